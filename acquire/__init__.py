@@ -1,0 +1,1 @@
+"""The daemon: journal, angle tagger, sweeps, the inspection, commands in, messages out."""

@@ -1,0 +1,49 @@
+"""Time, handed in: a real clock for the bay, a hand-wound one for tests and replays."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """Monotonic nanoseconds, and the wall clock in UTC."""
+
+    def monotonic_ns(self) -> int: ...
+
+    def utc(self) -> datetime: ...
+
+
+class RealClock:
+    """The machine's own clocks."""
+
+    def monotonic_ns(self) -> int:
+        return time.monotonic_ns()
+
+    def utc(self) -> datetime:
+        return datetime.now(UTC)
+
+
+@dataclass(slots=True)
+class HandClock:
+    """A clock that moves only when told to."""
+
+    now_ns: int = 0
+    epoch: datetime = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+    def monotonic_ns(self) -> int:
+        return self.now_ns
+
+    def utc(self) -> datetime:
+        return self.epoch + timedelta(microseconds=self.now_ns / 1000)
+
+    def advance_to(self, time_ns: int) -> None:
+        """Move forward; never back, as a monotonic clock does."""
+        self.now_ns = max(self.now_ns, time_ns)
+
+
+def rfc3339(moment: datetime) -> str:
+    """UTC with `Z`, whole milliseconds (RFC 3339, 5.6)."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"

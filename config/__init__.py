@@ -1,0 +1,1 @@
+"""Settings, gauge profiles and methods: their models, and the TOML files that ship."""

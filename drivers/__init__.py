@@ -1,0 +1,1 @@
+"""Bytes to readings: transports, framings, value decoding, and the port that is kept alive."""

@@ -1,0 +1,1 @@
+"""Figures and decisions: pure functions of plain data, without I/O."""

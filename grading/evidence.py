@@ -1,0 +1,119 @@
+"""What a grade is made from: plain data, as the journal's fold or a file of readings gives it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+F64 = NDArray[np.float64]
+Surface = Literal["rim", "face"]
+Radius = Literal["outer", "inner"]
+Seen = Literal["good", "bad", "not seen"]
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeFacts:
+    """What the configuration states of the gauge that read.
+
+    resolution_mm: one step of its display. mpe_mm: maximum permissible error: the difference
+    between any two of its readings is wrong by at most this (rectangular). repeatability_mm: the
+    standard deviation of a repeatability test at the bay, where one was made.
+    """
+
+    id: str
+    resolution_mm: float
+    mpe_mm: float
+    calibration_due: str | None = None
+    repeatability_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """One turn of the crank under one gauge on one surface.
+
+    angle_deg: shape (n,), unwrapped crank angle as barred: it may pass 360 and go back.
+    value_mm: shape (n,), plunger in positive. angle_u_deg: shape (n,), standard uncertainty of
+    each angle. time_s: shape (n,), from the first reading; all zero where not known.
+    radius_mm: where a face is read, the distance of the plunger from the axis.
+    lost: readings known to be lost within the sweep. interrupted: spells in which the gauge or
+    the encoder was away, one plain phrase each.
+    """
+
+    surface: Surface
+    angle_deg: F64
+    value_mm: F64
+    angle_u_deg: F64
+    time_s: F64
+    gauge: GaugeFacts
+    radius_mm: float | None = None
+    lost: int = 0
+    interrupted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ThicknessReading:
+    """One micrometer reading of the casing; rows at the same place are replicates."""
+
+    station_deg: float
+    radius: Radius
+    value_nm: int
+
+
+@dataclass(frozen=True, slots=True)
+class Thickness:
+    """All readings of one thickness check, in the order taken."""
+
+    readings: tuple[ThicknessReading, ...]
+    gauge: GaugeFacts
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing looked at in an observed check."""
+
+    item: str
+    seen: Seen
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """One pass of a check done by eye; an item looked at twice counts as last seen."""
+
+    items: tuple[Item, ...]
+
+
+Attempt = Sweep | Thickness | Observed
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """All that a result is a function of, beside the method.
+
+    attempts: per check name, in the order they were finished; cancelled ones are not in it.
+    revision: counts the events that can change a result. All times RFC 3339, UTC.
+    """
+
+    id: str
+    revision: int
+    state: Literal["open", "closed", "signed", "abandoned"]
+    site: str
+    bay: str
+    scope: Literal["on-engine", "bench", "both"]
+    engine: str
+    damper: str
+    opened: str
+    closed: str | None = None
+    signed: str | None = None
+    signed_by: str | None = None
+    construction: str | None = None
+    distance_km: float | None = None
+    hours_h: float | None = None
+    work_order: str | None = None
+    software: str = ""
+    readings_sha256: str = ""
+    method_sha256: str = ""
+    attempts: dict[str, tuple[Attempt, ...]] = field(default_factory=dict)

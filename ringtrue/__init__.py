@@ -1,0 +1,3 @@
+"""The command line, and the wiring of all rooms."""
+
+__version__ = "0.1.0"
