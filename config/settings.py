@@ -1,0 +1,291 @@
+"""The daemon's one configuration file, as data.
+
+Paths are taken from the file's own folder, and are absolute here. Every key can be set from the
+environment as RINGTRUE_SECTION__KEY.
+"""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from urllib.parse import urlsplit
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from config.files import Kind, resolve
+from config.toml import Mistake, read_toml, spelled
+
+TYPED_GAUGE = "typed"
+"""The reserved id of the gauge that is read by eye and typed in."""
+
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Positive = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0)]
+
+
+def _base(info: ValidationInfo) -> Path:
+    return Path((info.context or {}).get("base", Path())).absolute()
+
+
+def _from_base(path: Path, info: ValidationInfo) -> Path:
+    return _base(info) / path.expanduser()
+
+
+def _topic_level(text: str) -> str:
+    if not text or not text.isprintable() or len(text.encode()) > 60 or set(text) & set("/+#$ \\'\""):
+        raise ValueError("a short name without spaces, quotes and / + # $ (it becomes part of an MQTT topic)")
+    return text
+
+
+def _file(kind: Kind) -> AfterValidator:
+    def found(value: str, info: ValidationInfo) -> str:
+        try:
+            return str(resolve(value, kind, _base(info)))
+        except FileNotFoundError as err:
+            raise ValueError(f"a file or a shipped name ({err})") from None
+
+    return AfterValidator(found)
+
+
+FilePath = Annotated[Path, AfterValidator(_from_base)]
+Name = Annotated[str, AfterValidator(_topic_level)]
+
+
+class Section(BaseModel):
+    """A table of the file: unknown keys are mistakes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class BaySettings(Section):
+    """Which bay of which site this is; both are levels of the MQTT topics."""
+
+    site: Name
+    name: Name
+
+
+class MqttSettings(Section):
+    """The broker: one supervised here, or one that exists.
+
+    url: `built-in`, `mqtt://host[:port]` or `mqtts://host[:port]`. For the built-in one: `broker`
+    picks the program (auto: mosquitto where installed, else iotcore), `port` its port (0: any free
+    one), `listen` its address, `folder` where its credential and retained state are kept. For an
+    existing one: username, password_file (one line), ca_file (PEM; else the system's).
+    """
+
+    url: str = "built-in"
+    broker: Literal["auto", "mosquitto", "iotcore"] = "auto"
+    listen: str = "127.0.0.1"
+    port: Annotated[int, Field(strict=True, ge=0, le=65535)] = 1883
+    folder: FilePath = Field(default=Path("var/broker"), validate_default=True)
+    username: str | None = None
+    password_file: FilePath | None = None
+    ca_file: FilePath | None = None
+
+    @field_validator("url")
+    @classmethod
+    def _known_url(cls, url: str) -> str:
+        if url == "built-in":
+            return url
+        try:
+            parts = urlsplit(url)
+            good = parts.scheme in ("mqtt", "mqtts") and bool(parts.hostname) and parts.port != 0
+            bare = parts.username is None and parts.path in ("", "/") and not parts.query
+        except ValueError:
+            good = bare = False
+        if not good:
+            raise ValueError("built-in, mqtt://host:port or mqtts://host:port")
+        if not bare:
+            raise ValueError("a URL of host and port only; username and password_file are keys of their own")
+        return url
+
+    @property
+    def built_in(self) -> bool:
+        """Whether the broker is a child of the daemon."""
+        return self.url == "built-in"
+
+
+class JournalSettings(Section):
+    """Where the journal lies."""
+
+    path: FilePath = Field(default=Path("var/journal.db"), validate_default=True)
+
+
+class RecordsSettings(Section):
+    """Where results are kept for good."""
+
+    url: str = Field(default="sqlite:///var/records.db", validate_default=True)
+
+    @field_validator("url")
+    @classmethod
+    def _absolute(cls, url: str, info: ValidationInfo) -> str:
+        scheme, found, path = url.partition("://")
+        if not found or not path:
+            raise ValueError("a database URL such as sqlite:///var/records.db")
+        if scheme.startswith("sqlite") and path.startswith("/") and path[1:] not in ("", ":memory:"):
+            return f"{scheme}:///{_from_base(Path(path[1:]), info)}"
+        return url
+
+
+class DisplaySettings(Section):
+    """Where a display of this bay listens; the daemon itself does not use it."""
+
+    listen: str | None = None
+
+
+class MethodSettings(Section):
+    """The method in force: a shipped name or a file. Here: the file's path."""
+
+    file: Annotated[str, _file("methods")]
+
+
+class UsbIdentity(Section):
+    """A USB device by what it says of itself and, where two are alike, by where it is plugged in."""
+
+    vendor: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
+    product: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
+    serial: str | None = None
+    location: str | None = None
+
+
+class GaugeSettings(Section):
+    """One instrument of the bay.
+
+    profile: a shipped name or a file; here: the file's path. resolution_mm: one step of its display.
+    mpe_mm: maximum permissible error: the difference between any two readings is wrong by at most
+    this. counts_per_turn, reversed: of an encoder.
+    """
+
+    id: Name
+    profile: Annotated[str, _file("gauges")]
+    port: Annotated[str, Field(min_length=1)] | None = None
+    usb: UsbIdentity | None = None
+    resolution_mm: Positive | None = None
+    mpe_mm: Annotated[Number, Field(ge=0)] | None = None
+    calibration_due: datetime.date | None = None
+    counts_per_turn: Annotated[int, Field(strict=True, gt=0)] | None = None
+    reversed: Annotated[bool, Field(strict=True)] = False
+
+    @model_validator(mode="after")
+    def _one_place(self) -> GaugeSettings:
+        if (self.port is None) == (self.usb is None):
+            found = "neither" if self.port is None else "both"
+            raise _mistake("port", found, "either port or usb")
+        return self
+
+
+class AngleSettings(Section):
+    """Where the crank angle comes from.
+
+    gauge: of an encoder. marks_deg: crank positions in the order in which barring in the running
+    direction meets them, repeating every turn.
+    """
+
+    source: Literal["encoder", "marks"]
+    gauge: str | None = None
+    marks_deg: tuple[Number, ...] = ()
+
+    @field_validator("source", mode="before")
+    @classmethod
+    def _built(cls, source: object) -> object:
+        if source not in ("encoder", "marks"):
+            raise ValueError('"encoder" or "marks"')
+        return source
+
+    @field_validator("marks_deg")
+    @classmethod
+    def _in_order(cls, marks: tuple[float, ...]) -> tuple[float, ...]:
+        if any(b <= a for a, b in itertools.pairwise(marks)):
+            raise ValueError("angles that increase")
+        if marks and marks[-1] - marks[0] >= 360:
+            raise ValueError("angles within one turn (they repeat every 360 degrees by themselves)")
+        return marks
+
+    @model_validator(mode="after")
+    def _enough(self) -> AngleSettings:
+        if self.source == "encoder" and self.gauge is None:
+            raise _mistake("gauge", "nothing", 'the id of the encoder\'s [[gauge]], as source is "encoder"')
+        if self.source == "marks" and not self.marks_deg:
+            raise _mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
+        if self.source == "marks" and self.gauge is not None:
+            raise _mistake("gauge", spelled(self.gauge), 'no gauge, as source is "marks"')
+        return self
+
+
+class Settings(Section):
+    """The whole file."""
+
+    bay: BaySettings
+    mqtt: MqttSettings = Field(default_factory=dict, validate_default=True)
+    journal: JournalSettings = Field(default_factory=dict, validate_default=True)
+    records: RecordsSettings = Field(default_factory=dict, validate_default=True)
+    display: DisplaySettings = DisplaySettings()
+    method: MethodSettings
+    gauge: tuple[GaugeSettings, ...] = ()
+    angle: AngleSettings
+
+    @classmethod
+    def cross_checks(cls, data: Mapping[str, Any]) -> list[Mistake]:
+        """Mistakes between the sections, on the raw document (which may be wrong elsewhere too)."""
+        mistakes: list[Mistake] = []
+        raw = data.get("gauge", [])
+        gauges = [(n, g) for n, g in enumerate(raw) if isinstance(g, dict)] if isinstance(raw, list) else []
+        angle = data.get("angle") if isinstance(data.get("angle"), dict) else {}
+        angle_gauge = (angle or {}).get("gauge")
+        for key, wanted in (
+            ("id", "an id of its own"),
+            ("port", "a port of its own"),
+            ("usb", "a USB identity of its own"),
+        ):
+            seen: dict[str, int] = {}
+            for n, gauge in gauges:
+                value = gauge.get(key)
+                if value is None:
+                    continue
+                first = seen.setdefault(repr(value), n)
+                if first != n:
+                    mistakes.append(
+                        Mistake(("gauge", n, key), f"{spelled(value)}, also of gauge[{first}]", wanted)
+                    )
+        for n, gauge in gauges:
+            if gauge.get("id") == TYPED_GAUGE:
+                reserved = "another id: this one is kept for readings typed in"
+                mistakes.append(Mistake(("gauge", n, "id"), spelled(TYPED_GAUGE), reserved))
+            if gauge.get("id") != angle_gauge or angle_gauge is None:
+                mistakes += [
+                    Mistake(("gauge", n, key), "nothing", f"{what} (every gauge but the encoder needs it)")
+                    for key, what in (
+                        ("resolution_mm", "one step of its display"),
+                        ("mpe_mm", "its maximum permissible error"),
+                    )
+                    if key not in gauge
+                ]
+        if isinstance(angle_gauge, str) and angle_gauge not in [g.get("id") for _, g in gauges]:
+            known = ", ".join(str(g.get("id")) for _, g in gauges) or "there are none"
+            mistakes.append(
+                Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
+            )
+        return mistakes
+
+
+def _mistake(key: str, found: str, expected: str) -> PydanticCustomError:
+    """A mistake at one key of the table being validated."""
+    return PydanticCustomError(
+        "mistake", "expected {expected}", {"key": key, "found": found, "expected": expected}
+    )
+
+
+def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:
+    """The configuration of a bay. Raises ConfigError with all its mistakes."""
+    return read_toml(path, Settings, overrides=environ)
