@@ -9,10 +9,16 @@ RingtrueError                 anything of ours; its text is one plain line that 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 
 class RingtrueError(Exception):
-    """Anything of ours that a person can act upon."""
+    """Anything of ours that a person can act upon.
+
+    exit_code: what the command line leaves with: 3 could not run; 1 the answer is "no".
+    """
+
+    exit_code: ClassVar[int] = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,8 @@ class Problem:
 
 class ConfigError(RingtrueError):
     """One or more mistakes in our TOML files, all reported at once."""
+
+    exit_code = 1
 
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__("\n".join(str(problem) for problem in problems))
