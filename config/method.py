@@ -1,0 +1,233 @@
+"""A method: the versioned set of checks, limits, intervals and decision rule in force.
+
+The file is TOML (`config/methods/*.toml`); this is what it must look like. Whoever owns the method
+writes the engine maker's current figures into it; nothing here knows a limit of its own.
+"""
+
+from __future__ import annotations
+
+import json
+from hashlib import sha256
+from typing import Annotated, Any, Literal, Self, get_args
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+CheckName = Literal["visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak"]
+ObservedName = Literal["visual", "visual-bench", "penetrant", "warm-leak"]
+Scope = Literal["on-engine", "bench", "both"]
+Radius = Literal["outer", "inner"]
+RuleName = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection", "guarded-both"]
+
+CHECKS: tuple[CheckName, ...] = get_args(CheckName)
+"""Every check there is, in the order in which a report lists them."""
+
+# Strict: a number, not a string or a truth value that could pass for one; never NaN or infinite.
+Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
+Count = Annotated[int, Field(strict=True, ge=1)]
+Angle = Annotated[float, Field(strict=True, ge=0.0, lt=360.0, allow_inf_nan=False)]
+Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
+Text = Annotated[str, Field(min_length=1, max_length=300)]
+
+
+class _Table(BaseModel):
+    """One table of the file: unknown keys are mistakes, and nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Required(_Table):
+    """The checks that an inspection of each scope must establish."""
+
+    on_engine: tuple[CheckName, ...] = Field(alias="on-engine", min_length=1)
+    bench: tuple[CheckName, ...] = Field(min_length=1)
+
+
+class SweepRules(_Table):
+    """When a sweep is good enough to be graded at all; below that it is `invalid`.
+
+    min_readings: readings in the sweep. min_covered_deg: crank angle between its ends.
+    max_gap_deg: largest angle without a reading, around the whole turn. max_closure_mm: largest
+    difference between the same place at the start and after one turn. max_lost_share: readings
+    known to be lost, as a share of those that should have come.
+    """
+
+    min_readings: Count = 8
+    min_covered_deg: Positive = 360.0
+    max_gap_deg: Positive = 50.0
+    max_closure_mm: Positive = 0.03
+    max_lost_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.05
+
+
+class SurfaceRules(_Table):
+    """One run-out check. limit_mm: largest total indicator reading of the surface itself.
+
+    radius_mm: distance of the plunger from the axis where nothing else states it (face only: it
+    turns the first harmonic into a tilt). repeats: whether valid sweeps that agree are combined, or
+    the latest valid one counts alone.
+    """
+
+    limit_mm: Positive
+    radius_mm: Positive | None = None
+    repeats: Literal["combine", "latest"] = "combine"
+    sweep: SweepRules = SweepRules()
+
+
+class Bulge(_Table):
+    """How far the casing may stand proud of its rim; only where the maker gives the rim's thickness."""
+
+    rim_thickness_mm: Positive
+    limit_mm: Positive | None = None
+
+
+class ThicknessRules(_Table):
+    """The bench check of the casing's thickness.
+
+    limit_mm: largest spread, highest minus lowest of all places. stations_deg: where the stations
+    are, in the order taken. second_radius_in_mm: how much further in the inner radius lies.
+    max_replicate_range_mm: two readings of one place may differ by this much; above it the place is
+    asked for again.
+    """
+
+    limit_mm: Positive
+    stations_deg: tuple[Angle, ...] = Field(default=(0.0, 90.0, 180.0, 270.0), min_length=2, max_length=24)
+    second_radius_in_mm: Positive = 25.0
+    max_replicate_range_mm: Positive = 0.02
+    bulge: Bulge | None = None
+
+    @model_validator(mode="after")
+    def _stations_increase(self) -> Self:
+        if list(self.stations_deg) != sorted(set(self.stations_deg)):
+            raise ValueError("stations_deg must increase, each station once")
+        return self
+
+    @property
+    def order(self) -> tuple[tuple[float, Radius], ...]:
+        """Every (station_deg, radius) in the order in which a gauge with a key takes them."""
+        radii: tuple[Radius, ...] = ("outer", "inner")
+        return tuple((station, radius) for station in self.stations_deg for radius in radii)
+
+
+class ItemRule(_Table):
+    """One thing to look at. if_bad: what a bad one makes of its check.
+
+    `bad` condemns the damper; `invalid` is for conditions of the check itself (a dwell cut short):
+    the check is to be done again. A must-see item that was not seen leaves the check `missing`.
+    """
+
+    id: Name
+    text: Text
+    if_bad: Literal["bad", "invalid"] = "bad"
+    must_see: Annotated[bool, Field(strict=True)] = True
+
+
+class ObservedRules(_Table):
+    """One check done by eye."""
+
+    item: tuple[ItemRule, ...] = Field(min_length=1, max_length=24)
+
+    @model_validator(mode="after")
+    def _ids_differ(self) -> Self:
+        ids = [item.id for item in self.item]
+        if len(ids) != len(set(ids)):
+            raise ValueError("every item needs an id of its own")
+        return self
+
+
+class Decision(_Table):
+    """How a figure near its limit is decided (JCGM 106:2012, 8; ISO 14253-1:2017; one-sided).
+
+    simple-acceptance: within at or below the limit, else over. guarded-acceptance: `within` must be
+    proven. guarded-rejection: `over` must be proven. guarded-both: each must be, else `unclear`.
+    Guarded rules take exactly one of guard_r (guard band = guard_r times the expanded uncertainty)
+    and probability (the proof asked for). coverage: of the expanded uncertainties stated.
+    """
+
+    rule: RuleName
+    guard_r: NotNegative | None = None
+    probability: Annotated[float, Field(strict=True, gt=0.5, lt=1.0)] | None = None
+    coverage: Annotated[float, Field(strict=True, ge=0.5, le=0.999)] = 0.95
+
+    @model_validator(mode="after")
+    def _guard_fits_rule(self) -> Self:
+        given = (self.guard_r is not None) + (self.probability is not None)
+        if self.rule == "simple-acceptance" and given:
+            raise ValueError("simple-acceptance has no guard band: leave out guard_r and probability")
+        if self.rule != "simple-acceptance" and given != 1:
+            raise ValueError(f"{self.rule} needs exactly one of guard_r and probability")
+        return self
+
+
+class Intervals(_Table):
+    """When the next inspection is due: whichever comes first; leave out what does not apply."""
+
+    distance_km: Positive | None = None
+    hours_h: Positive | None = None
+    months: Count | None = None
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Self:
+        if self.distance_km is None and self.hours_h is None and self.months is None:
+            raise ValueError("at least one of distance_km, hours_h and months is needed")
+        return self
+
+
+class Typed(_Table):
+    """What is taken for a plain dial or micrometer whose readings are typed, unless stated there.
+
+    resolution_mm: what its reader tells apart. mpe_mm: as for a configured gauge.
+    angle_u_deg: standard uncertainty of a crank angle read off the engine's own marks.
+    """
+
+    resolution_mm: Positive
+    mpe_mm: NotNegative
+    angle_u_deg: NotNegative = 2.0
+
+
+class Method(_Table):
+    """The whole file."""
+
+    schema_: Literal["ringtrue/method/1"] = Field(alias="schema")
+    id: Name
+    version: Name
+    description: Text
+    required: Required
+    rim: SurfaceRules
+    face: SurfaceRules
+    thickness: ThicknessRules
+    observed: dict[ObservedName, ObservedRules]
+    decision: Decision
+    intervals: Intervals
+    typed: Typed
+
+    @model_validator(mode="after")
+    def _required_are_described(self) -> Self:
+        needed = {*self.required.on_engine, *self.required.bench} & set(get_args(ObservedName))
+        missing = sorted(needed - set(self.observed))
+        if missing:
+            raise ValueError(f"a required check has no items: observed.{missing[0]} is missing")
+        return self
+
+    def required_checks(self, scope: Scope) -> tuple[CheckName, ...]:
+        """The checks that an inspection of this scope must establish, in report order."""
+        wanted = set(self.required.on_engine if scope != "bench" else ())
+        wanted |= set(self.required.bench if scope != "on-engine" else ())
+        return tuple(check for check in CHECKS if check in wanted)
+
+    def limit_mm(self, check: str) -> float | None:
+        """Limit of a measured check, mm; None for one done by eye."""
+        limits = {"rim": self.rim.limit_mm, "face": self.face.limit_mm, "thickness": self.thickness.limit_mm}
+        return limits.get(check)
+
+    def surface(self, surface: Literal["rim", "face"]) -> SurfaceRules:
+        """Rules of one run-out check."""
+        return self.rim if surface == "rim" else self.face
+
+    def as_data(self) -> dict[str, Any]:
+        """The method as plain JSON data; `Method.model_validate` of it gives the method again."""
+        return self.model_dump(mode="json", by_alias=True)
+
+    def sha256(self) -> str:
+        """Hash of what the method says (canonical JSON), so that a comment in its file changes nothing."""
+        canonical = json.dumps(self.as_data(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+        return sha256(canonical.encode()).hexdigest()
