@@ -24,7 +24,8 @@ class Reading:
     """One value, exact, as the instrument sent it.
 
     gauge: the instrument's id in the configuration.
-    seq: 0, 1, 2 … per gauge since the daemon started.
+    seq: counts up per gauge since the daemon started. Frames that were rejected or lost on the way
+    take a number too, so a number missing between two readings is a loss between them.
     time_ns: monotonic, when the last byte of the frame arrived, less the stated latency.
     value: a whole number of `unit`; plunger in is positive.
     """

@@ -1,0 +1,105 @@
+"""Stamped bytes to readings: framing, decoding, numbering and the stated latency, without a port.
+
+Pure as a framer is, so a whole sweep runs through it in virtual time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from config.profile import FreeRunning, GaugeProfile
+from drivers.errors import FrameError
+from drivers.framing import LineFramer
+from drivers.reading import Reading
+from drivers.value import Decoder
+
+
+@dataclass(frozen=True, slots=True)
+class AssemblyStatistics:
+    """What came and what became of it, since the assembler was made.
+
+    frames: whole ones = readings + rejected. overlong, halves, bytes_discarded: as the framer
+    counts them. bytes_lost: dropped before they got here because a queue was full.
+    """
+
+    frames: int
+    readings: int
+    rejected: int
+    overlong: int
+    halves: int
+    bytes_in: int
+    bytes_discarded: int
+    bytes_lost: int
+
+
+class Assembler:
+    """Makes the readings of one instrument out of stamped bytes.
+
+    A free-running gauge may be heard from the middle of a frame on, so all up to its first
+    terminator is thrown away; one that sends when asked or pressed is quiet when its port opens.
+    """
+
+    def __init__(self, gauge: str, profile: GaugeProfile) -> None:
+        self._gauge = gauge
+        self._hunting = isinstance(profile.manner, FreeRunning)
+        self._framer = LineFramer(profile.framing, hunting=self._hunting)
+        self._decoder = Decoder(profile, gauge)
+        self._latency_ns = profile.latency_ns
+        self._seq = self._readings = self._rejected = self._framer_lost = self._bytes_lost = 0
+        self.last_rejected: bytes | None = None
+
+    def feed(self, data: bytes, time_ns: int) -> list[Reading]:
+        """The readings that `data`, whose last byte came at `time_ns`, completes."""
+        pieces = self._framer.split(data, time_ns)
+        if self._framer.lost != self._framer_lost:
+            self._number_lost_frames()
+        if not pieces:
+            return []
+        readings: list[Reading] = []
+        gauge, unit, value, add = self._gauge, self._decoder.unit, self._decoder.value, readings.append
+        stamp_ns, seq = time_ns - self._latency_ns, self._seq
+        for piece in pieces:
+            try:
+                add(Reading(gauge, seq, stamp_ns, value(piece), unit))
+            except FrameError:
+                self._rejected += 1
+                self.last_rejected = piece
+            seq += 1
+        self._seq = seq
+        self._readings += len(readings)
+        return readings
+
+    def restart(self) -> None:
+        """The port was opened anew, or a request goes out: nothing kept belongs to what follows."""
+        self._framer.restart(hunting=self._hunting)
+        self._number_lost_frames()
+
+    def lose(self, size: int) -> None:
+        """`size` bytes were dropped here: the frame before and the frame after are not whole."""
+        self._bytes_lost += size
+        self._framer.restart(hunting=True)
+        self._seq += 1
+        self._number_lost_frames()
+
+    @property
+    def bytes_in(self) -> int:
+        """Bytes fed so far."""
+        return self._framer.bytes_in
+
+    def statistics(self) -> AssemblyStatistics:
+        """A snapshot."""
+        framing = self._framer.statistics()
+        return AssemblyStatistics(
+            frames=framing.frames,
+            readings=self._readings,
+            rejected=self._rejected,
+            overlong=framing.overlong,
+            halves=framing.halves,
+            bytes_in=framing.bytes_in,
+            bytes_discarded=framing.bytes_discarded,
+            bytes_lost=self._bytes_lost,
+        )
+
+    def _number_lost_frames(self) -> None:
+        self._seq += self._framer.lost - self._framer_lost
+        self._framer_lost = self._framer.lost

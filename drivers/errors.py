@@ -1,0 +1,43 @@
+"""What can go wrong between a wire and a reading.
+
+DriverError (a RingtrueError)
+├── FrameError            a frame is no reading; carries the frame
+├── EncodeError           a value does not fit the frame that should carry it
+└── PortError             a port cannot be used; the text is the reason a person reads
+    ├── PortAbsentError   it is not there, or nothing plugged in has the identity asked for
+    └── PortTakenError    another program holds it
+"""
+
+from __future__ import annotations
+
+from config.errors import RingtrueError
+
+
+class DriverError(RingtrueError):
+    """Anything between a wire and a reading."""
+
+
+class FrameError(DriverError):
+    """A frame is no reading."""
+
+    def __init__(self, gauge: str, expected: str, frame: bytes) -> None:
+        super().__init__(f"{gauge}: frame rejected: expected {expected}, got {frame!r}")
+        self.gauge = gauge
+        self.expected = expected
+        self.frame = frame
+
+
+class EncodeError(DriverError):
+    """A value does not fit the frame that should carry it."""
+
+
+class PortError(DriverError):
+    """A port cannot be used now; it may be later."""
+
+
+class PortAbsentError(PortError):
+    """The port is not there, or nothing plugged in has the identity asked for."""
+
+
+class PortTakenError(PortError):
+    """Another program holds the port."""

@@ -1,0 +1,113 @@
+"""Bytes to frames: pure, knows no port and never waits.
+
+The line archetype; the gauge sends first, or answers a request (common practice, no source):
+
+    byte   0        1    …    8   9   10
+           +  0  0  1  .  2  3  4  CR  LF
+           └────── data ───────┘  └ terminator
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from config.profile import LineFraming
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One whole frame. data: without its terminator. time_ns: when its last byte came."""
+
+    data: bytes
+    time_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class FramingStatistics:
+    """What a framer has seen since it was made.
+
+    frames: whole ones handed out. overlong: thrown away for length. halves: frames cut by a
+    pause, an unplugging or lost bytes. bytes_discarded: all bytes thrown away, those of overlong
+    and half frames and those before the first terminator included; terminators are not counted.
+    """
+
+    frames: int
+    overlong: int
+    halves: int
+    bytes_in: int
+    bytes_discarded: int
+
+
+class LineFramer:
+    """Cuts a stream of bytes at its terminators.
+
+    hunting: the stream may begin within a frame; all up to the first terminator is thrown away.
+    """
+
+    def __init__(self, framing: LineFraming, *, hunting: bool = False) -> None:
+        self._terminator = framing.terminator_bytes
+        self._max_bytes = framing.max_bytes
+        # A longer rest cannot become a frame: only the terminator's beginning may still be in it.
+        self._max_rest = framing.max_bytes + len(self._terminator) - 1
+        self._pause_ns = round(framing.max_pause_s * 1e9)
+        self._rest = b""
+        self._skipping = hunting
+        self._last_ns = 0
+        self._frames = self._overlong = self._halves = self._discarded = 0
+        self.bytes_in = 0
+
+    def feed(self, data: bytes, time_ns: int) -> list[Frame]:
+        """The frames that `data`, which came at `time_ns`, completes."""
+        return [Frame(piece, time_ns) for piece in self.split(data, time_ns)]
+
+    def split(self, data: bytes, time_ns: int) -> list[bytes]:
+        """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
+        if self._rest and time_ns - self._last_ns > self._pause_ns:
+            self.restart(hunting=self._skipping)
+        self._last_ns = time_ns
+        self.bytes_in += len(data)
+        pieces = (self._rest + data).split(self._terminator)
+        rest = pieces.pop()
+        if pieces:
+            if self._skipping:
+                self._skipping = False
+                self._discarded += len(pieces.pop(0))
+            if pieces and len(max(pieces, key=len)) > self._max_bytes:
+                pieces = self._without_overlong(pieces)
+            self._frames += len(pieces)
+        if len(rest) > self._max_rest or self._skipping:
+            rest = self._skip(rest)
+        self._rest = rest
+        return pieces
+
+    def restart(self, *, hunting: bool) -> None:
+        """What is kept of a frame can never be completed: throw it away, counted."""
+        if self._rest and not self._skipping:
+            self._halves += 1
+        self._discarded += len(self._rest)
+        self._rest = b""
+        self._skipping = hunting
+
+    @property
+    def lost(self) -> int:
+        """Frames known to be lost so far."""
+        return self._overlong + self._halves
+
+    def statistics(self) -> FramingStatistics:
+        """A snapshot."""
+        return FramingStatistics(self._frames, self._overlong, self._halves, self.bytes_in, self._discarded)
+
+    def _without_overlong(self, pieces: list[bytes]) -> list[bytes]:
+        kept = [piece for piece in pieces if len(piece) <= self._max_bytes]
+        self._overlong += len(pieces) - len(kept)
+        self._discarded += sum(map(len, pieces)) - sum(map(len, kept))
+        return kept
+
+    def _skip(self, rest: bytes) -> bytes:
+        if not self._skipping:
+            self._overlong += 1
+            self._skipping = True
+        keep = len(self._terminator) - 1
+        tail = rest[len(rest) - keep :] if keep and len(rest) > keep else rest if keep else b""
+        self._discarded += len(rest) - len(tail)
+        return tail

@@ -1,0 +1,259 @@
+"""Reading and stamping off the loop, so that a busy loop moves no stamp.
+
+One selector thread reads every port that has a descriptor with `os.read`; a port without one
+(rfc2217) has a thread of its own. Both stamp each piece as it comes and hand over in batches: at
+most one call into the loop is under way, however many pieces wait.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import selectors
+import socket
+import termios
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Protocol, Self
+
+from drivers.port import OpenPort
+
+# One read takes what a pseudo-terminal or a socket holds ready.
+READ_BYTES = 65_536
+# What one call into the loop hands over before others get their turn: about 20 ms of decoding.
+BATCH_BYTES = 65_536
+
+
+class Clock(Protocol):
+    """Monotonic nanoseconds."""
+
+    def monotonic_ns(self) -> int: ...
+
+
+class Sink(Protocol):
+    """Who gets a port's bytes, in the loop's thread."""
+
+    def take(self, data: bytes, time_ns: int, lost: int) -> None:
+        """`data` had come by `time_ns`; `lost` bytes before it were dropped, the queue being full."""
+
+    def ended(self, reason: str) -> None:
+        """The port failed or its far side went away; nothing follows."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderStatistics:
+    """One port's queue: bytes read, bytes dropped because it was full, and its fullest ever."""
+
+    bytes_in: int
+    bytes_lost: int
+    peak_fill: int
+
+
+class Attachment:
+    """One port being read. Counters are each written by one thread only."""
+
+    def __init__(self, port: OpenPort, sink: Sink, queue_bytes: int) -> None:
+        self.port = port
+        self.sink = sink
+        self.stopped = threading.Event()
+        self.thread: threading.Thread | None = None
+        self.fd: int | None = None
+        self.detached = False
+        self._limit = queue_bytes
+        self._bytes_in = self._bytes_lost = self._peak = self._lost_now = 0
+        self._bytes_out = 0
+
+    def statistics(self) -> ReaderStatistics:
+        """A snapshot."""
+        return ReaderStatistics(self._bytes_in, self._bytes_lost, self._peak)
+
+    def admit(self, size: int) -> bool:
+        """Reading thread: whether `size` bytes more may wait; counted as lost where not."""
+        self._bytes_in += size
+        fill = self._bytes_in - self._bytes_lost - self._bytes_out
+        if fill > self._limit:
+            self._bytes_lost += size
+            self._lost_now += size
+            return False
+        self._peak = max(self._peak, fill)
+        return True
+
+    def lost_before(self) -> int:
+        """Reading thread: bytes dropped since this was last asked."""
+        lost, self._lost_now = self._lost_now, 0
+        return lost
+
+    def handed_over(self, size: int) -> None:
+        """Loop: `size` bytes wait no longer."""
+        self._bytes_out += size
+
+
+_Piece = tuple[Attachment, bytes, int, int, str | None]
+"""attachment, data, time_ns, bytes lost before it, reason of the end or None."""
+
+
+class PortReader:
+    """The reading threads of one daemon. An async context manager; use it within one loop.
+
+    queue_bytes: how much of one port may wait for a busy loop before bytes are dropped, counted.
+    """
+
+    def __init__(self, clock: Clock, *, queue_bytes: int = 1 << 20) -> None:
+        self._now_ns = clock.monotonic_ns
+        self._queue_bytes = queue_bytes
+        self._queue: deque[_Piece] = deque()
+        self._scheduled = False
+        self._selector = selectors.DefaultSelector()
+        self._commands: deque[Callable[[], None]] = deque()
+        self._wake, self._woken = socket.socketpair()
+        self._stopping = False
+        self._thread = threading.Thread(target=self._run, name="port reader", daemon=True)
+        self._loop: asyncio.AbstractEventLoop | None = None
+
+    async def __aenter__(self) -> Self:
+        self._loop = asyncio.get_running_loop()
+        for end in (self._wake, self._woken):
+            end.setblocking(False)
+        self._selector.register(self._woken, selectors.EVENT_READ)
+        self._thread.start()
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._stopping = True
+        self._command(lambda: None)
+        await asyncio.to_thread(self._thread.join)
+        self._selector.close()
+        self._wake.close()
+        self._woken.close()
+
+    def attach(self, port: OpenPort, sink: Sink) -> Attachment:
+        """Read `port` from now on; what comes goes to `sink`, in the loop's thread."""
+        attachment = Attachment(port, sink, self._queue_bytes)
+        try:
+            attachment.fd = port.fileno()
+        except (OSError, AttributeError):
+            attachment.thread = threading.Thread(
+                target=self._run_alone, args=(attachment,), name="port reader (URL)", daemon=True
+            )
+            attachment.thread.start()
+        else:
+            self._command(lambda: self._register(attachment))
+        return attachment
+
+    async def detach(self, attachment: Attachment) -> None:
+        """Read it no more. Afterwards its sink is not called again and it may be closed."""
+        attachment.detached = True
+        attachment.stopped.set()
+        loop = asyncio.get_running_loop()
+        if attachment.thread is not None:
+            await asyncio.to_thread(attachment.thread.join)
+            return
+        if self._stopping:
+            await asyncio.to_thread(self._thread.join)
+            return
+        gone = loop.create_future()
+
+        def unregister() -> None:
+            self._unregister(attachment)
+            with contextlib.suppress(RuntimeError):  # the loop is closed: nobody waits
+                loop.call_soon_threadsafe(lambda: None if gone.done() else gone.set_result(None))
+
+        self._command(unregister)
+        await gone
+
+    def _command(self, command: Callable[[], None]) -> None:
+        self._commands.append(command)
+        with contextlib.suppress(BlockingIOError):  # it is awake already
+            self._wake.send(b"\0")
+
+    def _register(self, attachment: Attachment) -> None:
+        assert attachment.fd is not None
+        if attachment.detached:
+            return
+        try:
+            self._selector.register(attachment.fd, selectors.EVENT_READ, attachment)
+        except (OSError, ValueError, KeyError) as error:
+            self._put((attachment, b"", 0, 0, f"it cannot be waited on ({error})"))
+
+    def _unregister(self, attachment: Attachment) -> None:
+        with contextlib.suppress(KeyError, ValueError, OSError):
+            if attachment.fd is not None:
+                self._selector.unregister(attachment.fd)
+
+    def _run(self) -> None:
+        while not self._stopping:
+            for key, _ in self._selector.select():
+                if key.data is None:
+                    with contextlib.suppress(BlockingIOError):
+                        self._woken.recv(4096)
+                    self._obey()
+                elif not key.data.detached:
+                    self._read(key.fd, key.data)
+        self._obey()
+
+    def _obey(self) -> None:
+        while self._commands:
+            self._commands.popleft()()
+
+    def _read(self, fd: int, attachment: Attachment) -> None:
+        try:
+            data = os.read(fd, READ_BYTES)
+            time_ns = self._now_ns()
+        except BlockingIOError:
+            return
+        except (OSError, termios.error) as error:
+            reason = f"it went away ({error.strerror if isinstance(error, OSError) else error})"
+        else:
+            if data:
+                self._deliver(attachment, data, time_ns)
+                return
+            reason = "its far side closed it"
+        self._unregister(attachment)
+        self._put((attachment, b"", 0, attachment.lost_before(), reason))
+
+    def _run_alone(self, attachment: Attachment) -> None:
+        port = attachment.port
+        try:
+            while not attachment.stopped.is_set():
+                data = port.read(max(1, port.in_waiting))
+                if data:
+                    self._deliver(attachment, data, self._now_ns())
+        except Exception as error:  # whatever a port that we do not know may raise ends it
+            self._put((attachment, b"", 0, attachment.lost_before(), f"it went away ({error})"))
+
+    def _deliver(self, attachment: Attachment, data: bytes, time_ns: int) -> None:
+        if attachment.admit(len(data)):
+            self._put((attachment, data, time_ns, attachment.lost_before(), None))
+
+    def _put(self, piece: _Piece) -> None:
+        self._queue.append(piece)
+        if not self._scheduled and self._loop is not None:
+            self._scheduled = True
+            with contextlib.suppress(RuntimeError):  # the loop is closed: nobody listens
+                self._loop.call_soon_threadsafe(self._drain)
+
+    def _drain(self) -> None:
+        # First the flag, then the queue: a piece put in between asks for another drain.
+        self._scheduled = False
+        size = 0
+        while self._queue:
+            attachment, data, time_ns, lost, reason = self._queue.popleft()
+            attachment.handed_over(len(data))
+            if attachment.detached:
+                continue
+            if data or lost:
+                attachment.sink.take(data, time_ns, lost)
+            if reason is not None:
+                attachment.sink.ended(reason)
+            size += len(data)
+            if size >= BATCH_BYTES and self._queue:
+                if not self._scheduled and self._loop is not None:
+                    self._scheduled = True
+                    self._loop.call_soon(self._drain)
+                return
