@@ -1,1 +1,1 @@
-"""A virtual damper, a barring hand, gauges and an encoder: seeded, on any clock that is handed in."""
+"""Virtual dampers, barring hands, gauges and lines: seeded, on a virtual clock or on real time."""

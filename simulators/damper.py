@@ -1,0 +1,91 @@
+"""A virtual damper whose geometry is known, so that what a gauge should find is known as well.
+
+Angles are crank angles: a surface's value at angle a is what a fixed plunger feels when the crank
+has been barred to a, plunger in positive.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+# Points in a turn at which `tir_mm` looks for the crest and the valley; 0.01 degrees apart, so that a
+# crest of 0.3 mm is missed by less than a nanometre.
+TIR_POINTS = 36_000
+
+
+@dataclass(frozen=True, slots=True)
+class Local:
+    """A dent (negative) or a bulge (positive): one raised cosine of full width `width_deg`."""
+
+    at_deg: float
+    width_deg: float
+    height_mm: float
+
+    def value_mm(self, angle_deg: float) -> float:
+        """Height at a crank angle; zero outside its width."""
+        away = (angle_deg - self.at_deg + 180.0) % 360.0 - 180.0
+        if abs(away) >= self.width_deg / 2.0:
+            return 0.0
+        return self.height_mm * 0.5 * (1.0 + math.cos(2.0 * math.pi * away / self.width_deg))
+
+
+@dataclass(frozen=True, slots=True)
+class Damper:
+    """The geometry of one damper on its crankshaft.
+
+    rim_radius_mm: of the rim where the plunger stands. eccentricity_mm: offset of the rim's centre
+    from the axis, towards the plunger at crank angle `eccentricity_deg`. ovality_mm: amplitude of
+    the second harmonic, first crest at `ovality_deg`. face_radius_mm: distance of the face's plunger
+    from the axis. tilt_mrad: of the face's plane against the axis; nearest the plunger at
+    `tilt_deg`. end_float_mm: how far the crankshaft can move along its axis.
+    """
+
+    rim_radius_mm: float = 150.0
+    eccentricity_mm: float = 0.0
+    eccentricity_deg: float = 0.0
+    ovality_mm: float = 0.0
+    ovality_deg: float = 0.0
+    rim_locals: tuple[Local, ...] = ()
+    face_radius_mm: float = 140.0
+    tilt_mrad: float = 0.0
+    tilt_deg: float = 0.0
+    face_locals: tuple[Local, ...] = ()
+    end_float_mm: float = 0.0
+
+    def rim_mm(self, angle_deg: float) -> float:
+        """Radial distance from the axis less the rim's radius, for a circle exactly.
+
+        A circle of radius R whose centre lies e off the axis is e cos t + sqrt(R² - e² sin² t) from
+        it (plane geometry); its largest less its smallest is 2 e.
+        """
+        turn = math.radians(angle_deg - self.eccentricity_deg)
+        e, radius = self.eccentricity_mm, self.rim_radius_mm
+        value = e * math.cos(turn) + math.sqrt(radius**2 - (e * math.sin(turn)) ** 2) - radius
+        value += self.ovality_mm * math.cos(2.0 * math.radians(angle_deg - self.ovality_deg))
+        return value + sum(local.value_mm(angle_deg) for local in self.rim_locals)
+
+    def face_mm(self, angle_deg: float, float_share: float = 0.0) -> float:
+        """Axial position of the face under its plunger; a plane tilted by a spans 2 r tan a.
+
+        float_share: where in its end float the crankshaft is, 0 held in, 1 at the other end.
+        """
+        turn = math.radians(angle_deg - self.tilt_deg)
+        value = self.face_radius_mm * math.tan(self.tilt_mrad / 1000.0) * math.cos(turn)
+        value += sum(local.value_mm(angle_deg) for local in self.face_locals)
+        return value + self.end_float_mm * float_share
+
+    def rim_tir_mm(self) -> float:
+        """The rim's true run-out over a full turn."""
+        return tir_mm(self.rim_mm)
+
+    def face_tir_mm(self) -> float:
+        """The face's true run-out over a full turn, the crankshaft held to one end."""
+        return tir_mm(self.face_mm)
+
+
+def tir_mm(surface: Callable[[float], float]) -> float:
+    """Highest less lowest of a surface over a full turn, looked up at `TIR_POINTS` angles."""
+    values = [surface(360.0 * point / TIR_POINTS) for point in range(TIR_POINTS)]
+    return max(values) - min(values)
