@@ -1,0 +1,185 @@
+"""A polar picture of what was measured, as SVG: profile, limit, high spot; legible printed in grey.
+
+Run-out is a fraction of a millimetre on a radius of some hundred, so the picture is a polar plot of
+the readings alone: midway between highest and lowest lies on a circle of fixed size, and readings
+are so much magnified that the limit is always equally wide. Two circles a limit apart, as far to
+either side, are the tolerance zone of circular run-out (two concentric circles, ISO 1101:2017): a
+profile that leaves the band runs out by more. 0 degrees is at the top, crank angles go clockwise.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from html import escape
+from statistics import median
+
+# Sizes in picture units; one is a screen pixel at natural size.
+PANEL_WIDTH = 460
+PANEL_HEIGHT = 520
+HEAD_HEIGHT = 64
+FOOT_HEIGHT = 36
+MID_X, MID_Y, MID_RADIUS = PANEL_WIDTH / 2, 234.0, 120.0
+# Half the width of the limit's band: so small that two and a half limits fit into the panel.
+BAND_HALF = 24.0
+# Readings further from the middle than this many half-bands are drawn there, so that one slipped
+# plunger does not make everything else unreadable.
+MOST_HALF_BANDS = 2.5
+# Where the angles stand: outside of everything that is drawn.
+ANGLES_RADIUS = MID_RADIUS + MOST_HALF_BANDS * BAND_HALF + 16.0
+# The most points of a profile that are drawn: half a degree apart, less than the line is wide.
+MOST_POINTS = 720
+# A profile of at most this many readings shows each as a dot: they are what a dial and a pencil give.
+MOST_DOTS = 72
+# Neighbours further apart than this, and than this many usual steps, are a gap and are not joined.
+GAP_DEG, GAP_STEPS = 10.0, 3.0
+# A reading this far outside the band (picture units) is outside for the eye too.
+OUT_BY = 0.05
+
+STYLE = (
+    "text{font-family:'DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111;text-anchor:middle}"
+    ".big{font-size:17px;font-weight:bold}.middle{font-size:15px;font-weight:bold}.small{font-size:12px;fill:#333}.left{text-anchor:start}"
+    ".grid{stroke:#aaa;stroke-width:.8;fill:none}"
+    ".limit{stroke:#333;stroke-width:1.2;stroke-dasharray:6 4;fill:none}"
+    ".profile{stroke:#000;stroke-width:2;fill:none;stroke-linejoin:round}"
+    ".out{stroke:#000;stroke-width:5;fill:none;stroke-linecap:round;stroke-linejoin:round}"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """One measured surface.
+
+    name, outcome: its heading. angle_deg, value_mm: same length, at least 2; angles as barred, of
+    any turn; values plunger in positive. limit_mm: largest run-out allowed. tir_mm: as a dial shows
+    it. high_spot_deg: crank angle of the high spot, None where there is none to tell. figures: lines
+    below the picture.
+    """
+
+    name: str
+    outcome: str
+    angle_deg: Sequence[float]
+    value_mm: Sequence[float]
+    limit_mm: float
+    tir_mm: float
+    high_spot_deg: float | None = None
+    figures: Sequence[str] = ()
+
+    def __post_init__(self) -> None:
+        if len(self.angle_deg) != len(self.value_mm) or len(self.angle_deg) < 2:
+            raise ValueError("a surface needs at least 2 readings, an angle with each")
+        if not self.limit_mm > 0:
+            raise ValueError("limit_mm must be above 0")
+        if not all(map(math.isfinite, (*self.angle_deg, *self.value_mm, self.limit_mm, self.tir_mm))):
+            raise ValueError("angles, readings and figures must be finite numbers")
+
+
+def polar_svg(surfaces: Sequence[Surface], *, title: str, foot: str = "") -> str:
+    """The picture of one or more surfaces side by side, an SVG document as text.
+
+    Raises ValueError without any surface.
+    """
+    if not surfaces:
+        raise ValueError("a picture needs at least one surface")
+    width, height = PANEL_WIDTH * len(surfaces), HEAD_HEIGHT + PANEL_HEIGHT + FOOT_HEIGHT
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
+        f'viewBox="0 0 {width} {height}" role="img">',
+        f"<title>{escape(title)}</title><style>{STYLE}</style>",
+        f'<rect width="{width}" height="{height}" fill="#fff"/>',
+        _text(24, 36, title, "big left"),
+    ]
+    for place, surface in enumerate(surfaces):
+        parts += [f'<g transform="translate({place * PANEL_WIDTH} {HEAD_HEIGHT})">', *_panel(surface), "</g>"]
+    if foot:
+        parts.append(_text(24, height - 14, foot, "small left"))
+    return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def _panel(surface: Surface) -> list[str]:
+    high, low = max(surface.value_mm), min(surface.value_mm)
+    middle, per_mm = (high + low) / 2.0, 2.0 * BAND_HALF / surface.limit_mm
+    most = MOST_HALF_BANDS * BAND_HALF
+
+    def radius(value_mm: float) -> float:
+        return MID_RADIUS + min(max((value_mm - middle) * per_mm, -most), most)
+
+    inner, outer = MID_RADIUS - BAND_HALF, MID_RADIUS + BAND_HALF
+    parts = [
+        _text(MID_X, 12, f"{surface.name}: {surface.outcome}", "big"),
+        f'<path d="{_ring(outer)}{_ring(inner)}" fill="#e8e8e8" fill-rule="evenodd"/>',
+        *_grid(),
+        _circle("limit", inner),
+        _circle("limit", outer),
+        *_profile(surface, radius),
+        _text(MID_X, MID_Y - 2, f"TIR {surface.tir_mm:.3f} mm", "middle"),
+        _text(MID_X, MID_Y + 17, f"limit {surface.limit_mm:.3f} mm", "small"),
+    ]
+    if surface.high_spot_deg is not None:
+        parts.append(_high_spot(surface.high_spot_deg, radius(high)))
+    lines = [_text(MID_X, 468 + 18 * line, figure, "small") for line, figure in enumerate(surface.figures)]
+    return [*parts, *lines]
+
+
+def _profile(surface: Surface, radius: Callable[[float], float]) -> list[str]:
+    """The profile as one line, broken at gaps; what is outside the band drawn thick besides."""
+    stride = -(-len(surface.angle_deg) // MOST_POINTS)
+    angles = list(surface.angle_deg[::stride])
+    radii = [radius(value) for value in surface.value_mm[::stride]]
+    steps = [abs(b - a) for a, b in itertools.pairwise(angles)]
+    gap = max(GAP_DEG, GAP_STEPS * median(steps)) if steps else GAP_DEG
+    line, thick, was_out = [], [], False
+    for place, (angle, r) in enumerate(zip(angles, radii, strict=True)):
+        joined = place > 0 and steps[place - 1] <= gap
+        here = "{:.1f} {:.1f}".format(*_at(angle, r))
+        line.append(("L" if joined else "M") + here)
+        is_out = abs(r - MID_RADIUS) > BAND_HALF + OUT_BY
+        if is_out:
+            thick.append(("L" if joined and was_out else "M") + here)
+        was_out = is_out
+    parts = [f'<path class="profile" d="{"".join(line)}"/>']
+    if thick:
+        parts.append(f'<path class="out" d="{"".join(thick)}"/>')
+    if len(angles) <= MOST_DOTS:
+        places = [_at(angle, r) for angle, r in zip(angles, radii, strict=True)]
+        parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.2" fill="#000"/>' for x, y in places]
+    return parts
+
+
+def _grid() -> list[str]:
+    """Spokes every 30 degrees, the angle at every third."""
+    reach = MID_RADIUS + MOST_HALF_BANDS * BAND_HALF
+    parts = [_circle("grid", MID_RADIUS)]
+    for angle in range(0, 360, 30):
+        (x1, y1), (x2, y2) = _at(angle, 66.0), _at(angle, reach)
+        parts.append(f'<path class="grid" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>')
+        if angle % 90 == 0:
+            x, y = _at(angle, ANGLES_RADIUS)
+            parts.append(_text(x, y + 5, f"{angle}°", "small"))
+    return parts
+
+
+def _high_spot(angle: float, r: float) -> str:
+    """A filled arrowhead just outside the profile that points at the high spot."""
+    tip, left, right = _at(angle, r + 5), _at(angle - 4.5, r + 21), _at(angle + 4.5, r + 21)
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in (tip, left, right))
+    return f'<polygon class="high" points="{corners}" fill="#000"/>'
+
+
+def _at(angle_deg: float, r: float) -> tuple[float, float]:
+    turn = math.radians(angle_deg)
+    return MID_X + r * math.sin(turn), MID_Y - r * math.cos(turn)
+
+
+def _circle(kind: str, r: float) -> str:
+    return f'<circle class="{kind}" cx="{MID_X:g}" cy="{MID_Y:g}" r="{r:g}"/>'
+
+
+def _ring(r: float) -> str:
+    return f"M{MID_X:g} {MID_Y - r:g}a{r:g} {r:g} 0 1 1 -.01 0z"
+
+
+def _text(x: float, y: float, text: str, kind: str = "") -> str:
+    return f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}">{escape(text)}</text>'
