@@ -1,0 +1,22 @@
+"""What can go wrong with records.
+
+RecordsError                  anything of this room
+├── RecordRefusedError        no result, or it contradicts one that is stored: trying again is no use
+└── RecordsUnavailableError   the database did not answer: trying again later is right
+"""
+
+from __future__ import annotations
+
+from config.errors import RingtrueError
+
+
+class RecordsError(RingtrueError):
+    """Anything of this room."""
+
+
+class RecordRefusedError(RecordsError):
+    """The document is no result, or one with the same key and other content is stored already."""
+
+
+class RecordsUnavailableError(RecordsError):
+    """The database could not be opened, read or written just now."""

@@ -1,0 +1,53 @@
+"""What holds for every test: no task left behind, laws checked repeatably, heavy ones only when asked."""
+
+from __future__ import annotations
+
+import asyncio
+import inspect
+from collections.abc import AsyncIterator
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+TURNS_TO_END = 3
+"""Loop turns a cancelled task is given to end before it counts as left behind."""
+
+settings.register_profile(
+    "suite", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("heavy", deadline=None, max_examples=2000, print_blob=True)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--heavy", action="store_true", help="run the heavy tests too, and try laws harder")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    settings.load_profile("heavy" if config.getoption("--heavy") else "suite")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Heavy tests are deselected, and counted as such, not skipped."""
+    if config.getoption("--heavy"):
+        return
+    heavy = [item for item in items if item.get_closest_marker("heavy")]
+    if heavy:
+        config.hook.pytest_deselected(items=heavy)
+        items[:] = [item for item in items if item not in set(heavy)]
+
+
+@pytest.fixture(autouse=True)
+def no_task_left_behind(request: pytest.FixtureRequest) -> None:
+    """Asked for first, so it looks last, after every other fixture has tidied up."""
+    if inspect.iscoroutinefunction(getattr(request, "function", None)):
+        request.getfixturevalue("_watched_loop")
+
+
+@pytest.fixture
+async def _watched_loop() -> AsyncIterator[None]:
+    yield
+    for _ in range(TURNS_TO_END):
+        await asyncio.sleep(0)
+    left = sorted(repr(task) for task in asyncio.all_tasks() - {asyncio.current_task()})
+    if left:
+        pytest.fail("tasks left behind:\n" + "\n".join(left))
