@@ -1,0 +1,177 @@
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+import types
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import pytest
+import structlog
+
+from config.errors import ConfigError, Problem, RingtrueError
+from ringtrue import __version__
+from ringtrue.cli import COMMANDS, main
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(autouse=True)
+def _structlog_as_before() -> Any:
+    yield
+    structlog.reset_defaults()
+
+
+@pytest.fixture
+def command(monkeypatch: pytest.MonkeyPatch) -> types.ModuleType:
+    """A command called `check` that does what `act` says."""
+    module = types.ModuleType("ringtrue.check")
+    module.add = lambda subparsers: subparsers.add_parser("check")  # type: ignore[attr-defined]
+    module.run = lambda _args: 0  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "ringtrue.check", module)
+    return module
+
+
+def raising(error: BaseException) -> Any:
+    def run(_args: argparse.Namespace) -> int:
+        raise error
+
+    return run
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example_and_says_what_it_does(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main([name, "--help"])
+    assert left.value.code == 0
+    assert f"ringtrue {name}" in capsys.readouterr().out.partition("example")[2]
+
+
+def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    listed = capsys.readouterr().out
+    assert [name for name in COMMANDS if f"\n    {name} " not in listed] == []
+
+
+def test_every_module_that_is_a_command_is_listed() -> None:
+    modules = [path.stem for path in (ROOT / "ringtrue").glob("[!_]*.py")]
+    assert sorted(COMMANDS) == sorted(
+        name for name in modules if hasattr(import_module(f"ringtrue.{name}"), "add")
+    )
+
+
+def test_the_exit_code_is_the_commands(command: Any) -> None:
+    command.run = lambda _args: 1
+    assert main(["check"]) == 1
+
+
+def test_an_error_of_ours_is_one_line_on_stderr_and_3(
+    command: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command.run = raising(RingtrueError("rim-1: no such port; plug it in"))
+    assert main(["check"]) == 3
+    assert capsys.readouterr() == ("", "ringtrue: rim-1: no such port; plug it in\n")
+
+
+def test_mistakes_in_files_are_listed_bare_and_1(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    command.run = raising(
+        ConfigError([Problem("a.toml", line, "bay.site", "7", "a name") for line in (1, 2)])
+    )
+    assert main(["check"]) == 1
+    assert capsys.readouterr().err == (
+        "a.toml:1: bay.site: expected a name, found 7\na.toml:2: bay.site: expected a name, found 7\n"
+    )
+
+
+def test_a_missing_file_is_one_line_with_its_name(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    command.run = raising(FileNotFoundError(2, "No such file or directory", "sweep.csv"))
+    assert main(["check"]) == 3
+    assert capsys.readouterr().err == "ringtrue: sweep.csv: No such file or directory\n"
+
+
+def test_an_interruption_is_quiet(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    command.run = raising(KeyboardInterrupt())
+    assert main(["check"]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+def test_debugging_shows_where_an_error_came_from(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    command.run = raising(RingtrueError("it broke"))
+    assert main(["--log-level", "debug", "check"]) == 3
+    said = capsys.readouterr().err
+    assert "Traceback" in said
+    assert said.endswith("ringtrue: it broke\n")
+
+
+def test_logs_go_to_stderr_one_line_each_from_the_level_up(
+    command: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def run(_args: argparse.Namespace) -> int:
+        structlog.get_logger().info("quiet")
+        structlog.get_logger().warning("gauge-silent", gauge="indicator-1")
+        return 0
+
+    command.run = run
+    assert main(["check"]) == 0
+    out, err = capsys.readouterr()
+    assert out == ""
+    (line,) = err.splitlines()
+    assert "event=gauge-silent" in line
+    assert "gauge=indicator-1" in line
+
+
+@pytest.mark.parametrize("arguments", [[], ["nonsense"], ["check", "--nonsense"]])
+def test_wrong_usage_is_2(command: Any, arguments: list[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    assert left.value.code == 2
+
+
+@pytest.mark.slow
+def test_the_version_is_quick_and_imports_no_numpy() -> None:
+    script = (
+        "import sys; from ringtrue.cli import main\n"
+        "try: main(['--version'])\n"
+        "finally: assert 'numpy' not in sys.modules"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, f"ringtrue {__version__}\n", "")
+
+
+@pytest.mark.slow
+def test_a_reader_that_has_read_enough_is_no_error(tmp_path: Path) -> None:
+    from records.store import Store
+
+    store = Store(f"sqlite:///{tmp_path}/records.db")
+    big = {
+        "schema": "ringtrue/result/1",
+        "revision": 1,
+        "state": "open",
+        "site": "greywacke",
+        "bay": "bay-2",
+        "engine": {},
+        "damper": {},
+        "verdict": "incomplete",
+        "opened": "",
+        "padding": "x" * 20_000,
+    }
+    for number in range(20):
+        store.put(json.dumps(big | {"inspection": f"GQ-{number}"}).encode())
+    store.close()
+    export = f"{sys.executable} -m ringtrue export --records sqlite:///{tmp_path}/records.db"
+    done = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {export} | head -c 10"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, '[\n{"schema', "")

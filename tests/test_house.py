@@ -1,0 +1,160 @@
+"""The rules of the house that a test can hold."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from importlib.metadata import packages_distributions
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+ARROWS: dict[str, set[str]] = {
+    "config": set(),
+    "drivers": {"config"},
+    "grading": {"config"},
+    "acquire": {"config", "drivers", "grading"},
+    "records": {"config", "grading"},
+    "simulators": {"config", "drivers"},
+    "ringtrue": {"config", "drivers", "grading", "acquire", "records", "simulators"},
+}
+"""Room → the rooms it may import (records: of acquire its messages too)."""
+
+LONGEST = {"grading": 300}
+LONGEST_ELSEWHERE = 400
+"""Lines of a file: more is more than one idea."""
+
+PYPROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text())
+
+
+def sources(*rooms: str) -> list[Path]:
+    return sorted(path for room in rooms for path in (ROOT / room).rglob("*.py"))
+
+
+def test_every_folder_with_code_is_a_room_that_has_its_place() -> None:
+    ours = {path.parent.name for path in ROOT.glob("*/*.py")}
+    assert ours == {*ARROWS, "tests"}
+    assert PYPROJECT["tool"]["importlinter"]["root_packages"] == sorted(ARROWS)
+    assert PYPROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["packages"] == sorted(ARROWS)
+    assert PYPROJECT["tool"]["mypy"]["packages"] == sorted([*ARROWS, "tests"])
+    assert list(ROOT.glob("*.py")) == []
+
+
+def test_each_room_has_a_contract_that_forbids_all_but_its_arrows() -> None:
+    contracts = {contract["id"]: contract for contract in PYPROJECT["tool"]["importlinter"]["contracts"]}
+    assert set(contracts) == set(ARROWS) - {"ringtrue"}
+    for room, contract in contracts.items():
+        assert contract["source_modules"] == [room]
+        assert set(contract["forbidden_modules"]) == set(ARROWS) - ARROWS[room] - {room}
+
+
+@pytest.mark.slow
+def test_the_arrows_between_the_rooms_hold() -> None:
+    lint = Path(sys.executable).with_name("lint-imports")
+    done = subprocess.run([lint, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_no_room_imports_the_tests() -> None:
+    importing = []
+    for path in sources(*ARROWS):
+        for node in ast.walk(ast.parse(path.read_text())):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            importing += [path.name for name in names if name.split(".")[0] == "tests"]
+    assert importing == []
+
+
+def test_no_file_is_longer_than_one_idea() -> None:
+    lengths = {path: len(path.read_text().splitlines()) for path in sources(*ARROWS, "tests")}
+    too_long = {
+        str(path.relative_to(ROOT)): length
+        for path, length in lengths.items()
+        if length > LONGEST.get(path.relative_to(ROOT).parts[0], LONGEST_ELSEWHERE)
+    }
+    assert too_long == {}
+
+
+def test_test_files_have_names_of_their_own() -> None:
+    names = [path.name for path in (ROOT / "tests").rglob("test_*.py")]
+    assert sorted({name for name in names if names.count(name) > 1}) == []
+
+
+@pytest.mark.parametrize("lock", ["run", "test"])
+def test_a_lock_pins_by_hash_and_names_no_place_to_fetch_from(lock: str) -> None:
+    text = (ROOT / "locks" / f"{lock}.txt").read_text()
+    assert not re.search(r"://|^\s*-", text.replace("    --hash=sha256:", ""), re.MULTILINE)
+    pins = re.split(r"\n(?=\S)", text.strip())
+    assert [pin for pin in pins if not re.match(r"[\w.-]+==\S+", pin) or "--hash=sha256:" not in pin] == []
+
+
+def test_the_tests_run_on_the_very_versions_that_users_run() -> None:
+    run, test = (
+        set(re.findall(r"^([\w.-]+==\S+)", (ROOT / f"locks/{lock}.txt").read_text(), re.MULTILINE))
+        for lock in ("run", "test")
+    )
+    assert run <= test
+
+
+def test_the_locks_hold_every_dependency_that_is_asked_for() -> None:
+    groups = PYPROJECT["dependency-groups"]
+    asked = {
+        "run": PYPROJECT["project"]["dependencies"],
+        "test": PYPROJECT["project"]["dependencies"] + groups["test"] + groups["build"],
+    }
+    for lock, requirements in asked.items():
+        pinned = set(re.findall(r"^([\w.-]+)==", (ROOT / f"locks/{lock}.txt").read_text(), re.MULTILINE))
+        assert {re.split(r"[^\w.-]", requirement)[0] for requirement in requirements} <= pinned
+
+
+def test_no_dependency_brings_a_module_named_like_a_room() -> None:
+    taken = {
+        room: by for room, by in packages_distributions().items() if room in ARROWS and by != ["ringtrue"]
+    }
+    assert taken == {}
+
+
+@pytest.mark.slow
+def test_the_wheel_holds_the_rooms_their_data_and_nothing_else(tmp_path: Path) -> None:
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)]
+    subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
+    (wheel,) = tmp_path.glob("*.whl")
+    with zipfile.ZipFile(wheel) as archive:
+        names = set(archive.namelist())
+        metadata = next(name for name in names if name.endswith(".dist-info/METADATA"))
+        assert "License-Expression: Apache-2.0" in archive.read(metadata).decode()
+    tops = {name.split("/")[0] for name in names}
+    assert {top for top in tops if not top.endswith(".dist-info")} == set(ARROWS)
+    here = {
+        str(path.relative_to(ROOT))
+        for room in ARROWS
+        for path in (ROOT / room).rglob("*")
+        if path.suffix in {".py", ".toml"}
+    }
+    assert here <= names
+    assert any(name.startswith("config/gauges/") for name in here)
+    assert any(name.startswith("config/methods/") for name in here)
+
+
+@pytest.mark.slow
+def test_a_test_that_leaves_a_task_behind_fails(tmp_path: Path) -> None:
+    inner = tmp_path / "test_inner.py"
+    inner.write_text(
+        "import asyncio\n"
+        "async def test_tidy() -> None:\n"
+        "    task = asyncio.create_task(asyncio.sleep(60))\n"
+        "    task.cancel()\n"
+        "async def test_untidy() -> None:\n"
+        "    test_untidy.task = asyncio.create_task(asyncio.sleep(60))\n"
+    )
+    run = [sys.executable, "-m", "pytest", "-q", "-c", str(ROOT / "pyproject.toml"), "-p", "tests.conftest"]
+    done = subprocess.run([*run, str(inner)], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert "2 passed, 1 error" in done.stdout, done.stdout
+    assert "tasks left behind" in done.stdout
