@@ -46,14 +46,12 @@ class Required(_Table):
 class SweepRules(_Table):
     """When a sweep is good enough to be graded at all; below that it is `invalid`.
 
-    min_readings: readings in the sweep. min_covered_deg: crank angle between its ends.
-    max_gap_deg: largest angle without a reading, around the whole turn. max_closure_mm: largest
-    difference between the same place at the start and after one turn. max_lost_share: readings
-    known to be lost, as a share of those that should have come.
+    min_readings: readings in the sweep. max_gap_deg: largest angle without a reading, around the
+    whole turn. max_closure_mm: largest difference between the same place at the start and after one
+    turn. max_lost_share: readings known to be lost, as a share of those that should have come.
     """
 
-    min_readings: Count = 8
-    min_covered_deg: Positive = 360.0
+    min_readings: Annotated[int, Field(strict=True, ge=8)] = 8
     max_gap_deg: Positive = 50.0
     max_closure_mm: Positive = 0.03
     max_lost_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.05

@@ -1,0 +1,95 @@
+"""An inspection's evidence and its method, to the result: a pure function."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
+from typing import TypeVar
+
+from config.method import CHECKS, Method
+from grading.bench import judge_thickness
+from grading.checks import judge_surface
+from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
+from grading.result import Check, Checks, DamperPart, EnginePart, MethodPart, NextDue, Result
+from grading.schedule import next_due
+from grading.verdict import reasons_of, verdict_of
+from grading.visual import judge_observed
+
+
+def assess(inspection: Inspection, method: Method) -> Result:
+    """Grade every check that the scope requires or that was tried, and add them up.
+
+    No I/O, no clock, no chance: the same evidence and method give the same result. Raises ValueError
+    where the evidence names a check there is none of, or holds an attempt of another kind.
+    """
+    unknown = sorted(set(inspection.attempts) - set(CHECKS))
+    if unknown:
+        raise ValueError(f"there is no check {unknown[0]}; there are {', '.join(CHECKS)}")
+    required = method.required_checks(inspection.scope)
+    on = _day(inspection.opened)
+    checks: dict[str, Check] = {
+        name: judge(name, inspection.attempts.get(name, ()), method, on=on)
+        for name in CHECKS
+        if name in required or inspection.attempts.get(name)
+    }
+    verdict = verdict_of({name: check.outcome for name, check in checks.items()})
+    return Result(
+        inspection=inspection.id,
+        revision=inspection.revision,
+        state=inspection.state,
+        site=inspection.site,
+        bay=inspection.bay,
+        scope=inspection.scope,
+        engine=EnginePart(
+            serial=inspection.engine, distance_km=inspection.distance_km, hours_h=inspection.hours_h
+        ),
+        damper=DamperPart(serial=inspection.damper, construction=inspection.construction),
+        work_order=inspection.work_order,
+        opened=inspection.opened,
+        closed=inspection.closed,
+        signed=inspection.signed,
+        signed_by=inspection.signed_by,
+        method=MethodPart(
+            id=method.id, version=method.version, sha256=inspection.method_sha256 or method.sha256()
+        ),
+        checks=Checks.model_validate(checks),
+        verdict=verdict,
+        reasons=reasons_of(verdict, checks),
+        next_due=_next_due(inspection, method, on) if verdict == "keep" else None,
+        software=inspection.software,
+        readings_sha256=inspection.readings_sha256,
+    )
+
+
+def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | None = None) -> Check:
+    """One check from all its attempts, oldest first; `on` is the day of the inspection.
+
+    Raises ValueError for an attempt that is not of the check's kind.
+    """
+    if name in ("rim", "face"):
+        sweeps = [_of(Sweep, attempt, name) for attempt in attempts]
+        return judge_surface("rim" if name == "rim" else "face", sweeps, method, on=on)
+    if name == "thickness":
+        return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
+    rules = {key: value for key, value in method.observed.items() if key == name}
+    passes = [_of(Observed, attempt, name) for attempt in attempts]
+    return judge_observed(passes, next(iter(rules.values()), None))
+
+
+A = TypeVar("A", Sweep, Thickness, Observed)
+
+
+def _of(kind: type[A], attempt: Attempt, name: str) -> A:
+    if not isinstance(attempt, kind) or (isinstance(attempt, Sweep) and attempt.surface != name):
+        raise ValueError(f"{name}: an attempt of another kind, {type(attempt).__name__}")
+    return attempt
+
+
+def _day(opened: str) -> date:
+    return datetime.fromisoformat(opened).astimezone(UTC).date()
+
+
+def _next_due(inspection: Inspection, method: Method, on: date) -> NextDue:
+    return next_due(
+        method.intervals, inspected=on, distance_km=inspection.distance_km, hours_h=inspection.hours_h
+    )

@@ -1,0 +1,297 @@
+"""The result document: what an inspection came to, self-contained, for whoever reads it.
+
+`docs/figures.md` explains every number. Keys whose value does not exist are left out; others may be
+added at any time, so a reader ignores what it does not know.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from config.method import Scope
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]
+ObservedOutcome = Literal["good", "bad", "invalid", "missing"]
+Outcome = Literal["within", "over", "unclear", "good", "bad", "invalid", "missing"]
+Verdict = Literal["replace", "measure-again", "incomplete", "keep"]
+
+DOCUMENT_MAX_BYTES = 20_000
+"""Brokers that come in a wheel refuse more by default; photos therefore stay out."""
+MM_DECIMALS, DEG_DECIMALS, P_DIGITS = 6, 4, 6  # whole nanometres; 0.0001 degree; significant digits
+FREE_TEXT = ("note", "reason", "reasons", "warnings", "source")
+TAILS = ("items", "warnings", "attempts", "budget", "harmonics", "features", "reasons")
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True, populate_by_name=True)
+
+
+class HarmonicPart(_Part):
+    """amplitude_mm: half the order's own peak-to-peak; phase_deg: its first crest, below 360/order."""
+
+    order: int
+    amplitude_mm: Finite
+    phase_deg: Finite
+
+
+class BudgetPart(_Part):
+    """One source and its standard uncertainty in the figure that is decided."""
+
+    source: str
+    u_mm: Finite
+
+
+class FeaturePart(_Part):
+    """A local dent (negative height) or bulge: its middle, its full width."""
+
+    angle_deg: Finite
+    width_deg: Finite
+    height_mm: Finite
+
+
+class GaugePart(_Part):
+    """What read, and until when its calibration holds."""
+
+    id: str
+    resolution_mm: Finite
+    mpe_mm: Finite
+    calibration_due: str | None = None
+
+
+class AttemptPart(_Part):
+    """One attempt of a check that was tried more than once. counted: its data are in the figures."""
+
+    number: int
+    counted: bool
+    reason: str | None = None
+    tir_mm: Finite | None = None
+
+
+class SurfaceCheck(_Part):
+    """`rim` or `face`. Figures are left out where there was nothing to make them from."""
+
+    outcome: MeasuredOutcome
+    reason: str
+    limit_mm: Finite
+    tir_mm: Finite | None = None
+    true_tir_mm: Finite | None = None
+    u_expanded_mm: Finite | None = None
+    coverage: Finite | None = None
+    p_over: Finite | None = None
+    rule: str | None = None
+    repeats_needed: int | None = None
+    harmonics: tuple[HarmonicPart, ...] | None = None
+    eccentricity_mm: Finite | None = None
+    high_spot_deg: Finite | None = None
+    tilt_mrad: Finite | None = None
+    end_float_steps: int | None = None
+    residual_rms_mm: Finite | None = None
+    features: tuple[FeaturePart, ...] | None = None
+    covered_deg: Finite | None = None
+    largest_gap_deg: Finite | None = None
+    closure_mm: Finite | None = None
+    readings: int | None = None
+    sweeps: int | None = None
+    budget: tuple[BudgetPart, ...] | None = None
+    warnings: tuple[str, ...] = ()
+    gauge: GaugePart | None = None
+    attempts: tuple[AttemptPart, ...] | None = None
+
+
+class StationPart(_Part):
+    """Thickness at one station; taper_mm = outer - inner."""
+
+    station_deg: Finite
+    outer_mm: Finite
+    inner_mm: Finite
+    taper_mm: Finite
+
+
+class ThicknessCheck(_Part):
+    """spread_mm: highest minus lowest, exactly. true_spread_mm and what follows: its estimate."""
+
+    outcome: MeasuredOutcome
+    reason: str
+    limit_mm: Finite
+    spread_mm: Finite | None = None
+    true_spread_mm: Finite | None = None
+    u_expanded_mm: Finite | None = None
+    coverage: Finite | None = None
+    p_over: Finite | None = None
+    rule: str | None = None
+    repeats_needed: int | None = None
+    stations: tuple[StationPart, ...] | None = None
+    taper_mm: Finite | None = None
+    wedge_mm: Finite | None = None
+    wedge_deg: Finite | None = None
+    bulge_mm: Finite | None = None
+    bulge_u_expanded_mm: Finite | None = None
+    bulge_limit_mm: Finite | None = None
+    readings: int | None = None
+    budget: tuple[BudgetPart, ...] | None = None
+    warnings: tuple[str, ...] = ()
+    gauge: GaugePart | None = None
+    attempts: tuple[AttemptPart, ...] | None = None
+
+
+class ItemPart(_Part):
+    """One thing looked at, as last seen."""
+
+    item: str
+    seen: Literal["good", "bad", "not seen"]
+    note: str | None = None
+
+
+class ObservedCheck(_Part):
+    """A check done by eye."""
+
+    outcome: ObservedOutcome
+    reason: str
+    items: tuple[ItemPart, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+Check = SurfaceCheck | ThicknessCheck | ObservedCheck
+
+
+class Checks(_Part):
+    """Every check that is required or was tried."""
+
+    visual: ObservedCheck | None = None
+    rim: SurfaceCheck | None = None
+    face: SurfaceCheck | None = None
+    visual_bench: ObservedCheck | None = Field(default=None, alias="visual-bench")
+    thickness: ThicknessCheck | None = None
+    penetrant: ObservedCheck | None = None
+    warm_leak: ObservedCheck | None = Field(default=None, alias="warm-leak")
+
+    def by_name(self) -> dict[str, Check]:
+        """Those that there are, by their public names, in report order."""
+        found: dict[str, Check] = {}
+        for key, field in type(self).model_fields.items():
+            check = getattr(self, key)
+            if check is not None:
+                found[field.alias or key] = check
+        return found
+
+
+class EnginePart(_Part):
+    """The engine, as the technician opened it, with its counters on that day."""
+
+    serial: str
+    distance_km: Finite | None = None
+    hours_h: Finite | None = None
+
+
+class DamperPart(_Part):
+    """The damper."""
+
+    serial: str
+    construction: str | None = None
+
+
+class MethodPart(_Part):
+    """The method in force; sha256 is over what it says."""
+
+    id: str
+    version: str
+    sha256: str
+
+
+class NextDue(_Part):
+    """When the damper is to be looked at again: whichever comes first."""
+
+    distance_km: Finite | None = None
+    hours_h: Finite | None = None
+    date: str | None = None
+
+
+class Result(_Part):
+    """The whole document."""
+
+    schema_: Literal["ringtrue/result/1"] = Field(default="ringtrue/result/1", alias="schema")
+    inspection: str
+    revision: int
+    state: Literal["open", "closed", "signed", "abandoned"]
+    site: str
+    bay: str
+    scope: Scope
+    engine: EnginePart
+    damper: DamperPart
+    work_order: str | None = None
+    opened: str
+    closed: str | None = None
+    signed: str | None = None
+    signed_by: str | None = None
+    method: MethodPart
+    checks: Checks
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    next_due: NextDue | None = None
+    software: str
+    readings_sha256: str
+
+
+def encode(result: Result) -> bytes:
+    """The document as canonical JSON, UTF-8: the same result gives the same bytes.
+
+    Lengths are rounded to whole nanometres, angles to 0.0001 degree, probabilities to six digits.
+    Never over `DOCUMENT_MAX_BYTES`: free text is cut short and long lists lose their tails, and the
+    figures that decide stay. Raises ValueError where names and serials alone fill it.
+    """
+    data = as_data(result)
+    document = _dump(data)
+    for longest, most in ((400, 24), (160, 16), (80, 8), (24, 4), (24, 0)):
+        if len(document) > DOCUMENT_MAX_BYTES:
+            data = _shortened(data, longest, most)
+            document = _dump(data)
+    if len(document) > DOCUMENT_MAX_BYTES:
+        raise ValueError(f"{len(document)} bytes of result, at most {DOCUMENT_MAX_BYTES} are allowed")
+    return document
+
+
+def decode(document: bytes) -> Result:
+    """The result in a document. Raises pydantic's ValidationError where it is none."""
+    return Result.model_validate_json(document)
+
+
+def as_data(part: Result | Check) -> dict[str, Any]:
+    """A result or one check as rounded JSON data, absent figures left out."""
+    return dict(_rounded(part.model_dump(mode="json", by_alias=True, exclude_none=True)))
+
+
+def _dump(data: dict[str, Any]) -> bytes:
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.encode(errors="replace")  # half a surrogate pair in a note is no reason to lose a result
+
+
+def _rounded(value: Any, key: str = "") -> Any:
+    if isinstance(value, dict):
+        done = {name: _rounded(inner, name) for name, inner in value.items()}
+        for name, period in (("phase_deg", 360.0 / done.get("order", 1)), ("high_spot_deg", 360.0)):
+            if done.get(name, 0.0) >= period:  # rounding up has closed the circle
+                done[name] = 0.0
+        return done
+    if isinstance(value, list):
+        return [_rounded(inner, key) for inner in value]
+    if not isinstance(value, float):
+        return value
+    if key.startswith("p_"):
+        return float(f"{value:.{P_DIGITS}g}")
+    decimals = DEG_DECIMALS if key.endswith("_deg") else MM_DECIMALS
+    return round(value, decimals) + 0.0  # no negative zero
+
+
+def _shortened(value: Any, longest: int, most: int, key: str = "") -> Any:
+    if isinstance(value, dict):
+        return {name: _shortened(inner, longest, most, name) for name, inner in value.items()}
+    if isinstance(value, list):
+        kept = value[:most] if key in TAILS else value
+        return [_shortened(inner, longest, most, key) for inner in kept]
+    if isinstance(value, str) and key in FREE_TEXT and len(value) > longest:
+        return value[: longest - 1] + "…"
+    return value

@@ -1,0 +1,57 @@
+"""Decisions in one sentence that a technician reads: figure, uncertainty, limit, rule."""
+
+from __future__ import annotations
+
+from config.method import Decision
+from grading.decision import Measured, Outcome
+
+# What each answer needs, by rule.
+PROOF = {
+    "simple-acceptance": "simple acceptance",
+    "guarded-acceptance": "guarded acceptance",
+    "guarded-rejection": "guarded rejection",
+    "guarded-both": "guarded acceptance and rejection",
+}
+
+
+def rule_name(decision: Decision) -> str:
+    """`guarded acceptance and rejection, 95 % sure` or `…, guard band 1 U`."""
+    name = PROOF[decision.rule]
+    if decision.probability is not None:
+        return f"{name}, {decision.probability * 100:g} % sure"
+    if decision.guard_r is not None:
+        return f"{name}, guard band {decision.guard_r:g} U"
+    return name
+
+
+def chance(p: float) -> str:
+    """A probability in per cent, never rounded to a certainty."""
+    if p < 0.001:
+        return "below 0.1 %"
+    if p > 0.999:
+        return "above 99.9 %"
+    return f"{p * 100:.1f} %"
+
+
+def decided(
+    figure: str, outcome: Outcome, measured: Measured, limit_mm: float, decision: Decision, verb: str = "is"
+) -> str:
+    """`true TIR 0.186 mm ± 0.008 mm (95 %) is within the limit of 0.28 mm …`"""
+    words = {
+        "within": f"{verb} within the limit of",
+        "over": f"{verb} over the limit of",
+        "unclear": f"{verb} too near to tell from the limit of",
+    }[outcome]
+    p = measured.p_over if measured.p_over is not None else 0.0
+    return (
+        f"{figure} {measured.y_mm:.3f} mm ± {measured.u_expanded_mm:.3f} mm "
+        f"({decision.coverage * 100:g} %) {words} {limit_mm:g} mm "
+        f"(chance of being over: {chance(p)}; rule: {rule_name(decision)})"
+    )
+
+
+def more_repeats(more: int | None, what: str) -> str:
+    """What an unclear outcome asks for."""
+    if more is None:
+        return "no number of repeats with this gauge would tell; measure with a better one"
+    return f"{more} more {what}{'s' if more != 1 else ''} should tell, if the figure stays where it is"

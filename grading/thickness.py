@@ -1,0 +1,213 @@
+"""Thickness of the casing: spread as the workshop computes it, and what the true spread may be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from config.method import Radius, ThicknessRules
+from grading.evidence import F64, GaugeFacts, ThicknessReading
+from grading.spread import range_draws
+
+NM_PER_MM = 1_000_000
+Place = tuple[float, Radius]
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The readings of one complete set, place by place.
+
+    readings: every one, replicates in the order taken. missing: places not read. faults: why the set
+    is invalid, one sentence each. set_aside: replicates that a majority outvoted, one sentence each.
+    kept: per place the readings that agree.
+    """
+
+    kept: dict[Place, tuple[int, ...]]
+    missing: tuple[Place, ...]
+    faults: tuple[str, ...]
+    set_aside: tuple[str, ...]
+    readings: int
+
+    def value_nm(self, place: Place) -> int:
+        """Mean of the readings that agree, whole nanometres (half to even)."""
+        values = self.kept[place]
+        return round(Fraction(sum(values), len(values)))
+
+
+@dataclass(frozen=True, slots=True)
+class ThicknessEstimate:
+    """Figures of one valid set, mm.
+
+    spread_nm: highest minus lowest place, exact. draws_mm: shape (m,), sorted: equally likely values
+    of the true spread. u_random_mm shrinks when the set is repeated, u_systematic_mm does not: where
+    the resolution is coarser than the repeatability, repeats show the same step again.
+    wedge_mm: highest minus lowest of the first harmonic around the stations, its thick side at
+    wedge_deg; None where the stations cannot tell one. taper_mm: outer minus inner, the largest by size.
+    bulge_draws_mm: highest place less the maker's rim thickness.
+    """
+
+    spread_nm: int
+    true_spread_mm: float
+    u_expanded_mm: float
+    draws_mm: F64
+    u_random_mm: float
+    u_systematic_mm: float
+    budget: tuple[tuple[str, float], ...]
+    taper_mm: float
+    wedge_mm: float | None
+    wedge_deg: float | None
+    bulge_draws_mm: F64 | None
+
+    def p_over(self, limit_mm: float) -> float:
+        """Probability that the true spread is above the limit (JCGM 106:2012, 7)."""
+        return float(np.mean(self.draws_mm > limit_mm))
+
+
+def name_of(place: Place) -> str:
+    """`station 90 outer`."""
+    return f"station {place[0]:g} {place[1]}"
+
+
+def sort_places(readings: Sequence[ThicknessReading], rules: ThicknessRules) -> Places:
+    """The readings by place, with what is missing, what contradicts itself and what is set aside.
+
+    Two readings of a place may differ by `max_replicate_range_mm`. Where they differ by more, those
+    that agree count if they are more than half of that place's readings; otherwise the place is asked
+    for again. Nothing is averaged across a disagreement.
+    """
+    allowed_nm = round(rules.max_replicate_range_mm * NM_PER_MM)
+    taken: dict[Place, list[int]] = {place: [] for place in rules.order}
+    faults: list[str] = []
+    for reading in readings:
+        place: Place = (reading.station_deg, reading.radius)
+        if place in taken:
+            taken[place].append(reading.value_nm)
+        else:
+            known = ", ".join(f"{station:g}" for station in rules.stations_deg)
+            faults.append(f"{name_of(place)} is no place of the method, whose stations are {known}")
+    kept: dict[Place, tuple[int, ...]] = {}
+    set_aside: list[str] = []
+    for place, values in taken.items():
+        agreed = _agreeing(values, allowed_nm)
+        if agreed is None:
+            apart = (max(values) - min(values)) / NM_PER_MM
+            faults.append(
+                f"{name_of(place)}: its readings differ by {apart:.3f} mm, at most "
+                f"{rules.max_replicate_range_mm:g} mm are allowed; clean the place and read it again"
+            )
+            continue
+        if len(agreed) < len(values):
+            set_aside.append(
+                f"{name_of(place)}: {len(values) - len(agreed)} of {len(values)} readings set aside, "
+                f"further than {rules.max_replicate_range_mm:g} mm from the others"
+            )
+        if values:
+            kept[place] = agreed
+    missing = tuple(place for place, values in taken.items() if not values)
+    return Places(kept, missing, tuple(dict.fromkeys(faults)), tuple(set_aside), len(readings))
+
+
+def _agreeing(values: Sequence[int], allowed_nm: int) -> tuple[int, ...] | None:
+    """All that lie within the allowed range of each other, if they are a majority; else None."""
+    ordered = sorted(values)
+    best: list[int] = []
+    for i, low in enumerate(ordered):
+        run = [value for value in ordered[i:] if value - low <= allowed_nm]
+        best = max(best, run, key=len)
+    if 2 * len(best) <= len(values) and values:
+        return None
+    # More than one majority (0, 15, 30 with 20 allowed) is none: which one is right cannot be told.
+    rivals = {tuple(v for v in ordered[i:] if v - low <= allowed_nm) for i, low in enumerate(ordered)}
+    if sum(len(rival) == len(best) for rival in rivals) > 1:
+        return None
+    return tuple(best)
+
+
+def estimate_thickness(
+    places: Places, gauge: GaugeFacts, rules: ThicknessRules, *, seed: int, coverage: float = 0.95
+) -> ThicknessEstimate:
+    """All figures of a set with no missing place and no fault.
+
+    The random part of a reading is the larger of its repeatability (a test at the bay, else replicates
+    pooled over the places) and of its resolution, rectangular (JCGM 100:2008, F.2.2.1; of the two only
+    the larger: ISO 14253-2, from memory). The gauge's permissible error is one difference between two
+    readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo (JCGM 101:2008), seeded.
+    Raises ValueError where places are missing or faulty.
+    """
+    if places.missing or places.faults:
+        raise ValueError("a set with missing or faulty places has no spread")
+    rng = np.random.default_rng(seed)
+    exact = [places.value_nm(place) for place in rules.order]
+    value_mm = np.array(exact, dtype=np.float64) / NM_PER_MM
+    spread_nm = max(exact) - min(exact)
+    step = gauge.resolution_mm / math.sqrt(12.0)
+    s, freedom = _repeatability(places, gauge)
+    counts = np.array([len(places.kept[place]) for place in rules.order], dtype=np.float64)
+    noise = s / np.sqrt(counts)
+    u = np.maximum(noise, step)
+    repeats_help = float(noise.max()) > step
+    if not repeats_help:
+        freedom = math.inf
+    true = range_draws(value_mm, u, freedom, rng)
+    u_random = float(np.std(true))
+    span = rng.uniform(-gauge.mpe_mm, gauge.mpe_mm, true.size)
+    draws = np.sort(np.maximum(true + span, 0.0))
+    y = float(np.median(draws))
+    budget = [("repeatability of a reading" if repeats_help else "resolution of the gauge", u_random)]
+    if gauge.mpe_mm:
+        budget.append(("gauge: permissible error", gauge.mpe_mm / math.sqrt(3.0)))
+    bulge = None
+    if rules.bulge is not None:
+        highest = value_mm + rng.standard_normal((true.size, value_mm.size)) * u
+        bulge = highest.max(axis=1) - rules.bulge.rim_thickness_mm + span
+    outer, inner = value_mm[0::2], value_mm[1::2]
+    wedge_mm, wedge_deg = _wedge(np.array(rules.stations_deg), (outer + inner) / 2.0)
+    taper = outer - inner
+    return ThicknessEstimate(
+        spread_nm=spread_nm,
+        true_spread_mm=y,
+        u_expanded_mm=float(np.quantile(np.abs(draws - y), coverage)),
+        draws_mm=draws,
+        u_random_mm=u_random if repeats_help else 0.0,
+        u_systematic_mm=math.hypot(0.0 if repeats_help else u_random, gauge.mpe_mm / math.sqrt(3.0)),
+        budget=tuple(budget),
+        taper_mm=float(taper[np.argmax(np.abs(taper))]),
+        wedge_mm=wedge_mm,
+        wedge_deg=wedge_deg,
+        bulge_draws_mm=None if bulge is None else np.sort(bulge),
+    )
+
+
+def _repeatability(places: Places, gauge: GaugeFacts) -> tuple[float, float]:
+    """Standard deviation of one reading, mm, and its degrees of freedom (JCGM 100:2008, H.5 pooled)."""
+    if gauge.repeatability_mm is not None:
+        return gauge.repeatability_mm, math.inf
+    squares, freedom = Fraction(0), 0
+    for values in places.kept.values():
+        mean = Fraction(sum(values), len(values))
+        squares += sum((value - mean) ** 2 for value in values)
+        freedom += len(values) - 1
+    if freedom < 3:  # too few to say anything; the resolution stands alone
+        return 0.0, math.inf
+    return math.sqrt(float(squares) / freedom) / NM_PER_MM, float(freedom)
+
+
+def _wedge(station_deg: F64, value_mm: F64) -> tuple[float | None, float | None]:
+    """First harmonic around the stations: (highest minus lowest mm, crank angle of its thick side).
+
+    By least squares, as for run-out; evenly spread stations make it the discrete Fourier sum. Needs
+    three stations and more than two directions.
+    """
+    radians = np.deg2rad(station_deg)
+    x = np.column_stack([np.ones(radians.size), np.cos(radians), np.sin(radians)])
+    if np.linalg.matrix_rank(x) < 3:
+        return None, None
+    _, a, b = np.linalg.lstsq(x, value_mm, rcond=None)[0]
+    size = 2.0 * float(np.hypot(a, b))
+    if size < 1e-9:  # a millionth of a micrometre: nothing has no direction
+        return 0.0, None
+    return size, float(np.rad2deg(np.arctan2(b, a))) % 360.0
