@@ -30,6 +30,9 @@ from config.toml import Mistake, read_toml, spelled
 TYPED_GAUGE = "typed"
 """The reserved id of the gauge that is read by eye and typed in."""
 
+BROKER_URL = "mqtt://host:port or mqtts://host:port"
+"""How a broker's address is written."""
+
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Positive = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0)]
 
@@ -105,7 +108,7 @@ class MqttSettings(Section):
         except ValueError:
             good = bare = False
         if not good:
-            raise ValueError("built-in, mqtt://host:port or mqtts://host:port")
+            raise ValueError(f"built-in, {BROKER_URL}")
         if not bare:
             raise ValueError("a URL of host and port only; username and password_file are keys of their own")
         return url

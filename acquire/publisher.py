@@ -1,0 +1,259 @@
+"""What goes out on MQTT, and how urgently.
+
+    kept state  retained, QoS 1; the latest wins; all of it again after each connect
+    live        retained, QoS 0; at most 20 a second; asked for only when it is about to be sent
+    readings    QoS 0; in a bounded queue; the oldest are dropped, and counted
+    replies     QoS 1; wait for a connection in a bounded queue
+    outbox      QoS 1, in order; a row is done only after its acknowledged publish
+
+Callers are on the loop and never wait; nothing here is lost uncounted.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from acquire.messages import Topics, reading_payload, status_payload
+from acquire.mqtt import Connection, Received
+from drivers.reading import Reading
+
+# Seconds between two live messages: 20 a second, as fast as an eye follows figures.
+LIVE_PERIOD_S = 0.05
+# Readings waiting to be sent: 10 s of eight gauges at 50 a second.
+READINGS_MAX = 4000
+# Replies waiting for a connection: more than a person can ask for while the broker is away.
+REPLIES_MAX = 1000
+# Outbox rows fetched at a time.
+OUTBOX_ROWS = 100
+# Readings sent in one go before the loop's other tasks get a turn.
+_BURST = 50
+
+
+class OutboxRow(Protocol):
+    """A message that waits in the journal."""
+
+    @property
+    def id(self) -> int: ...
+    @property
+    def topic(self) -> str: ...
+    @property
+    def payload(self) -> bytes: ...
+    @property
+    def qos(self) -> int: ...
+    @property
+    def retain(self) -> bool: ...
+
+
+class Outbox(Protocol):
+    """The journal's messages for MQTT, oldest first."""
+
+    async def pending(self, limit: int) -> Sequence[OutboxRow]: ...
+
+    async def done(self, row_id: int) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class PublisherStatistics:
+    """Counts since the start."""
+
+    readings_sent: int
+    readings_dropped: int
+    readings_peak: int
+    live_sent: int
+    replies_sent: int
+    replies_dropped: int
+    outbox_sent: int
+    connects: int
+
+
+class Publisher:
+    """Holds what is to be sent, and sends it while there is a connection (`session`)."""
+
+    def __init__(
+        self,
+        topics: Topics,
+        outbox: Outbox,
+        *,
+        live: Callable[[], bytes],
+        on_command: Callable[[str, bytes, bool], None],
+        readings_max: int = READINGS_MAX,
+    ) -> None:
+        self._topics = topics
+        self._outbox = outbox
+        self._live = live
+        self._on_command = on_command
+        self._kept: dict[str, bytes] = {}
+        self._stale: dict[str, None] = {}
+        self._readings: deque[Reading] = deque()
+        self._readings_max = readings_max
+        self._replies: deque[tuple[str, bytes]] = deque()
+        self._state_changed = asyncio.Event()
+        self._live_changed = asyncio.Event()
+        self._reading_came = asyncio.Event()
+        self._reply_came = asyncio.Event()
+        self._outbox_grew = asyncio.Event()
+        self._connected = False
+        self._readings_sent = self._readings_dropped = self._readings_peak = 0
+        self._live_sent = self._replies_sent = self._replies_dropped = 0
+        self._outbox_sent = self._connects = 0
+
+    @property
+    def is_connected(self) -> bool:
+        """Whether there is a connection now."""
+        return self._connected
+
+    def statistics(self) -> PublisherStatistics:
+        """Counts since the start, as they are now."""
+        return PublisherStatistics(
+            self._readings_sent,
+            self._readings_dropped,
+            self._readings_peak,
+            self._live_sent,
+            self._replies_sent,
+            self._replies_dropped,
+            self._outbox_sent,
+            self._connects,
+        )
+
+    def keep(self, topic: str, payload: bytes) -> None:
+        """State to be retained under `topic`; sent now and after each connect until replaced."""
+        if self._kept.get(topic) != payload:
+            self._kept[topic] = payload
+            self._stale[topic] = None
+            self._state_changed.set()
+
+    def reading(self, reading: Reading) -> None:
+        """One reading for whoever listens now; without a connection it is dropped, and counted."""
+        if not self._connected:
+            self._readings_dropped += 1
+            return
+        if len(self._readings) >= self._readings_max:
+            self._readings.popleft()
+            self._readings_dropped += 1
+        self._readings.append(reading)
+        self._readings_peak = max(self._readings_peak, len(self._readings))
+        self._reading_came.set()
+
+    def live_changed(self) -> None:
+        """The live figures are other than before; `live` will be asked for them in time."""
+        self._live_changed.set()
+
+    def reply(self, request: str, payload: bytes) -> None:
+        """The answer to one request; waits for a connection if need be."""
+        if len(self._replies) >= REPLIES_MAX:
+            self._replies.popleft()
+            self._replies_dropped += 1
+        self._replies.append((self._topics.reply(request), payload))
+        self._reply_came.set()
+
+    def outbox_grew(self) -> None:
+        """The journal has committed rows for MQTT."""
+        self._outbox_grew.set()
+
+    async def session(self, connection: Connection) -> None:
+        """Send everything over `connection` until it ends."""
+        await connection.subscribe(self._topics.commands)
+        await connection.publish(self._topics.status, status_payload("online"), qos=1, retain=True)
+        self._connects += 1
+        self._stale = dict.fromkeys(self._kept)
+        for event in (
+            self._state_changed,
+            self._live_changed,
+            self._reading_came,
+            self._reply_came,
+            self._outbox_grew,
+        ):
+            event.set()
+        self._connected = True
+        tasks = [
+            asyncio.ensure_future(work)
+            for work in (
+                self._take_commands(connection),
+                self._send_state(connection),
+                self._send_outbox(connection),
+                self._send_live(connection),
+                self._send_readings(connection),
+                self._send_replies(connection),
+            )
+        ]
+        try:
+            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            for task in done:
+                task.result()
+        finally:
+            self._connected = False
+            self._readings_dropped += len(self._readings)
+            self._readings.clear()
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+
+    async def say_goodbye(self, connection: Connection) -> None:
+        """Say `offline` ourselves: a will is only for those who could not."""
+        await connection.publish(self._topics.status, status_payload("offline"), qos=1, retain=True)
+
+    async def _take_commands(self, connection: Connection) -> None:
+        while True:
+            message: Received = await connection.next_message()
+            self._on_command(self._topics.command_name(message.topic), message.payload, message.retained)
+
+    async def _send_state(self, connection: Connection) -> None:
+        while True:
+            await self._state_changed.wait()
+            self._state_changed.clear()
+            while self._stale:
+                topic = next(iter(self._stale))
+                payload = self._kept[topic]
+                await connection.publish(topic, payload, qos=1, retain=True)
+                if self._kept[topic] == payload:
+                    self._stale.pop(topic, None)
+
+    async def _send_live(self, connection: Connection) -> None:
+        while True:
+            await self._live_changed.wait()
+            self._live_changed.clear()
+            await connection.publish(self._topics.live, self._live(), retain=True)
+            self._live_sent += 1
+            await asyncio.sleep(LIVE_PERIOD_S)
+
+    async def _send_readings(self, connection: Connection) -> None:
+        topics: dict[str, str] = {}
+        while True:
+            await self._reading_came.wait()
+            self._reading_came.clear()
+            while self._readings:
+                for _ in range(min(_BURST, len(self._readings))):
+                    reading = self._readings.popleft()
+                    topic = topics.get(reading.gauge)
+                    if topic is None:
+                        topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
+                    await connection.publish(topic, reading_payload(reading))
+                    self._readings_sent += 1
+                await asyncio.sleep(0)
+
+    async def _send_replies(self, connection: Connection) -> None:
+        while True:
+            await self._reply_came.wait()
+            self._reply_came.clear()
+            while self._replies:
+                reply = self._replies[0]
+                await connection.publish(*reply, qos=1)
+                self._replies_sent += 1
+                if self._replies and self._replies[0] is reply:
+                    self._replies.popleft()
+
+    async def _send_outbox(self, connection: Connection) -> None:
+        while True:
+            self._outbox_grew.clear()
+            for row in await self._outbox.pending(OUTBOX_ROWS):
+                await connection.publish(row.topic, row.payload, qos=row.qos, retain=row.retain)
+                await self._outbox.done(row.id)
+                self._outbox_sent += 1
+                if row.retain:  # a broker that forgets is told again at the next connect
+                    self._kept[row.topic] = row.payload
+                self._outbox_grew.set()
+            await self._outbox_grew.wait()

@@ -1,0 +1,89 @@
+"""`ringtrue check`: whether TOML files of ours are good, and if not, where not."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import tomllib
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from config.errors import ConfigError, Problem
+
+EXAMPLE = """\
+examples:
+  ringtrue check ringtrue.toml
+  ringtrue check gauges/*.toml methods/*.toml
+"""
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "check",
+        help="check TOML files: a bay's configuration, gauge profiles, methods",
+        description=(
+            "Checks files of any of our kinds and names every mistake by file, line and key. A bay's "
+            "configuration is checked with the files it names; a gauge profile must pass its own proofs."
+        ),
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", nargs="+", type=Path, metavar="FILE", help="what to check")
+    parser.add_argument("--json", action="store_true", help="one JSON object per file")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it: 0 all good, 1 mistakes."""
+    code = 0
+    for file in args.file:
+        kind, problems = check(file)
+        code = 1 if problems else code
+        if args.json:
+            found = [asdict(problem) for problem in problems]
+            print(json.dumps({"file": str(file), "kind": kind, "good": not problems, "problems": found}))
+        elif problems:
+            print("\n".join(map(str, problems)), file=sys.stderr)
+        else:
+            print(f"{file}: a good {kind}")
+    return code
+
+
+def check(file: Path) -> tuple[str, list[Problem]]:
+    """What kind of file it is, by its `schema`, and all its mistakes."""
+    from config.bay import read_bay
+    from config.method import Method
+    from config.profile import GaugeProfile
+    from config.toml import read_toml
+    from drivers.proof import failures
+
+    kind = _kind(file)
+    try:
+        if kind == "gauge profile":
+            profile = read_toml(file, GaugeProfile)
+            proofs = [line.removeprefix(f"{profile.id}: ") for line in failures(profile)]
+            return kind, [
+                Problem(str(file), None, "proof", line, "readings as the proof says") for line in proofs
+            ]
+        if kind == "method":
+            read_toml(file, Method)
+        else:
+            read_bay(file, os.environ)
+    except ConfigError as err:
+        return kind, err.problems
+    return kind, []
+
+
+def _kind(file: Path) -> str:
+    try:
+        schema = tomllib.loads(file.read_text()).get("schema")
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        schema = None  # whoever reads it for real says what is wrong
+    if isinstance(schema, str) and schema.startswith("ringtrue/gauge/"):
+        return "gauge profile"
+    if isinstance(schema, str) and schema.startswith("ringtrue/method/"):
+        return "method"
+    return "bay configuration"
