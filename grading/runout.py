@@ -9,26 +9,24 @@ import numpy as np
 
 from grading.coverage import measure_coverage
 from grading.evidence import F64, Sweep
-from grading.harmonics import Harmonic, columns, least_squares, to_harmonics
+from grading.harmonics import Harmonic
+from grading.onesweep import BudgetLine, LocalFeature, analyse
+from grading.tir import TirDistribution
 
-DRAWS = 2000
-
-
-@dataclass(frozen=True, slots=True)
-class BudgetLine:
-    """One source of uncertainty and its standard uncertainty in the true TIR, in mm."""
-
-    source: str
-    u_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class LocalFeature:
-    """A dent (negative height) or bulge narrower than 15 degrees: its middle, its full width."""
-
-    angle_deg: float
-    width_deg: float
-    height_mm: float
+# Readings below which nothing is estimated at all.
+READINGS_MIN = 8
+# Largest tilt of the plunger against the direction of travel, in degrees, rectangular from 0: common
+# practice, no source. Reading = true / cos (handbook rule), so the true travel is always the smaller.
+TILT_MAX_DEG = 3.0
+# Give of stand and base under the plunger's changing force, as a share of the travel, rectangular: no
+# source; a plunger's force changes by about 0.1 N per mm, and an arm gives about 10 um per N.
+FLEX_SHARE = 0.001
+# Smoothing of the drawn values, as a share of their spread (of the middle 68 %).
+SMOOTHING = 0.15
+# No sweep's own spread is taken to be less when sweeps are weighed against each other, in mm.
+SPREAD_MIN_MM = 0.0003
+# Sweeps that differ by more than chance allows in 1 of 100 cases are said to disagree.
+DISAGREE_AT = {2: 6.63, 3: 9.21, 4: 11.34, 5: 13.28, 6: 15.09, 7: 16.81, 8: 18.48}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,17 +35,17 @@ class RunoutEstimate:
 
     tir_mm: raw, as a dial would have shown it, of the last sweep. true_tir_mm, u_expanded_mm: best
     estimate of the surface's true TIR, and the half-width around it that covers it with probability
-    `coverage`. draws_mm: shape (m,), sorted: equally likely values of the true TIR (JCGM 101).
-    u_random_mm, u_systematic_mm: standard uncertainties; only the random part shrinks when sweeps
-    are repeated. harmonics … closure_mm, readings: of the last sweep; closure_mm is None where
-    nothing was passed twice. tilt_mrad: a face read at a known radius. sweeps: how many were combined.
+    `coverage`. distribution: all that is known of the true TIR (JCGM 101:2008). u_random_mm,
+    u_systematic_mm: standard uncertainties; only the random part shrinks when sweeps are repeated.
+    harmonics … closure_mm, readings: of the last sweep; closure_mm is None where nothing was passed
+    twice. tilt_mrad: a face read at a known radius. sweeps: how many were combined.
     """
 
     tir_mm: float
     true_tir_mm: float
     u_expanded_mm: float
     coverage: float
-    draws_mm: F64
+    distribution: TirDistribution
     u_random_mm: float
     u_systematic_mm: float
     harmonics: tuple[Harmonic, ...]
@@ -67,7 +65,7 @@ class RunoutEstimate:
 
     def p_over(self, limit_mm: float) -> float:
         """Probability that the true TIR is above the limit (JCGM 106:2012, 7)."""
-        return float(np.mean(self.draws_mm > limit_mm))
+        return self.distribution.p_over(limit_mm)
 
 
 def estimate_runout(sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.95) -> RunoutEstimate:
@@ -79,54 +77,80 @@ def estimate_runout(sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.9
     """
     if not sweeps:
         raise ValueError("no sweep to estimate from")
-    sweep = sweeps[-1]
-    if sweep.angle_deg.size < 8:
-        raise ValueError(f"{sweep.angle_deg.size} readings in the sweep, at least 8 are needed")
-    rng = np.random.default_rng(seed)
-    n = sweep.angle_deg.size
-    best = min(range(1, min(12, (n - 2) // 2) + 1), key=lambda k: _bic(sweep, k))
-    solution, residual = least_squares(sweep.angle_deg, sweep.value_mm, best)
-    x = np.column_stack([np.ones(n), columns(sweep.angle_deg, best)])
-    u = max(float(np.sqrt(residual @ residual / max(n - x.shape[1], 1))), sweep.gauge.resolution_mm / 12**0.5)
-    root = np.linalg.cholesky(np.linalg.inv(x.T @ x)) * u
-    draws = solution + (root @ rng.standard_normal((x.shape[1], DRAWS))).T
-    dense = columns(np.arange(0.0, 360.0, 0.5), best)
-    each = np.ptp(draws[:, 1:] @ dense.T, axis=1)
-    plain = float(np.ptp(dense @ solution[1:]))
-    each = each - 2 * (each.mean() - plain)
-    u_random = float(each.std())
-    u_span = sweep.gauge.mpe_mm / 3**0.5
-    each = np.sort(each + rng.uniform(-1, 1, DRAWS) * sweep.gauge.mpe_mm)
-    y = float(np.median(each))
-    harmonics = to_harmonics(solution[1:])
-    found = measure_coverage(sweep)
-    tilt = None
-    if sweep.surface == "face" and sweep.radius_mm:
-        tilt = float(np.arctan(harmonics[0].amplitude_mm / sweep.radius_mm)) * 1000
+    few = min(sweep.angle_deg.size for sweep in sweeps)
+    if few < READINGS_MIN:
+        raise ValueError(f"{few} readings in a sweep, at least {READINGS_MIN} are needed")
+    found = [measure_coverage(sweep) for sweep in sweeps]
+    each = [
+        analyse(sweep, seen, np.random.default_rng([seed, i]))
+        for i, (sweep, seen) in enumerate(zip(sweeps, found, strict=True))
+    ]
+    centres, shrink, disagree = _combine([one.tir_mm for one in each])
+    last = each[-1]
+    cosine = np.deg2rad(TILT_MAX_DEG) ** 2 / 2
+    centres = centres * (1 - cosine / 3)
+    size = float(np.median(centres))
+    gauge = sweeps[-1].gauge
+    flat = [
+        BudgetLine("gauge span error (its permissible error, rectangular)", gauge.mpe_mm / 3**0.5),
+        BudgetLine("plunger tilt (cosine error)", size * cosine * (1 / 5 - 1 / 9) ** 0.5),
+        BudgetLine("give of base and stand", size * FLEX_SHARE / 3**0.5),
+    ]
+    common = float(np.hypot(flat[1].u_mm, flat[2].u_mm))
+    low, high = np.quantile(centres, [0.16, 0.84])
+    smooth = SMOOTHING * 0.5 * float(high - low)
+    distribution = TirDistribution(centres, max(float(np.hypot(common, smooth)), 1e-7), gauge.mpe_mm)
+    y = distribution.median_mm()
+    first = last.harmonics[0]
+    warnings = list(last.warnings)
+    if disagree:
+        warnings.append("the sweeps differ by more than their noise explains; the uncertainty was widened")
     return RunoutEstimate(
-        tir_mm=float(np.ptp(sweep.value_mm)),
+        tir_mm=float(np.ptp(sweeps[-1].value_mm)),
         true_tir_mm=y,
-        u_expanded_mm=float(np.quantile(np.abs(each - y), coverage)),
+        u_expanded_mm=distribution.expanded_mm(y, coverage),
         coverage=coverage,
-        draws_mm=each,
-        u_random_mm=u_random,
-        u_systematic_mm=u_span,
-        harmonics=harmonics,
-        eccentricity_mm=harmonics[0].amplitude_mm,
-        high_spot_deg=harmonics[0].phase_deg,
-        residual_rms_mm=float(np.sqrt(np.mean(residual**2))),
-        covered_deg=found.covered_deg,
-        largest_gap_deg=found.largest_gap_deg,
-        closure_mm=found.closure_mm,
-        readings=n,
-        budget=(BudgetLine("noise and resolution", u_random), BudgetLine("gauge span error", u_span)),
-        tilt_mrad=tilt,
+        distribution=distribution,
+        u_random_mm=float(np.std(centres)),
+        u_systematic_mm=float(np.hypot(common, flat[0].u_mm)),
+        harmonics=last.harmonics,
+        eccentricity_mm=first.amplitude_mm,
+        high_spot_deg=first.phase_deg,
+        residual_rms_mm=last.residual_rms_mm,
+        budget=(*(BudgetLine(line.source, line.u_mm * shrink) for line in last.budget), *flat),
+        features=last.features,
+        warnings=tuple(warnings),
+        tilt_mrad=_tilt(sweeps[-1], first),
+        end_float_steps=last.end_float_steps,
         sweeps=len(sweeps),
+        covered_deg=found[-1].covered_deg,
+        largest_gap_deg=found[-1].largest_gap_deg,
+        closure_mm=found[-1].closure_mm,
+        readings=found[-1].readings,
     )
 
 
-def _bic(sweep: Sweep, orders: int) -> float:
-    n = sweep.angle_deg.size
-    _, residual = least_squares(sweep.angle_deg, sweep.value_mm, orders)
-    floor = sweep.gauge.resolution_mm**2 / 12
-    return n * float(np.log(residual @ residual / n + floor)) + 2 * orders * float(np.log(n))
+def _combine(each: list[F64]) -> tuple[F64, float, bool]:
+    """Draws of several sweeps taken together: (draws, factor on a single sweep's random budget, whether
+    the sweeps disagree). Weights go by each sweep's own spread; where they disagree, the draws are
+    spread by the ratio of Birge (external over internal consistency)."""
+    if len(each) == 1:
+        return each[0], 1.0, False
+    spread = np.array([np.diff(np.quantile(t, [0.16, 0.84]))[0] / 2 for t in each])
+    spread = np.hypot(spread, SPREAD_MIN_MM)
+    weight = spread**-2 / np.sum(spread**-2)
+    joint = np.asarray(np.sum(weight[:, None] * np.array(each), axis=0))
+    middle = np.array([np.median(t) for t in each])
+    squares = float(np.sum(((middle - weight @ middle) / spread) ** 2))
+    k = len(each)
+    disagree = squares > DISAGREE_AT.get(k, k - 1 + 3.3 * (k - 1) ** 0.5)
+    birge = (squares / (k - 1)) ** 0.5 if disagree else 1.0
+    joint = np.median(joint) + (joint - np.median(joint)) * birge
+    last = float(np.std(each[-1]))
+    return joint, float(np.std(joint)) / last if last > 0 else 1.0, disagree
+
+
+def _tilt(sweep: Sweep, first: Harmonic) -> float | None:
+    if sweep.surface != "face" or not sweep.radius_mm:
+        return None
+    return float(np.arctan(first.amplitude_mm / sweep.radius_mm)) * 1000

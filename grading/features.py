@@ -1,0 +1,117 @@
+"""Dents and bulges narrower than 15 degrees, matched on what the harmonics leave.
+
+A dictionary of raised cosines over position and width; each has a height expected of a few scales.
+With the harmonics' Gaussian posterior at hand, the evidence for any single one of them is closed
+(the matched filter), so all positions and widths are weighed at once; those in gaps between readings
+keep the weight that they had before, which is what a gap may hide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.evidence import F64
+from grading.observations import Observations
+
+# Full widths at the foot, in degrees, and standard deviations expected of a height, in mm.
+WIDTHS_DEG = (4.0, 5.5, 7.5, 10.0, 13.0, 17.0)
+HEIGHTS_MM = (0.004, 0.02, 0.1)
+# Positions of the dictionary that covers the whole turn.
+STEPS = 240
+STEP_DEG = 360.0 / STEPS
+# Readings are put into bins of this width for it, a whole fraction of a step, in degrees.
+FINE = 3
+# Range and spacing of the neighbours of one feature: degrees, and logarithm of the width.
+NEAR_DEG, NEAR_STEP_DEG = 2.0, 0.2
+NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
+
+
+@dataclass(frozen=True, slots=True)
+class Dictionary:
+    """middle_deg, width_deg: shape (d,)."""
+
+    middle_deg: F64
+    width_deg: F64
+
+
+def everywhere() -> Dictionary:
+    """All positions around the turn, all widths; the widths vary slowest."""
+    width, middle = np.meshgrid(np.array(WIDTHS_DEG), STEP_DEG * np.arange(STEPS), indexing="ij")
+    return Dictionary(middle.ravel(), width.ravel())
+
+
+def around(middle_deg: float, width_deg: float) -> Dictionary:
+    """Finely spaced neighbours of one feature."""
+    m = middle_deg + np.arange(-NEAR_DEG, NEAR_DEG + 1e-9, NEAR_STEP_DEG)
+    w = width_deg * np.exp(np.arange(-NEAR_LOG, NEAR_LOG + 1e-9, NEAR_STEP_LOG))
+    middle, width = np.meshgrid(m, w, indexing="ij")
+    return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel())
+
+
+def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
+    """Raised cosines of height 1 at the angles, shape (n, d)."""
+    d = np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0
+    d = np.clip(d / dictionary.width_deg, -0.5, 0.5)
+    return np.asarray(0.5 + 0.5 * np.cos(2 * np.pi * d))
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """Weighted products of the dictionary with the columns (p, d), itself (d,) and the values (d,)."""
+
+    cross: F64
+    square: F64
+    right: F64
+
+
+def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments:
+    """Products over all observations, exact; columns: shape (g, p)."""
+    shape = bumps(dictionary, data.angle_deg)
+    weighted = shape * data.weight[:, None]
+    return Moments(columns.T @ weighted, np.einsum("gd,gd->d", shape, weighted), data.value_mm @ weighted)
+
+
+def moments_everywhere(data: Observations, columns: F64) -> Moments:
+    """As `moments` for `everywhere()`, by Fourier transform of readings binned to half a degree."""
+    bins = STEPS * FINE
+    at = np.floor(np.mod(data.angle_deg, 360.0) / 360.0 * bins).astype(np.int64) % bins
+    order = np.argsort(at, kind="stable")
+    rows = np.column_stack([data.weight, data.weight * data.value_mm, columns * data.weight[:, None]])[order]
+    places, starts = np.unique(at[order], return_index=True)
+    binned = np.zeros((rows.shape[1], bins))
+    binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
+    spectrum = np.fft.rfft(binned, axis=1)
+    centre = (np.arange(bins) + 0.5) * (360.0 / bins)
+    cross, square, right = [], [], []
+    for width in WIDTHS_DEG:
+        one = bumps(Dictionary(np.zeros(1), np.array([width])), centre)[:, 0]
+        shape = np.conj(np.fft.rfft(one))
+        found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
+        # A bump at position m covers bins around m: a correlation, so the transform is conjugated.
+        right.append(found[1])
+        cross.append(found[2:])
+        square.append(np.fft.irfft(spectrum[0] * np.conj(np.fft.rfft(one**2)), bins)[::FINE])
+    return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """Per height scale and dictionary entry (h, d): log Bayes factor against no feature, and mean and
+    standard deviation of the height in mm."""
+
+    log_factor: F64
+    mean: F64
+    sd: F64
+
+
+def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
+    """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p)."""
+    taken = np.einsum("pd,pd->d", found.cross, covariance @ found.cross) / noise**2
+    precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
+    signal = (found.right - mean @ found.cross) / noise**2
+    heights = np.array(HEIGHTS_MM)[:, None]
+    total = precision + heights**-2
+    log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total
+    return Match(log_factor, signal / total, total**-0.5)

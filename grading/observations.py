@@ -1,0 +1,62 @@
+"""A sweep prepared for fitting: readings gathered into groups that a fit cannot tell apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.evidence import F64, Sweep
+
+# Neighbouring readings within one bin of this width are gathered, in degrees: a wave of order 30
+# with 0.02 mm amplitude bends by 0.1 um across it.
+BIN_DEG = 0.7
+# Below this many readings nothing is gathered: it would save no time.
+GATHER_FROM = 700
+
+
+@dataclass(frozen=True, slots=True)
+class Observations:
+    """angle_deg, along (progress of time, -0.5 … 0.5), value_mm, weight: shape (g,).
+
+    Pseudo-observations: value_mm with variance 1/weight in units that the fit states. within: sum of
+    squares inside the groups, weighted alike. count: readings behind them.
+    """
+
+    angle_deg: F64
+    along: F64
+    value_mm: F64
+    weight: F64
+    within: float
+    count: float
+
+
+def progress(sweep: Sweep) -> F64:
+    """Share of the sweep's time at each reading, -0.5 … 0.5, shape (n,); by order where times are unknown."""
+    t = sweep.time_s if float(np.ptp(sweep.time_s)) > 0 else np.arange(sweep.angle_deg.size, dtype=float)
+    return np.asarray((t - t.min()) / np.ptp(t) - 0.5)
+
+
+def gather(sweep: Sweep, *, by_value: bool) -> Observations:
+    """Groups of successive readings in one small bin of angle, by mean; weight = readings in the group.
+
+    by_value: only equal readings go together, as interval-censored data need.
+    """
+    angle, value, along = sweep.angle_deg, sweep.value_mm, progress(sweep)
+    n = angle.size
+    if n < GATHER_FROM:
+        return Observations(angle, along, value, np.ones(n), 0.0, float(n))
+    bins = np.floor(angle / BIN_DEG)
+    label = np.concatenate([[0], np.cumsum(np.diff(bins) != 0)])
+    if by_value:
+        level = np.round((value - value.min()) / sweep.gauge.resolution_mm).astype(np.int64)
+        _, label = np.unique(label * (level.max() + 1) + level, return_inverse=True)
+    weight = np.bincount(label).astype(float)
+
+    def mean(x: F64) -> F64:
+        return np.asarray(np.bincount(label, x) / weight)
+
+    middle = mean(value)
+    return Observations(
+        mean(angle), mean(along), middle, weight, float(np.sum((value - middle[label]) ** 2)), float(n)
+    )

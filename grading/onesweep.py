@@ -1,0 +1,158 @@
+"""The figures of a single sweep: its drawn TIRs, harmonics, feature, and the random lines of its budget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.coverage import Coverage
+from grading.draws import PLACES, Surfaces, draw
+from grading.evidence import F64, Sweep
+from grading.harmonics import Harmonic, columns, to_harmonics
+from grading.observations import progress
+from grading.surface import DRIFT_MM, Posterior, explain
+
+DRAWS = 1000
+# From this standard uncertainty on, and where it varies this much over the sweep, an angle's error runs
+# on from reading to reading as it does between marks; below, it is one of each reading alone.
+RUNNING_FROM_DEG, RUNNING_RATIO = 1.0, 3.0
+# How unevenly a crank is barred between two marks (standard deviation of the log speed): common
+# practice, no source. It smears an order k over about k (1 +- this).
+UNEVEN = 0.4
+# A feature is reported from this probability on.
+REPORT_FROM = 0.9
+# An order is reported where its amplitude is above this many standard uncertainties, or below one that is.
+SEEN_FROM = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One source of uncertainty and its standard uncertainty in the true TIR, in mm."""
+
+    source: str
+    u_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LocalFeature:
+    """A dent (negative height) or bulge narrower than 15 degrees: its middle, its full width at the
+    foot, its height above the harmonics."""
+
+    angle_deg: float
+    width_deg: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SweepFigures:
+    """tir_mm: shape (m,), equally likely true TIRs as far as random effects go. budget: their sources."""
+
+    tir_mm: F64
+    harmonics: tuple[Harmonic, ...]
+    residual_rms_mm: float
+    features: tuple[LocalFeature, ...]
+    budget: tuple[BudgetLine, ...]
+    warnings: tuple[str, ...]
+    end_float_steps: int
+
+
+def angles_run_on(sweep: Sweep) -> bool:
+    """Whether the angles' errors are those of a pace between marks rather than of each reading."""
+    u = sweep.angle_u_deg
+    return bool(u.max() >= RUNNING_FROM_DEG and u.max() >= RUNNING_RATIO * max(float(u.min()), 1e-3))
+
+
+def analyse(sweep: Sweep, seen: Coverage, rng: np.random.Generator) -> SweepFigures:
+    """Everything about one sweep that is random; `seen`: its coverage."""
+    running = angles_run_on(sweep)
+    drift = max(DRIFT_MM, abs(seen.closure_mm or 0.0))
+    posterior = explain(sweep, spread=UNEVEN if running else 0.0, drift_mm=drift)
+    surfaces = draw(posterior, rng, DRAWS)
+    tir = surfaces.tir_mm
+    excess = _lift_excess(sweep, posterior)
+    if excess > 0:
+        tir = np.abs(tir + rng.standard_normal(tir.size) * excess)
+    rms = residual_rms_mm(sweep, surfaces)
+    return SweepFigures(
+        tir_mm=tir[rng.permutation(tir.size)],
+        harmonics=_reported(posterior, surfaces),
+        residual_rms_mm=rms,
+        features=_features(posterior, surfaces),
+        budget=_budget(sweep, posterior, surfaces, running, excess),
+        warnings=(),
+        end_float_steps=0,
+    )
+
+
+def residual_rms_mm(sweep: Sweep, surfaces: Surfaces) -> float:
+    """Root mean square of readings minus the mean surface, level and drift taken out, in mm."""
+    places = np.arange(PLACES + 1) * (360.0 / PLACES)
+    closed = np.append(surfaces.mean_mm, surfaces.mean_mm[0])
+    rest = sweep.value_mm - np.interp(np.mod(sweep.angle_deg, 360.0), places, closed)
+    rest = rest - surfaces.drift_mm * progress(sweep)
+    return float(np.std(rest))
+
+
+def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
+    """What a repeatability test saw beyond the noise within the sweep, as u of a difference of two
+    readings, in mm: it may not average out, so nothing is divided by the number of readings."""
+    lift = sweep.gauge.repeatability_mm or 0.0
+    rest = lift**2 - posterior.noise_mm**2 - sweep.gauge.resolution_mm**2 / 12
+    return float(np.sqrt(2 * max(rest, 0.0)))
+
+
+def _reported(posterior: Posterior, surfaces: Surfaces) -> tuple[Harmonic, ...]:
+    found = to_harmonics(surfaces.coefficients)
+    best = max(posterior.models, key=lambda m: m.log_weight)
+    variance = np.diag(best.covariance)[posterior.leading :]
+    u = np.sqrt(np.maximum(variance[0::2], variance[1::2]))
+    seen = [h.order for h in found if h.amplitude_mm > SEEN_FROM * u[h.order - 1] and h.amplitude_mm > 1e-6]
+    return found[: max([1, *seen])]
+
+
+def _features(posterior: Posterior, surfaces: Surfaces) -> tuple[LocalFeature, ...]:
+    if posterior.feature is None or posterior.feature_probability < REPORT_FROM:
+        return ()
+    middle, width = posterior.feature
+    at = round(middle / 360.0 * PLACES) % PLACES
+    angle = np.array([at * 360.0 / PLACES])
+    level = float((columns(angle, posterior.orders) @ surfaces.coefficients)[0])
+    return (LocalFeature(middle % 360.0, width, float(surfaces.mean_mm[at]) - level),)
+
+
+def _budget(
+    sweep: Sweep, posterior: Posterior, surfaces: Surfaces, running: bool, excess: float
+) -> tuple[BudgetLine, ...]:
+    total = float(np.var(surfaces.tir_mm))
+    settled = surfaces.tir_mm[~surfaces.hidden]
+    alone = min(float(np.var(settled)), total) if settled.size > 50 else total
+    best = max(posterior.models, key=lambda m: m.log_weight)
+    high, low = int(np.argmax(surfaces.mean_mm)), int(np.argmin(surfaces.mean_mm))
+    apart = abs(high - low) / PLACES
+    drift = min(float(best.covariance[1, 1]) * apart**2, 0.5 * alone)
+    rest = alone - drift
+    step = sweep.gauge.resolution_mm
+    noise, display = posterior.noise_mm**2, posterior.display_mm**2
+    angle = 0.0
+    if not running:
+        rate = np.gradient(surfaces.mean_mm, 360.0 / PLACES)
+        angle = min(float(np.mean(rate**2) * np.mean(sweep.angle_u_deg**2)), 0.9 * noise)
+    whole = noise + display
+    lines = [
+        BudgetLine("noise of single readings", _root(rest * (noise - angle) / whole)),
+        BudgetLine(f"display step of {step:g} mm", _root(rest * display / whole)),
+        BudgetLine(
+            "uneven pace between marks (it moves crests, not their height)" if running else "angle of single readings",
+            _root(rest * angle / whole),
+        ),
+        BudgetLine("drift over the sweep", _root(drift)),
+        BudgetLine("what gaps between readings may hide", _root(total - alone)),
+    ]
+    if excess > 0:
+        lines.append(BudgetLine("repeatability between lifts, beyond the noise of the sweep", excess))
+    return tuple(lines)
+
+
+def _root(x: float) -> float:
+    return float(np.sqrt(max(x, 0.0)))
