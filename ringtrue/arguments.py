@@ -1,0 +1,56 @@
+"""Values on the command line: what argparse calls to read them, and the error for those that clash."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from typing import ClassVar
+
+from config.errors import RingtrueError
+
+
+class UsageError(RingtrueError):
+    """Options that are fine each by itself but not together, or with the files they name."""
+
+    exit_code: ClassVar[int] = 2
+
+    def __init__(self, option: str, found: str, expected: str) -> None:
+        super().__init__(f"{option}: expected {expected}, found {found}")
+
+
+def length_mm(text: str) -> float:
+    """A length in mm, zero or more."""
+    value = _number(text)
+    if not 0.0 <= value < math.inf:
+        raise argparse.ArgumentTypeError(f"{text!r} is no length of zero or more")
+    return value
+
+
+def positive_mm(text: str) -> float:
+    """A length in mm above zero."""
+    value = length_mm(text)
+    if value == 0.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no length above zero")
+    return value
+
+
+def proof(text: str) -> float:
+    """A probability that proves something: between 0.5 and 1."""
+    value = _number(text)
+    if not 0.5 < value < 1.0:
+        raise argparse.ArgumentTypeError(f"{text!r} does not lie between 0.5 and 1")
+    return value
+
+
+def count(text: str) -> int:
+    """A whole number from 1 to 1000."""
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 1000):
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 1 to 1000")
+    return int(text)
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number") from None
