@@ -1,0 +1,50 @@
+"""A bay's configuration together with the files it names."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from config.bay import read_bay
+from config.errors import ConfigError
+from config.files import shipped
+from tests.config.test_config_settings import GOOD
+
+
+def problems(folder: Path, text: str) -> list[str]:
+    file = folder / "bay.toml"
+    file.write_text(text)
+    with pytest.raises(ConfigError) as caught:
+        read_bay(file, {})
+    return [str(problem).replace(f"{folder}/", "") for problem in caught.value.problems]
+
+
+def test_a_good_bay(tmp_path: Path) -> None:
+    (tmp_path / "bay.toml").write_text(GOOD)
+    bay = read_bay(tmp_path / "bay.toml", {})
+    assert bay.method.id == "example"
+    assert {gauge: profile.id for gauge, profile in bay.profiles.items()} == {
+        "indicator-1": "line-mm",
+        "encoder-1": "encoder-degrees",
+    }
+
+
+def test_mistakes_of_method_and_profile_come_together(tmp_path: Path) -> None:
+    (tmp_path / "m.toml").write_text(shipped("methods", "example").read_text() + "\nnonsense = 1\n")
+    (tmp_path / "g.toml").write_text(shipped("gauges", "line-mm").read_text().replace('"mm"', '"furlong"', 1))
+    found = problems(tmp_path, GOOD.replace('"example"', '"m.toml"').replace('"line-mm"', '"g.toml"'))
+    assert [line.partition(":")[0] for line in found] == ["m.toml", "g.toml"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"encoder-degrees"', '"line-mm"', "angle.gauge: expected a gauge that gives deg or count"),
+        ('"line-mm"', '"encoder-degrees"', "gauge indicator-1: expected one that gives mm or in"),
+        ('"encoder-degrees"', '"encoder-counts"', "gauge encoder-1: expected counts_per_turn"),
+        ("usb = {", "counts_per_turn = 9\nusb = {", "gauge encoder-1: expected no counts_per_turn"),
+    ],
+)
+def test_a_gauge_must_suit_what_the_bay_wants_of_it(tmp_path: Path, old: str, new: str, said: str) -> None:
+    assert any(said in line for line in problems(tmp_path, GOOD.replace(old, new, 1)))
