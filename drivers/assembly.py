@@ -41,8 +41,7 @@ class Assembler:
 
     def __init__(self, gauge: str, profile: GaugeProfile) -> None:
         self._gauge = gauge
-        self._hunting = isinstance(profile.manner, FreeRunning)
-        self._framer = LineFramer(profile.framing, hunting=self._hunting)
+        self._framer = LineFramer(profile.framing, hunting=isinstance(profile.manner, FreeRunning))
         self._decoder = Decoder(profile, gauge)
         self._latency_ns = profile.latency_ns
         self._seq = self._readings = self._rejected = self._framer_lost = self._bytes_lost = 0
@@ -71,7 +70,7 @@ class Assembler:
 
     def restart(self) -> None:
         """The port was opened anew, or a request goes out: nothing kept belongs to what follows."""
-        self._framer.restart(hunting=self._hunting)
+        self._framer.restart()
         self._number_lost_frames()
 
     def lose(self, size: int) -> None:

@@ -41,7 +41,8 @@ class FramingStatistics:
 class LineFramer:
     """Cuts a stream of bytes at its terminators.
 
-    hunting: the stream may begin within a frame; all up to the first terminator is thrown away.
+    hunting: the stream may begin within a frame, and go on within another after a pause that cut
+    one; all up to the next terminator is then thrown away.
     """
 
     def __init__(self, framing: LineFraming, *, hunting: bool = False) -> None:
@@ -51,7 +52,7 @@ class LineFramer:
         self._max_rest = framing.max_bytes + len(self._terminator) - 1
         self._pause_ns = round(framing.max_pause_s * 1e9)
         self._rest = b""
-        self._skipping = hunting
+        self._hunting = self._skipping = hunting
         self._last_ns = 0
         self._frames = self._overlong = self._halves = self._discarded = 0
         self.bytes_in = 0
@@ -63,7 +64,7 @@ class LineFramer:
     def split(self, data: bytes, time_ns: int) -> list[bytes]:
         """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
         if self._rest and time_ns - self._last_ns > self._pause_ns:
-            self.restart(hunting=self._skipping)
+            self.restart()
         self._last_ns = time_ns
         self.bytes_in += len(data)
         pieces = (self._rest + data).split(self._terminator)
@@ -80,13 +81,16 @@ class LineFramer:
         self._rest = rest
         return pieces
 
-    def restart(self, *, hunting: bool) -> None:
-        """What is kept of a frame can never be completed: throw it away, counted."""
+    def restart(self, *, hunting: bool | None = None) -> None:
+        """What is kept of a frame can never be completed: throw it away, counted, and begin anew.
+
+        hunting: whether what comes now may begin within a frame; else as when made.
+        """
         if self._rest and not self._skipping:
             self._halves += 1
         self._discarded += len(self._rest)
         self._rest = b""
-        self._skipping = hunting
+        self._skipping = self._hunting if hunting is None else hunting
 
     @property
     def lost(self) -> int:

@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import structlog
 
@@ -134,9 +134,8 @@ class Instrument:
             self._answer = answer
             try:
                 await self._in_thread(port.write, manner.request_bytes)
-                await asyncio.wait(
-                    {answer, ended}, timeout=manner.timeout_s, return_when=asyncio.FIRST_COMPLETED
-                )
+                either: set[asyncio.Future[Any]] = {answer, ended}
+                await asyncio.wait(either, timeout=manner.timeout_s, return_when=asyncio.FIRST_COMPLETED)
             except OSError as error:
                 raise PortError(f"{self._port_name} cannot be written to ({error})") from error
             finally:
@@ -222,6 +221,8 @@ class Instrument:
             if left_ns <= 0:
                 if self._state is not PortState.SILENT:
                     self._apply(PortEvent.MISSED, self._why_silent(f"for {limit_ns / 1e9:g} s"))
+                    # A cable put back at the gauge's end may let in the rest of a frame first.
+                    self._assembler.restart()
                 left_ns = limit_ns
             await asyncio.wait({ended}, timeout=left_ns / 1e9)
 
@@ -279,7 +280,7 @@ class Instrument:
     async def _open(self) -> OpenPort:
         opening = self._executor.submit(self._opener, self._port_name, self._profile.port)
         try:
-            return await asyncio.shield(asyncio.wrap_future(opening))
+            return await asyncio.wrap_future(opening)
         except asyncio.CancelledError:
             # The thread goes on; what it still opens, nobody else would close.
             opening.add_done_callback(_close_result)

@@ -13,7 +13,7 @@ from typing import Protocol, cast
 import serial
 
 from config.profile import PortSettings
-from drivers.errors import PortAbsentError, PortTakenError, PortError
+from drivers.errors import PortAbsentError, PortError, PortTakenError
 
 # A request is a few bytes; a line that takes longer for them is stuck in its flow control.
 WRITE_TIMEOUT_S = 1.0
@@ -64,7 +64,7 @@ def open_port(url: str, settings: PortSettings) -> OpenPort:
             port.write_timeout = WRITE_TIMEOUT_S
             port.exclusive = True
         port.open()
-    except (OSError, termios.error, ValueError) as error:
+    except Exception as error:  # of a wrong URL pyserial raises even KeyError
         raise _plain(url, error) from error
     if settings.low_latency and hasattr(port, "set_low_latency_mode"):
         # Best effort: only some converters know it, and a pseudo-terminal none of it.

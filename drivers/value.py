@@ -12,7 +12,7 @@ from decimal import Context, Decimal
 from fractions import Fraction
 
 from config.profile import WIRE, GaugeProfile, WireUnit
-from drivers.errors import FrameError, EncodeError
+from drivers.errors import EncodeError, FrameError
 from drivers.framing import Frame
 from drivers.reading import NM_PER_INCH, NM_PER_MM, UDEG_PER_DEG, Unit
 

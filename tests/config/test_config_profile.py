@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from config.errors import ConfigError
+from config.files import shipped, shipped_names
+from config.profile import GaugeProfile, KeyPress, Proof, Requested
+from config.toml import read_toml
+
+GOOD = shipped("gauges", "line-mm").read_text()
+
+
+def read(tmp_path: Path, text: str) -> GaugeProfile:
+    file = tmp_path / "mine.toml"
+    file.write_text(text)
+    return read_toml(file, GaugeProfile)
+
+
+def mistakes(tmp_path: Path, *changes: tuple[str, str]) -> str:
+    text = GOOD
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    with pytest.raises(ConfigError) as caught:
+        read(tmp_path, text)
+    return str(caught.value)
+
+
+def test_the_six_archetypes_ship() -> None:
+    line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
+    assert line | {"encoder-degrees", "encoder-counts"} <= set(shipped_names("gauges"))
+
+
+@pytest.mark.parametrize("name", shipped_names("gauges"))
+def test_a_shipped_profile_is_valid_and_named_as_its_file(name: str) -> None:
+    assert read_toml(shipped("gauges", name), GaugeProfile).id == name
+
+
+def test_text_stands_for_bytes_one_to_one(tmp_path: Path) -> None:
+    kind = read(tmp_path, GOOD.replace(r'terminator = "\r\n"', r'terminator = "\u0003\u00ff"'))
+    assert kind.framing.terminator_bytes == b"\x03\xff"
+
+
+def test_manners() -> None:
+    asked = read_toml(shipped("gauges", "line-requested-mm"), GaugeProfile)
+    assert isinstance(asked.manner, Requested)
+    assert asked.manner.request_bytes == b"?\r"
+    assert asked.latency_ns == 5_800_000
+    pressed = read_toml(shipped("gauges", "line-key-mm"), GaugeProfile)
+    assert isinstance(pressed.manner, KeyPress)
+
+
+def test_proof_bytes() -> None:
+    assert Proof(text="+1\r", values=(1,)).wire == b"+1\r"
+    assert Proof(hex="2b 31 0d", rejected=True).wire == b"+1\r"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('schema = "ringtrue/gauge/1"', 'schema = "ringtrue/gauge/2"', "schema"),
+        ('id = "line-mm"', 'id = "Line mm"', "id"),
+        ("baud = 115200", "baud = 1", "baud"),
+        ("baud = 115200", 'parity = "weird"', "parity"),
+        ("baud = 115200", "speed = 9600", "speed"),
+        ('kind = "line"', 'kind = "lines"', "kind"),
+        (r'terminator = "\r\n"', 'terminator = ""', "terminator"),
+        (r'terminator = "\r\n"', 'terminator = "\u2192"', "single bytes"),
+        ("max_bytes = 16", "max_bytes = 0", "max_bytes"),
+        ("(?P<value>", "(", "a group (?P<value>…)"),
+        ("[+-]", "[+-", "a regular expression"),
+        ("{:+08.3f}", "{:+08.3f", "a format of one decimal number"),
+        ("{:+08.3f}", "{}{}", "a format of one decimal number"),
+        ("{:+08.3f}", "{:+07.3f}", "a template that the pattern accepts"),
+        ('unit = "mm"', 'unit = "cm"', "unit"),
+        ('unit = "mm"', 'unit = "mm"\nscale = 0', "a number other than 0"),
+        ('kind = "free-running"', 'kind = "talkative"', "manner"),
+        ("period_s = 0.5", "period_s = 0", "period_s"),
+        ("period_s = 0.5", "", "period_s"),
+        ("u_s = 0.001", "u_s = -1", "u_s"),
+        ("rejected = true", "rejected = true\nvalues = [1]", "either values or rejected = true"),
+        ('hex = "2b 30', 'text = "+"\nhex = "2b 30', "either text or hex"),
+        ('hex = "2b 30', 'hex = "2g 30', "pairs of hexadecimal digits"),
+    ],
+)
+def test_a_mistake_is_named(tmp_path: Path, old: str, new: str, told: str) -> None:
+    message = mistakes(tmp_path, (old, new))
+    assert told in message
+    assert "mine.toml:" in message
+
+
+def test_all_mistakes_are_told_at_once_with_their_lines(tmp_path: Path) -> None:
+    message = mistakes(
+        tmp_path, ("baud = 115200", "baud = 1"), ('unit = "mm"', 'unit = "cm"'), ("u_s = 0.001", "u_ms = 1")
+    )
+    lines = message.splitlines()
+    assert len(lines) == 3
+    numbers = {n for n, line in enumerate(GOOD.splitlines(), 1) if line.startswith(("baud", "unit", "u_s"))}
+    assert {int(line.split("mine.toml:")[1].split(":")[0]) for line in lines} == numbers

@@ -1,0 +1,117 @@
+"""One suite for all transports: what holds on one line holds on every line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from drivers.state import PortState
+from tests.drivers.support import (
+    FarSide,
+    Heard,
+    MemoryFarSide,
+    PtyFarSide,
+    Rfc2217FarSide,
+    SocketFarSide,
+    free_running,
+    profile,
+    requested,
+    running,
+    settings,
+)
+
+pytestmark = [
+    pytest.mark.slow,
+    # pyserial's rfc2217 client names its thread in the old way.
+    pytest.mark.filterwarnings("ignore:set(Daemon|Name)\\(\\) is deprecated:DeprecationWarning"),
+]
+
+# The latest that a state may tell of a port that is absent, taken or unplugged.
+NOTICE_S = 2.0
+OPEN = (PortState.HUNTING, PortState.LIVE, PortState.SILENT)
+GONE = (PortState.LOST, PortState.ABSENT)
+
+
+@pytest.fixture(params=["pty", "socket", "rfc2217", "memory"])
+async def far(request: pytest.FixtureRequest, tmp_path: Path) -> FarSide:
+    if request.param == "pty":
+        return PtyFarSide(tmp_path)
+    if request.param == "memory":
+        return MemoryFarSide()
+    return SocketFarSide() if request.param == "socket" else Rfc2217FarSide()
+
+
+async def test_frames_become_exact_readings_in_order_and_nothing_else_does(far: FarSide) -> None:
+    await far.plug()
+    heard = Heard()
+    async with running(settings(far.port), free_running(), heard, opener=far.opener) as instrument:
+        await heard.until_state(*OPEN)
+        await far.ready()
+        far.send(b"0.190\r\n+000.190\r\n-000.")
+        await heard.until_readings(1)
+        far.send(b"080\r\n\xff\xfe\r\n" + b"z" * 40 + b"\r\n+000.1x0\r\n+000.270\r\n")
+        await heard.until_readings(3)
+        assert heard.values == [190_000, -80_000, 270_000]
+        assert [reading.time_ns for reading in heard.readings] == sorted(r.time_ns for r in heard.readings)
+        assert heard.states[-1].state is PortState.LIVE
+        assembly = instrument.statistics().assembly
+        assert (assembly.readings, assembly.rejected, assembly.overlong) == (3, 2, 1)
+        assert (assembly.bytes_discarded, assembly.bytes_lost) == (45, 0)
+        assert heard.readings[-1].seq == 5
+        far.send(b"+000.27")
+        await far.unplug()
+        await heard.until_state(*GONE, patience_s=NOTICE_S)
+
+
+async def test_a_frame_cut_by_unplugging_is_counted_and_not_glued_to_what_follows(far: FarSide) -> None:
+    await far.plug()
+    heard = Heard()
+    async with running(settings(far.port), profile("line-key-mm"), heard, opener=far.opener) as instrument:
+        await heard.until_state(PortState.LIVE)
+        await far.ready()
+        far.send(b"+042.270\r+04")
+        await heard.until_readings(1)
+        await far.unplug()
+        gone = await heard.until_state(*GONE, patience_s=NOTICE_S)
+        assert "looking for it again" in gone.reason
+        assert gone.last == heard.readings[0]
+        await heard.until_state(PortState.ABSENT)
+        await far.plug()
+        await heard.until_state(PortState.LIVE, patience_s=2 * NOTICE_S)
+        await far.ready()
+        far.send(b"2.080\r+042.080\r")
+        await heard.until_readings(2)
+        assert heard.values == [42_270_000, 42_080_000]
+        assembly = instrument.statistics().assembly
+        assert (assembly.halves, assembly.rejected) == (1, 1)
+        assert [reading.seq for reading in heard.readings] == [0, 3]
+        assert instrument.statistics().openings == 2
+        await far.unplug()
+
+
+async def test_a_gauge_that_is_asked_answers(far: FarSide) -> None:
+    await far.plug()
+    heard = Heard()
+    async with running(settings(far.port), requested(), heard, opener=far.opener):
+        await heard.until_state(*OPEN)
+        await far.ready()
+        for number in (1, 2, 3):
+            assert await far.asked(2) == b"?\r"
+            far.send(b"+  0.00%d\r" % number)
+            await heard.until_readings(number)
+        assert heard.values == [1_000, 2_000, 3_000]
+        await far.unplug()
+
+
+async def test_a_port_that_is_not_there_is_said_and_found_once_it_is(far: FarSide) -> None:
+    if isinstance(far, SocketFarSide):
+        await far.plug()  # for a free port number
+        await far.unplug()
+    heard = Heard()
+    async with running(settings(far.port), profile("line-key-mm"), heard, opener=far.opener):
+        told = await heard.until_state(PortState.ABSENT, patience_s=NOTICE_S)
+        assert "check the address" in told.reason or "plug the gauge in" in told.reason
+        await far.plug()
+        await heard.until_state(PortState.LIVE, patience_s=NOTICE_S)
+        await far.unplug()
