@@ -82,6 +82,21 @@ def test_no_file_is_longer_than_one_idea() -> None:
     assert too_long == {}
 
 
+def test_nothing_names_a_place_of_one_machine_or_a_registry() -> None:
+    places = re.compile(
+        "|".join(("/" + "root/", "/" + "home/", "/" + "work/", "py" + "pi", "python" + "hosted"))
+    )
+    written = [*ROOT.glob("*.*"), ROOT / "run", *(ROOT / ".ci").glob("*"), *(ROOT / "locks").glob("*")]
+    for folder in (*ARROWS, "tests", "docs", "examples"):
+        written += (ROOT / folder).rglob("*.*")
+    naming = [
+        str(path.relative_to(ROOT))
+        for path in written
+        if path.is_file() and path.suffix not in {".pyc", ".png"} and places.search(path.read_text())
+    ]
+    assert naming == []
+
+
 def test_test_files_have_names_of_their_own() -> None:
     names = [path.name for path in (ROOT / "tests").rglob("test_*.py")]
     assert sorted({name for name in names if names.count(name) > 1}) == []
