@@ -96,6 +96,7 @@ class Publisher:
         self._reading_came = asyncio.Event()
         self._reply_came = asyncio.Event()
         self._outbox_grew = asyncio.Event()
+        self._leaving = asyncio.Event()
         self._connected = False
         self._readings_sent = self._readings_dropped = self._readings_peak = 0
         self._live_sent = self._replies_sent = self._replies_dropped = 0
@@ -154,8 +155,12 @@ class Publisher:
         """The journal has committed rows for MQTT."""
         self._outbox_grew.set()
 
+    def leave(self) -> None:
+        """End the session: say `offline`, and no more."""
+        self._leaving.set()
+
     async def session(self, connection: Connection) -> None:
-        """Send everything over `connection` until it ends."""
+        """Send everything over `connection` until it ends, or until `leave`."""
         await connection.subscribe(self._topics.commands)
         await connection.publish(self._topics.status, status_payload("online"), qos=1, retain=True)
         self._connects += 1
@@ -180,20 +185,19 @@ class Publisher:
                 self._send_replies(connection),
             )
         ]
+        leaving = asyncio.ensure_future(self._leaving.wait())
         try:
-            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            done, _ = await asyncio.wait((*tasks, leaving), return_when=asyncio.FIRST_COMPLETED)
             for task in done:
                 task.result()
         finally:
             self._connected = False
             self._readings_dropped += len(self._readings)
             self._readings.clear()
-            for task in tasks:
+            for task in (*tasks, leaving):
                 task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
-
-    async def say_goodbye(self, connection: Connection) -> None:
-        """Say `offline` ourselves: a will is only for those who could not."""
+            await asyncio.gather(*tasks, leaving, return_exceptions=True)
+        # Said by ourselves: a will is only for those who could not.
         await connection.publish(self._topics.status, status_payload("offline"), qos=1, retain=True)
 
     async def _take_commands(self, connection: Connection) -> None:

@@ -157,7 +157,7 @@ async def test_a_broker_that_will_not_start_says_why(tmp_path: Path, monkeypatch
     broken = tmp_path / "broken.conf"
     broken.write_text("listener nowhere\n")
     monkeypatch.setattr(broker, "_write_mosquitto", lambda: broken)
-    with pytest.raises(BrokerError, match="mosquitto did not start to listen at .*listener"):
+    with pytest.raises(BrokerError, match=r"mosquitto did not start to listen at .*listener"):
         await broker.start()
     assert broker.pid is None
 
