@@ -88,7 +88,10 @@ class Live:
 
     angle_deg: crank angle within the turn, 0 ≤ angle < 360; turn: full turns since the sweep began,
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
-    the method allows. Figures are None where there is none yet; all are when no sweep runs.
+    the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
+    to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
+    that the next thickness reading is for. Figures are None where there is none yet; all are when
+    no sweep runs.
     """
 
     inspection: str | None = None
@@ -104,7 +107,13 @@ class Live:
     covered_deg: float | None = None
     largest_gap_deg: float | None = None
     limit_mm: float | None = None
+    closure_mm: float | None = None
     readings: int = 0
+    lost: int = 0
+    back_deg: float | None = None
+    back_times: int | None = None
+    next_station_deg: float | None = None
+    next_radius: Literal["outer", "inner"] | None = None
     warnings: tuple[str, ...] = ()
 
 

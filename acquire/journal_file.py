@@ -1,0 +1,153 @@
+"""The journal's file: its tables, how it is opened, and how one batch is written, all or nothing."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import sqlite3
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from acquire.errors import JournalError
+from acquire.events import Event, encode_body
+from drivers.reading import Reading
+
+# Replies kept, so that a repeated request is answered again: months of a busy bay.
+REPLIES_KEPT = 10_000
+
+SCHEMA_VERSION = 1
+"""Counts up when a table changes; kept in SQLite's user_version."""
+
+SCHEMA = """
+CREATE TABLE event (
+    seq INTEGER PRIMARY KEY, inspection TEXT NOT NULL, kind TEXT NOT NULL, time_ns INTEGER NOT NULL,
+    operator TEXT, body TEXT NOT NULL);
+CREATE INDEX event_inspection ON event (inspection, seq);
+CREATE TABLE sample (  -- sweep: the seq of its beginning
+    seq INTEGER PRIMARY KEY, sweep INTEGER NOT NULL, gauge TEXT NOT NULL, reading INTEGER NOT NULL,
+    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL);
+CREATE TABLE result (
+    inspection TEXT NOT NULL, revision INTEGER NOT NULL, utc TEXT NOT NULL, document BLOB NOT NULL,
+    PRIMARY KEY (inspection, revision));
+CREATE INDEX result_utc ON result (utc);
+CREATE TABLE reply (n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, body BLOB NOT NULL);
+CREATE TABLE outbox (
+    id INTEGER PRIMARY KEY AUTOINCREMENT, destination TEXT NOT NULL, topic TEXT NOT NULL,
+    payload BLOB NOT NULL, qos INTEGER NOT NULL, retain INTEGER NOT NULL);
+CREATE INDEX outbox_destination ON outbox (destination, id);
+CREATE TABLE batch (number INTEGER NOT NULL);
+INSERT INTO batch VALUES (0);
+"""
+
+Destination = Literal["mqtt", "records"]
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """Something to be delivered: to MQTT under `topic`, or to the records (topic empty)."""
+
+    destination: Destination
+    topic: str
+    payload: bytes
+    qos: int = 1
+    retain: bool = False
+
+
+@dataclass(slots=True)
+class Batch:
+    """What is committed together."""
+
+    number: int = 0
+    seq: int = 0
+    samples: list[tuple[int, int, Reading]] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    messages: list[Message] = field(default_factory=list)
+    replies: list[tuple[str, bytes]] = field(default_factory=list)
+    results: list[tuple[str, int, str, bytes]] = field(default_factory=list)
+    resends: list[tuple[str, str, str]] = field(default_factory=list)
+    done: list[int] = field(default_factory=list)
+
+    @property
+    def is_empty(self) -> bool:
+        return not (
+            self.samples or self.events or self.messages or self.replies or self.results or self.resends
+            or self.done
+        )  # fmt: skip
+
+
+def lock_beside(path: Path) -> int:
+    """A lock beside the journal, held until the process ends, however it ends."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        file = os.open(path.with_name(path.name + ".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+    except OSError as error:
+        raise JournalError(
+            f"{path}: cannot be made ({error.strerror}); choose another [journal] path"
+        ) from error
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(file)
+        raise JournalError(f"{path}: another daemon is using this journal; stop it first") from None
+    return file
+
+
+def open_writer(path: Path) -> sqlite3.Connection:
+    """A connection that writes: WAL, and each commit on the disk before it returns."""
+    db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    try:
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        if db.execute("PRAGMA user_version").fetchone()[0] == 0:
+            db.executescript(f"BEGIN; {SCHEMA} PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;")
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
+    """One transaction. Raises sqlite3.Error, and then nothing of it is written."""
+    db.execute("BEGIN IMMEDIATE")
+    db.execute("UPDATE batch SET number = ?", (batch.number,))
+    if batch.samples:
+        db.executemany(
+            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [
+                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value)
+                for seq, sweep, r in batch.samples
+            ],
+        )
+    db.executemany(
+        "INSERT INTO event (seq, inspection, kind, time_ns, operator, body) VALUES (?, ?, ?, ?, ?, ?)",
+        [(e.seq, e.inspection, e.kind, e.time_ns, e.operator, encode_body(e)) for e in batch.events],
+    )
+    db.executemany(
+        "INSERT INTO result (inspection, revision, utc, document) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
+        batch.results,
+    )
+    if batch.replies:
+        db.executemany("INSERT INTO reply (id, body) VALUES (?, ?) ON CONFLICT DO NOTHING", batch.replies)
+        db.execute("DELETE FROM reply WHERE n <= (SELECT max(n) FROM reply) - ?", (REPLIES_KEPT,))
+    db.executemany(
+        "INSERT INTO outbox (destination, topic, payload, qos, retain) VALUES (?, ?, ?, ?, ?)",
+        [(m.destination, m.topic, m.payload, m.qos, m.retain) for m in batch.messages],
+    )
+    db.executemany(
+        "INSERT INTO outbox (destination, topic, payload, qos, retain)"
+        " SELECT 'mqtt', ?2 || inspection || ?3, document, 1, 0 FROM result WHERE utc >= ?1"
+        " ORDER BY utc, rowid",
+        batch.resends,
+    )
+    db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
+    db.execute("COMMIT")
+
+
+def damaged(path: Path, error: sqlite3.Error) -> JournalError:
+    """The plain line for a journal that cannot be read."""
+    return JournalError(
+        f"{path}: a journal was expected, but it cannot be read ({error}); check the disk, "
+        "or move the file aside and start again"
+    )
