@@ -8,15 +8,47 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-INSPECTION_COLUMNS = (
-    "inspection", "revision", "state", "site", "bay", "engine", "damper", "opened", "closed", "verdict",
-    "method", "method_version",
-)  # fmt: skip
+INSPECTION_COLUMNS: dict[str, tuple[str, ...]] = {
+    "inspection": ("inspection",),
+    "revision": ("revision",),
+    "state": ("state",),
+    "site": ("site",),
+    "bay": ("bay",),
+    "scope": ("scope",),
+    "work_order": ("work_order",),
+    "engine": ("engine", "serial"),
+    "distance_km": ("engine", "distance_km"),
+    "hours_h": ("engine", "hours_h"),
+    "damper": ("damper", "serial"),
+    "construction": ("damper", "construction"),
+    "opened": ("opened",),
+    "closed": ("closed",),
+    "signed_by": ("signed_by",),
+    "method": ("method", "id"),
+    "method_version": ("method", "version"),
+    "verdict": ("verdict",),
+}
+"""Column → where it stands in a document."""
 
-CHECK_COLUMNS = (
-    "outcome", "limit_mm", "tir_mm", "true_tir_mm", "spread_mm", "u_expanded_mm", "coverage", "p_over",
-    "eccentricity_mm", "high_spot_deg", "tilt_mrad", "readings",
-)  # fmt: skip
+CHECK_COLUMNS: dict[str, tuple[str, ...]] = {
+    column: (column,)
+    for column in (
+        "outcome",
+        "limit_mm",
+        "tir_mm",
+        "true_tir_mm",
+        "spread_mm",
+        "true_spread_mm",
+        "u_expanded_mm",
+        "coverage",
+        "p_over",
+        "eccentricity_mm",
+        "high_spot_deg",
+        "tilt_mrad",
+        "readings",
+    )
+} | {"gauge": ("gauge", "id"), "reason": ("reason",)}
+"""Column → where it stands in one check of a document."""
 
 FORMULA_STARTS = ("=", "+", "@")
 """A spreadsheet takes a text that begins so for a formula; a minus is left alone, serials have it."""
@@ -37,27 +69,19 @@ def as_csv(documents: Iterable[bytes]) -> Iterator[str]:
     Lengths in mm; a cell is empty where a check has no such figure. A row is one line: control
     characters become spaces. A text that a spreadsheet would take for a formula gets an apostrophe.
     """
-    yield _line([*INSPECTION_COLUMNS, "check", *CHECK_COLUMNS, "gauge", "reasons"])
+    yield _line([*INSPECTION_COLUMNS, "check", *CHECK_COLUMNS])
     for document in documents:
         result: dict[str, Any] = json.loads(document)
-        head = {
-            **result,
-            "engine": result["engine"].get("serial"),
-            "damper": result["damper"].get("serial"),
-            "method": result.get("method", {}).get("id"),
-            "method_version": result.get("method", {}).get("version"),
-        }
-        reasons = "; ".join(result.get("reasons", []))
+        head = [_at(result, path) for path in INSPECTION_COLUMNS.values()]
         for name, check in result.get("checks", {}).items():
-            yield _line(
-                [
-                    *(head.get(column) for column in INSPECTION_COLUMNS),
-                    name,
-                    *(check.get(column) for column in CHECK_COLUMNS),
-                    (check.get("gauge") or {}).get("id"),
-                    reasons,
-                ]
-            )
+            yield _line([*head, name, *(_at(check, path) for path in CHECK_COLUMNS.values())])
+
+
+def _at(part: Any, path: tuple[str, ...]) -> Any:
+    """What stands there; None where nothing does."""
+    for key in path:
+        part = part.get(key) if isinstance(part, dict) else None
+    return part
 
 
 def _line(cells: Iterable[object]) -> str:

@@ -22,9 +22,15 @@ RESULT = {
     "closed": "2026-11-02T06:40:00.000Z",
     "method": {"id": "example", "version": "1", "sha256": "00"},
     "verdict": "replace",
-    "reasons": ["face: over", "second, with a comma"],
+    "reasons": ["rim: well, within"],
     "checks": {
-        "rim": {"outcome": "within", "limit_mm": 0.28, "tir_mm": 0.19, "gauge": {"id": "indicator-1"}},
+        "rim": {
+            "outcome": "within",
+            "limit_mm": 0.28,
+            "tir_mm": 0.19,
+            "gauge": {"id": "indicator-1"},
+            "reason": "well, within",
+        },
         "visual": {"outcome": "good", "items": []},
     },
 }
@@ -51,7 +57,7 @@ def test_csv_has_one_row_per_check_with_the_inspection_repeated() -> None:
     assert (rim["check"], rim["outcome"], rim["limit_mm"], rim["tir_mm"]) == ("rim", "within", "0.28", "0.19")
     assert (rim["gauge"], visual["gauge"], visual["tir_mm"]) == ("indicator-1", "", "")
     assert {row["verdict"] for row in (rim, visual)} == {"replace"}
-    assert rim["reasons"] == "face: over; second, with a comma"
+    assert (rim["reason"], visual["reason"]) == ("well, within", "")
     assert (rim["engine"], rim["damper"], rim["method"]) == ("GQ-E-2207", "GQ-D-0815", "example")
 
 
