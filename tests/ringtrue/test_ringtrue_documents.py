@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 import tomllib
@@ -9,11 +10,13 @@ from pathlib import Path
 
 import pytest
 
+from acquire.commands import parse, read_payload
 from config.profile import GaugeProfile
 from config.settings import read_settings
 from drivers.proof import failures
 from ringtrue import __version__
 from ringtrue.cli import COMMANDS, _parser, main
+from ringtrue.send import _argument
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -35,6 +38,21 @@ def command_lines() -> list[list[str]]:
 def test_every_command_shown_is_one_that_ringtrue_takes(arguments: list[str]) -> None:
     args = _parser(arguments).parse_args(arguments)
     assert args.command in COMMANDS
+    if args.command == "send":
+        payload = {"id": "1", "operator": "R. Example", **dict(_argument(text) for text in args.argument)}
+        parse(args.name, read_payload(json.dumps(payload).encode())[1])
+
+
+def test_the_command_shown_for_any_client_is_one() -> None:
+    shown = re.findall(r"command/(\w+) .*?-m '(.*?)'", (ROOT / "README.md").read_text(), re.DOTALL)
+    assert [parse(name, read_payload(payload.encode())[1]).id for name, payload in shown] == ["7f3a"]
+
+
+def test_the_items_shown_are_those_of_the_example_method() -> None:
+    method = tomllib.loads((ROOT / "config/methods/example.toml").read_text())
+    (line,) = [line for line in command_lines() if "check=visual" in line]
+    items = json.loads(line[-1].removeprefix("items="))
+    assert [item["item"] for item in items] == [item["id"] for item in method["observed"]["visual"]["item"]]
 
 
 def test_the_complete_configuration_is_right(tmp_path: Path) -> None:
