@@ -115,6 +115,17 @@ def address_of(settings: MqttSettings) -> BrokerAddress:
     )
 
 
+class _Socket(ssl.SSLSocket):
+    """Closes itself where the handshake fails: the library forgets it."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except OSError:
+            self.close()
+            raise
+
+
 class Connection:
     """One connection while it lasts."""
 
@@ -195,6 +206,8 @@ async def connect(address: BrokerAddress, *, will: Will | None = None) -> AsyncI
     """A connection, said goodbye to at the end. Raises LinkError where there is none to be had."""
     try:
         context = ssl.create_default_context(cafile=address.ca_file) if address.tls else None
+        if context is not None:
+            context.sslsocket_class = _Socket
     except (OSError, ssl.SSLError) as err:
         raise LinkError(f"{address.url}: certificate file {address.ca_file} cannot be used: {err}") from None
     last_will = aiomqtt.Will(will.topic, will.payload, qos=1, retain=True) if will else None

@@ -123,6 +123,10 @@ class Mosquitto:
         )
         self._process: asyncio.subprocess.Process | None = None
 
+    @property
+    def pid(self) -> int | None:
+        return self._process.pid if self._process is not None else None
+
     async def start(self) -> None:
         program = find_mosquitto()
         assert program is not None, "the tests need mosquitto"

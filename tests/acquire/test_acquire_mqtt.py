@@ -1,0 +1,225 @@
+"""Connections: over TLS, with credentials, to brokers that refuse, freeze, hang up or speak only 3.1.1."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+from collections.abc import AsyncIterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from ipaddress import ip_address
+from pathlib import Path
+
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
+
+from acquire.broker import BuiltInBroker
+from acquire.mqtt import (
+    BrokerAddress,
+    Connection,
+    CredentialRefusedError,
+    LinkError,
+    Will,
+    address_of,
+    connect,
+    run_session,
+    stay_connected,
+)
+from config.errors import ConfigError
+from config.settings import MqttSettings
+from tests.acquire.outside import Mosquitto, ear, mosquitto, until
+
+pytestmark = pytest.mark.slow
+
+
+Issued = tuple[x509.Certificate, ec.EllipticCurvePrivateKey]
+
+
+def certificate(name: str, issuer: Issued | None = None) -> Issued:
+    """A certificate for 127.0.0.1, or an authority where nobody issues it."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
+    now = datetime.now(UTC)
+    authority, signing = issuer or (None, key)
+    builder = (
+        x509.CertificateBuilder()
+        .subject_name(subject)
+        .issuer_name(authority.subject if authority else subject)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(now - timedelta(days=1))
+        .not_valid_after(now + timedelta(days=2))
+        .add_extension(x509.BasicConstraints(ca=issuer is None, path_length=None), critical=True)
+        .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
+    )
+    return builder.sign(signing, hashes.SHA256()), key
+
+
+def write_pem(folder: Path, name: str, made: Issued) -> None:
+    (folder / f"{name}.crt").write_bytes(made[0].public_bytes(serialization.Encoding.PEM))
+    (folder / f"{name}.key").write_bytes(
+        made[1].private_bytes(
+            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+        )
+    )
+
+
+@pytest.fixture
+async def secured(tmp_path: Path) -> AsyncIterator[Mosquitto]:
+    """A workshop's mosquitto: TLS, and nobody without a password."""
+    authority = certificate("the quarry's authority")
+    write_pem(tmp_path, "ca", authority)
+    write_pem(tmp_path, "server", certificate("broker", authority))
+    write_pem(tmp_path, "other", certificate("somebody else's authority"))
+    users = tmp_path / "users"
+    users.write_text("bay-2:right\n")
+    tool = await asyncio.create_subprocess_exec("mosquitto_passwd", "-U", str(users))
+    assert await tool.wait() == 0
+    lines = [
+        f"cafile {tmp_path}/ca.crt", f"certfile {tmp_path}/server.crt", f"keyfile {tmp_path}/server.key",
+        "allow_anonymous false", f"password_file {users}",
+    ]  # fmt: skip
+    async with mosquitto(
+        tmp_path, lines, tls=True, ca_file=tmp_path / "ca.crt", username="bay-2", password="right"
+    ) as broker:
+        yield broker
+
+
+async def test_over_tls_with_a_credential(secured: Mosquitto) -> None:
+    async with ear(secured.address, "a/#") as heard, connect(secured.address) as connection:
+        await connection.publish("a/b", b"c", qos=1)
+        await heard.until_payload("a/b", "c")
+
+
+async def test_settings_give_the_same_address(secured: Mosquitto, tmp_path: Path) -> None:
+    (tmp_path / "password").write_text("right\nnot this line\n")
+    settings = MqttSettings(
+        url=secured.address.url,
+        username="bay-2",
+        password_file=tmp_path / "password",
+        ca_file=tmp_path / "ca.crt",
+    )
+    assert address_of(settings) == secured.address
+    assert "right" not in repr(address_of(settings))
+    with pytest.raises(ConfigError, match=r"mqtt.password_file"):
+        address_of(settings.model_copy(update={"password_file": tmp_path / "none"}))
+    assert address_of(MqttSettings(url="mqtts://broker.example")).port == 8883
+    assert address_of(MqttSettings(url="mqtt://broker.example")).port == 1883
+
+
+async def test_who_is_not_let_in_is_told_why(secured: Mosquitto, tmp_path: Path) -> None:
+    with pytest.raises(CredentialRefusedError, match="refused user bay-2: check"):
+        async with connect(replace(secured.address, password="wrong")):
+            pass
+    with pytest.raises(LinkError, match=r"cannot be reached.*certificate"):
+        async with connect(replace(secured.address, ca_file=tmp_path / "other.crt")):
+            pass
+    with pytest.raises(LinkError, match=r"certificate file .* cannot be used"):
+        async with connect(replace(secured.address, ca_file=tmp_path / "users")):
+            pass
+
+
+async def test_a_broker_that_only_speaks_3_1_1(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.5)
+    broker = BuiltInBroker(MqttSettings(port=0, folder=tmp_path, broker="iotcore"))
+    await broker.start()
+    async with connect(replace(broker.address(), protocol=5)) as connection:
+        await connection.subscribe("a")
+        await connection.publish("a", b"b", qos=1)
+        assert (await connection.next_message()).payload == b"b"
+    await broker.stop()
+
+
+async def test_nobody_there_is_one_plain_line(tmp_path: Path) -> None:
+    address = Mosquitto(tmp_path).address
+    with pytest.raises(LinkError, match=rf"^{address.url} cannot be reached: .*refused"):
+        async with connect(address):
+            pass
+
+
+async def test_what_does_not_answer_is_given_up_and_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.2)
+    open_ends: list[asyncio.StreamWriter] = []
+
+    async def mute(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        open_ends.append(writer)
+
+    async with await asyncio.start_server(mute, "127.0.0.1", 0) as server:
+        port = server.sockets[0].getsockname()[1]
+        with pytest.raises(LinkError, match="lets nobody in"):
+            async with connect(BrokerAddress("127.0.0.1", port)):
+                pass
+        waiting = asyncio.ensure_future(connect(BrokerAddress("127.0.0.1", port)).__aenter__())
+        before = len(open_ends)
+        await until(lambda: len(open_ends) > before)
+        waiting.cancel()
+        await asyncio.wait([waiting])
+        assert waiting.cancelled()
+        for end in open_ends:
+            end.transport.abort()
+
+
+async def test_a_frozen_broker_is_noticed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("acquire.mqtt.KEEPALIVE_S", 1)
+    async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
+        assert broker.pid is not None
+        os.kill(broker.pid, signal.SIGSTOP)
+        async with asyncio.timeout(5):
+            error = await connection.wait_lost()
+        assert "connection to the broker ended" in str(error)
+
+
+async def test_messages_end_with_the_connection(tmp_path: Path) -> None:
+    async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
+        await connection.subscribe("a")
+        await connection.publish("a", b"1", qos=1)
+        await broker.kill()
+        await connection.wait_lost()
+        assert (await connection.next_message()).payload == b"1"
+        with pytest.raises(LinkError):
+            await connection.next_message()
+        with pytest.raises(LinkError, match="could not publish a"):
+            await connection.publish("a", b"2", qos=1)
+
+
+async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: Path) -> None:
+    sessions: list[Connection] = []
+
+    async def session(connection: Connection) -> str:
+        sessions.append(connection)
+        if len(sessions) == 1:
+            await broker.kill()
+            await asyncio.Event().wait()
+        return "done"
+
+    async def failing(_: Connection) -> None:
+        raise ZeroDivisionError
+
+    downs: list[LinkError] = []
+
+    async with mosquitto(tmp_path) as broker:
+        running = asyncio.ensure_future(
+            stay_connected(lambda: broker.address, session, will=Will("w", b"x"), on_down=downs.append)
+        )
+        await until(lambda: bool(downs))
+        await broker.start()
+        assert await running == "done"
+        assert len(sessions) == 2
+        with pytest.raises(ZeroDivisionError):
+            await stay_connected(lambda: broker.address, failing)
+        async with connect(broker.address) as connection:
+            assert await run_session(connection, session) == "done"
+
+
+async def test_what_floods_in_is_bounded_and_counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("acquire.mqtt.INCOMING_MAX", 3)
+    async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
+        await connection.subscribe("a")
+        for n in range(5):
+            await connection.publish("a", b"%d" % n, qos=1)
+        await until(lambda: connection.dropped == 2)
+        assert [(await connection.next_message()).payload for _ in range(3)] == [b"0", b"1", b"2"]
