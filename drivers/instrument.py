@@ -17,7 +17,7 @@ from drivers.assembly import Assembler, AssemblyStatistics
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.port import OpenPort, close_port, open_port
-from drivers.reader import Attachment, Clock, PortReader
+from drivers.reader import Attachment, Clock, PortReader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
 
@@ -38,13 +38,13 @@ PAUSE_SPREAD = 0.25
 class InstrumentStatistics:
     """What became of everything since the start.
 
-    assembly: frames and bytes. peak_fill: most bytes that ever waited for the loop. openings: how
-    often the port was opened. failures: how often it could not be, or failed while open.
-    unanswered: requests without an answer in time.
+    assembly: frames and bytes. queue: what waited for the loop. openings: how often the port was
+    opened. failures: how often it could not be, or failed while open. unanswered: requests without
+    an answer in time.
     """
 
     assembly: AssemblyStatistics
-    peak_fill: int
+    queue: ReaderStatistics
     openings: int
     failures: int
     unanswered: int
@@ -93,7 +93,9 @@ class Instrument:
         self._ended: asyncio.Future[str] | None = None
         self._answer: asyncio.Future[Reading] | None = None
         self._asking = asyncio.Lock()
-        self._peak_fill = self._openings = self._failures = self._unanswered = 0
+        self._attachment: Attachment | None = None
+        self._queue = ReaderStatistics()
+        self._openings = self._failures = self._unanswered = 0
 
     @property
     def state(self) -> GaugeState:
@@ -102,8 +104,11 @@ class Instrument:
 
     def statistics(self) -> InstrumentStatistics:
         """A snapshot."""
+        queue = self._queue
+        if self._attachment is not None:
+            queue = queue.joined(self._attachment.statistics())
         return InstrumentStatistics(
-            self._assembler.statistics(), self._peak_fill, self._openings, self._failures, self._unanswered
+            self._assembler.statistics(), queue, self._openings, self._failures, self._unanswered
         )
 
     async def run(self) -> None:
@@ -179,14 +184,13 @@ class Instrument:
         self._port_name = await self._in_thread(self._finder, self._settings)
         self._apply(PortEvent.FOUND, f"opening {self._port_name}")
         port = await self._open()
-        attachment: Attachment | None = None
         try:
             self._openings += 1
             self._ended = asyncio.get_running_loop().create_future()
             self._assembler.restart()
             self._heard_ns = self._clock.monotonic_ns()
             self._bytes_when_heard = self._assembler.bytes_in
-            attachment = self._reader.attach(port, self)
+            self._attachment = self._reader.attach(port, self)
             self._port = port
             self._apply(PortEvent.OPENED, f"listening on {self._port_name}")
             await self._watch(self._ended)
@@ -196,9 +200,10 @@ class Instrument:
         finally:
             self._port = None
             try:
-                if attachment is not None:
-                    await self._reader.detach(attachment)
-                    self._peak_fill = max(self._peak_fill, attachment.statistics().peak_fill)
+                if self._attachment is not None:
+                    await self._reader.detach(self._attachment)
+                    self._queue = self._queue.joined(self._attachment.statistics())
+                    self._attachment = None
             finally:
                 await self._in_thread(close_port, port)
 

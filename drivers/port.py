@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import socket
 import termios
 from typing import Protocol, cast
 
@@ -19,6 +20,8 @@ from drivers.errors import PortAbsentError, PortError, PortTakenError
 WRITE_TIMEOUT_S = 1.0
 # How often a port without a descriptor looks up from its waiting, to see whether it should stop.
 READ_TIMEOUT_S = 0.1
+# Asks a quiet far side after a second whether it is still there; given up two unanswered seconds on.
+KEEPALIVE = ((socket.TCP_KEEPIDLE, 1), (socket.TCP_KEEPINTVL, 1), (socket.TCP_KEEPCNT, 2))
 
 _PARITY = {"none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial.PARITY_ODD}
 _TAKEN = (errno.EBUSY, errno.EAGAIN)
@@ -70,13 +73,18 @@ def open_port(url: str, settings: PortSettings) -> OpenPort:
         # Best effort: only some converters know it, and a pseudo-terminal none of it.
         with contextlib.suppress(OSError, ValueError, termios.error, NotImplementedError):
             port.set_low_latency_mode(True)
+    if (connection := _connection(port)) is not None:
+        # A network that is gone says nothing by itself, and a key-press gauge is never missed.
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for option, value in KEEPALIVE:
+            connection.setsockopt(socket.IPPROTO_TCP, option, value)
     return cast(OpenPort, port)
 
 
 def close_port(port: OpenPort) -> None:
     """Close it, whatever state it is in."""
     # pyserial forgets a socket whose far side has gone without closing it.
-    left_open = getattr(port, "_socket", None)
+    left_open = _connection(port)
     try:
         with contextlib.suppress(OSError, termios.error):
             port.close()
@@ -84,6 +92,12 @@ def close_port(port: OpenPort) -> None:
         if left_open is not None:
             with contextlib.suppress(OSError):
                 left_open.close()
+
+
+def _connection(port: object) -> socket.socket | None:
+    """The socket of a network port; pyserial keeps it to itself."""
+    connection = getattr(port, "_socket", None)
+    return connection if isinstance(connection, socket.socket) else None
 
 
 def _plain(url: str, error: Exception) -> PortError:

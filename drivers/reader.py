@@ -48,9 +48,17 @@ class Sink(Protocol):
 class ReaderStatistics:
     """One port's queue: bytes read, bytes dropped because it was full, and its fullest ever."""
 
-    bytes_in: int
-    bytes_lost: int
-    peak_fill: int
+    bytes_in: int = 0
+    bytes_lost: int = 0
+    peak_fill: int = 0
+
+    def joined(self, later: ReaderStatistics) -> ReaderStatistics:
+        """Of this port's queue and, after it was opened anew, a later one."""
+        return ReaderStatistics(
+            self.bytes_in + later.bytes_in,
+            self.bytes_lost + later.bytes_lost,
+            max(self.peak_fill, later.peak_fill),
+        )
 
 
 class Attachment:

@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import queue
 import threading
+import time
 from collections.abc import AsyncIterator, Callable
 from functools import partial
 from pathlib import Path
@@ -50,6 +51,14 @@ def settings(port: str = "memory", **more: Any) -> GaugeSettings:
     return GaugeSettings.model_validate(
         {"id": "indicator-1", "profile": "line-mm", "resolution_mm": 0.001, "mpe_mm": 0.004} | place | more
     )
+
+
+def wait_until(condition: Callable[[], bool]) -> None:
+    """Blocks the loop, on purpose, until a reading thread has got somewhere."""
+    give_up = time.monotonic() + PATIENCE_S
+    while not condition():
+        assert time.monotonic() < give_up
+        time.sleep(0.001)
 
 
 class Heard:

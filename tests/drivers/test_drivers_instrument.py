@@ -28,6 +28,7 @@ from tests.drivers.support import (
     requested,
     running,
     settings,
+    wait_until,
 )
 from tests.drivers.test_drivers_finding import Listed
 
@@ -336,6 +337,36 @@ async def test_one_that_hangs_in_opening_does_not_hold_up_the_others(
                 task.cancel()
     finally:
         go_on.set()
+
+
+async def test_what_a_busy_loop_leaves_lying_is_a_hole_in_the_numbers(
+    memory: MemoryFarSide, heard: Heard
+) -> None:
+    clock = RealClock()
+    async with PortReader(clock, queue_bytes=30) as reader:
+        instrument = Instrument(
+            settings(),
+            KEY,
+            reader,
+            clock,
+            heard.on_reading,
+            heard.on_state,
+            opener=memory.opener,
+            finder=lambda _: "m",
+        )
+        async with at_work(instrument):
+            await heard.until_state(PortState.LIVE)
+            for number in range(5):
+                memory.send(b"+000.00%d\r" % number)
+            wait_until(lambda: instrument.statistics().queue.bytes_lost == 18)
+            await heard.until_readings(3)
+            memory.send(b"+000.005\r+000.006\r")
+            await heard.until_readings(4)
+            statistics = instrument.statistics()
+    assert heard.values == [0, 1_000, 2_000, 6_000]
+    assert heard.readings[3].seq > 3
+    assert statistics.assembly.bytes_lost == statistics.queue.bytes_lost == 18
+    assert statistics.queue.peak_fill == 27
 
 
 @pytest.mark.slow

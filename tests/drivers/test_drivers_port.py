@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import socket
 import termios
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +12,7 @@ import serial
 
 from config.profile import PortSettings
 from drivers.errors import PortAbsentError, PortError, PortTakenError
-from drivers.port import OpenPort, close_port, open_port
+from drivers.port import KEEPALIVE, OpenPort, close_port, open_port
 from simulators.port import PtyPort
 
 
@@ -64,6 +66,19 @@ def test_a_file_that_is_no_port(tmp_path: Path) -> None:
 def test_nobody_at_the_address(url: str) -> None:
     with pytest.raises(PortAbsentError, match=r"cannot be reached .*refused.*: check the address"):
         open_port(url, PortSettings())
+
+
+@pytest.mark.slow
+def test_a_network_that_is_gone_will_be_noticed() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        with opened(f"socket://127.0.0.1:{server.getsockname()[1]}") as port:
+            with socket.socket(fileno=os.dup(port.fileno())) as connection:
+                assert connection.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
+                assert [connection.getsockopt(socket.IPPROTO_TCP, option) for option, _ in KEEPALIVE] == [
+                    1,
+                    1,
+                    2,
+                ]
 
 
 @pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1", "loop://?x=1"])
