@@ -116,7 +116,7 @@ class Instrument:
         try:
             while True:
                 try:
-                    await self._session()
+                    await self._stay_open()
                 except Exception as error:
                     self._failures += 1
                     event = PortEvent.CLOSED if self._state is PortState.LOST else PortEvent.FAILED
@@ -179,7 +179,7 @@ class Instrument:
         if self._answer is not None and not self._answer.done():
             self._answer.set_result(readings[-1])
 
-    async def _session(self) -> None:
+    async def _stay_open(self) -> None:
         """From finding the port to its end; always by an exception."""
         self._port_name = await self._in_thread(self._finder, self._settings)
         self._apply(PortEvent.FOUND, f"opening {self._port_name}")

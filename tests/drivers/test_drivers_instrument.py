@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -52,6 +52,22 @@ async def memory() -> MemoryFarSide:
     far = MemoryFarSide()
     await far.plug()
     return far
+
+
+def remembered(
+    reader: PortReader, heard: Heard, opener: Callable[[str, PortSettings], OpenPort]
+) -> Instrument:
+    """A key-press instrument on a port in memory."""
+    return Instrument(
+        settings(),
+        KEY,
+        reader,
+        RealClock(),
+        heard.on_reading,
+        heard.on_state,
+        opener=opener,
+        finder=lambda _: "m",
+    )
 
 
 def open_descriptors() -> int:
@@ -314,22 +330,10 @@ async def test_one_that_hangs_in_opening_does_not_hold_up_the_others(
         go_on.wait()
         raise PortAbsentError("given up")
 
-    clock = RealClock()
     try:
-        async with PortReader(clock) as reader, asyncio.TaskGroup() as group:
+        async with PortReader(RealClock()) as reader, asyncio.TaskGroup() as group:
             tasks = [
-                group.create_task(
-                    Instrument(
-                        settings(),
-                        KEY,
-                        reader,
-                        clock,
-                        heard.on_reading,
-                        heard.on_state,
-                        opener=opener,
-                        finder=lambda _: "m",
-                    ).run()
-                )
+                group.create_task(remembered(reader, heard, opener).run())
                 for opener in [hang] * 10 + [memory.opener]
             ]
             await heard.until(lambda: PortState.LIVE in states(heard), patience_s=NOTICE_S)
@@ -342,18 +346,8 @@ async def test_one_that_hangs_in_opening_does_not_hold_up_the_others(
 async def test_what_a_busy_loop_leaves_lying_is_a_hole_in_the_numbers(
     memory: MemoryFarSide, heard: Heard
 ) -> None:
-    clock = RealClock()
-    async with PortReader(clock, queue_bytes=30) as reader:
-        instrument = Instrument(
-            settings(),
-            KEY,
-            reader,
-            clock,
-            heard.on_reading,
-            heard.on_state,
-            opener=memory.opener,
-            finder=lambda _: "m",
-        )
+    async with PortReader(RealClock(), queue_bytes=30) as reader:
+        instrument = remembered(reader, heard, memory.opener)
         async with at_work(instrument):
             await heard.until_state(PortState.LIVE)
             for number in range(5):

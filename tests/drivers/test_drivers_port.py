@@ -70,15 +70,14 @@ def test_nobody_at_the_address(url: str) -> None:
 
 @pytest.mark.slow
 def test_a_network_that_is_gone_will_be_noticed() -> None:
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        with opened(f"socket://127.0.0.1:{server.getsockname()[1]}") as port:
-            with socket.socket(fileno=os.dup(port.fileno())) as connection:
-                assert connection.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
-                assert [connection.getsockopt(socket.IPPROTO_TCP, option) for option, _ in KEEPALIVE] == [
-                    1,
-                    1,
-                    2,
-                ]
+    with (
+        socket.create_server(("127.0.0.1", 0)) as server,
+        opened(f"socket://127.0.0.1:{server.getsockname()[1]}") as port,
+        socket.socket(fileno=os.dup(port.fileno())) as connection,
+    ):
+        assert connection.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
+        set_to = [connection.getsockopt(socket.IPPROTO_TCP, option) for option, _ in KEEPALIVE]
+        assert set_to == [1, 1, 2]
 
 
 @pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1", "loop://?x=1"])
