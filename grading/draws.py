@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from grading.evidence import F64
 from grading.features import Dictionary, bumps
 from grading.harmonics import columns
-from grading.surface import Model, Posterior
+from grading.models import Model, Weighed
 
 # Places around the turn at which a drawn surface is evaluated.
 PLACES = 720
@@ -29,7 +29,7 @@ class Surfaces:
     drift_mm: float
 
 
-def draw(posterior: Posterior, rng: np.random.Generator, count: int) -> Surfaces:
+def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
     """`count` surfaces; models by systematic resampling, so that rare ones come as often as they should."""
     log_weight = np.array([m.log_weight for m in posterior.models])
     weight = np.exp(log_weight - log_weight.max())
@@ -38,14 +38,17 @@ def draw(posterior: Posterior, rng: np.random.Generator, count: int) -> Surfaces
     shares = np.bincount(np.minimum(chosen, len(edges) - 1), minlength=len(edges))
     dense_angle = np.arange(PLACES) * (360.0 / PLACES)
     dense = columns(dense_angle, posterior.orders)
+    local = None if posterior.local is None else bumps(posterior.local, dense_angle)
     tirs, hidden, drift = [], [], 0.0
     total, mean = np.zeros(PLACES), np.zeros(2 * posterior.orders)
     for model, share in zip(posterior.models, shares, strict=True):
         if share == 0:
             continue
         coefficients, height, entry = _coefficients(model, rng, int(share))
-        harmonics = coefficients[:, posterior.leading :]
+        harmonics = coefficients[:, -2 * posterior.orders :]
         surface = harmonics @ dense.T
+        if local is not None and model.match is not None:
+            surface += coefficients[:, posterior.leading : posterior.leading + local.shape[1]] @ local.T
         away = np.zeros(int(share), dtype=bool)
         if entry is not None and height is not None:
             d = posterior.dictionary
@@ -61,7 +64,7 @@ def draw(posterior: Posterior, rng: np.random.Generator, count: int) -> Surfaces
     return Surfaces(np.concatenate(tirs), np.concatenate(hidden), total / count, mean / count, drift / count)
 
 
-def _near(posterior: Posterior, entry: NDArray[np.intp]) -> NDArray[np.bool_]:
+def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Whether each drawn feature is the one that the readings speak for."""
     if posterior.feature is None:
         return np.zeros(entry.size, dtype=bool)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from grading.coverage import SAME_PLACE_DEG
 from grading.evidence import F64, Sweep
 
 # Neighbouring readings within one bin of this width are gathered, in degrees: a wave of order 30
@@ -37,17 +38,43 @@ def progress(sweep: Sweep) -> F64:
     return np.asarray((t - t.min()) / np.ptp(t) - 0.5)
 
 
-def gather(sweep: Sweep, *, by_value: bool) -> Observations:
+def one_turn(sweep: Sweep) -> Sweep:
+    """The 360 degrees of a sweep whose two ends are best known, the excess beyond them left out.
+
+    For angles that run on between marks: past the last mark they are extrapolated, and the same place
+    read twice under two angles would look like drift. Any one turn holds every crest.
+    """
+    angle = sweep.angle_deg
+    excess = float(np.ptp(angle)) - 360.0
+    if excess <= 0:
+        return sweep
+    begin = float(angle.min()) + excess * np.linspace(0.0, 1.0, 41)
+    order = np.argsort(angle, kind="stable")
+    seam = [np.interp(begin + turn, angle[order], sweep.angle_u_deg[order]) for turn in (0.0, 360.0)]
+    at = float(begin[int(np.argmin(np.hypot(*seam)))])
+    best = (angle >= at - SAME_PLACE_DEG) & (angle <= at + 360.0 + SAME_PLACE_DEG)
+    return replace(
+        sweep,
+        angle_deg=angle[best],
+        value_mm=sweep.value_mm[best],
+        angle_u_deg=sweep.angle_u_deg[best],
+        time_s=sweep.time_s[best],
+    )
+
+
+def gather(sweep: Sweep, steps: F64, *, by_value: bool) -> Observations:
     """Groups of successive readings in one small bin of angle, by mean; weight = readings in the group.
 
-    by_value: only equal readings go together, as interval-censored data need.
+    steps: progress of time across which nothing is gathered. by_value: only equal readings go together,
+    as interval-censored data need.
     """
     angle, value, along = sweep.angle_deg, sweep.value_mm, progress(sweep)
     n = angle.size
     if n < GATHER_FROM:
         return Observations(angle, along, value, np.ones(n), 0.0, float(n))
     bins = np.floor(angle / BIN_DEG)
-    label = np.concatenate([[0], np.cumsum(np.diff(bins) != 0)])
+    spell = np.searchsorted(np.sort(steps), along, side="right")
+    label = np.concatenate([[0], np.cumsum((np.diff(bins) != 0) | (np.diff(spell) != 0))])
     if by_value:
         level = np.round((value - value.min()) / sweep.gauge.resolution_mm).astype(np.int64)
         _, label = np.unique(label * (level.max() + 1) + level, return_inverse=True)

@@ -10,7 +10,7 @@ from grading.coverage import Coverage
 from grading.draws import PLACES, Surfaces, draw
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic, columns, to_harmonics
-from grading.observations import progress
+from grading.observations import one_turn, progress
 from grading.surface import DRIFT_MM, Posterior, explain
 
 DRAWS = 1000
@@ -66,14 +66,15 @@ def angles_run_on(sweep: Sweep) -> bool:
 def analyse(sweep: Sweep, seen: Coverage, rng: np.random.Generator) -> SweepFigures:
     """Everything about one sweep that is random; `seen`: its coverage."""
     running = angles_run_on(sweep)
-    drift = max(DRIFT_MM, abs(seen.closure_mm or 0.0))
-    posterior = explain(sweep, spread=UNEVEN if running else 0.0, drift_mm=drift)
-    surfaces = draw(posterior, rng, DRAWS)
+    drift = DRIFT_MM if running else max(DRIFT_MM, abs(seen.closure_mm or 0.0))
+    used = one_turn(sweep) if running else sweep
+    posterior = explain(used, spread=UNEVEN if running else 0.0, drift_mm=drift, steps=np.empty(0))
+    surfaces = draw(posterior.weighed, rng, DRAWS)
     tir = surfaces.tir_mm
     excess = _lift_excess(sweep, posterior)
     if excess > 0:
         tir = np.abs(tir + rng.standard_normal(tir.size) * excess)
-    rms = residual_rms_mm(sweep, surfaces)
+    rms = residual_rms_mm(used, surfaces)
     return SweepFigures(
         tir_mm=tir[rng.permutation(tir.size)],
         harmonics=_reported(posterior, surfaces),
@@ -104,20 +105,21 @@ def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
 
 def _reported(posterior: Posterior, surfaces: Surfaces) -> tuple[Harmonic, ...]:
     found = to_harmonics(surfaces.coefficients)
-    best = max(posterior.models, key=lambda m: m.log_weight)
-    variance = np.diag(best.covariance)[posterior.leading :]
+    weighed = posterior.weighed
+    variance = np.diag(weighed.best.covariance)[-2 * weighed.orders :]
     u = np.sqrt(np.maximum(variance[0::2], variance[1::2]))
     seen = [h.order for h in found if h.amplitude_mm > SEEN_FROM * u[h.order - 1] and h.amplitude_mm > 1e-6]
     return found[: max([1, *seen])]
 
 
 def _features(posterior: Posterior, surfaces: Surfaces) -> tuple[LocalFeature, ...]:
-    if posterior.feature is None or posterior.feature_probability < REPORT_FROM:
+    weighed = posterior.weighed
+    if weighed.feature is None or weighed.feature_probability < REPORT_FROM:
         return ()
-    middle, width = posterior.feature
+    middle, width = weighed.feature
     at = round(middle / 360.0 * PLACES) % PLACES
     angle = np.array([at * 360.0 / PLACES])
-    level = float((columns(angle, posterior.orders) @ surfaces.coefficients)[0])
+    level = float((columns(angle, weighed.orders) @ surfaces.coefficients)[0])
     return (LocalFeature(middle % 360.0, width, float(surfaces.mean_mm[at]) - level),)
 
 
@@ -127,7 +129,7 @@ def _budget(
     total = float(np.var(surfaces.tir_mm))
     settled = surfaces.tir_mm[~surfaces.hidden]
     alone = min(float(np.var(settled)), total) if settled.size > 50 else total
-    best = max(posterior.models, key=lambda m: m.log_weight)
+    best = posterior.weighed.best
     high, low = int(np.argmax(surfaces.mean_mm)), int(np.argmin(surfaces.mean_mm))
     apart = abs(high - low) / PLACES
     drift = min(float(best.covariance[1, 1]) * apart**2, 0.5 * alone)

@@ -16,7 +16,7 @@ import numpy as np
 from grading.evidence import F64
 
 # Orders at which a spectrum may end, and how steeply it may fall.
-ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 17, 20)
+ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 17, 20, 25, 30)
 SLOPES = (0.6, 1.3, 2.0)
 # Standard deviation expected of the eccentricity's components, in mm: wide, so that it is left alone.
 ECCENTRICITY_MM = 0.2
@@ -37,7 +37,7 @@ class Spectra:
     @property
     def orders(self) -> int:
         """K, the highest order of any."""
-        return self.shape.shape[1] // 2
+        return int(self.shape.shape[1]) // 2
 
 
 def spectra(orders_max: int, *, spread: float) -> Spectra:
@@ -54,6 +54,15 @@ def spectra(orders_max: int, *, spread: float) -> Spectra:
     shape = np.repeat(np.array(rows), 2, axis=1)
     shape[:, :2] = 0.0
     return Spectra(shape)
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """start_mm: where its search begins, worth two readings. known: it stays there. floor_mm: least."""
+
+    start_mm: float
+    known: bool = False
+    floor_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,19 +107,15 @@ def fit(
     normal: Normal,
     family: Spectra,
     fixed: F64,
-    *,
-    noise_mm: float,
-    noise_known: bool,
-    noise_floor_mm: float = 0.0,
+    start: Noise,
 ) -> Fits:
     """All spectra fitted. fixed: prior standard deviations of the leading columns that are no
-    harmonics, shape (f,). noise_mm: where the search begins, worth two readings; noise_known: it stays.
-    """
+    harmonics, shape (f,)."""
     s = family.shape.shape[0]
     f = fixed.size
     first = np.where(np.arange(2 * family.orders) < 2, ECCENTRICITY_MM, 0.0)
     amplitude = np.full(s, 0.02)
-    noise = np.full(s, noise_mm)
+    noise = np.full(s, start.start_mm)
     free = (family.shape > 0).astype(float)
     with_free = free.any(axis=1)
     p = f + 2 * family.orders
@@ -129,12 +134,12 @@ def fit(
         ratio = (z[:, f:] ** 2 * free).sum(axis=1) / group
         grown = np.clip(amplitude * np.sqrt(ratio), *AMPLITUDE_MM)
         amplitude = np.where(with_free, grown, amplitude)
-        if not noise_known:
+        if not start.known:
             mean = prior * z
             rss = normal.squares - 2 * mean @ normal.right + np.einsum("si,ij,sj->s", mean, normal.gram, mean)
             left = np.maximum(normal.count - known.sum(axis=1), 1.0)
-            noise = np.sqrt((np.maximum(rss, 0.0) + 2 * noise_mm**2) / (left + 2))
-            noise = np.maximum(noise, noise_floor_mm)
+            noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
+            noise = np.maximum(noise, start.floor_mm)
     prior[:, f:] = first + amplitude[:, None] * family.shape
     mean, covariance, evidence = solve(normal, prior, noise)
     # The fixed point's last view of what the readings settled is near enough for this.

@@ -135,7 +135,8 @@ def tagged(rng: np.random.Generator, source: AngleSource, path: F64) -> tuple[F6
     late = t > times[-1]
     angle[late] = marks[-1] + (t[late] - times[-1]) * spacing / (times[-1] - times[-2])
     s = np.mod(angle, spacing) / spacing
-    return angle, np.hypot(0.5, 0.5 * spacing * s * (1 - s))
+    between = np.where(late, 0.4 * (angle - marks[-1]), 0.5 * spacing * s * (1 - s))
+    return angle, np.hypot(0.5, between)
 
 
 def simulate(rng: np.random.Generator, case: Case) -> Simulated:
