@@ -13,7 +13,7 @@ examples:
   ringtrue send open engine=GQ-E-2207 damper=GQ-D-0815 scope=on-engine
   ringtrue send begin check=rim gauge=indicator-1
   ringtrue send record check=visual items='[{"item":"leak","seen":"good"}]'
-  ringtrue send close
+  ringtrue send sign inspection=I-1 name='A. Person'
 """
 
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.

@@ -114,6 +114,10 @@ class Screen:
             return
         if not isinstance(body, dict):
             return
+        with suppress(AttributeError, TypeError, ValueError):  # JSON, but not as the daemon writes it
+            self._show(levels, body)
+
+    def _show(self, levels: list[str], body: dict[str, Any]) -> None:
         match levels[4:]:
             case ["status"]:
                 self._say(f"{levels[2]}/{levels[3]}: daemon {body.get('state')}")
@@ -169,7 +173,7 @@ def live_line(live: dict[str, Any], gauges: dict[str, str]) -> str:
         f"angle {_number(live.get('angle_deg'), '.1f')}°",
         f"value {_number(value, '+.3f')} mm",
         f"deviation {_number(live.get('max_deviation_mm'), '.3f')}"
-        + (f" of {live['limit_mm']:.3f}" if live.get("limit_mm") is not None else "")
+        + (f" of {_number(live['limit_mm'], '.3f')}" if live.get("limit_mm") is not None else "")
         + " mm",
         f"covered {_number(live.get('covered_deg'), '.0f')}°",
     ]

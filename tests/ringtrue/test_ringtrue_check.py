@@ -1,0 +1,67 @@
+"""`ringtrue check`: every kind of file, good and bad."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from config.files import shipped, shipped_names
+from ringtrue.cli import main
+from tests.config.test_config_settings import GOOD
+
+
+def test_all_that_ships_is_good(capsys: pytest.CaptureFixture[str]) -> None:
+    files = [str(shipped("gauges", name)) for name in shipped_names("gauges")]
+    files += [str(shipped("methods", name)) for name in shipped_names("methods")]
+    assert main(["check", *files]) == 0
+    printed = capsys.readouterr()
+    assert printed.out.count("a good gauge profile") == len(shipped_names("gauges"))
+    assert printed.out.count("a good method") == len(shipped_names("methods"))
+    assert printed.err == ""
+
+
+def test_mistakes_of_several_files_with_their_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bay, gauge, good = tmp_path / "bay.toml", tmp_path / "gauge.toml", tmp_path / "good.toml"
+    bay.write_text(GOOD.replace('"bay-2"', "2").replace("0.001", '"x"'))
+    profile = shipped("gauges", "line-mm").read_text()
+    line = 1 + profile[: profile.index("[value]")].count("\n")
+    gauge.write_text(profile.replace("[value]", "[value]\nnonsense = 1", 1))
+    good.write_text(GOOD)
+    assert main(["check", str(bay), str(good), str(gauge)]) == 1
+    printed = capsys.readouterr()
+    assert printed.out == f"{good}: a good bay configuration\n"
+    assert [line.partition(": expected")[0] for line in printed.err.splitlines()] == [
+        f"{bay}:3: bay.name", f"{bay}:10: gauge[0].resolution_mm", f"{gauge}:{line + 1}: value.nonsense",
+    ]  # fmt: skip
+
+
+def test_a_profile_must_pass_its_own_proofs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    profile = shipped("gauges", "line-mm").read_text()
+    at = profile.index("[[proof]]")
+    proofs = profile[at:]
+    digit = next(letter for letter in proofs if letter in "123456789")
+    broken = tmp_path / "gauge.toml"
+    broken.write_text(profile[:at] + proofs.replace(digit, "8" if digit != "8" else "7", 1))
+    assert main(["check", str(broken)]) == 1
+    assert "proof" in capsys.readouterr().err
+
+
+def test_json_says_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    missing = tmp_path / "none.toml"
+    assert main(["check", "--json", str(missing), str(shipped("methods", "example"))]) == 1
+    first, second = map(json.loads, capsys.readouterr().out.splitlines())
+    assert first["good"] is False
+    assert first["problems"] == [
+        {
+            "file": str(missing),
+            "line": None,
+            "key": "file",
+            "found": "no such file",
+            "expected": "a TOML file",
+        }
+    ]
+    assert (second["kind"], second["good"], second["problems"]) == ("method", True, [])

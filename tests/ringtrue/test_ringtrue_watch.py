@@ -1,0 +1,127 @@
+"""The terminal display, from messages to lines."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import pytest
+
+from acquire.messages import Live, Topics, encode, live_payload
+from ringtrue.watch import PLAIN_PERIOD_S, Screen, print_raw, result_lines
+
+TOPICS = Topics("greywacke", "bay-2")
+RUNNING = Live(
+    inspection="i-1", check="rim", gauge="indicator-1", angle_deg=124.6, turn=0, value_mm=0.142, min_mm=-0.05,
+    max_mm=0.142, max_deviation_mm=0.192, covered_deg=124.6, limit_mm=0.28, readings=300,
+)  # fmt: skip
+RESULT: dict[str, Any] = {
+    "inspection": "i-1", "revision": 3, "state": "closed", "verdict": "measure-again",
+    "checks": {
+        "rim": {
+            "outcome": "within", "tir_mm": 0.19, "true_tir_mm": 0.186, "u_expanded_mm": 0.008, "limit_mm": 0.28,
+        },
+        "visual": {"outcome": "good"},
+    },
+    "reasons": ["face is missing"],
+}  # fmt: skip
+
+
+@dataclass
+class Watched:
+    """A screen, what it wrote, and the time it is told."""
+
+    drawn_over: bool
+    out: io.StringIO = field(default_factory=io.StringIO)
+    time_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.screen = Screen(self.out, drawn_over=self.drawn_over, now_s=lambda: self.time_s)
+
+    def live(self, live: Live | None = RUNNING) -> None:
+        self.screen.take(TOPICS.live, live_payload(live))
+
+    @property
+    def lines(self) -> list[str]:
+        return self.out.getvalue().splitlines()
+
+
+def test_a_live_line_says_what_matters() -> None:
+    watched = Watched(drawn_over=False)
+    watched.screen.take(
+        TOPICS.gauge_state("indicator-1"), encode({"state": "connected", "reason": "on a port"})
+    )
+    watched.live()
+    assert watched.lines == [
+        "indicator-1: connected (on a port)",
+        "rim   angle 124.6°   value +0.142 mm   deviation 0.192 of 0.280 mm   covered 125°   gauges connected",
+    ]
+
+
+def test_a_gauge_that_is_silent_shows_no_number() -> None:
+    watched = Watched(drawn_over=False)
+    watched.screen.take(TOPICS.gauge_state("indicator-1"), encode({"state": "silent", "reason": "no power"}))
+    watched.live()
+    assert "value – mm" in watched.lines[-1]
+    assert watched.lines[-1].endswith("indicator-1 silent")
+
+
+def test_plain_output_is_one_line_a_second() -> None:
+    watched = Watched(drawn_over=False)
+    for n in range(41):
+        watched.time_s = n * 0.05
+        watched.live()
+    assert len(watched.lines) == 1 + round(2.0 / PLAIN_PERIOD_S)
+
+
+def test_on_a_terminal_the_line_is_drawn_over_and_left_before_other_news() -> None:
+    watched = Watched(drawn_over=True)
+    watched.live()
+    watched.live()
+    watched.screen.take(TOPICS.result, encode(RESULT))
+    written = watched.out.getvalue()
+    assert written.count("\r") == 2
+    _, _, rest = written.partition("\n")
+    assert "\r" not in rest
+    assert rest.startswith("inspection i-1")
+    watched.live(None)
+    assert watched.out.getvalue() == written
+
+
+def test_a_result_is_shown_once_for_each_revision() -> None:
+    watched = Watched(drawn_over=False)
+    for revision in (3, 3, 4):
+        watched.screen.take(TOPICS.result, encode({**RESULT, "revision": revision}))
+    assert [line for line in watched.lines if line.startswith("inspection")] == [
+        "inspection i-1 (revision 3, closed): measure again",
+        "inspection i-1 (revision 4, closed): measure again",
+    ]
+    assert result_lines(RESULT)[1:] == [
+        "  rim: within, 0.186 mm ± 0.008 mm, limit 0.280 mm", "  visual: good", "  face is missing",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("topic", "payload"),
+    [
+        (TOPICS.live, b"\xff"), (TOPICS.live, b"[1]"), (TOPICS.live, b""), ("elsewhere", b"{}"),
+        (TOPICS.live, b'{"check":"rim","value_mm":"x","warnings":[]}'), (TOPICS.result, b"{}"),
+        (TOPICS.live, b'{"check":"rim","limit_mm":"x","warnings":3}'), (TOPICS.result, b'{"checks":{"rim":1}}'),
+        (TOPICS.result, b'{"checks":[1],"revision":2}'), (TOPICS.result, b'{"reasons":5,"revision":3}'),
+        (TOPICS.reply("x"), b"{}"),
+    ],
+)  # fmt: skip
+def test_strange_messages_do_no_harm(topic: str, payload: bytes) -> None:
+    Watched(drawn_over=True).screen.take(topic, payload)
+
+
+def test_raw_messages_are_lines_of_json(capsys: pytest.CaptureFixture[str]) -> None:
+    print_raw(TOPICS.live, live_payload(RUNNING), True)
+    print_raw("t", b"no json", False)
+    first, second = map(json.loads, capsys.readouterr().out.splitlines())
+    assert first == {
+        "topic": TOPICS.live, "retained": True, "payload": {**asdict(RUNNING), "warnings": []},
+    }  # fmt: skip
+    assert second == {"topic": "t", "retained": False, "payload": "no json"}
