@@ -21,7 +21,8 @@ RESULT: dict[str, Any] = {
     "inspection": "i-1", "revision": 3, "state": "closed", "verdict": "measure-again",
     "checks": {
         "rim": {
-            "outcome": "within", "tir_mm": 0.19, "true_tir_mm": 0.186, "u_expanded_mm": 0.008, "limit_mm": 0.28,
+            "outcome": "within", "tir_mm": 0.19, "true_tir_mm": 0.186, "u_expanded_mm": 0.008,
+            "limit_mm": 0.28,
         },
         "visual": {"outcome": "good"},
     },
@@ -54,10 +55,8 @@ def test_a_live_line_says_what_matters() -> None:
         TOPICS.gauge_state("indicator-1"), encode({"state": "connected", "reason": "on a port"})
     )
     watched.live()
-    assert watched.lines == [
-        "indicator-1: connected (on a port)",
-        "rim   angle 124.6°   value +0.142 mm   deviation 0.192 of 0.280 mm   covered 125°   gauges connected",
-    ]
+    figures = "rim   angle 124.6°   value +0.142 mm   deviation 0.192 of 0.280 mm   covered 125°"
+    assert watched.lines == ["indicator-1: connected (on a port)", f"{figures}   gauges connected"]
 
 
 def test_a_gauge_that_is_silent_shows_no_number() -> None:
@@ -108,7 +107,8 @@ def test_a_result_is_shown_once_for_each_revision() -> None:
     [
         (TOPICS.live, b"\xff"), (TOPICS.live, b"[1]"), (TOPICS.live, b""), ("elsewhere", b"{}"),
         (TOPICS.live, b'{"check":"rim","value_mm":"x","warnings":[]}'), (TOPICS.result, b"{}"),
-        (TOPICS.live, b'{"check":"rim","limit_mm":"x","warnings":3}'), (TOPICS.result, b'{"checks":{"rim":1}}'),
+        (TOPICS.live, b'{"check":"rim","limit_mm":"x","warnings":3}'),
+        (TOPICS.result, b'{"checks":{"rim":1}}'),
         (TOPICS.result, b'{"checks":[1],"revision":2}'), (TOPICS.result, b'{"reasons":5,"revision":3}'),
         (TOPICS.reply("x"), b"{}"),
     ],
