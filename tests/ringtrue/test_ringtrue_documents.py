@@ -27,9 +27,8 @@ def blocks(document: Path, language: str) -> list[str]:
 
 
 def command_lines() -> list[list[str]]:
-    lines = [
-        line for document in DOCUMENTS for block in blocks(document, "sh") for line in block.splitlines()
-    ]
+    shown = [block.replace("\\\n", " ") for document in DOCUMENTS for block in blocks(document, "sh")]
+    lines = [line for block in shown for line in block.splitlines()]
     words = [shlex.split(line, comments=True) for line in lines]
     return [line[1:] for line in words if line[:1] in (["./run"], ["ringtrue"]) and line[1] != "test"]
 
