@@ -30,13 +30,13 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class OneWay:
-    """Between groups and within them; F is the ratio of their mean squares."""
+    """Between groups and within them; f_ratio compares their mean squares."""
 
     between: Source
     within: Source
 
     @property
-    def F(self) -> float:  # noqa: N802 -- the field's own symbol
+    def f_ratio(self) -> float:
         """Mean square between over mean square within."""
         return self.between.mean_square / self.within.mean_square
 

@@ -137,7 +137,7 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
 
 
 def agrees_with(
-    propagated: Propagated, interval: tuple[float, float], *, digits: int = 1, coverage: float = 0.95
+    propagated: Propagated, interval: tuple[float, float], *, digits: int = 2, coverage: float = 0.95
 ) -> bool:
     """Whether an interval by the law of propagation is confirmed by Monte Carlo (JCGM 101, clause 8)."""
     low, high = propagated.symmetric(coverage)

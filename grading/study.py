@@ -124,7 +124,7 @@ def _one_person(values: F64, confidence: float) -> Study:
         measuring=repeatability,
         dof=float(found.within.dof),
         parts=_generalised(between, sources, confidence),
-        negative=("parts",) if found.F < 1.0 else (),
+        negative=("parts",) if found.f_ratio < 1.0 else (),
         table=(
             Source("parts", found.between.dof, found.between.squares),
             Source("repeats", found.within.dof, found.within.squares),

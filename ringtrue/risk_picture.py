@@ -13,7 +13,7 @@ Scale = Callable[[float], float]
 
 # Sizes in picture units, one a screen pixel at natural size: the field of the plot and its margins.
 WIDTH, HEIGHT = 720, 430
-LEFT, TOP, FIELD_WIDTH, FIELD_HEIGHT = 80, 74, 600, 270
+LEFT, TOP, FIELD_WIDTH, FIELD_HEIGHT = 80, 86, 600, 262
 
 STYLE = (
     "text{font-family:'DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111}"
