@@ -217,11 +217,15 @@ class Publisher:
                     self._stale.pop(topic, None)
 
     async def _send_live(self, connection: Connection) -> None:
+        sent = b""
         while True:
             await self._live_changed.wait()
             self._live_changed.clear()
-            await connection.publish(self._topics.live, self._live(), retain=True)
-            self._live_sent += 1
+            payload = self._live()
+            if payload != sent:
+                await connection.publish(self._topics.live, payload, retain=True)
+                sent = payload
+                self._live_sent += 1
             await asyncio.sleep(LIVE_PERIOD_S)
 
     async def _send_readings(self, connection: Connection) -> None:

@@ -1,0 +1,272 @@
+"""The bay's daemon: everything wired together, each part supervised; nothing is computed here.
+
+    port ─▶ Instrument ─▶ Bay ─▶ Journal ─▶ (committed) ─▶ grading ─▶ Journal ─▶ outbox ─▶ MQTT, records
+
+A part that fails is started again and stops no other. A result is graded only from what the journal
+has committed, and leaves through the journal's outbox.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from contextlib import AsyncExitStack, suppress
+from datetime import timedelta
+
+import structlog
+
+from acquire.bay import Bay
+from acquire.broker import BuiltInBroker
+from acquire.clock import Clock
+from acquire.commands import Reply
+from acquire.journal import Journal
+from acquire.messages import PublicState, Topics, gauge_state_payload, live_payload, status_payload
+from acquire.mqtt import BrokerAddress, Connection, LinkError, Will, address_of, stay_connected
+from acquire.outbox import Outbox
+from acquire.publisher import OUTBOX_ROWS, Publisher
+from acquire.results import Results
+from config.bay import BayFiles
+from drivers.instrument import Instrument
+from drivers.reader import PortReader
+from drivers.reading import Reading
+from drivers.state import GaugeState, PortState
+from grading.service import GradingService
+
+# First and longest pause before a part that failed is started again.
+RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
+# Longest that saying goodbye to the broker may take before the connection is cut.
+LEAVE_MAX_S = 2.0
+
+_PUBLIC: dict[PortState, PublicState] = {
+    PortState.LIVE: "connected",
+    PortState.HUNTING: "silent",
+    PortState.SILENT: "silent",
+    PortState.ABSENT: "absent",
+    PortState.OPENING: "absent",
+    PortState.LOST: "absent",
+}
+
+DeliverRecord = Callable[[bytes], Awaitable[None]]
+"""Keeps one result document for good, the same one twice as one; raises where it cannot now."""
+
+
+class Daemon:
+    """One bay. `run` until `stop` is set; BrokerError and JournalError say why it cannot begin."""
+
+    def __init__(
+        self, files: BayFiles, clock: Clock, *, deliver_record: DeliverRecord, software: str
+    ) -> None:
+        self._files = files
+        self._clock = clock
+        self._deliver_record = deliver_record
+        self._software = software
+        bay = files.settings.bay
+        self._topics = Topics(bay.site, bay.name)
+        self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
+        self._records_grew = asyncio.Event()
+        self._replies: asyncio.Queue[Reply] = asyncio.Queue()
+        self._journal: Journal
+        self._publisher: Publisher
+        self._bay: Bay
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Until `stop`; then say goodbye, end the broker, and close the journal."""
+        settings = self._files.settings
+        async with AsyncExitStack() as stack:
+            loop = asyncio.get_running_loop()
+            settings.journal.path.parent.mkdir(parents=True, exist_ok=True)
+            self._journal = Journal(
+                settings.journal.path,
+                on_commit=lambda: _call_soon(loop, self._committed),
+                on_trouble=lambda _: _call_soon(loop, self._trouble_changed),
+            )
+            stack.push_async_callback(asyncio.to_thread, self._journal.close)
+            self._log.info("journal", file=str(settings.journal.path))
+            parts: list[tuple[str, Callable[[], Awaitable[None]]]] = []
+            address = await self._find_broker(stack, parts)
+            reader = await stack.enter_async_context(PortReader(self._clock))
+            self._publisher = Publisher(
+                self._topics,
+                Outbox(self._journal, "mqtt"),
+                live=lambda: live_payload(self._bay.live()),
+                on_command=self._command,
+            )
+            await self._wire(reader, parts)
+            link = asyncio.ensure_future(self._keep_link(address))
+            tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
+            try:
+                self._log.info("ready", gauges=[gauge.id for gauge in settings.gauge])
+                await stop.wait()
+                self._log.info("stopping")
+                self._publisher.leave()
+                await asyncio.wait([link], timeout=LEAVE_MAX_S)
+            finally:
+                for task in (*tasks, link):
+                    task.cancel()
+                await asyncio.gather(*tasks, link, return_exceptions=True)
+        self._log.info("stopped")
+
+    async def _find_broker(
+        self, stack: AsyncExitStack, parts: list[tuple[str, Callable[[], Awaitable[None]]]]
+    ) -> BrokerAddress:
+        mqtt = self._files.settings.mqtt
+        if not mqtt.built_in:
+            address = address_of(mqtt)
+            self._log.info("broker", url=address.url, program="as configured", username=mqtt.username)
+            return address
+        broker = BuiltInBroker(mqtt)
+        await broker.start()
+        stack.push_async_callback(broker.stop)
+        parts.append(("broker", broker.run))
+        reading = "open to all" if broker.anonymous_reading else "needs the credential too"
+        self._log.info(
+            "broker",
+            url=broker.address().url,
+            program=broker.program,
+            credential=str(broker.password_file),
+            reading=reading,
+        )
+        return broker.address()
+
+    async def _wire(self, reader: PortReader, parts: list[tuple[str, Callable[[], Awaitable[None]]]]) -> None:
+        files = self._files
+        grading = GradingService(lambda graded: results.keep(graded))
+        results = Results(self._journal, grading, self._topics, self._clock)
+        self._bay = Bay(
+            files.settings,
+            files.method,
+            files.profiles,
+            self._journal,
+            self._clock,
+            results.due,
+            software=self._software,
+        )
+        self._bay.resume()
+        await results.look_back()
+        latest = await asyncio.to_thread(self._journal.latest_result)
+        if latest is not None:
+            self._publisher.keep(self._topics.result, latest.document)
+        for gauge in files.settings.gauge:
+            instrument = Instrument(
+                gauge, files.profiles[gauge.id], reader, self._clock, self._take_reading, self._gauge_changed
+            )
+            self._publish_state(instrument.state)
+            parts.append((f"gauge {gauge.id}", instrument.run))
+        parts += [
+            ("grading", grading.run),
+            ("results", results.run),
+            ("replies", self._send_replies),
+            ("records", self._send_records),
+        ]
+
+    async def _supervise(self, name: str, work: Callable[[], Awaitable[None]]) -> None:
+        """Run one part for ever: a failure of its own is logged and stops no other."""
+        pause_s = RETRY_FIRST_S
+        while True:
+            try:
+                await work()
+            except Exception:
+                self._log.exception("a part failed and is started again", part=name)
+            await asyncio.sleep(pause_s)
+            pause_s = min(2 * pause_s, RETRY_MAX_S)
+
+    # -- from the gauges
+
+    def _take_reading(self, reading: Reading) -> None:
+        self._bay.take_reading(reading)
+        self._publisher.reading(reading)
+        self._publisher.live_changed()
+
+    def _gauge_changed(self, state: GaugeState) -> None:
+        self._publish_state(state)
+        self._bay.gauge_changed(state)
+        self._publisher.live_changed()
+
+    def _publish_state(self, state: GaugeState) -> None:
+        since = self._clock.utc() - timedelta(
+            microseconds=(self._clock.monotonic_ns() - state.since_ns) / 1000
+        )
+        payload = gauge_state_payload(_PUBLIC[state.state], state.reason, since, state.last)
+        self._publisher.keep(self._topics.gauge_state(state.gauge), payload)
+
+    # -- commands and their replies
+
+    def _command(self, name: str, payload: bytes, retained: bool) -> None:
+        reply = self._bay.command(name, payload, retained)
+        if reply is None:
+            return
+        if reply.seq:
+            self._replies.put_nowait(reply)
+        else:
+            self._publisher.reply(reply.request, reply.payload)
+        self._publisher.live_changed()
+
+    async def _send_replies(self) -> None:
+        """A deed is answered once it is on the disk; deeds in the order asked."""
+        while True:
+            reply = await self._replies.get()
+            await self._journal.committed(reply.seq)
+            self._publisher.reply(reply.request, reply.payload)
+
+    # -- from the journal
+
+    def _committed(self) -> None:
+        self._publisher.outbox_grew()
+        self._records_grew.set()
+
+    def _trouble_changed(self) -> None:
+        self._publisher.live_changed()
+
+    async def _send_records(self) -> None:
+        outbox = Outbox(self._journal, "records")
+        pause_s, said = RETRY_FIRST_S, ""
+        while True:
+            self._records_grew.clear()
+            rows = await outbox.pending(OUTBOX_ROWS)
+            try:
+                for row in rows:
+                    await self._deliver_record(row.payload)
+                    await outbox.done(row.id)
+            except Exception as err:  # a database may fail in any way of its own
+                if str(err) != said:
+                    said = str(err)
+                    self._log.warning("records cannot be kept now; results wait", reason=said)
+                await asyncio.sleep(pause_s)
+                pause_s = min(2 * pause_s, RETRY_MAX_S)
+                continue
+            pause_s, said = RETRY_FIRST_S, ""
+            if not rows:
+                await self._records_grew.wait()
+
+    # -- the broker
+
+    async def _keep_link(self, address: BrokerAddress) -> None:
+        will = Will(self._topics.status, status_payload("offline"))
+        said = ""
+
+        def on_down(error: LinkError) -> None:
+            nonlocal said
+            if str(error) != said:
+                said = str(error)
+                self._log.warning("no connection to the broker; trying again", reason=said)
+
+        async def session(connection: Connection) -> None:
+            nonlocal said
+            said = ""
+            self._log.info("connected to the broker", url=address.url)
+            await self._publisher.session(connection)
+
+        while True:
+            try:
+                await stay_connected(lambda: address, session, will=will, on_down=on_down)
+            except Exception:  # whatever it is, the bay must come back to its displays
+                self._log.exception("publishing failed and is started again")
+                await asyncio.sleep(RETRY_FIRST_S)
+            else:
+                return
+
+
+def _call_soon(loop: asyncio.AbstractEventLoop, call: Callable[[], None]) -> None:
+    """From the journal's thread; at the very end the loop may be gone already."""
+    with suppress(RuntimeError):
+        loop.call_soon_threadsafe(call)

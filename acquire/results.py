@@ -1,0 +1,79 @@
+"""From committed events to a kept result: the journal is read back, folded, graded, and kept.
+
+What is graded is what the disk holds, never what memory believes.
+"""
+
+from __future__ import annotations
+
+import asyncio
+
+import structlog
+
+from acquire.clock import Clock, rfc3339
+from acquire.inspection import InspectionState, fold, to_evidence
+from acquire.journal import Journal
+from acquire.messages import Topics
+from acquire.outbox import result_messages
+from config.method import Method
+from grading.evidence import Inspection
+from grading.service import Graded, GradingService
+
+# How many of the latest inspections are looked through at the start for a result that a crash kept
+# from being graded: one is open, a few older ones may have been signed in between.
+LOOK_BACK = 20
+
+
+class Results:
+    """Grades what has changed, once it is committed; `due` from the loop, `run` as a task."""
+
+    def __init__(self, journal: Journal, grading: GradingService, topics: Topics, clock: Clock) -> None:
+        self._journal = journal
+        self._grading = grading
+        self._topics = topics
+        self._clock = clock
+        self._due: dict[str, int] = {}
+        self._wake = asyncio.Event()
+
+    def due(self, inspection: str, seq: int) -> None:
+        """The events up to and with `seq` may change the result of `inspection`."""
+        self._due[inspection] = max(seq, self._due.get(inspection, 0))
+        self._wake.set()
+
+    def keep(self, graded: Graded) -> None:
+        """Into the journal and, in the same transaction, into its outbox."""
+        messages = result_messages(self._topics, graded.inspection, graded.document)
+        utc = rfc3339(self._clock.utc())
+        self._journal.put_result(graded.inspection, graded.revision, graded.document, utc, messages)
+
+    async def look_back(self) -> None:
+        """Have graded what a crash kept from being graded."""
+        for inspection in await asyncio.to_thread(self._ungraded):
+            self.due(inspection, 0)
+
+    async def run(self) -> None:
+        """For ever."""
+        while True:
+            await self._wake.wait()
+            self._wake.clear()
+            while self._due:
+                inspection, seq = next(iter(self._due.items()))
+                await self._journal.committed(seq)
+                self._due.pop(inspection)
+                try:
+                    evidence, method = await asyncio.to_thread(self._read, inspection, seq)
+                except Exception:  # one that cannot be read must not stop the others
+                    structlog.get_logger().exception("inspection cannot be graded", inspection=inspection)
+                    continue
+                self._grading.submit(evidence, method)
+
+    def _read(self, inspection: str, seq: int) -> tuple[Inspection, Method]:
+        state = fold(self._journal.read(inspection, upto=seq or None))
+        return to_evidence(state), Method.model_validate(state.opened.method)
+
+    def _ungraded(self) -> list[str]:
+        found = []
+        for inspection in self._journal.inspections()[-LOOK_BACK:]:
+            state: InspectionState = fold(self._journal.read(inspection, samples=False))
+            if self._journal.result(inspection, state.revision) is None:
+                found.append(inspection)
+        return found

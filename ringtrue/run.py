@@ -1,0 +1,88 @@
+"""`ringtrue run`: the bay's daemon, until SIGTERM or Ctrl-C."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from config.bay import BayFiles
+
+EXAMPLE = """\
+examples:
+  ringtrue run --config bays/bay-2.toml
+  RINGTRUE_MQTT__PORT=18830 ringtrue run
+"""
+
+# Seconds for which one thread may hold the interpreter while another wants it: a reading's stamp
+# waits no longer than about this for a busy loop (Python's own 5 ms would be seen in fast sweeps).
+SWITCH_INTERVAL_S = 0.0005
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "run",
+        help="the bay daemon: gauges in, figures and verdicts out on MQTT",
+        description=(
+            "Reads the bay's gauges, takes commands, grades, and publishes on MQTT until SIGTERM or Ctrl-C. "
+            "Says on standard error where the broker listens, where its credential lies, and which gauges "
+            "are there. A gauge that is missing is waited for."
+        ),
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "--config",
+        type=Path,
+        default=Path("ringtrue.toml"),
+        metavar="FILE",
+        help="the bay's configuration (default: %(default)s)",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it. Raises ConfigError, BrokerError or JournalError where the daemon cannot begin."""
+    import asyncio
+    import sys
+
+    from config.bay import read_bay
+
+    files = read_bay(args.config, os.environ)
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    asyncio.run(_run(files))
+    return 0
+
+
+async def _run(files: BayFiles) -> None:
+    import asyncio
+    import signal
+
+    import structlog
+
+    from acquire.clock import RealClock
+    from acquire.daemon import Daemon
+    from records.errors import RecordRefusedError
+    from records.store import Store
+    from ringtrue import __version__
+
+    store = Store(files.settings.records.url)
+    log = structlog.get_logger()
+
+    async def deliver(document: bytes) -> None:
+        try:
+            await asyncio.to_thread(store.put, document)
+        except RecordRefusedError as error:  # trying again would not help; the journal has it still
+            log.error("record refused", reason=str(error))
+
+    stop = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, stop.set)
+    try:
+        daemon = Daemon(files, RealClock(), deliver_record=deliver, software=f"ringtrue {__version__}")
+        await daemon.run(stop)
+    finally:
+        store.close()
