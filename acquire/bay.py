@@ -1,0 +1,330 @@
+"""The bay: readings and commands in, events into the journal, live figures out. Neither loop nor network.
+
+A command is checked whole before anything changes; what it causes, its messages and its reply then go
+into the journal together. The bay's own state follows from the same events that the journal keeps,
+so that after a restart it is read back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import structlog
+
+from acquire import commands
+from acquire.clock import Clock, rfc3339
+from acquire.commands import Reply
+from acquire.errors import CommandRefusedError
+from acquire.events import (
+    EndReason,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Opened,
+    Resumed,
+    SweepBegun,
+    SweepEnded,
+)
+from acquire.handlers import Handlers
+from acquire.inspection import InspectionState, fold
+from acquire.journal import Journal
+from acquire.journal_file import Message
+from acquire.messages import Live, Topics
+from acquire.outbox import event_message
+from acquire.sweep import RunningSweep
+from config.method import Method
+from config.profile import GaugeProfile
+from config.settings import Settings
+from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading
+from drivers.state import GaugeState, PortState
+
+# Replies remembered beside the journal, for repeats that come before the first is committed.
+REPLIES_REMEMBERED = 1_000
+# Inspections, the latest, of which a result may be wanting after a stop.
+RESULTS_LOOKED_AT = 5
+# Nanoseconds: an encoder reading that is older says nothing of where the crank is when a sweep begins.
+ENCODER_FRESH_NS = 5_000_000_000
+
+
+class Bay:
+    """One bay. Call it from one thread only.
+
+    profiles: by gauge id. changed: told of an inspection whose result may be another now, and of the
+    seq that must be committed before it is graded. software: name and version, for the record.
+    Call `resume()` once before anything else.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        method: Method,
+        profiles: Mapping[str, GaugeProfile],
+        journal: Journal,
+        clock: Clock,
+        changed: Callable[[str, int], None],
+        *,
+        software: str = "",
+    ) -> None:
+        self._journal = journal
+        self._clock = clock
+        self._changed = changed
+        self._method = method
+        self._topics = Topics(settings.bay.site, settings.bay.name)
+        self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
+        self._last: dict[str, Reading] = {}
+        self._states: dict[str, GaugeState] = {}
+        self._state: InspectionState | None = None
+        self._run: RunningSweep | None = None
+        self._remembered: dict[str, Reply] = {}
+        self._handlers = Handlers(settings, method, profiles, journal, clock, software)
+
+    # -- what is going on
+
+    @property
+    def latest(self) -> str | None:
+        """The bay's current or latest inspection."""
+        return self._state.id if self._state is not None else None
+
+    @property
+    def is_sweeping(self) -> bool:
+        """Whether a sweep runs."""
+        return self._run is not None
+
+    def live(self) -> Live | None:
+        """The figures of the running sweep; only the inspection where none runs; None without one."""
+        state, run = self._state, self._run
+        if state is None or state.state != "open":
+            return None
+        trouble = self._journal.trouble
+        warnings = [trouble.text] if trouble is not None else []
+        if run is None:
+            return Live(inspection=state.id, warnings=tuple(warnings))
+        now = run.figures()
+        warnings += [f"{gauge} is away" for gauge in sorted(run.away)]
+        if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
+            warnings.append(f"no angle from {run.encoder} yet")
+        if now.lost:
+            warnings.append(f"{now.lost} readings lost")
+        check, place = run.begun.check, now.next_place
+        turning = check != "thickness"
+        low, high = now.min_nm, now.max_nm
+        return Live(
+            inspection=state.id,
+            check=check,
+            gauge=run.gauge,
+            angle_deg=None if now.angle_udeg is None else now.angle_udeg / UDEG_PER_DEG % 360.0,
+            angle_u_deg=None if now.angle_u_deg is None else round(now.angle_u_deg, 4),
+            turn=now.turn,
+            value_mm=_mm(now.value_nm),
+            min_mm=_mm(low),
+            max_mm=_mm(high),
+            max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
+            covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
+            largest_gap_deg=now.largest_gap_deg if turning else None,
+            limit_mm=self._method.limit_mm(check),
+            closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,
+            readings=now.readings,
+            lost=now.lost,
+            back_deg=now.back_udeg / UDEG_PER_DEG if turning else None,
+            back_times=now.back_times if turning else None,
+            next_station_deg=None if place is None else place.station_udeg / UDEG_PER_DEG,
+            next_radius=None if place is None else place.radius,
+            warnings=tuple(warnings),
+        )
+
+    # -- after a start
+
+    def resume(self) -> None:
+        """Take up the inspection that the journal holds open, and its sweep. FoldError where it is not whole.
+
+        A result that was not stored before the stop is asked for again.
+        """
+        journal = self._journal
+        known = journal.inspections()
+        open_one = journal.open_inspection()
+        for inspection in known[-RESULTS_LOOKED_AT:]:
+            self._ask_again(inspection)
+        if open_one is None:
+            self._state = fold(journal.read(known[-1], samples=False)) if known else None
+            return
+        events = journal.read(open_one)
+        running: RunningSweep | None = None
+        for event in events:
+            if isinstance(event, SweepBegun):
+                running = RunningSweep(event)
+            elif isinstance(event, SweepEnded):
+                running = None
+            elif running is not None:
+                running.hear(event)
+        self._state = fold(event for event in events if event.kind != "sample")
+        self._run = running
+        now = self._clock
+        self._commit(Resumed(inspection=open_one, time_ns=now.monotonic_ns(), utc=rfc3339(now.utc())))
+        sweep = running.begun.check if running is not None else None
+        self._log.info("inspection resumed", inspection=open_one, sweep=sweep)
+
+    def _ask_again(self, inspection: str) -> None:
+        events = self._journal.read(inspection, samples=False)
+        stored = self._journal.result(inspection)
+        if stored is None or stored.revision < fold(events).revision:
+            self._changed(inspection, events[-1].seq)
+
+    # -- readings and gauges in
+
+    def take_reading(self, reading: Reading) -> None:
+        """One reading of any gauge of the bay; kept where the running sweep is made of it."""
+        self._last[reading.gauge] = reading
+        run = self._run
+        if run is not None and run.take(reading):
+            self._journal.append_sample(run.begun.seq, reading)
+            if run.end is not None:
+                self._end_by_itself()
+
+    def gauge_changed(self, state: GaugeState) -> None:
+        """How a gauge stands now; within a sweep that it serves, its going and coming are events."""
+        gauge = state.gauge
+        before = self._states.get(gauge)
+        self._states[gauge] = state
+        run = self._run
+        if run is None or gauge not in (run.gauge, run.encoder):
+            return
+        is_live = state.state is PortState.LIVE
+        common: dict[str, Any] = {
+            "inspection": run.begun.inspection, "time_ns": self._clock.monotonic_ns(), "gauge": gauge,
+        }  # fmt: skip
+        if is_live and gauge in run.away:
+            self._commit(GaugeBack(**common))
+        elif not is_live and gauge not in run.away and before is not None and before.state is PortState.LIVE:
+            self._commit(GaugeAway(**common, reason=state.reason))
+
+    # -- commands in
+
+    def command(self, name: str, payload: bytes, retained: bool = False) -> Reply:
+        """Do what is asked, or refuse it with nothing changed; either way one reply.
+
+        The reply goes out once its `seq` is committed. A request whose id was answered before is answered
+        again, also after a restart, and not done again. Not remembered are refusals of what was no command
+        (malformed, unknown, oversized, retained), and those while the journal cannot be written.
+        """
+        request, said = commands.read_payload(payload)
+        try:
+            if retained:
+                raise CommandRefusedError("retained", f"{name}: {commands.CODES['retained']}")
+            if len(payload) > commands.COMMAND_BYTES_MAX:
+                size = f"at most {commands.COMMAND_BYTES_MAX} bytes expected, {len(payload)} came"
+                text = f"{name}: {size}; {commands.CODES['oversized']}"
+                raise CommandRefusedError("oversized", text)
+            before = self._answered(request)
+            if before is not None:
+                return before
+            command = commands.parse(name, said)
+            self._refuse_in_trouble()
+        except CommandRefusedError as error:
+            self._log.info("command refused", command=name, code=error.code, request=request)
+            return commands.refused(request, error)
+        try:
+            events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
+        except CommandRefusedError as error:
+            self._log.info("command refused", command=name, code=error.code, request=request)
+            reply = commands.refused(command.id, error)
+            self._journal.append(reply=(command.id, reply.payload))
+            return self._remember(reply)
+        payload = commands.done(command.id, answer)
+        seq = self._commit(*events, reply=(command.id, payload))
+        if isinstance(command, commands.Resend):
+            self._handlers.resend(command, self._topics)
+        return self._remember(Reply(command.id, payload, seq))
+
+    def _refuse_in_trouble(self) -> None:
+        trouble = self._journal.trouble
+        if trouble is not None:
+            raise CommandRefusedError(trouble.code, f"{trouble.text}; then send the command again")
+
+    def _answered(self, request: str | None) -> Reply | None:
+        if request is None:
+            return None
+        remembered = self._remembered.get(request)
+        if remembered is not None:
+            return remembered
+        stored = self._journal.reply(request)
+        return None if stored is None else Reply(request, stored)
+
+    def _remember(self, reply: Reply) -> Reply:
+        self._remembered[reply.request] = reply
+        if len(self._remembered) > REPLIES_REMEMBERED:
+            del self._remembered[next(iter(self._remembered))]
+        return reply
+
+    # -- events into the journal, and their effect here
+
+    def _commit(self, *events: Event, reply: tuple[str, bytes] | None = None) -> int:
+        """Journal events with their messages and the reply; the last one's seq, 0 for none."""
+        stamped = self._journal.append(*events, announce=self._announce, reply=reply)
+        for event in stamped:
+            self._apply(event)
+        return stamped[-1].seq if stamped else 0
+
+    def _announce(self, event: Event) -> list[Message]:
+        if isinstance(event, (Opened, Resumed)):
+            utc = event.utc
+        elif self._state is not None and self._state.id == event.inspection:
+            utc = self._state.utc_at(event.time_ns)
+        else:
+            utc = rfc3339(self._clock.utc())
+        return [event_message(self._topics, event, utc)]
+
+    def _apply(self, event: Event) -> None:
+        may_change = True
+        if isinstance(event, Opened):
+            self._state = InspectionState.begin(event)
+        elif self._state is not None and self._state.id == event.inspection:
+            may_change = self._state.apply(event)
+        if isinstance(event, SweepBegun):
+            self._run = RunningSweep(event)
+            self._take_position()
+        elif isinstance(event, SweepEnded):
+            self._ended(event)
+        elif self._run is not None:
+            self._run.hear(event)
+        if may_change:
+            self._changed(event.inspection, event.seq)
+        self._end_by_itself()
+
+    def _take_position(self) -> None:
+        """The encoder's last reading before a sweep is of it: it says where the crank stands."""
+        run = self._run
+        last = self._last.get(run.encoder) if run is not None and run.encoder is not None else None
+        if run is None or last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
+            return
+        if run.take(last):
+            self._journal.append_sample(run.begun.seq, last)
+
+    def _end_by_itself(self) -> None:
+        reason = self._run.end if self._run is not None else None
+        if self._run is not None and reason is not None:
+            self._commit(self.ending(self._run, reason, self._clock.monotonic_ns()))
+
+    @staticmethod
+    def ending(run: RunningSweep, reason: EndReason, time_ns: int) -> SweepEnded:
+        """The event that ends a sweep."""
+        backing = run.backing
+        return SweepEnded(
+            inspection=run.begun.inspection, time_ns=time_ns, reason=reason,
+            back_udeg=backing.back, back_times=backing.times,
+        )  # fmt: skip
+
+    def _ended(self, event: SweepEnded) -> None:
+        run, self._run = self._run, None
+        if run is not None:
+            now = run.figures()
+            self._log.info(
+                "sweep ended",
+                inspection=event.inspection, gauge=run.gauge, check=run.begun.check, reason=event.reason,
+                readings=now.readings, lost=now.lost, covered_deg=round(now.covered_udeg / UDEG_PER_DEG, 1),
+                deviation_mm=_mm((now.max_nm or 0) - (now.min_nm or 0)),
+            )  # fmt: skip
+
+
+def _mm(value_nm: int | None) -> float | None:
+    return None if value_nm is None else value_nm / NM_PER_MM

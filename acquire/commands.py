@@ -1,0 +1,283 @@
+"""The commands that a bay takes, what they must look like, and their replies."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
+
+from acquire.errors import CommandRefusedError
+from acquire.messages import encode
+from config.settings import TYPED_GAUGE
+
+# Bytes: the longest command; a visual check with a page of notes has 6 kB.
+COMMAND_BYTES_MAX = 16_384
+# Bytes: the longest command in which an id is still looked for, so that its sender hears of it.
+READABLE_BYTES_MAX = 8 * COMMAND_BYTES_MAX
+# Replies to requests that gave no readable id.
+UNKNOWN_REQUEST = "unknown"
+
+CODES: dict[str, str] = {
+    "malformed": "the command is not what it should be; mend what the message names and send it again",
+    "unknown-command": "there is no such command; the message lists those there are",
+    "oversized": "the command is too long; shorten its notes",
+    "retained": "a command must not be retained; send it again without the retain flag",
+    "out-of-order": "this cannot be done now; do first what the message names",
+    "no-such-inspection": "the inspection is not known here; check its id",
+    "inspection-exists": "an inspection of this id is there already; choose another id or none",
+    "no-such-gauge": "the gauge is not configured; the message lists those that are",
+    "wrong-gauge": "the gauge does not give what the check needs; choose another",
+    "gauge-absent": "the gauge gives no readings; switch it on and check its cable",
+    "angle-needed": "the crank's position is not known; give angle_deg with this mark",
+    "disk-full": "the journal cannot be written; free some space and send the command again",
+    "journal-failed": "the journal cannot be written; check the disk and send the command again",
+}
+"""Why a command is refused, and what to do about it."""
+
+REQUEST_ID = re.compile(r"[A-Za-z0-9._~-]{1,64}")
+
+
+def _number(value: object) -> object:
+    """A JSON number only: no text, no truth value, that could pass for one."""
+    if isinstance(value, (str, bool)):
+        raise ValueError("a number")
+    return value
+
+
+Number = Annotated[Decimal, BeforeValidator(_number), Field(allow_inf_nan=False)]
+Length = Annotated[Number, Field(ge=-10_000, le=10_000)]
+AngleDeg = Annotated[Number, Field(ge=-360_000, le=360_000)]
+Text = Annotated[str, Field(strict=True, min_length=1, max_length=100, pattern=r"^[^\x00-\x1f]*$")]
+Note = Annotated[str, Field(strict=True, max_length=500)]
+Id = Annotated[str, Field(strict=True, pattern=r"^[A-Za-z0-9._~-]{1,64}$")]
+Radius = Literal["outer", "inner"]
+
+
+class Command(BaseModel):
+    """What all commands carry. Unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    id: Id
+    operator: Text
+
+
+class Open(Command):
+    """Begin an inspection; the bay has one open at a time."""
+
+    inspection: Id | None = None
+    engine: Text
+    damper: Text
+    scope: Literal["on-engine", "bench", "both"]
+    construction: Text | None = None
+    distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
+    hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
+    work_order: Text | None = None
+
+
+class Begin(Command):
+    """Begin a sweep. resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's."""
+
+    check: Literal["rim", "face", "thickness"]
+    gauge: Text
+    radius_mm: Annotated[Number, Field(gt=0, le=2_000)] | None = None
+    resolution_mm: Annotated[Number, Field(gt=0, le=1)] | None = None
+    mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if self.gauge != TYPED_GAUGE and (self.resolution_mm is not None or self.mpe_mm is not None):
+            raise ValueError(
+                'resolution_mm and mpe_mm only with gauge "typed": the configuration has the others'
+            )
+        if self.check != "face" and self.radius_mm is not None:
+            raise ValueError("radius_mm only with check face")
+        return self
+
+
+class Mark(Command):
+    """The crank stands at angle_deg, or at the next of the configured marks.
+
+    From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
+    """
+
+    angle_deg: AngleDeg | None = None
+
+
+class End(Command):
+    """End the running sweep."""
+
+
+class Cancel(Command):
+    """End the running sweep; it does not count."""
+
+
+class SeenItem(BaseModel):
+    """One thing looked at."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    item: Text
+    seen: Literal["good", "bad", "not seen"]
+    note: Note = ""
+
+
+class Record(Command):
+    """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle."""
+
+    check: Literal["visual", "visual-bench", "penetrant", "warm-leak", "thickness", "rim", "face"] | None = (
+        None
+    )
+    items: Annotated[tuple[SeenItem, ...], Field(min_length=1, max_length=50)] | None = None
+    station_deg: Annotated[Number, Field(ge=0, lt=360)] | None = None
+    radius: Radius | None = None
+    angle_deg: AngleDeg | None = None
+    value_mm: Length | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        given = {
+            name
+            for name in ("items", "station_deg", "radius", "angle_deg", "value_mm")
+            if getattr(self, name) is not None
+        }
+        if self.check in ("rim", "face", None):
+            wanted = {"angle_deg", "value_mm"}
+        elif self.check == "thickness":
+            wanted = {"station_deg", "radius", "value_mm"}
+        else:
+            wanted = {"items"}
+        if given != wanted:
+            what = f"check {self.check}" if self.check else "a record without check"
+            raise ValueError(
+                f"{what} takes {', '.join(sorted(wanted))}, found {', '.join(sorted(given)) or 'none'}"
+            )
+        return self
+
+
+class Close(Command):
+    """Nothing more will be measured."""
+
+    inspection: Id
+
+
+class Sign(Command):
+    """A qualified person stands by a closed inspection."""
+
+    inspection: Id
+    name: Text
+
+
+class Abandon(Command):
+    """Give an inspection up; it stays on record."""
+
+    inspection: Id
+
+
+class Resend(Command):
+    """Publish again every result from `since` on."""
+
+    since: AwareDatetime
+
+
+COMMANDS: dict[str, type[Command]] = {
+    "open": Open, "begin": Begin, "mark": Mark, "end": End, "cancel": Cancel, "record": Record,
+    "close": Close, "sign": Sign, "abandon": Abandon, "resend": Resend,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """The answer to one request, for `reply/<request>`.
+
+    seq: the event that must be committed before the answer may go out; 0: at once.
+    """
+
+    request: str
+    payload: bytes
+    seq: int = 0
+
+    @property
+    def ok(self) -> bool:
+        """Whether it was done."""
+        return json.loads(self.payload)["ok"] is True
+
+
+def done(request: str, said: dict[str, Any]) -> bytes:
+    """The payload of a reply to a command that was done."""
+    return encode({"id": request, "ok": True, **said})
+
+
+def refused(request: str | None, error: CommandRefusedError) -> Reply:
+    """The reply to a command that was refused."""
+    message = error.message.encode(errors="replace").decode()  # half a surrogate may have come in
+    said = {"code": error.code, "message": message}
+    return Reply(request or UNKNOWN_REQUEST, encode({"id": request, "ok": False, "error": said}))
+
+
+def read_payload(payload: bytes) -> tuple[str | None, dict[str, Any] | None]:
+    """A command's id and its object, as far as either can be read; numbers exact."""
+    if len(payload) > READABLE_BYTES_MAX:
+        return None, None
+    try:
+        said = json.loads(payload, parse_float=Decimal, parse_constant=_no_constant)
+    except (ValueError, RecursionError):
+        return None, None
+    if not isinstance(said, dict):
+        return None, None
+    request = said.get("id")
+    readable = isinstance(request, str) and REQUEST_ID.fullmatch(request) is not None
+    return (request if readable else None), said
+
+
+def parse(name: str, said: dict[str, Any] | None) -> Command:
+    """The command. Raises CommandRefusedError: `malformed` or `unknown-command`."""
+    model = COMMANDS.get(name)
+    if model is None:
+        known = ", ".join(COMMANDS)
+        raise CommandRefusedError("unknown-command", f"there is no command {name[:40]!r}; there are {known}")
+    if said is None:
+        raise CommandRefusedError(
+            "malformed", f"{name}: expected a JSON object in UTF-8 with finite numbers; send it again as one"
+        )
+    try:
+        return model.model_validate(said)
+    except ValidationError as error:
+        problems = "; ".join(_problem(details) for details in error.errors(include_url=False)[:3])
+        raise CommandRefusedError("malformed", f"{name}: {problems}") from None
+    except RecursionError:
+        raise CommandRefusedError("malformed", f"{name}: nested too deeply") from None
+
+
+def whole(value: Decimal, per: int) -> int:
+    """A number as whole units, `per` of them in one; half of one goes to the even neighbour."""
+    return int((value * per).to_integral_value(ROUND_HALF_EVEN))
+
+
+def as_datetime(text: str) -> datetime:
+    """A moment that we wrote ourselves (RFC 3339, `Z`)."""
+    return datetime.fromisoformat(text)
+
+
+def _problem(details: Any) -> str:
+    place = ".".join(str(level) for level in details["loc"])
+    message = str(details["msg"]).removeprefix("Value error, ")
+    found = details.get("input")
+    if details["type"] in ("missing", "value_error") or isinstance(found, (dict, list)):
+        return f"{place}: {message}" if place else message
+    return f"{place}: {message}, found {str(found)[:40]!r}"
+
+
+def _no_constant(text: str) -> None:
+    raise ValueError(f"{text} is no number")

@@ -1,0 +1,322 @@
+"""What each command means: the events that it causes, and what its reply says. Refuses, or does it whole."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any, cast
+
+from acquire import commands
+from acquire.clock import Clock, rfc3339
+from acquire.commands import Command, whole
+from acquire.errors import CommandRefusedError
+from acquire.events import (
+    Abandoned,
+    Closed,
+    Event,
+    ItemSeen,
+    Mark,
+    Observation,
+    Opened,
+    Place,
+    Signed,
+    SweepBegun,
+    SweepEnded,
+    TypedRunout,
+    TypedThickness,
+)
+from acquire.inspection import InspectionState, fold
+from acquire.journal import Journal
+from acquire.messages import Topics
+from acquire.stated import Stated
+from acquire.sweep import TURN_UDEG, RunningSweep
+from config.method import Method
+from config.profile import GaugeProfile
+from config.settings import TYPED_GAUGE, Settings
+from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading
+from drivers.state import GaugeState
+
+Answer = tuple[list[Event], dict[str, Any]]
+
+
+class Handlers:
+    """The meaning of commands at one bay; keeps nothing between two of them."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        method: Method,
+        profiles: Mapping[str, GaugeProfile],
+        journal: Journal,
+        clock: Clock,
+        software: str,
+    ) -> None:
+        self._settings = settings
+        self._method = method
+        self._journal = journal
+        self._clock = clock
+        self._software = software
+        self._stated = Stated(settings, method, profiles)
+
+    def handle(
+        self,
+        command: Command,
+        state: InspectionState | None,
+        run: RunningSweep | None,
+        last: Mapping[str, Reading],
+        states: Mapping[str, GaugeState],
+    ) -> Answer:
+        """Events and the reply's own keys. Raises CommandRefusedError."""
+        match command:
+            case commands.Open():
+                return self._open(command, state)
+            case commands.Begin():
+                return self._begin(command, _open_one(state, command), run, last, states)
+            case commands.Mark():
+                return self._mark(command, _open_one(state, command), run)
+            case commands.End() | commands.Cancel():
+                return self._end(command, run)
+            case commands.Record():
+                return self._record(command, _open_one(state, command), run)
+            case commands.Close() | commands.Abandon():
+                return self._finish(command, state, run)
+            case commands.Sign():
+                return self._sign(command, state)
+            case commands.Resend():
+                return [], {"results": self._journal.count_results(rfc3339(command.since))}
+            case _:
+                raise AssertionError(command)
+
+    def resend(self, command: commands.Resend, topics: Topics) -> None:
+        """Put the results into the outbox again."""
+        before, after = topics.inspection_result("\0").split("\0")
+        self._journal.resend(rfc3339(command.since), before, after)
+
+    # -- the inspection
+
+    def _open(self, command: commands.Open, state: InspectionState | None) -> Answer:
+        if state is not None and state.state == "open":
+            text = f"open: inspection {state.id} is open; close or abandon it first"
+            raise CommandRefusedError("out-of-order", text)
+        now = self._clock.utc()
+        inspection = command.inspection or _name_for(command.id, now)
+        if self._journal.has(inspection) or (state is not None and state.id == inspection):
+            text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
+            raise CommandRefusedError("inspection-exists", text)
+        event = Opened(
+            **self._common(command, inspection),
+            utc=rfc3339(now),
+            site=self._settings.bay.site,
+            bay=self._settings.bay.name,
+            scope=command.scope,
+            engine=command.engine,
+            damper=command.damper,
+            method=self._method.as_data(),
+            method_sha256=self._method.sha256(),
+            software=self._software,
+            construction=command.construction,
+            distance_km=_float(command.distance_km),
+            hours_h=_float(command.hours_h),
+            work_order=command.work_order,
+        )
+        return [event], {"inspection": inspection}
+
+    def _finish(
+        self,
+        command: commands.Close | commands.Abandon,
+        state: InspectionState | None,
+        run: RunningSweep | None,
+    ) -> Answer:
+        found = self._named(command.inspection, state)
+        common = self._common(command, found.id)
+        is_close = isinstance(command, commands.Close)
+        name = "close" if is_close else "abandon"
+        if found.state not in (("open",) if is_close else ("open", "closed")):
+            text = f"{name}: inspection {found.id} is {found.state} already; open another one"
+            raise CommandRefusedError("out-of-order", text)
+        if run is None or run.begun.inspection != found.id:
+            return [Closed(**common) if is_close else Abandoned(**common)], {"inspection": found.id}
+        if is_close:
+            text = f"close: the {run.begun.check} sweep is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
+
+    def _sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
+        found = self._named(command.inspection, state)
+        if found.state != "closed":
+            first = {"open": "close it first", "signed": "it needs no second signature"}.get(
+                found.state, "open another one"
+            )
+            text = f"sign: inspection {found.id} is {found.state}; {first}"
+            raise CommandRefusedError("out-of-order", text)
+        return [Signed(**self._common(command, found.id), name=command.name)], {"inspection": found.id}
+
+    def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
+        if state is not None and state.id == inspection:
+            return state
+        events = self._journal.read(inspection, samples=False)
+        if not events:
+            latest = f"; the latest is {state.id}" if state is not None else ""
+            text = f"there is no inspection {inspection} in this bay's journal{latest}"
+            raise CommandRefusedError("no-such-inspection", text)
+        return fold(events)
+
+    # -- sweeps
+
+    def _begin(
+        self,
+        command: commands.Begin,
+        state: InspectionState,
+        run: RunningSweep | None,
+        last: Mapping[str, Reading],
+        states: Mapping[str, GaugeState],
+    ) -> Answer:
+        if run is not None:
+            text = f"begin: the {run.begun.check} sweep is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        gauge = self._stated.gauge(command, last, states)
+        angle = self._stated.angle(command, last, states)
+        if angle.gauge == gauge.id:
+            text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
+            raise CommandRefusedError("wrong-gauge", text)
+        radius_mm = command.radius_mm
+        if radius_mm is None and command.check == "face" and self._method.face.radius_mm is not None:
+            radius_mm = Decimal(str(self._method.face.radius_mm))
+        places = [
+            Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in self._method.thickness.order
+        ]
+        event = SweepBegun(
+            **self._common(command, state.id),
+            check=command.check,
+            gauge=gauge,
+            angle=angle,
+            places=tuple(places) if command.check == "thickness" else (),
+            radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
+        )
+        answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
+        if event.places:
+            answer["places"] = len(event.places)
+        elif angle.source == "marks" and not (state.resumed and state.mark_udeg is None):
+            answer["next_mark_deg"] = self._next_mark(state.mark_udeg) / UDEG_PER_DEG
+        return [event], answer
+
+    def _mark(self, command: commands.Mark, state: InspectionState, run: RunningSweep | None) -> Answer:
+        if command.angle_deg is None:
+            if self._settings.angle.source != "marks":
+                text = "mark: no marks_deg are configured; give angle_deg"
+                raise CommandRefusedError("angle-needed", text)
+            if state.resumed and state.mark_udeg is None:
+                text = "mark: after a restart the crank may have moved; give angle_deg with this mark"
+                raise CommandRefusedError("angle-needed", text)
+            angle = self._next_mark(state.mark_udeg)
+        else:
+            angle = _reached(whole(command.angle_deg, UDEG_PER_DEG), state.mark_udeg)
+        answer: dict[str, Any] = {
+            "angle_deg": angle / UDEG_PER_DEG,
+            "check": run.begun.check if run else None,
+        }
+        if self._settings.angle.source == "marks":
+            answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
+        return [Mark(**self._common(command, state.id), angle_udeg=angle)], answer
+
+    def _next_mark(self, after_udeg: int | None) -> int:
+        """The next configured mark in the running direction, unwrapped."""
+        marks = [round(mark * UDEG_PER_DEG) for mark in self._settings.angle.marks_deg]
+        if after_udeg is None:
+            return marks[0]
+        return min(after_udeg + ((mark - after_udeg - 1) % TURN_UDEG + 1) for mark in marks)
+
+    def _end(self, command: commands.End | commands.Cancel, run: RunningSweep | None) -> Answer:
+        is_end = isinstance(command, commands.End)
+        if run is None:
+            name = "end" if is_end else "cancel"
+            raise CommandRefusedError("out-of-order", f"{name}: no sweep is running; begin one first")
+        event = self._ending(command, run, "ended" if is_end else "cancelled")
+        answer = {"inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings}
+        return [event], answer
+
+    def _ending(self, command: Command, run: RunningSweep, reason: Any) -> SweepEnded:
+        backing = run.backing
+        return SweepEnded(
+            **self._common(command, run.begun.inspection),
+            reason=reason,
+            back_udeg=backing.back,
+            back_times=backing.times,
+        )
+
+    # -- what a person saw or read
+
+    def _record(self, command: commands.Record, state: InspectionState, run: RunningSweep | None) -> Answer:
+        common = self._common(command, state.id)
+        if command.items is not None:
+            items = tuple(ItemSeen(item=i.item, seen=i.seen, note=i.note) for i in command.items)
+            event = Observation(**common, check=cast(Any, command.check), items=items)
+            return [event], {"check": command.check, "items": len(items)}
+        value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
+        if command.check == "thickness":
+            return self._record_thickness(command, common, value_nm, run)
+        if run is None or run.gauge != TYPED_GAUGE or run.begun.check == "thickness":
+            text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED_GAUGE}"; begin one first'
+            raise CommandRefusedError("out-of-order", text)
+        if command.check not in (None, run.begun.check):
+            text = f"record: the {run.begun.check} sweep is running, not {command.check}; end it first"
+            raise CommandRefusedError("out-of-order", text)
+        angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
+        answer = {"check": run.begun.check, "readings": run.readings + 1}
+        return [TypedRunout(**common, angle_udeg=angle, value_nm=value_nm)], answer
+
+    def _record_thickness(
+        self, command: commands.Record, common: dict[str, Any], value_nm: int, run: RunningSweep | None
+    ) -> Answer:
+        if run is not None and run.begun.check != "thickness":
+            text = f"record: the {run.begun.check} sweep is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        stations = self._method.thickness.stations_deg
+        station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
+        if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
+            known = ", ".join(f"{station:g}" for station in stations)
+            text = f"record: station_deg {command.station_deg} is none of the method's stations ({known})"
+            raise CommandRefusedError("malformed", text)
+        place = Place(station_udeg=station_udeg, radius=cast(Any, command.radius))
+        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
+        event = TypedThickness(**common, place=place, value_nm=value_nm, gauge=gauge)
+        return [event], {
+            "check": "thickness",
+            "station_deg": station_udeg / UDEG_PER_DEG,
+            "radius": place.radius,
+        }
+
+    def _common(self, command: Command, inspection: str) -> dict[str, Any]:
+        return {
+            "inspection": inspection,
+            "time_ns": self._clock.monotonic_ns(),
+            "operator": command.operator,
+        }
+
+
+def _open_one(state: InspectionState | None, command: Command) -> InspectionState:
+    if state is None or state.state != "open":
+        name = type(command).__name__.lower()
+        raise CommandRefusedError("out-of-order", f"{name}: no inspection is open; open one first")
+    return state
+
+
+def _reached(angle_udeg: int, before_udeg: int | None) -> int:
+    """An angle as given: within the turn it is reached from the last mark the shorter way, half a turn
+    forward; with turns counted it is as given."""
+    if before_udeg is None or not 0 <= angle_udeg < TURN_UDEG:
+        return angle_udeg
+    half = TURN_UDEG // 2
+    back_udeg: int = (half - (angle_udeg - before_udeg)) % TURN_UDEG
+    return before_udeg + half - back_udeg
+
+
+def _name_for(request: str, now: datetime) -> str:
+    """An id for an inspection that was given none: the day, and what no two requests share."""
+    return f"{now.astimezone(UTC):%Y%m%d-%H%M%S}-{sha256(request.encode()).hexdigest()[:6]}"
+
+
+def _float(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)

@@ -1,0 +1,270 @@
+"""An inspection as the fold of its events: nothing else goes into a result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from typing import Literal
+
+from acquire.clock import rfc3339
+from acquire.errors import FoldError
+from acquire.events import (
+    Abandoned,
+    AngleStated,
+    Closed,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Mark,
+    Observation,
+    Opened,
+    Place,
+    Resumed,
+    Sample,
+    Signed,
+    SweepBegun,
+    SweepEnded,
+    TypedRunout,
+    TypedThickness,
+)
+from acquire.tagger import facts_of, tag_sweep
+from drivers.reading import UDEG_PER_DEG
+from grading.evidence import Attempt, Inspection, Item, Observed, Thickness, ThicknessReading
+
+State = Literal["open", "closed", "signed", "abandoned"]
+
+
+@dataclass(slots=True)
+class Take:
+    """One sweep, or thickness readings typed without one: its beginning and all that came within."""
+
+    begun: SweepBegun
+    events: list[Event] = field(default_factory=list)
+    ended: SweepEnded | None = None
+
+
+@dataclass(slots=True)
+class InspectionState:
+    """What the events so far add up to.
+
+    finished: what counts, in the order in which it was finished. running: the sweep that is not
+    ended. revision: how many events could change the result. mark_udeg: the last known mark,
+    unwrapped; None where the next needs its angle. anchors: pairs of monotonic time and UTC.
+    """
+
+    opened: Opened
+    state: State = "open"
+    revision: int = 1
+    finished: list[Take | Observation] = field(default_factory=list)
+    running: Take | None = None
+    cancelled: int = 0
+    mark_udeg: int | None = None
+    resumed: bool = False
+    closed_utc: str | None = None
+    signed_utc: str | None = None
+    signed_by: str | None = None
+    _anchor_ns: int = 0
+    _anchor: datetime = field(default_factory=lambda: datetime.now(UTC))
+
+    @classmethod
+    def begin(cls, opened: Opened) -> InspectionState:
+        """The state after the first event."""
+        state = cls(opened)
+        state._set_anchor(opened.time_ns, opened.utc)
+        return state
+
+    @property
+    def id(self) -> str:
+        """The inspection's id."""
+        return self.opened.inspection
+
+    def utc_at(self, time_ns: int) -> str:
+        """The wall clock (RFC 3339) at a monotonic time since the last anchor: a clock step moves nothing."""
+        return rfc3339(self._anchor + timedelta(microseconds=(time_ns - self._anchor_ns) / 1000))
+
+    def apply(self, event: Event) -> bool:
+        """Take one more event in; whether it may change the result. FoldError where it cannot follow."""
+        before = self.revision
+        match event:
+            case Sample() if self.running is not None:
+                self.running.events.append(event)
+            case Resumed():
+                self._set_anchor(event.time_ns, event.utc)
+                self.mark_udeg, self.resumed = None, True
+                if self.running is not None:
+                    self.running.events.append(event)
+            case Closed() if self.state == "open" and self.running is None:
+                self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
+                self.revision += 1
+            case Signed() if self.state == "closed":
+                self.state, self.signed_by = "signed", event.name
+                self.signed_utc = self.utc_at(event.time_ns)
+                self.revision += 1
+            case Abandoned() if self.state in ("open", "closed") and self.running is None:
+                self.state = "abandoned"
+                self.revision += 1
+            case _ if self.state == "open":
+                self._measured(event)
+            case _:
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot follow: {self.id} is {self.state}")
+        return self.revision != before
+
+    def _measured(self, event: Event) -> None:
+        running = self.running
+        match event:
+            case SweepBegun() if running is None:
+                self.running = Take(event)
+            case SweepEnded() if running is not None:
+                running.ended = event
+                self.running = None
+                if event.reason == "cancelled":
+                    self.cancelled += 1
+                else:
+                    self._finish(running)
+            case Observation():
+                self._finish(event)
+            case TypedThickness() if running is None:
+                self._add_thickness(event)
+            case Mark():
+                self.mark_udeg = event.angle_udeg
+                if running is not None:
+                    running.events.append(event)
+            case GaugeAway() | GaugeBack() | TypedRunout() | TypedThickness() if running is not None:
+                running.events.append(event)
+            case _:
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
+
+    def _add_thickness(self, event: TypedThickness) -> None:
+        """Outside a sweep, a reading joins the last thickness check, or begins one."""
+        for take in reversed(self.finished):
+            if isinstance(take, Take) and take.begun.check == "thickness":
+                take.events.append(event)
+                self.revision += 1
+                return
+        begun = SweepBegun(
+            inspection=event.inspection, time_ns=event.time_ns, operator=event.operator, seq=event.seq,
+            check="thickness", gauge=event.gauge, angle=AngleStated(source="typed"),
+        )  # fmt: skip
+        self._finish(Take(begun, [event]))
+
+    def _finish(self, attempt: Take | Observation) -> None:
+        self.finished.append(attempt)
+        self.revision += 1
+
+    def _set_anchor(self, time_ns: int, utc: str) -> None:
+        self._anchor_ns, self._anchor = time_ns, datetime.fromisoformat(utc)
+
+
+def fold(events: Iterable[Event], *, revision: int | None = None) -> InspectionState:
+    """The state after all events of one inspection in journal order, or once it is at a revision.
+
+    Raises FoldError where they are no inspection's, or it never had that revision.
+    """
+    state: InspectionState | None = None
+    for event in events:
+        if state is None:
+            if not isinstance(event, Opened):
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot be the first of {event.inspection}")
+            state = InspectionState.begin(event)
+        else:
+            state.apply(event)
+        if state.revision == revision:
+            return state
+    if state is None:
+        raise FoldError("there are no events: no such inspection")
+    if revision is not None:
+        raise FoldError(f"{state.id} has no revision {revision}: its latest is {state.revision}")
+    return state
+
+
+def to_evidence(state: InspectionState) -> Inspection:
+    """What the state means to grading; all readings tagged. The state must hold its samples."""
+    opened = state.opened
+    attempts: dict[str, tuple[Attempt, ...]] = {}
+    for finished in state.finished:
+        check = finished.check if isinstance(finished, Observation) else finished.begun.check
+        attempts[check] = (*attempts.get(check, ()), _attempt(finished))
+    return Inspection(
+        id=opened.inspection,
+        revision=state.revision,
+        state=state.state,
+        site=opened.site,
+        bay=opened.bay,
+        scope=opened.scope,
+        engine=opened.engine,
+        damper=opened.damper,
+        opened=opened.utc,
+        closed=state.closed_utc,
+        signed=state.signed_utc,
+        signed_by=state.signed_by,
+        construction=opened.construction,
+        distance_km=opened.distance_km,
+        hours_h=opened.hours_h,
+        work_order=opened.work_order,
+        software=opened.software,
+        readings_sha256=readings_sha256(state),
+        method_sha256=opened.method_sha256,
+        attempts=attempts,
+    )
+
+
+def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place, int]]:
+    """The thickness readings of a sweep, (place, nm), in order: a gauge's reading is for the first place
+    that has none yet, a typed one for the place it names. A reading kept twice counts once."""
+    taken: list[tuple[Place, int]] = []
+    numbers: set[int] = set()
+    for event in events:
+        if isinstance(event, Resumed):
+            numbers.clear()  # the driver counts anew
+        elif isinstance(event, TypedThickness):
+            taken.append((event.place, event.value_nm))
+        elif isinstance(event, Sample) and event.gauge == begun.gauge.id and event.reading not in numbers:
+            numbers.add(event.reading)
+            place = next_place(begun, [place for place, _ in taken])
+            if place is not None:
+                taken.append((place, event.value))
+    return taken
+
+
+def next_place(begun: SweepBegun, taken: Sequence[Place]) -> Place | None:
+    """The first place in the method's order that has no reading yet; None when all have."""
+    return next((place for place in begun.places if place not in taken), None)
+
+
+def readings_sha256(state: InspectionState) -> str:
+    """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
+    digest = sha256()
+    for finished in state.finished:
+        if isinstance(finished, Observation):
+            continue
+        for event in finished.events:
+            match event:
+                case Sample():
+                    line = f"{event.gauge} {event.reading} {event.time_ns} {event.value} {event.unit}"
+                case Mark():
+                    line = f"mark {event.time_ns} {event.angle_udeg}"
+                case TypedRunout():
+                    line = f"typed {event.angle_udeg} {event.value_nm}"
+                case TypedThickness():
+                    line = f"typed {event.place.station_udeg} {event.place.radius} {event.value_nm}"
+                case _:
+                    continue
+            digest.update(f"{finished.begun.check} {line}\n".encode())
+    return digest.hexdigest()
+
+
+def _attempt(finished: Take | Observation) -> Attempt:
+    if isinstance(finished, Observation):
+        return Observed(tuple(Item(item.item, item.seen, item.note) for item in finished.items))
+    begun = finished.begun
+    if begun.check != "thickness":
+        return tag_sweep([begun, *finished.events])
+    readings = places_taken(begun, finished.events)
+    return Thickness(
+        tuple(
+            ThicknessReading(place.station_udeg / UDEG_PER_DEG, place.radius, nm) for place, nm in readings
+        ),
+        facts_of(begun.gauge),
+    )

@@ -1,0 +1,317 @@
+"""The sweep that runs: figures kept up with every reading, in constant time and memory.
+
+These are for the eye. A result is made of the journal, with tags that look both ways.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.events import (
+    AngleStated,
+    EndReason,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Mark,
+    Place,
+    Resumed,
+    Sample,
+    SweepBegun,
+    TypedRunout,
+    TypedThickness,
+)
+from acquire.inspection import next_place
+from drivers.reading import UDEG_PER_DEG, Reading
+
+TURN_UDEG = 360 * UDEG_PER_DEG
+# A sweep ends by itself after one turn and 5 degrees of overlap: enough to compare start and end.
+FULL_UDEG = 365 * UDEG_PER_DEG
+# The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
+# A sweep forgotten overnight ends here instead of growing.
+READINGS_MAX = 200_000
+# Barring back by less is a hand that rests, or an encoder's last digit that flickers.
+BACK_MIN_UDEG = UDEG_PER_DEG
+# Sectors in which readings are remembered for gap and closure: one degree each.
+SECTORS = 360
+
+
+class Backing:
+    """How far and how often something that should only rise has gone back."""
+
+    __slots__ = ("_low", "_peak", "back", "times")
+
+    def __init__(self) -> None:
+        self.back = self.times = 0
+        self._peak: int | None = None
+        self._low: int | None = None
+
+    def take(self, angle: int) -> None:
+        """The next position, in microdegrees."""
+        if self._peak is None:
+            self._peak = angle
+        elif self._low is None:
+            if angle >= self._peak:
+                self._peak = angle
+            elif self._peak - angle > BACK_MIN_UDEG:
+                self.times += 1
+                self.back += self._peak - angle
+                self._low = angle
+        elif angle < self._low:
+            self.back += self._low - angle
+            self._low = angle
+        elif angle - self._low > BACK_MIN_UDEG:
+            self._peak, self._low = angle, None
+
+
+class CrankTracker:
+    """Where the crank is, as far as is known now: the last known position, and how fast it moved there."""
+
+    __slots__ = (
+        "_against",
+        "_along",
+        "_first",
+        "_half",
+        "_last",
+        "_per_turn",
+        "_raw",
+        "_scale",
+        "_sense",
+        "_step_u_deg",
+        "_time_ns",
+        "_u_time_ns",
+        "angle_udeg",
+        "rate",
+    )  # fmt: skip
+
+    def __init__(self, source: AngleStated, gauge_latency_u_ns: int) -> None:
+        self._per_turn, self._half = source.per_turn, source.per_turn // 2
+        self._scale = TURN_UDEG / source.per_turn
+        self._sense = -1 if source.reversed else 1
+        if source.source == "encoder":
+            self._step_u_deg = 360.0 * source.step / source.per_turn / 12**0.5
+        else:
+            self._step_u_deg = source.mark_u_udeg / UDEG_PER_DEG
+        self._u_time_ns = (gauge_latency_u_ns**2 + source.latency_u_ns**2) ** 0.5
+        self._last: int | None = None
+        self._raw = self._time_ns = 0
+        self._along, self._against = Backing(), Backing()
+        self._first = 0
+        self.angle_udeg: int | None = None
+        self.rate = 0.0
+        """Degrees per nanosecond, between the last two known positions."""
+
+    def take_encoder(self, value: int, time_ns: int) -> None:
+        """One value of the encoder, unwrapped the shorter way."""
+        if self._last is None:
+            self._raw = value % self._per_turn
+        else:
+            self._raw += (value - self._last + self._half) % self._per_turn - self._half
+        self._last = value
+        self.take_known(round(self._sense * self._raw * self._scale), time_ns)
+
+    def take_known(self, angle_udeg: int, time_ns: int) -> None:
+        """A known position, unwrapped."""
+        before = self.angle_udeg
+        if before is None:
+            self._first = angle_udeg
+        elif time_ns > self._time_ns:
+            self.rate = (angle_udeg - before) / UDEG_PER_DEG / (time_ns - self._time_ns)
+        self.angle_udeg, self._time_ns = angle_udeg, time_ns
+        self._along.take(angle_udeg)
+        self._against.take(-angle_udeg)
+
+    def u_deg(self, time_ns: int) -> float:
+        """Standard uncertainty of the last known angle as the angle at a later time: it may have moved on."""
+        age_ns = max(0, time_ns - self._time_ns)
+        moved = abs(self.rate) * (age_ns**2 + self._u_time_ns**2) ** 0.5
+        return float((self._step_u_deg**2 + moved**2) ** 0.5)
+
+    @property
+    def turn(self) -> int:
+        """Full turns since the first known position."""
+        return 0 if self.angle_udeg is None else abs(self.angle_udeg - self._first) // TURN_UDEG
+
+    @property
+    def backing(self) -> Backing:
+        """Barring back, against the sense in which the crank has come from its first position."""
+        rising = self.angle_udeg is None or self.angle_udeg >= self._first
+        return self._along if rising else self._against
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """A sweep so far; angles in microdegrees, lengths in nm; None where there is none yet."""
+
+    angle_udeg: int | None
+    angle_u_deg: float | None
+    turn: int | None
+    value_nm: int | None
+    min_nm: int | None
+    max_nm: int | None
+    covered_udeg: int
+    largest_gap_deg: float
+    closure_nm: float | None
+    readings: int
+    lost: int
+    back_udeg: int
+    back_times: int
+    next_place: Place | None
+
+
+class RunningSweep:
+    """One sweep from its SweepBegun on. Readings and events go in in the order of the journal."""
+
+    def __init__(self, begun: SweepBegun) -> None:
+        self.begun = begun
+        self.gauge = begun.gauge.id
+        self.encoder = begun.angle.gauge
+        self.away: set[str] = set()
+        self._since_ns = begun.time_ns
+        self.readings = self.lost = self.kept = 0
+        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
+        self._numbers: dict[str, int] = {}
+        self._value: int | None = None
+        self._value_ns = 0
+        self._min = self._max = 0
+        self._low: int | None = None
+        self._high = 0
+        self._first: list[tuple[int, int] | None] = [None] * SECTORS
+        self._closure, self._closures = 0, 0
+        self._taken: list[Place] = []
+
+    def take(self, reading: Reading) -> bool:
+        """One reading of the sweep's gauge or its encoder; False where it is to be left out: of another
+        gauge, heard before, or the gauge's from before the sweep."""
+        gauge, number = reading.gauge, reading.seq
+        is_gauge = gauge == self.gauge
+        if not is_gauge and gauge != self.encoder:
+            return False
+        last = self._numbers.get(gauge)
+        if last is not None and number <= last:
+            return False
+        if is_gauge:
+            if reading.time_ns < self._since_ns:
+                return False
+            if last is not None:
+                self.lost += number - last - 1
+        self._numbers[gauge] = number
+        self.kept += 1
+        if is_gauge:
+            if self.begun.check == "thickness":
+                self._take_thickness(reading.value)
+            else:
+                self._take_value(reading.value, reading.time_ns, self._tracker.angle_udeg)
+        else:
+            self._tracker.take_encoder(reading.value, reading.time_ns)
+        return True
+
+    def _take_value(self, value: int, time_ns: int, angle: int | None) -> None:
+        if self._value is None:
+            self._min = self._max = value
+        elif value < self._min:
+            self._min = value
+        elif value > self._max:
+            self._max = value
+        self._value, self._value_ns = value, time_ns
+        self.readings += 1
+        if angle is None:
+            return
+        if self._low is None:
+            self._low = self._high = angle
+        elif angle < self._low:
+            self._low = angle
+        elif angle > self._high:
+            self._high = angle
+        sector = angle // UDEG_PER_DEG % SECTORS
+        first = self._first[sector]
+        if first is None:
+            self._first[sector] = (angle, value)
+        elif abs(angle - first[0]) >= TURN_UDEG - UDEG_PER_DEG:
+            self._closure += value - first[1]
+            self._closures += 1
+
+    def _take_thickness(self, value: int, place: Place | None = None) -> None:
+        place = place or next_place(self.begun, self._taken)
+        if place is None:
+            return
+        self._taken.append(place)
+        self._value = value
+        self._min = value if self.readings == 0 else min(self._min, value)
+        self._max = value if self.readings == 0 else max(self._max, value)
+        self.readings += 1
+
+    def hear(self, event: Event) -> None:
+        """An event within the sweep, as live or as read from the journal."""
+        match event:
+            case Sample():
+                self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
+            case Mark() if self.begun.angle.source == "marks":
+                self._tracker.take_known(event.angle_udeg, event.time_ns)
+                self._stretch(event.angle_udeg)
+            case TypedRunout():
+                self._tracker.take_known(event.angle_udeg, event.time_ns)
+                self._take_value(event.value_nm, event.time_ns, event.angle_udeg)
+            case TypedThickness():
+                self._take_thickness(event.value_nm, event.place)
+            case GaugeAway():
+                self.away.add(event.gauge)
+            case GaugeBack():
+                self.away.discard(event.gauge)
+            case Resumed():  # drivers count anew, and the monotonic clock may
+                self._numbers.clear()
+                self._since_ns = event.time_ns
+            case _:
+                pass
+
+    def _stretch(self, angle: int) -> None:
+        """With marks, readings lag behind the marks between which they lie."""
+        if self.readings and self._low is not None:
+            self._low, self._high = min(self._low, angle), max(self._high, angle)
+
+    @property
+    def end(self) -> EndReason | None:
+        """Why the sweep is over by itself; None while it is not."""
+        if self.kept >= READINGS_MAX:
+            return "full"
+        if self.begun.check == "thickness":
+            return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
+        # What a person types has no end that could be told from a pause.
+        if self.begun.angle.source == "typed" or self._low is None:
+            return None
+        return "complete" if self._high - self._low >= FULL_UDEG else None
+
+    @property
+    def backing(self) -> Backing:
+        """How far and how often the crank was barred back."""
+        return self._tracker.backing
+
+    def figures(self) -> Figures:
+        """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
+        has_any = self.readings > 0
+        angle = None if self.encoder in self.away else self._tracker.angle_udeg
+        is_turning = self.begun.check != "thickness"
+        return Figures(
+            angle_udeg=angle,
+            angle_u_deg=None if angle is None else self._tracker.u_deg(self._value_ns),
+            turn=self._tracker.turn if is_turning else None,
+            value_nm=None if self.gauge in self.away else self._value,
+            min_nm=self._min if has_any else None,
+            max_nm=self._max if has_any else None,
+            covered_udeg=0 if self._low is None else self._high - self._low,
+            largest_gap_deg=self._largest_gap_deg(),
+            closure_nm=self._closure / self._closures if self._closures else None,
+            readings=self.readings,
+            lost=self.lost,
+            back_udeg=self.backing.back,
+            back_times=self.backing.times,
+            next_place=next_place(self.begun, self._taken),
+        )
+
+    def _largest_gap_deg(self) -> float:
+        """The longest run of sectors without a reading, to within one; 360 where there is none at all."""
+        filled = [sector for sector, first in enumerate(self._first) if first is not None]
+        if not filled:
+            return 360.0
+        after = [*filled[1:], filled[0] + SECTORS]
+        return float(max(b - a for a, b in zip(filled, after, strict=True)) - 1)
