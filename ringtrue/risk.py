@@ -62,6 +62,12 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         metavar="MM",
         help="standard deviation of repeated lifts",
     )
+    option(
+        "--u-random-mm",
+        type=length_mm,
+        metavar="MM",
+        help="random part of one figure, from a result's budget, instead of step and repeatability",
+    )
     option("--repeats", type=count, default=1, metavar="N", help="measurements averaged into one figure (1)")
     option(
         "--looks",
@@ -87,13 +93,15 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
-    from grading.risk import chances, decision_zones, gauge_errors, global_risks
+    from grading.risk import ErrorModel, chances, decision_zones, gauge_errors, global_risks
 
     method, resolution_mm, mpe_mm = _gauge(args)
     rule, limit = _rule(method), method.limit_mm(args.check)
     assert limit is not None
     try:
         errors = gauge_errors(resolution_mm, mpe_mm, args.repeatability_mm, args.repeats)
+        if args.u_random_mm is not None:
+            errors = ErrorModel(args.u_random_mm / math.sqrt(args.repeats), mpe_mm)
     except ValueError as error:
         raise UsageError(
             "gauge", "no uncertainty at all", f"a step, an error or a spread above zero ({error})"

@@ -59,6 +59,24 @@ def test_repeating_shrinks_the_random_part_only(capsys: pytest.CaptureFixture[st
     assert often == pytest.approx(0.95 * 0.004, rel=0.02)  # the span error is left
 
 
+def test_the_random_part_of_a_result_can_stand_in(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*FINE, "--u-random-mm", "0.003", "--repeats", "9", "--mpe-mm", "0", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["u_expanded_mm"] == pytest.approx(1.959964 * 0.001)
+
+
+def test_a_rule_by_guard_factor(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    example = (Path(__file__).parents[2] / "config" / "methods" / "example.toml").read_text()
+    own = tmp_path / "own.toml"
+    own.write_text(example.replace("probability = 0.95", "guard_r = 1.0"))
+    options = ["--method", str(own), "--u-random-mm", "0.004", "--mpe-mm", "0", "--looks", "2"]
+    assert main(["risk", *options]) == 0
+    text = capsys.readouterr().out
+    assert "Figures up to 0.2722 mm are within, from 0.2878 mm on over." in text  # 0.28 -+ 1.96 x 0.004
+    assert "2.5 % found within" in text
+    assert "bound" not in text
+    assert "An unclear part measured up to 2 times" in text
+
+
 def test_without_a_gauge_the_methods_typed_dial_counts(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["risk", "--check", "thickness", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
