@@ -15,7 +15,7 @@ import structlog
 from acquire import commands
 from acquire.clock import Clock, rfc3339
 from acquire.commands import Reply
-from acquire.errors import CommandRefusedError
+from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.events import (
     EndReason,
     Event,
@@ -41,8 +41,6 @@ from drivers.state import GaugeState, PortState
 
 # Replies remembered beside the journal, for repeats that come before the first is committed.
 REPLIES_REMEMBERED = 1_000
-# Inspections, the latest, of which a result may be wanting after a stop.
-RESULTS_LOOKED_AT = 5
 # Nanoseconds: an encoder reading that is older says nothing of where the crank is when a sweep begins.
 ENCODER_FRESH_NS = 5_000_000_000
 
@@ -136,17 +134,12 @@ class Bay:
     # -- after a start
 
     def resume(self) -> None:
-        """Take up the inspection that the journal holds open, and its sweep. FoldError where it is not whole.
-
-        A result that was not stored before the stop is asked for again.
-        """
+        """Take up the inspection that the journal holds open, and its sweep. FoldError if it is not whole."""
         journal = self._journal
-        known = journal.inspections()
         open_one = journal.open_inspection()
-        for inspection in known[-RESULTS_LOOKED_AT:]:
-            self._ask_again(inspection)
         if open_one is None:
-            self._state = fold(journal.read(known[-1], samples=False)) if known else None
+            latest = journal.latest_inspection()
+            self._state = fold(journal.read(latest, samples=False)) if latest is not None else None
             return
         events = journal.read(open_one)
         running: RunningSweep | None = None
@@ -163,12 +156,6 @@ class Bay:
         self._commit(Resumed(inspection=open_one, time_ns=now.monotonic_ns(), utc=rfc3339(now.utc())))
         sweep = running.begun.check if running is not None else None
         self._log.info("inspection resumed", inspection=open_one, sweep=sweep)
-
-    def _ask_again(self, inspection: str) -> None:
-        events = self._journal.read(inspection, samples=False)
-        stored = self._journal.result(inspection)
-        if stored is None or stored.revision < fold(events).revision:
-            self._changed(inspection, events[-1].seq)
 
     # -- readings and gauges in
 
@@ -221,20 +208,26 @@ class Bay:
             command = commands.parse(name, said)
             self._refuse_in_trouble()
         except CommandRefusedError as error:
-            self._log.info("command refused", command=name, code=error.code, request=request)
-            return commands.refused(request, error)
+            return self._refused(name, request, error)
+        except JournalError as error:
+            return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         try:
             events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
         except CommandRefusedError as error:
-            self._log.info("command refused", command=name, code=error.code, request=request)
-            reply = commands.refused(command.id, error)
-            self._journal.append(reply=(command.id, reply.payload))
+            reply = self._refused(name, request, error)
+            self._journal.append(reply=(reply.request, reply.payload))
             return self._remember(reply)
+        except AcquireError as error:  # the journal cannot be read
+            return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         payload = commands.done(command.id, answer)
         seq = self._commit(*events, reply=(command.id, payload))
         if isinstance(command, commands.Resend):
             self._handlers.resend(command, self._topics)
         return self._remember(Reply(command.id, payload, seq))
+
+    def _refused(self, name: str, request: str | None, error: CommandRefusedError) -> Reply:
+        self._log.info("command refused", command=name, code=error.code, request=request)
+        return commands.refused(request, error)
 
     def _refuse_in_trouble(self) -> None:
         trouble = self._journal.trouble

@@ -158,10 +158,10 @@ class Journal(JournalReader):
     def put_result(
         self, inspection: str, revision: int, document: bytes, utc: str, messages: Sequence[Message] = ()
     ) -> None:
-        """Keep a result and the messages that carry it; a revision that is there stays as it is."""
+        """Keep a result and the messages that carry it, once: a revision that is there already stays as it
+        is, and goes out no second time."""
         with self._lock:
-            self._waiting.results.append((inspection, revision, utc, document))
-            self._waiting.messages.extend(messages)
+            self._waiting.results.append(((inspection, revision, utc, document), messages))
         self._hurry()
 
     def resend(self, since: str, before: str, after: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -64,7 +65,7 @@ class Batch:
     events: list[Event] = field(default_factory=list)
     messages: list[Message] = field(default_factory=list)
     replies: list[tuple[str, bytes]] = field(default_factory=list)
-    results: list[tuple[str, int, str, bytes]] = field(default_factory=list)
+    results: list[tuple[tuple[str, int, str, bytes], Sequence[Message]]] = field(default_factory=list)
     resends: list[tuple[str, str, str]] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 
@@ -124,16 +125,21 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
         "INSERT INTO event (seq, inspection, kind, time_ns, operator, body) VALUES (?, ?, ?, ?, ?, ?)",
         [(e.seq, e.inspection, e.kind, e.time_ns, e.operator, encode_body(e)) for e in batch.events],
     )
-    db.executemany(
-        "INSERT INTO result (inspection, revision, utc, document) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
-        batch.results,
-    )
+    messages = list(batch.messages)
+    for result, carried_by in batch.results:
+        added = db.execute(
+            "INSERT INTO result (inspection, revision, utc, document) VALUES (?, ?, ?, ?)"
+            " ON CONFLICT DO NOTHING",
+            result,
+        )
+        if added.rowcount:
+            messages.extend(carried_by)
     if batch.replies:
         db.executemany("INSERT INTO reply (id, body) VALUES (?, ?) ON CONFLICT DO NOTHING", batch.replies)
         db.execute("DELETE FROM reply WHERE n <= (SELECT max(n) FROM reply) - ?", (REPLIES_KEPT,))
     db.executemany(
         "INSERT INTO outbox (destination, topic, payload, qos, retain) VALUES (?, ?, ?, ?, ?)",
-        [(m.destination, m.topic, m.payload, m.qos, m.retain) for m in batch.messages],
+        [(m.destination, m.topic, m.payload, m.qos, m.retain) for m in messages],
     )
     db.executemany(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"

@@ -104,6 +104,13 @@ class JournalReader:
         rows = self._select("SELECT inspection FROM event WHERE kind = 'opened' ORDER BY seq", ())
         return [row[0] for row in rows]
 
+    def latest_inspection(self) -> str | None:
+        """The inspection opened last."""
+        rows = self._select(
+            "SELECT inspection FROM event WHERE kind = 'opened' ORDER BY seq DESC LIMIT 1", ()
+        )
+        return rows[0][0] if rows else None
+
     def has(self, inspection: str) -> bool:
         """Whether there is an inspection of this id."""
         return bool(self._select("SELECT 1 FROM event WHERE inspection = ? LIMIT 1", (inspection,)))

@@ -41,7 +41,8 @@ class Results:
 
     def keep(self, graded: Graded) -> None:
         """Into the journal and, in the same transaction, into its outbox."""
-        messages = result_messages(self._topics, graded.inspection, graded.document)
+        is_latest = graded.inspection == self._journal.latest_inspection()
+        messages = result_messages(self._topics, graded.inspection, graded.document, is_latest=is_latest)
         utc = rfc3339(self._clock.utc())
         self._journal.put_result(graded.inspection, graded.revision, graded.document, utc, messages)
 
