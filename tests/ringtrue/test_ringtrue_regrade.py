@@ -1,0 +1,224 @@
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+import shutil
+import sqlite3
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acquire.events import (
+    AngleStated,
+    Closed,
+    GaugeStated,
+    ItemSeen,
+    Observation,
+    Opened,
+    Sample,
+    SweepBegun,
+    SweepEnded,
+)
+from acquire.inspection import fold, to_evidence
+from acquire.journal import Journal
+from config.files import shipped
+from config.method import Method
+from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading, Unit
+from grading.assess import assess
+from grading.result import encode
+from records.store import Store
+from ringtrue.cli import main
+
+pytestmark = pytest.mark.slow
+
+ID = "truck-14-november"
+CONFIG = """
+[bay]
+site = "greywacke"
+name = "bay-2"
+[method]
+file = "example"
+[angle]
+source = "marks"
+marks_deg = [0]
+"""
+READINGS = 120
+STEP_NS = 20_000_000
+
+
+@pytest.fixture(scope="module")
+def inspected(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A bay's folder with one closed inspection: a rim of 0.19 mm, two recorded results."""
+    folder = tmp_path_factory.mktemp("inspected")
+    (folder / "ringtrue.toml").write_text(CONFIG)
+    asyncio.run(_inspect(folder))
+    return folder
+
+
+@pytest.fixture
+def bay(inspected: Path, tmp_path: Path) -> Path:
+    """A copy of it."""
+    return shutil.copytree(inspected, tmp_path / "bay")
+
+
+async def _inspect(folder: Path) -> None:
+    (folder / "var").mkdir()
+    method = Method.model_validate(tomllib.loads(shipped("methods", "example").read_text()))
+    journal = Journal(folder / "var" / "journal.db")
+    common: dict[str, Any] = {"inspection": ID, "time_ns": 0, "operator": "R. Example"}
+    journal.append(
+        Opened(
+            **common,
+            utc="2026-11-02T06:00:00.000Z",
+            site="greywacke",
+            bay="bay-2",
+            scope="on-engine",
+            engine="GQ-E-2207",
+            damper="GQ-D-0815",
+            method=method.as_data(),
+            method_sha256=method.sha256(),
+            software="ringtrue 0",
+        )
+    )
+    (begun,) = journal.append(
+        SweepBegun(
+            **common,
+            check="rim",
+            gauge=GaugeStated(id="indicator-1", resolution_nm=1_000, mpe_nm=4_000),
+            angle=AngleStated(source="encoder", gauge="encoder-1", step=100_000),
+        )
+    )
+    for number in range(READINGS):
+        angle = 370 * number / (READINGS - 1)
+        height = round(95 * math.cos(math.radians(angle - 40))) * 1_000
+        for gauge, value, unit in (
+            ("encoder-1", round(angle * 10) * UDEG_PER_DEG // 10, Unit.UDEG),
+            ("indicator-1", height, Unit.NM),
+        ):
+            journal.append_sample(begun.seq, Reading(gauge, number, number * STEP_NS, value, unit))
+    journal.append(SweepEnded(**{**common, "time_ns": READINGS * STEP_NS}, reason="complete"))
+    items = tuple(ItemSeen(item=item.id, seen="good") for item in method.observed["visual"].item)
+    journal.append(Observation(**common, check="visual", items=items))
+    journal.append(Closed(**{**common, "time_ns": READINGS * STEP_NS}))
+    await journal.flushed()
+    store = Store(f"sqlite:///{folder}/var/records.db")
+    events = journal.read(ID)
+    assert sum(isinstance(event, Sample) for event in events) == 2 * READINGS
+    for revision in (2, 4):
+        document = encode(assess(to_evidence(fold(events, revision=revision)), method))
+        journal.put_result(ID, revision, document, f"2026-11-02T06:0{revision}:00.000Z", [])
+        store.put(document)
+    await journal.flushed()
+    journal.close()
+    store.close()
+
+
+def regrade(bay: Path, *arguments: str) -> int:
+    return main(["regrade", "--config", str(bay / "ringtrue.toml"), *arguments])
+
+
+def test_what_was_recorded_comes_out_again(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert regrade(bay, ID) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        f"{ID}: revision {revision} in the {kept_in}: the same, byte for byte"
+        for revision in (2, 4)
+        for kept_in in ("journal", "records")
+    ]
+
+
+def test_all_of_a_journal_as_json(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert regrade(bay, "--all", "--json") == 0
+    lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert [(line["inspection"], line["revision"], line["same"]) for line in lines] == [
+        (ID, 2, True), (ID, 2, True), (ID, 4, True), (ID, 4, True),
+    ]  # fmt: skip
+
+
+def test_the_method_then_in_force_counts_not_the_one_now(bay: Path) -> None:
+    own = shipped("methods", "example").read_text().replace("limit_mm = 0.28", "limit_mm = 0.10")
+    (bay / "own.toml").write_text(own)
+    (bay / "ringtrue.toml").write_text(CONFIG.replace('"example"', '"own.toml"'))
+    assert regrade(bay, ID) == 0
+
+
+def test_without_records_the_journal_alone_is_compared(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (bay / "var" / "records.db").unlink()
+    assert regrade(bay, ID) == 0
+    assert "in the records" not in capsys.readouterr().out
+    assert not (bay / "var" / "records.db").exists()
+
+
+def test_a_reading_that_was_altered_shows_where_it_tells(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal = sqlite3.connect(bay / "var" / "journal.db")
+    altered = journal.execute("UPDATE sample SET value = value + ? WHERE value = 95000", (NM_PER_MM // 50,))
+    assert altered.rowcount > 0
+    journal.commit()
+    journal.close()
+    assert regrade(bay, ID) == 1
+    said = capsys.readouterr().out
+    assert f"{ID}: revision 2 in the journal: differs" in said
+    assert "checks.rim.tir_mm: recorded 0.19, now 0.21" in said
+    assert "readings_sha256: recorded" in said
+
+
+def test_a_record_that_was_altered_is_found_beside_a_sound_journal(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    records = sqlite3.connect(bay / "var" / "records.db")
+    (document,) = records.execute("SELECT document FROM results WHERE revision = 4").fetchone()
+    records.execute(
+        "UPDATE results SET document = ? WHERE revision = 4",
+        (document.replace(b'"GQ-D-0815"', b'"GQ-D-0816"'),),
+    )
+    records.commit()
+    records.close()
+    assert regrade(bay, ID) == 1
+    assert capsys.readouterr().out.splitlines()[-2:] == [
+        f"{ID}: revision 4 in the records: differs",
+        '  damper.serial: recorded "GQ-D-0816", now "GQ-D-0815"',
+    ]
+
+
+def test_another_way_of_writing_the_same_is_a_difference(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal = sqlite3.connect(bay / "var" / "journal.db")
+    (document,) = journal.execute("SELECT document FROM result WHERE revision = 2").fetchone()
+    spaced = json.dumps(json.loads(document), indent=1).encode()
+    journal.execute("UPDATE result SET document = ? WHERE revision = 2", (spaced,))
+    journal.commit()
+    journal.close()
+    assert regrade(bay, ID) == 1
+    assert "in how it is written only" in capsys.readouterr().out
+
+
+def test_an_unknown_inspection_names_those_there_are(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert regrade(bay, "truck-15") == 3
+    assert f"truck-15: no such inspection in {bay}/var/journal.db; the latest there: {ID}" in (
+        capsys.readouterr().err
+    )
+
+
+def test_an_inspection_without_a_result_is_said_and_no_trouble_among_all(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal = sqlite3.connect(bay / "var" / "journal.db")
+    journal.execute("DELETE FROM result")
+    journal.commit()
+    journal.close()
+    assert regrade(bay, ID) == 3
+    assert "no result of it was recorded yet" in capsys.readouterr().err
+    assert regrade(bay, "--all") == 0
+    assert capsys.readouterr() == ("", "")
+
+
+def test_one_or_all_must_be_asked_for(bay: Path) -> None:
+    for arguments in ([], [ID, "--all"]):
+        with pytest.raises(SystemExit) as left:
+            regrade(bay, *arguments)
+        assert left.value.code == 2
