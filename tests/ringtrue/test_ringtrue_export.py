@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from records.store import Store
+from ringtrue.cli import main
+
+CONFIG = """
+[bay]
+site = "greywacke"
+name = "bay-2"
+[method]
+file = "example"
+[angle]
+source = "marks"
+marks_deg = [0]
+"""
+
+
+def document(inspection: str, verdict: str = "keep") -> bytes:
+    result = {
+        "schema": "ringtrue/result/1",
+        "inspection": inspection,
+        "revision": 1,
+        "state": "closed",
+        "site": "greywacke",
+        "bay": "bay-2",
+        "engine": {"serial": "GQ-E-2207"},
+        "damper": {"serial": "GQ-D-0815"},
+        "opened": "2026-11-02T06:00:00.000Z",
+        "verdict": verdict,
+        "checks": {"visual": {"outcome": "good", "reason": "all seen, all good"}},
+    }
+    return json.dumps(result).encode()
+
+
+def days_from(start: datetime) -> Iterator[datetime]:
+    while True:
+        yield start
+        start += timedelta(days=1)
+
+
+@pytest.fixture
+def bay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The current folder: a bay with two records, of the first and second of November."""
+    (tmp_path / "ringtrue.toml").write_text(CONFIG)
+    clock = days_from(datetime(2026, 11, 1, 12, 0, tzinfo=UTC))
+    store = Store(f"sqlite:///{tmp_path}/var/records.db", utc=lambda: next(clock))
+    store.put(document("GQ-1"))
+    store.put(document("GQ-2", "replace"))
+    store.close()
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_json_by_default_from_the_configured_records(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["export"]) == 0
+    assert [one["inspection"] for one in json.loads(capsys.readouterr().out)] == ["GQ-1", "GQ-2"]
+
+
+def test_csv(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["export", "--format", "csv"]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert [(row["inspection"], row["check"], row["verdict"]) for row in rows] == [
+        ("GQ-1", "visual", "keep"),
+        ("GQ-2", "visual", "replace"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("since", "expected"),
+    [
+        ("2026-11-01", ["GQ-1", "GQ-2"]),
+        ("2026-11-02", ["GQ-2"]),
+        ("2026-11-02T12:00:00Z", ["GQ-2"]),
+        ("2026-11-02T13:00:00+01:00", ["GQ-2"]),
+        ("2026-11-02T12:00:01Z", []),
+    ],
+)
+def test_since(bay: Path, capsys: pytest.CaptureFixture[str], since: str, expected: list[str]) -> None:
+    assert main(["export", "--since", since]) == 0
+    assert [one["inspection"] for one in json.loads(capsys.readouterr().out)] == expected
+
+
+def test_a_since_that_is_no_date_is_a_usage_error(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["export", "--since", "yesterday"])
+    assert left.value.code == 2
+    assert "'yesterday' is no date such as 2026-11-01" in capsys.readouterr().err
+
+
+def test_records_that_are_not_there_are_said_and_not_made(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["export", "--records", f"sqlite:///{bay}/other.db"]) == 3
+    assert "there is no such file" in capsys.readouterr().err
+    assert not (bay / "other.db").exists()
