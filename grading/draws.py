@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grading.evidence import F64
-from grading.features import Dictionary, bumps
+from grading.features import bumps
 from grading.harmonics import columns
 from grading.models import Model, Weighed
 
@@ -51,10 +51,8 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
             surface += coefficients[:, posterior.leading : posterior.leading + local.shape[1]] @ local.T
         away = np.zeros(int(share), dtype=bool)
         if entry is not None and height is not None:
-            d = posterior.dictionary
             unique, back = np.unique(entry, return_inverse=True)
-            place = Dictionary(d.middle_deg[unique], d.width_deg[unique])
-            surface += height[:, None] * bumps(place, dense_angle).T[back]
+            surface += height[:, None] * bumps(posterior.dictionary.at(unique), dense_angle).T[back]
             away = ~_near(posterior, entry)
         tirs.append(np.ptp(surface, axis=1))
         hidden.append(away)

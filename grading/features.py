@@ -1,6 +1,7 @@
 """Dents and bulges narrower than 15 degrees, matched on what the harmonics leave.
 
-A dictionary of raised cosines over position and width; each has a height expected of a few scales.
+A dictionary of raised cosines, pointed and flat ones, over position and width; each has a height expected
+of a few scales.
 With the harmonics' Gaussian posterior at hand, the evidence for any single one of them is closed
 (the matched filter), so all positions and widths are weighed at once; those in gaps between readings
 keep the weight that they had before, which is what a gap may hide.
@@ -11,12 +12,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.evidence import F64
 from grading.observations import Observations
 
-# Full widths at the foot, in degrees, and standard deviations expected of a height, in mm.
-WIDTHS_DEG = (4.0, 5.5, 7.5, 10.0, 13.0, 17.0)
+# Full widths at the foot, in degrees, of the pointed and of the flat ones, as (width, share of the width
+# that is flat), and standard deviations expected of a height, in mm.
+FORMS = (
+    (4.0, 0.0),
+    (5.5, 0.0),
+    (7.5, 0.0),
+    (10.0, 0.0),
+    (13.0, 0.0),
+    (17.0, 0.0),
+    (5.5, 0.5),
+    (8.0, 0.5),
+    (11.5, 0.5),
+)
 HEIGHTS_MM = (0.004, 0.02, 0.1)
 # Positions of the dictionary that covers the whole turn.
 STEPS = 240
@@ -30,31 +43,45 @@ NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
 
 @dataclass(frozen=True, slots=True)
 class Dictionary:
-    """middle_deg, width_deg: shape (d,)."""
+    """middle_deg, width_deg, flat (share of the width that is flat): shape (d,)."""
 
     middle_deg: F64
     width_deg: F64
+    flat: F64
+
+    def at(self, entries: NDArray[np.intp] | NDArray[np.bool_]) -> Dictionary:
+        """These entries."""
+        return Dictionary(self.middle_deg[entries], self.width_deg[entries], self.flat[entries])
+
+
+def joined(first: Dictionary, second: Dictionary) -> Dictionary:
+    """One after the other."""
+    return Dictionary(
+        np.concatenate([first.middle_deg, second.middle_deg]),
+        np.concatenate([first.width_deg, second.width_deg]),
+        np.concatenate([first.flat, second.flat]),
+    )
 
 
 def everywhere() -> Dictionary:
-    """All positions around the turn, all widths; the widths vary slowest."""
-    width, middle = np.meshgrid(np.array(WIDTHS_DEG), STEP_DEG * np.arange(STEPS), indexing="ij")
-    return Dictionary(middle.ravel(), width.ravel())
+    """All positions around the turn, all forms; the forms vary slowest."""
+    forms = np.repeat(np.array(FORMS), STEPS, axis=0)
+    return Dictionary(np.tile(STEP_DEG * np.arange(STEPS), len(FORMS)), forms[:, 0], forms[:, 1])
 
 
 def around(middle_deg: float, width_deg: float) -> Dictionary:
-    """Finely spaced neighbours of one feature."""
+    """Finely spaced neighbours of one feature, pointed and flat."""
     m = middle_deg + np.arange(-NEAR_DEG, NEAR_DEG + 1e-9, NEAR_STEP_DEG)
     w = width_deg * np.exp(np.arange(-NEAR_LOG, NEAR_LOG + 1e-9, NEAR_STEP_LOG))
-    middle, width = np.meshgrid(m, w, indexing="ij")
-    return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel())
+    flat, middle, width = np.meshgrid(np.array([0.0, 0.5]), m, w, indexing="ij")
+    return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel(), flat.ravel())
 
 
 def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
-    """Raised cosines of height 1 at the angles, shape (n, d)."""
-    d = np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0
-    d = np.clip(d / dictionary.width_deg, -0.5, 0.5)
-    return np.asarray(0.5 + 0.5 * np.cos(2 * np.pi * d))
+    """The entries with height 1 at the angles, shape (n, d)."""
+    off = np.abs(np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0)
+    d = (off * (2.0 / dictionary.width_deg) - dictionary.flat) / (1.0 - dictionary.flat)
+    return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip(d, 0.0, 1.0)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +94,14 @@ class Moments:
 
 
 def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments:
-    """Products over all observations, exact; columns: shape (g, p)."""
-    shape = bumps(dictionary, data.angle_deg)
-    weighted = shape * data.weight[:, None]
-    return Moments(columns.T @ weighted, np.einsum("gd,gd->d", shape, weighted), data.value_mm @ weighted)
+    """Products over all observations, exact, for entries that lie near each other; columns: (g, p)."""
+    middle = float(dictionary.middle_deg[dictionary.middle_deg.size // 2])
+    reach = NEAR_DEG + float(dictionary.width_deg.max()) / 2
+    near = np.abs(np.mod(data.angle_deg - middle + 180.0, 360.0) - 180.0) <= 2 * reach
+    shape = bumps(dictionary, data.angle_deg[near])
+    weighted = shape * data.weight[near, None]
+    square = np.einsum("gd,gd->d", shape, weighted)
+    return Moments(columns[near].T @ weighted, square, data.value_mm[near] @ weighted)
 
 
 def moments_everywhere(data: Observations, columns: F64) -> Moments:
@@ -85,8 +116,8 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
     spectrum = np.fft.rfft(binned, axis=1)
     centre = (np.arange(bins) + 0.5) * (360.0 / bins)
     cross, square, right = [], [], []
-    for width in WIDTHS_DEG:
-        one = bumps(Dictionary(np.zeros(1), np.array([width])), centre)[:, 0]
+    for width, flat in FORMS:
+        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
         shape = np.conj(np.fft.rfft(one))
         found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
         # A bump at position m covers bins around m: a correlation, so the transform is conjugated.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.evidence import F64
 from grading.features import (
@@ -12,14 +13,15 @@ from grading.features import (
     NEAR_LOG,
     NEAR_STEP_DEG,
     NEAR_STEP_LOG,
+    FORMS,
     STEP_DEG,
-    WIDTHS_DEG,
     Dictionary,
     Match,
     Moments,
     around,
     bumps,
     everywhere,
+    joined,
     match,
     moments,
     moments_everywhere,
@@ -38,6 +40,8 @@ FEATURE_CHANCE = 0.3
 FOUND_FROM = 4.0
 # Models whose weight is below this share of the best are dropped.
 KEEP_FROM = 1e-3
+# Spectra taken along with a feature: at most so many, whose log evidence is at most so far below the best.
+PROMISING_MAX, PROMISING = 12, 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ class Model:
 class Weighed:
     """Models that remain possible. leading: columns before the local ones. feature: middle and width in
     degrees, where the readings speak for one; local: the columns that let its form depart, which only
-    models with a feature have."""
+    models with a feature have. worth: rows of the family that deserve a second look."""
 
     models: tuple[Model, ...]
     dictionary: Dictionary
@@ -73,6 +77,7 @@ class Weighed:
     local: Dictionary | None
     feature: tuple[float, float] | None
     feature_probability: float
+    worth: NDArray[np.intp]
 
     @property
     def best(self) -> Model:
@@ -94,45 +99,94 @@ def design(data: Observations, steps: F64, orders: int, local: Dictionary | None
 def form(middle_deg: float, width_deg: float) -> Dictionary:
     """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
     at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
-    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg))
+    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
 
 
 def single(place: tuple[float, float]) -> Dictionary:
-    """One entry."""
-    return Dictionary(np.array([place[0]]), np.array([place[1]]))
+    """One pointed entry."""
+    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
 
 
-def weigh(data: Observations, family: Spectra, fixed: F64, steps: F64, noise: Noise) -> Weighed:
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What an earlier look at the same sweep found: spectra worth trying, and a feature's place."""
+
+    rows: NDArray[np.intp]
+    feature: tuple[float, float] | None
+
+
+def weigh(
+    data: Observations, family: Spectra, fixed: F64, steps: F64, noise: Noise, hint: Hint | None = None
+) -> Weighed:
     """All models on these observations. fixed: prior standard deviations of level, drift and steps."""
+    if hint is not None:
+        family = family.only(hint.rows)
     x = design(data, steps, family.orders)
     plain = _normal(x, data)
     fits = fit(plain, family, fixed, noise)
+    rows = np.arange(fits.evidence.size) if hint is None else hint.rows
     dictionary, found = everywhere(), moments_everywhere(data, x)
     log_prior = np.full(dictionary.middle_deg.size, -np.log(dictionary.middle_deg.size))
     place = _best_place(fits, found, dictionary)
-    with_feature, local = fits, None
+    if hint is not None and hint.feature is not None and place is not None:
+        place = hint.feature
+    local, chosen = None, _promising(fits)
+    with_feature = fits.only(chosen)
+    worth = rows[chosen]
     if place is not None:
-        longer = np.concatenate([bumps(single(place), data.angle_deg), x], axis=1)
-        sharper = fit(_normal(longer, data), family, np.append(FOUND_MM, fixed), noise)
-        height = _height(sharper)
+        bump = bumps(single(place), data.angle_deg)
+        sharper = fit(_normal(np.concatenate([bump, x], axis=1), data), family, np.append(FOUND_MM, fixed), noise, fits)
         near = around(*place)
         place = _best_place(_without_first(sharper, plain), moments(near, data, x), near) or place
         local = form(*place)
         x = design(data, steps, family.orders, local)
-        leading = np.concatenate([fixed, np.full(local.middle_deg.size, ROUGH * height)])
-        longer = np.concatenate([bumps(single(place), data.angle_deg), x], axis=1)
-        with_feature = fit(_normal(longer, data), family, np.append(FOUND_MM, leading), noise)
+        leading = np.concatenate([fixed, np.full(local.middle_deg.size, ROUGH * _height(sharper))])
+        bump = bumps(single(place), data.angle_deg)
+        chosen = _promising(sharper)
+        with_feature = fit(
+            _normal(np.concatenate([bump, x], axis=1), data),
+            family.only(chosen),
+            np.append(FOUND_MM, leading),
+            noise,
+            sharper.only(chosen),
+        )
         with_feature = _without_first(with_feature, _normal(x, data))
         near = around(*place)
         dictionary, found, log_prior = _joined(
             dictionary, moments_everywhere(data, x), near, moments(near, data, x), place
         )
+        worth = np.union1d(worth, rows[chosen])
     models = _plain_models(fits) + _feature_models(with_feature, found, log_prior)
     top = max(m.log_weight for m in models)
     kept = tuple(m for m in models if m.log_weight > top + np.log(KEEP_FROM))
     total = sum(np.exp(m.log_weight - top) for m in kept)
-    chance = sum(np.exp(m.log_weight - top) for m in kept if m.match is not None)
-    return Weighed(kept, dictionary, fixed.size, family.orders, local, place, float(chance / total))
+    chance = float(sum(np.exp(m.log_weight - top) for m in kept if m.match is not None) / total)
+    return Weighed(kept, dictionary, fixed.size, family.orders, local, place, chance, worth)
+
+
+def _promising(fits: Fits) -> NDArray[np.intp]:
+    """The spectra with the best evidence, in their order."""
+    order = np.argsort(-fits.evidence, kind="stable")[:PROMISING_MAX]
+    return np.sort(order[fits.evidence[order] > fits.evidence[order[0]] - PROMISING])
+
+
+def mean_surface(weighed: Weighed, angle_deg: F64) -> F64:
+    """Expected height under the best model at the angles, its level aside, in mm."""
+    best = weighed.best
+    value = columns(angle_deg, weighed.orders) @ best.mean[-2 * weighed.orders :]
+    if best.match is None or best.cross is None or best.entry_log_prior is None:
+        return np.asarray(value)
+    if weighed.local is not None:
+        local = slice(weighed.leading, weighed.leading + weighed.local.middle_deg.size)
+        value = value + bumps(weighed.local, angle_deg) @ best.mean[local]
+    at = int(np.argmax(best.match.log_factor + best.entry_log_prior))
+    height, entry = best.match.mean.ravel()[at], at % best.entry_log_prior.size
+    shift = best.covariance @ best.cross[:, entry] * (height / best.noise**2)
+    moved = columns(angle_deg, weighed.orders) @ shift[-2 * weighed.orders :]
+    if weighed.local is not None:
+        moved = moved + bumps(weighed.local, angle_deg) @ shift[local]
+    feature = bumps(weighed.dictionary.at(np.array([entry])), angle_deg)[:, 0]
+    return np.asarray(value - moved + height * feature)
 
 
 def _normal(x: F64, data: Observations) -> Normal:
@@ -163,7 +217,7 @@ def _without_first(fits: Fits, plain: Normal) -> Fits:
     """The noise and spectra that were found with the feature's column, without that column."""
     prior = np.ascontiguousarray(fits.prior[:, 1:])
     mean, covariance, evidence = solve(plain, prior, fits.noise)
-    return Fits(prior, fits.noise, evidence, mean, covariance, fits.freedom)
+    return Fits(prior, fits.noise, evidence, mean, covariance, fits.freedom, fits.amplitude)
 
 
 def _joined(
@@ -174,13 +228,10 @@ def _joined(
     off = np.abs(np.mod(coarse.middle_deg - at[0] + 180.0, 360.0) - 180.0)
     away = (off > NEAR_DEG) | (np.abs(np.log(coarse.width_deg / at[1])) > NEAR_LOG)
     each = -np.log(coarse.middle_deg.size)
-    widths_log = float(np.mean(np.diff(np.log(np.array(WIDTHS_DEG)))))
-    finer = np.log(NEAR_STEP_DEG / STEP_DEG * NEAR_STEP_LOG / widths_log)
+    widths = np.log(np.unique(np.array(FORMS)[np.array(FORMS)[:, 1] == 0, 0]))
+    finer = np.log(NEAR_STEP_DEG / STEP_DEG * NEAR_STEP_LOG / float(np.mean(np.diff(widths))))
     return (
-        Dictionary(
-            np.concatenate([coarse.middle_deg[away], near.middle_deg]),
-            np.concatenate([coarse.width_deg[away], near.width_deg]),
-        ),
+        joined(coarse.at(away), near),
         Moments(
             np.concatenate([coarse_moments.cross[:, away], near_moments.cross], axis=1),
             np.concatenate([coarse_moments.square[away], near_moments.square]),

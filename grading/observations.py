@@ -18,7 +18,7 @@ GATHER_FROM = 700
 
 @dataclass(frozen=True, slots=True)
 class Observations:
-    """angle_deg, along (progress of time, -0.5 … 0.5), value_mm, weight: shape (g,).
+    """angle_deg, along (progress of time, -0.5 … 0.5), value_mm, weight, angle_u_deg: shape (g,).
 
     Pseudo-observations: value_mm with variance 1/weight in units that the fit states. within: sum of
     squares inside the groups, weighted alike. count: readings behind them.
@@ -28,6 +28,7 @@ class Observations:
     along: F64
     value_mm: F64
     weight: F64
+    angle_u_deg: F64
     within: float
     count: float
 
@@ -71,7 +72,7 @@ def gather(sweep: Sweep, steps: F64, *, by_value: bool) -> Observations:
     angle, value, along = sweep.angle_deg, sweep.value_mm, progress(sweep)
     n = angle.size
     if n < GATHER_FROM:
-        return Observations(angle, along, value, np.ones(n), 0.0, float(n))
+        return Observations(angle, along, value, np.ones(n), sweep.angle_u_deg, 0.0, float(n))
     bins = np.floor(angle / BIN_DEG)
     spell = np.searchsorted(np.sort(steps), along, side="right")
     label = np.concatenate([[0], np.cumsum((np.diff(bins) != 0) | (np.diff(spell) != 0))])
@@ -84,6 +85,7 @@ def gather(sweep: Sweep, steps: F64, *, by_value: bool) -> Observations:
         return np.asarray(np.bincount(label, x) / weight)
 
     middle = mean(value)
+    within = float(np.sum((value - middle[label]) ** 2))
     return Observations(
-        mean(angle), mean(along), middle, weight, float(np.sum((value - middle[label]) ** 2)), float(n)
+        mean(angle), mean(along), middle, weight, mean(sweep.angle_u_deg), within, float(n)
     )

@@ -76,14 +76,23 @@ class Sites:
 
 
 def propagate(
-    columns: F64, prior: F64, value_mm: F64, copies: F64, step_mm: float, noise_mm: float, *, rounds: int = 12
+    columns: F64,
+    prior: F64,
+    value_mm: F64,
+    copies: F64,
+    extra: F64,
+    step_mm: float,
+    noise_mm: float,
+    *,
+    rounds: int = 12,
 ) -> Sites:
     """Sites of readings known to half a step. columns (g, p), prior standard deviations (p,), value_mm
-    and copies (how many equal readings) (g,); noise_mm: where the search for the noise begins."""
+    and copies (how many equal readings) (g,); extra: variance beside the noise's own (g,), in mm^2;
+    noise_mm: where the search for the noise begins."""
     used = prior > 0
     x = columns[:, used] * prior[used]
     low, high = value_mm - step_mm / 2, value_mm + step_mm / 2
-    weight = np.full(value_mm.size, 1.0 / (noise_mm**2 + step_mm**2 / 12))
+    weight = 1.0 / (noise_mm**2 + extra + step_mm**2 / 12)
     shift = weight * value_mm
     noise = noise_mm
     for _ in range(rounds):
@@ -96,8 +105,8 @@ def propagate(
         left = np.maximum(1.0 / variance - weight, 0.02 / variance)
         cavity = 1.0 / left
         centre = (mean / variance - shift) / left
-        noise = _better_noise(low, high, centre, cavity, copies, noise)
-        scale = np.sqrt(noise**2 + cavity)
+        noise = _better_noise(low, high, centre, cavity + extra, copies, noise)
+        scale = np.sqrt(noise**2 + cavity + extra)
         _, g, h = interval_moments((low - centre) / scale, (high - centre) / scale)
         g, h = g / scale, h / scale**2
         new = h / np.maximum(1.0 - cavity * h, 1e-6)

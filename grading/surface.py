@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from grading.features import bumps
-from grading.models import FOUND_MM, Weighed, design, single, weigh
+from grading.models import FOUND_MM, Hint, Weighed, design, mean_surface, single, weigh
 from grading.observations import Observations, gather
 from grading.quantised import NOISE_MM, propagate
 from grading.spectra import Noise, spectra
@@ -22,6 +22,10 @@ LEVEL_MM, DRIFT_MM, STEP_MM = 0.5, 0.003, 0.2
 INTERVAL_BELOW = 0.65
 # Where the search for the noise begins at the least, in mm.
 NOISE_START_MM = 0.0003
+# Half the distance over which a slope is taken, in degrees.
+SLOPE_DEG = 0.25
+# Angle errors are weighed in where anywhere they exceed this share of the noise's variance.
+MATTERS = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,20 +52,34 @@ def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Post
     first = weigh(data, family, fixed, steps, search)
     best = first.best
     noise = float(np.sqrt(max(best.noise**2 - uniform**2, 0.01 * best.noise**2)))
-    if step <= 0 or best.noise > INTERVAL_BELOW * step:
+    again = Hint(first.worth, first.feature)
+    intervals = 0 < step and best.noise <= INTERVAL_BELOW * step
+    if not intervals:
+        extra = _angle_variance(first, data) if spread == 0 else np.zeros(1)
+        if float(extra.max()) > MATTERS * best.noise**2:
+            share = 1.0 / (1.0 + extra / best.noise**2)
+            data = replace(data, weight=data.weight * share, within=data.within * float(share.mean()))
+            first = weigh(data, family, fixed, steps, search, again)
+            noise = float(np.sqrt(max(first.best.noise**2 - uniform**2, 0.01 * first.best.noise**2)))
         return Posterior(first, noise, uniform, False)
-    grouped = _about(gather(sweep, steps, by_value=True), middle)
-    x = design(grouped, steps, family.orders, first.local if best.match is not None else None)
+    data = _about(gather(sweep, steps, by_value=True), middle)
+    x = design(data, steps, family.orders, first.local if best.match is not None else None)
     prior = best.prior
     if best.match is not None and first.feature is not None:
-        x = np.concatenate([x, bumps(single(first.feature), grouped.angle_deg)], axis=1)
+        x = np.concatenate([x, bumps(single(first.feature), data.angle_deg)], axis=1)
         prior = np.append(prior, FOUND_MM)
-    sites = propagate(x, prior, grouped.value_mm, grouped.weight, step, max(noise, NOISE_START_MM))
-    weight = grouped.weight * sites.weight
-    pseudo = Observations(grouped.angle_deg, grouped.along, sites.value_mm, weight, 0.0, grouped.count)
-    second = weigh(pseudo, family, fixed, steps, Noise(1.0, known=True))
-    display = float(np.sqrt(max(grouped.count / float(weight.sum()) - sites.noise_mm**2, 0.0)))
+    extra = _angle_variance(first, data) if spread == 0 else np.zeros(data.angle_deg.size)
+    sites = propagate(x, prior, data.value_mm, data.weight, extra, step, max(noise, NOISE_START_MM))
+    pseudo = replace(data, value_mm=sites.value_mm, weight=data.weight * sites.weight)
+    second = weigh(pseudo, family, fixed, steps, Noise(1.0, known=True), again)
+    display = float(np.sqrt(max(data.count / float(pseudo.weight.sum()) - sites.noise_mm**2, 0.0)))
     return Posterior(second, sites.noise_mm, display, True)
+
+
+def _angle_variance(weighed: Weighed, data: Observations) -> F64:
+    """What the error of each angle by itself does to its reading: (slope times u)^2, shape (g,), in mm^2."""
+    low, high = (mean_surface(weighed, data.angle_deg + d) for d in (-SLOPE_DEG, SLOPE_DEG))
+    return np.asarray(((high - low) / (2 * SLOPE_DEG) * data.angle_u_deg) ** 2)
 
 
 def _about(data: Observations, middle: float) -> Observations:
