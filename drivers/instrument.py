@@ -77,7 +77,7 @@ class Instrument:
         self._on_state = on_state
         self._opener = opener
         self._finder = finder
-        self._executor = ThreadPoolExecutor(1, thread_name_prefix=f"port {settings.id}")
+        self._executor = self._own_thread()
         self._log = structlog.get_logger().bind(gauge=settings.id)
         self._assembler = Assembler(settings.id, profile)
         self._state = PortState.ABSENT
@@ -112,7 +112,8 @@ class Instrument:
         )
 
     async def run(self) -> None:
-        """Until cancelled, once: any failure, known or not, closes first and leads back to the start."""
+        """Until cancelled: any failure, known or not, closes first and leads back to the beginning."""
+        self._executor, self._state = self._own_thread(), PortState.ABSENT
         try:
             while True:
                 try:
@@ -187,7 +188,6 @@ class Instrument:
         try:
             self._openings += 1
             self._ended = asyncio.get_running_loop().create_future()
-            self._assembler.restart()
             self._heard_ns = self._clock.monotonic_ns()
             self._bytes_when_heard = self._assembler.bytes_in
             self._attachment = self._reader.attach(port, self)
@@ -204,6 +204,8 @@ class Instrument:
                     await self._reader.detach(self._attachment)
                     self._queue = self._queue.joined(self._attachment.statistics())
                     self._attachment = None
+                # A frame that the end cut short must not be glued to what comes when it is back.
+                self._assembler.restart()
             finally:
                 await self._in_thread(close_port, port)
 
@@ -216,8 +218,6 @@ class Instrument:
         else:
             self._apply(PortEvent.READY, f"on {self._port_name}, waiting for its key")
             await asyncio.wait({ended})
-        # A frame cut short by the end is counted now, not when the port comes back.
-        self._assembler.restart()
         raise PortError(f"{self._port_name}: {ended.result()}; looking for it again")
 
     async def _watch_free_running(self, ended: asyncio.Future[str], limit_ns: int) -> None:
@@ -290,6 +290,10 @@ class Instrument:
             # The thread goes on; what it still opens, nobody else would close.
             opening.add_done_callback(_close_result)
             raise
+
+    def _own_thread(self) -> ThreadPoolExecutor:
+        # One that hangs in opening must not keep the others from it.
+        return ThreadPoolExecutor(1, thread_name_prefix=f"port {self._settings.id}")
 
     async def _in_thread(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         return await asyncio.wrap_future(self._executor.submit(call, *args, **kwargs))

@@ -78,6 +78,11 @@ class Heard:
         self._news.set()
 
     @property
+    def passed(self) -> list[PortState]:
+        """The states told, in order."""
+        return [told.state for told in self.states]
+
+    @property
     def values(self) -> list[int]:
         return [reading.value for reading in self.readings]
 
@@ -282,12 +287,12 @@ class MemoryFarSide:
 
     def __init__(self) -> None:
         self._loop = asyncio.get_running_loop()
-        self._plugged = False
+        self.plugged = False
         self._asked = asyncio.StreamReader()
         self.opened: list[MemoryPort] = []
 
     def opener(self, url: str, port_settings: PortSettings) -> OpenPort:
-        if not self._plugged:
+        if not self.plugged:
             raise PortAbsentError(f"{url} is not there: plug the gauge in")
         self.opened.append(
             MemoryPort(lambda data: self._loop.call_soon_threadsafe(partial(self._asked.feed_data, data)))
@@ -295,10 +300,10 @@ class MemoryFarSide:
         return self.opened[-1]
 
     async def plug(self) -> None:
-        self._plugged = True
+        self.plugged = True
 
     async def unplug(self) -> None:
-        self._plugged = False
+        self.plugged = False
         self.opened[-1].come.put(OSError("pulled out"))
 
     async def ready(self) -> None:

@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import socket
+import struct
 import termios
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,12 +16,6 @@ from config.profile import PortSettings
 from drivers.errors import PortAbsentError, PortError, PortTakenError
 from drivers.port import KEEPALIVE, OpenPort, close_port, open_port
 from simulators.port import PtyPort
-
-
-@pytest.fixture
-def pty(tmp_path: Path) -> Iterator[PtyPort]:
-    with PtyPort(tmp_path / "gauge") as port:
-        yield port
 
 
 @contextlib.contextmanager
@@ -78,6 +74,20 @@ def test_a_network_that_is_gone_will_be_noticed() -> None:
         assert connection.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
         set_to = [connection.getsockopt(socket.IPPROTO_TCP, option) for option, _ in KEEPALIVE]
         assert set_to == [1, 1, 2]
+
+
+@pytest.mark.slow
+def test_a_socket_whose_far_side_broke_off_is_closed_all_the_same() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = open_port(f"socket://127.0.0.1:{server.getsockname()[1]}", PortSettings())
+        far, _ = server.accept()
+        # Closing with nothing to linger for resets the connection.
+        far.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        far.close()
+        select.select([port.fileno()], [], [])
+        connection = port._socket  # type: ignore[attr-defined]
+        close_port(port)
+        assert connection.fileno() == -1
 
 
 @pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1", "loop://?x=1"])
