@@ -25,6 +25,7 @@ from acquire.mqtt import BrokerAddress, Connection, LinkError, Will, address_of,
 from acquire.outbox import Outbox
 from acquire.publisher import OUTBOX_ROWS, Publisher
 from acquire.results import Results
+from acquire.tasks import end
 from config.bay import BayFiles
 from drivers.instrument import Instrument
 from drivers.reader import PortReader
@@ -101,9 +102,7 @@ class Daemon:
                 self._publisher.leave()
                 await asyncio.wait([link], timeout=LEAVE_MAX_S)
             finally:
-                for task in (*tasks, link):
-                    task.cancel()
-                await asyncio.gather(*tasks, link, return_exceptions=True)
+                await end(*tasks, link)
         self._log.info("stopped")
 
     async def _find_broker(

@@ -21,6 +21,7 @@ from urllib.parse import urlsplit
 import aiomqtt
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from acquire.tasks import end
 from config.errors import ConfigError, Problem, RingtrueError
 from config.settings import MqttSettings
 
@@ -179,10 +180,7 @@ class Connection:
 
     async def close(self) -> None:
         """Say goodbye: no will is published."""
-        self._pumping.cancel()
-        await asyncio.wait((self._pumping,))
-        if not self._pumping.cancelled():
-            self._pumping.exception()
+        await end(self._pumping)
         with suppress(aiomqtt.MqttError):
             await self._client.__aexit__(None, None, None)
 
@@ -281,9 +279,7 @@ async def run_session(connection: Connection, session: Callable[[Connection], Aw
             return work.result()
         raise lost.result()
     finally:
-        for task in (lost, work):
-            task.cancel()
-        await asyncio.gather(lost, work, return_exceptions=True)
+        await end(lost, work)
 
 
 async def stay_connected(

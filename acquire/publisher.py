@@ -19,6 +19,7 @@ from typing import Protocol
 
 from acquire.messages import Topics, reading_payload, status_payload
 from acquire.mqtt import Connection, Received
+from acquire.tasks import end
 from drivers.reading import Reading
 
 # Seconds between two live messages: 20 a second, as fast as an eye follows figures.
@@ -194,9 +195,7 @@ class Publisher:
             self._connected = False
             self._readings_dropped += len(self._readings)
             self._readings.clear()
-            for task in (*tasks, leaving):
-                task.cancel()
-            await asyncio.gather(*tasks, leaving, return_exceptions=True)
+            await end(*tasks, leaving)
         # Said by ourselves: a will is only for those who could not.
         await connection.publish(self._topics.status, status_payload("offline"), qos=1, retain=True)
 

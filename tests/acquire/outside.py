@@ -67,7 +67,7 @@ class Ear:
 
     async def _listen(self, stream: asyncio.StreamReader) -> None:
         while line := await stream.readline():
-            topic, retained, payload = line.decode().rstrip("\n").split(" ", 2)
+            topic, retained, payload = line.decode(errors="replace").rstrip("\n").split(" ", 2)
             self.heard.append((topic, retained == "1", payload))
             self._news.set()
 

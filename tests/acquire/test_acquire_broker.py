@@ -20,6 +20,7 @@ import pytest
 
 from acquire.broker import USERNAME, BrokerError, BuiltInBroker, Program, built_in_address
 from acquire.mqtt import CredentialRefusedError, LinkError, connect
+from acquire.tasks import end
 from config.settings import MqttSettings
 
 pytestmark = pytest.mark.slow
@@ -117,8 +118,7 @@ async def test_a_broker_that_was_killed_comes_back_on_its_port(broker: BuiltInBr
     assert broker.restarts == 1
     async with connect(address) as connection:
         await connection.publish("a", b"b", qos=1)
-    keeping.cancel()
-    await asyncio.wait([keeping])
+    await end(keeping)
 
 
 async def test_mosquitto_keeps_retained_messages_over_a_restart(tmp_path: Path) -> None:

@@ -5,17 +5,10 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
-from collections.abc import AsyncIterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
-from ipaddress import ip_address
 from pathlib import Path
 
 import pytest
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.x509.oid import NameOID
 
 from acquire.broker import BuiltInBroker
 from acquire.mqtt import (
@@ -34,59 +27,6 @@ from config.settings import MqttSettings
 from tests.acquire.outside import Mosquitto, ear, mosquitto, until
 
 pytestmark = pytest.mark.slow
-
-
-Issued = tuple[x509.Certificate, ec.EllipticCurvePrivateKey]
-
-
-def certificate(name: str, issuer: Issued | None = None) -> Issued:
-    """A certificate for 127.0.0.1, or an authority where nobody issues it."""
-    key = ec.generate_private_key(ec.SECP256R1())
-    subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
-    now = datetime.now(UTC)
-    authority, signing = issuer or (None, key)
-    builder = (
-        x509.CertificateBuilder()
-        .subject_name(subject)
-        .issuer_name(authority.subject if authority else subject)
-        .public_key(key.public_key())
-        .serial_number(x509.random_serial_number())
-        .not_valid_before(now - timedelta(days=1))
-        .not_valid_after(now + timedelta(days=2))
-        .add_extension(x509.BasicConstraints(ca=issuer is None, path_length=None), critical=True)
-        .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
-    )
-    return builder.sign(signing, hashes.SHA256()), key
-
-
-def write_pem(folder: Path, name: str, made: Issued) -> None:
-    (folder / f"{name}.crt").write_bytes(made[0].public_bytes(serialization.Encoding.PEM))
-    (folder / f"{name}.key").write_bytes(
-        made[1].private_bytes(
-            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-        )
-    )
-
-
-@pytest.fixture
-async def secured(tmp_path: Path) -> AsyncIterator[Mosquitto]:
-    """A workshop's mosquitto: TLS, and nobody without a password."""
-    authority = certificate("the quarry's authority")
-    write_pem(tmp_path, "ca", authority)
-    write_pem(tmp_path, "server", certificate("broker", authority))
-    write_pem(tmp_path, "other", certificate("somebody else's authority"))
-    users = tmp_path / "users"
-    users.write_text("bay-2:right\n")
-    tool = await asyncio.create_subprocess_exec("mosquitto_passwd", "-U", str(users))
-    assert await tool.wait() == 0
-    lines = [
-        f"cafile {tmp_path}/ca.crt", f"certfile {tmp_path}/server.crt", f"keyfile {tmp_path}/server.key",
-        "allow_anonymous false", f"password_file {users}",
-    ]  # fmt: skip
-    async with mosquitto(
-        tmp_path, lines, tls=True, ca_file=tmp_path / "ca.crt", username="bay-2", password="right"
-    ) as broker:
-        yield broker
 
 
 async def test_over_tls_with_a_credential(secured: Mosquitto) -> None:

@@ -13,6 +13,7 @@ import pytest
 from acquire.messages import Topics
 from acquire.mqtt import BrokerAddress, LinkError, Will, stay_connected
 from acquire.publisher import READINGS_MAX, Publisher
+from acquire.tasks import end
 from drivers.reading import Reading, Unit
 from tests.acquire.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until
 
@@ -73,8 +74,7 @@ class Bench:
         try:
             yield self.publisher
         finally:
-            running.cancel()
-            await asyncio.wait([running])
+            await end(running)
 
     def put(self, *numbers: int) -> None:
         """Results into the outbox."""
