@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-import numpy as np
-
 from config.method import Decision, Method, ThicknessRules
 from grading.decision import Measured, Outcome, decide, repeats_needed
 from grading.evidence import GaugeFacts, Thickness
@@ -174,15 +172,14 @@ def _bulge(
     estimate: ThicknessEstimate, rules: ThicknessRules, decision: Decision
 ) -> tuple[Outcome, Measured, str] | None:
     """Outcome, figure and sentence of the bulge; None where the method gives no reference."""
-    draws = estimate.bulge_draws_mm
-    if draws is None or rules.bulge is None:
+    distribution = estimate.bulge
+    if distribution is None or rules.bulge is None:
         return None
-    y = float(np.median(draws))
-    big_u = float(np.quantile(np.abs(draws - y), decision.coverage))
+    y = distribution.median_mm()
+    big_u = distribution.expanded_mm(y, decision.coverage)
     limit = rules.bulge.limit_mm
     if limit is None:
         return "within", Measured(y, big_u), ""
-    p = float(np.mean(draws > limit))
-    measured = measured_figure(y, big_u, float(np.std(draws)), 0.0, p)
+    measured = measured_figure(y, big_u, distribution.u_mm, 0.0, distribution.p_over(limit))
     outcome = decide(measured, limit, rule_of(decision))
     return outcome, measured, decided("bulge over the rim", outcome, measured, limit, decision)

@@ -11,9 +11,12 @@ import numpy as np
 
 from config.method import Radius, ThicknessRules
 from grading.evidence import F64, GaugeFacts, ThicknessReading
-from grading.spread import range_draws
+from grading.spread import Noise, range_draws
+from grading.tir import TirDistribution
 
 NM_PER_MM = 1_000_000
+SMOOTHING_MM = 1e-5
+"""Blur of each drawn value: far below any gauge's step, enough for a smooth distribution."""
 Place = tuple[float, Radius]
 
 
@@ -42,29 +45,29 @@ class Places:
 class ThicknessEstimate:
     """Figures of one valid set, mm.
 
-    spread_nm: highest minus lowest place, exact. draws_mm: shape (m,), sorted: equally likely values
-    of the true spread. u_random_mm shrinks when the set is repeated, u_systematic_mm does not: where
-    the resolution is coarser than the repeatability, repeats show the same step again.
+    spread_nm: highest minus lowest place, exact. distribution: of the true spread.
+    u_random_mm shrinks when the set is repeated, u_systematic_mm does not: where the resolution is
+    coarser than the repeatability, repeats show the same step again.
     wedge_mm: highest minus lowest of the first harmonic around the stations, its thick side at
     wedge_deg; None where the stations cannot tell one. taper_mm: outer minus inner, the largest by size.
-    bulge_draws_mm: highest place less the maker's rim thickness.
+    bulge: highest place less the maker's rim thickness.
     """
 
     spread_nm: int
     true_spread_mm: float
     u_expanded_mm: float
-    draws_mm: F64
+    distribution: TirDistribution
     u_random_mm: float
     u_systematic_mm: float
     budget: tuple[tuple[str, float], ...]
     taper_mm: float
     wedge_mm: float | None
     wedge_deg: float | None
-    bulge_draws_mm: F64 | None
+    bulge: TirDistribution | None
 
     def p_over(self, limit_mm: float) -> float:
         """Probability that the true spread is above the limit (JCGM 106:2012, 7)."""
-        return float(np.mean(self.draws_mm > limit_mm))
+        return self.distribution.p_over(limit_mm)
 
 
 def name_of(place: Place) -> str:
@@ -132,9 +135,8 @@ def estimate_thickness(
 ) -> ThicknessEstimate:
     """All figures of a set with no missing place and no fault.
 
-    The random part of a reading is the larger of its repeatability (a test at the bay, else replicates
-    pooled over the places) and of its resolution, rectangular (JCGM 100:2008, F.2.2.1; of the two only
-    the larger: ISO 14253-2, from memory). The gauge's permissible error is one difference between two
+    A reading's random part is its repeatability (a test at the bay, else replicates pooled over the
+    places) and its display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is one difference between two
     readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo (JCGM 101:2008), seeded.
     Raises ValueError where places are missing or faulty.
     """
@@ -147,38 +149,35 @@ def estimate_thickness(
     step = gauge.resolution_mm / math.sqrt(12.0)
     s, freedom = _repeatability(places, gauge)
     counts = np.array([len(places.kept[place]) for place in rules.order], dtype=np.float64)
-    noise = s / np.sqrt(counts)
-    u = np.maximum(noise, step)
-    repeats_help = float(noise.max()) > step
-    if not repeats_help:
-        freedom = math.inf
-    true = range_draws(value_mm, u, freedom, rng)
+    noise = Noise(s / np.sqrt(counts), freedom, gauge.resolution_mm)
+    true = range_draws(value_mm, noise, rng)
     u_random = float(np.std(true))
-    span = rng.uniform(-gauge.mpe_mm, gauge.mpe_mm, true.size)
-    draws = np.sort(np.maximum(true + span, 0.0))
-    y = float(np.median(draws))
+    repeats_help = float(noise.u_mm.max()) > step
+    distribution = TirDistribution(true, SMOOTHING_MM, gauge.mpe_mm)
+    y = max(0.0, distribution.median_mm())
     budget = [("repeatability of a reading" if repeats_help else "resolution of the gauge", u_random)]
     if gauge.mpe_mm:
         budget.append(("gauge: permissible error", gauge.mpe_mm / math.sqrt(3.0)))
     bulge = None
     if rules.bulge is not None:
-        highest = value_mm + rng.standard_normal((true.size, value_mm.size)) * u
-        bulge = highest.max(axis=1) - rules.bulge.rim_thickness_mm + span
+        highest = value_mm + rng.standard_normal((true.size, value_mm.size)) * noise.total_mm
+        over_rim = highest.max(axis=1) - rules.bulge.rim_thickness_mm
+        bulge = TirDistribution(over_rim, SMOOTHING_MM, gauge.mpe_mm)
     outer, inner = value_mm[0::2], value_mm[1::2]
     wedge_mm, wedge_deg = _wedge(np.array(rules.stations_deg), (outer + inner) / 2.0)
     taper = outer - inner
     return ThicknessEstimate(
         spread_nm=spread_nm,
         true_spread_mm=y,
-        u_expanded_mm=float(np.quantile(np.abs(draws - y), coverage)),
-        draws_mm=draws,
+        u_expanded_mm=distribution.expanded_mm(y, coverage),
+        distribution=distribution,
         u_random_mm=u_random if repeats_help else 0.0,
         u_systematic_mm=math.hypot(0.0 if repeats_help else u_random, gauge.mpe_mm / math.sqrt(3.0)),
         budget=tuple(budget),
         taper_mm=float(taper[np.argmax(np.abs(taper))]),
         wedge_mm=wedge_mm,
         wedge_deg=wedge_deg,
-        bulge_draws_mm=None if bulge is None else np.sort(bulge),
+        bulge=bulge,
     )
 
 
