@@ -1,0 +1,114 @@
+"""The folder in which a demonstration lives: its configuration, ports, journal, records, pictures."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from config.bay import BayFiles, read_bay
+from config.errors import RingtrueError
+
+INDICATOR, ENCODER = "indicator-1", "encoder-1"
+
+# The first line of the configuration: without it a file is somebody's own and is not touched.
+MARK = "# Written anew by every `ringtrue demo` in this folder: change a copy, not this file."
+
+CONFIG = """\
+{mark}
+[bay]
+site = "greywacke"
+name = "bay-2"
+
+[mqtt]
+url = "built-in"
+port = 0                      # any free one
+
+[method]
+file = "example"
+
+[[gauge]]
+id = "{indicator}"
+profile = "line-mm"
+port = {indicator_port}
+resolution_mm = 0.001
+mpe_mm = 0.004
+calibration_due = 2027-06-01
+
+[[gauge]]
+id = "{encoder}"
+profile = "encoder-degrees"
+port = {encoder_port}
+
+[angle]
+source = "encoder"
+gauge = "{encoder}"
+"""
+
+
+class DemoError(RingtrueError):
+    """The demonstration cannot go on."""
+
+
+class DemoFolder:
+    """One folder; `prepare()` it first."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.config = folder / "bay.toml"
+        self.log = folder / "var" / "daemon.log"
+        self.pictures = folder / "pictures"
+        self._ports = folder.absolute() / "ports"
+
+    def port(self, gauge: str) -> Path:
+        """Where a gauge's port is to be found."""
+        return self._ports / gauge
+
+    def prepare(self) -> BayFiles:
+        """Make what is missing; the bay as configured. Raises DemoError where the folder cannot be used."""
+        try:
+            if self.config.exists() and not self.config.read_text().startswith(MARK):
+                raise DemoError(
+                    f"{self.config} is not the demo's own file: choose another folder with --folder"
+                )
+            for folder in (self.folder, self.log.parent, self.pictures, self._ports):
+                folder.mkdir(parents=True, exist_ok=True)
+            text = CONFIG.format(
+                mark=MARK,
+                indicator=INDICATOR,
+                encoder=ENCODER,
+                indicator_port=_toml(self.port(INDICATOR)),
+                encoder_port=_toml(self.port(ENCODER)),
+            )
+            fresh = self.config.with_name(".bay.toml.new")
+            fresh.write_text(text)
+            fresh.replace(self.config)
+        except (OSError, UnicodeError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
+            raise DemoError(
+                f"{self.folder} cannot be written ({reason}): choose another folder with --folder"
+            ) from None
+        return read_bay(self.config, os.environ)
+
+    @contextmanager
+    def alone(self) -> Iterator[None]:
+        """While no other demonstration uses the folder. Raises DemoError where one does."""
+        with (self.log.parent / "demo.lock").open("a") as lock:
+            try:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                raise DemoError(
+                    f"another demo runs in {self.folder}: wait for it, or choose another with --folder"
+                ) from None
+            yield
+
+
+def _toml(path: Path) -> str:
+    """A path as a TOML string."""
+    return '"' + "".join(_escaped(letter) for letter in str(path)) + '"'
+
+
+def _escaped(letter: str) -> str:
+    return f"\\U{ord(letter):08x}" if letter in '"\\' or not letter.isprintable() else letter
