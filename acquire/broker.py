@@ -28,8 +28,8 @@ from typing import Literal
 
 import structlog
 
+from acquire.errors import AcquireError
 from acquire.mqtt import BrokerAddress
-from config.errors import RingtrueError
 from config.settings import MqttSettings
 
 Program = Literal["mosquitto", "iotcore"]
@@ -59,11 +59,16 @@ if os.getppid() != int(sys.argv[1]):
     sys.exit(1)
 os.execv(sys.argv[3], sys.argv[3:])
 """
-_IOTCORE = "import sys, iotcore; iotcore.Broker(config_path=sys.argv[1]).run_forever()"
+# The broker reports every packet as an error to Python's logging: only what ends it is let through.
+_IOTCORE = """
+import logging, sys, iotcore
+logging.getLogger("rumqttd").setLevel(logging.CRITICAL)
+iotcore.Broker(config_path=sys.argv[1]).run_forever()
+"""
 _SIGTERM, _SIGKILL = 15, 9
 
 
-class BrokerError(RingtrueError):
+class BrokerError(AcquireError):
     """The built-in broker cannot be had."""
 
 

@@ -3,7 +3,10 @@
 AcquireError
 ├── JournalError        the journal cannot be opened, or holds what this version cannot read
 ├── FoldError           events that no inspection can be made of
-└── CommandRefusedError a command is refused; carries the code that the reply gives
+├── CommandRefusedError a command is refused; carries the code that the reply gives
+├── broker.BrokerError  the built-in broker cannot be had
+└── mqtt.LinkError      the broker cannot be reached, or the connection to it has ended
+    └── mqtt.CredentialRefusedError  it does not accept the user name or password
 """
 
 from __future__ import annotations

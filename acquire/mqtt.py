@@ -21,8 +21,9 @@ from urllib.parse import urlsplit
 import aiomqtt
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from acquire.errors import AcquireError
 from acquire.tasks import end
-from config.errors import ConfigError, Problem, RingtrueError
+from config.errors import ConfigError, Problem
 from config.settings import MqttSettings
 
 T = TypeVar("T")
@@ -41,7 +42,7 @@ _OTHER_PROTOCOL = (1, 132)
 _NODELAY = ((socket.IPPROTO_TCP, socket.TCP_NODELAY, 1),)
 
 
-class LinkError(RingtrueError):
+class LinkError(AcquireError):
     """The broker cannot be reached, or the connection to it has ended."""
 
 

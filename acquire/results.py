@@ -10,7 +10,8 @@ import asyncio
 import structlog
 
 from acquire.clock import Clock, rfc3339
-from acquire.inspection import InspectionState, fold, to_evidence
+from acquire.errors import FoldError
+from acquire.inspection import fold, to_evidence
 from acquire.journal import Journal
 from acquire.messages import Topics
 from acquire.outbox import result_messages
@@ -74,7 +75,11 @@ class Results:
     def _ungraded(self) -> list[str]:
         found = []
         for inspection in self._journal.inspections()[-LOOK_BACK:]:
-            state: InspectionState = fold(self._journal.read(inspection, samples=False))
+            try:
+                state = fold(self._journal.read(inspection, samples=False))
+            except FoldError as err:  # an old one that is not whole must not keep the bay from starting
+                structlog.get_logger().error("inspection cannot be read", reason=str(err))
+                continue
             if self._journal.result(inspection, state.revision) is None:
                 found.append(inspection)
         return found

@@ -25,6 +25,19 @@ async def until(is_so: Callable[[], bool]) -> None:
             await asyncio.sleep(0.01)
 
 
+async def until_listening(address: BrokerAddress) -> None:
+    """Wait until a broker takes connections."""
+    async with asyncio.timeout(WAIT_S):
+        while True:
+            try:
+                _, writer = await asyncio.open_connection(address.host, address.port)
+            except OSError:
+                await asyncio.sleep(0.01)
+            else:
+                writer.close()
+                return
+
+
 def free_port() -> int:
     """A port that nobody listens on now."""
     with socket.socket() as probe:
@@ -133,15 +146,7 @@ class Mosquitto:
         self._process = await asyncio.create_subprocess_exec(
             program, "-c", str(self._config), stderr=asyncio.subprocess.DEVNULL
         )
-        async with asyncio.timeout(WAIT_S):
-            while True:
-                try:
-                    _, writer = await asyncio.open_connection(self.address.host, self.address.port)
-                except OSError:
-                    await asyncio.sleep(0.01)
-                else:
-                    writer.close()
-                    return
+        await until_listening(self.address)
 
     async def kill(self) -> None:
         if self._process is not None:

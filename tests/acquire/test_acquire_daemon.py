@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
+import signal
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
@@ -19,7 +21,17 @@ from acquire.daemon import Daemon
 from acquire.messages import Topics
 from acquire.mqtt import BrokerAddress
 from config.bay import BayFiles, read_bay
-from tests.acquire.outside import Cable, Ear, Mosquitto, ear, json_of, mosquitto, speak, until
+from tests.acquire.outside import (
+    Cable,
+    Ear,
+    Mosquitto,
+    ear,
+    json_of,
+    mosquitto,
+    speak,
+    until,
+    until_listening,
+)
 from tests.acquire.stand import Stand, stand
 
 pytestmark = pytest.mark.slow
@@ -263,6 +275,37 @@ async def test_a_configured_broker_that_is_down_is_waited_for(tmp_path: Path) ->
                 await again.until_payload("/status", '{"state":"online"}')
                 await connected(again)
     await broker.kill()
+
+
+@pytest.mark.parametrize("program", ["mosquitto", "iotcore"])
+async def test_a_built_in_broker_that_was_killed_comes_back_with_all_that_is_kept(
+    program: Program, tmp_path: Path
+) -> None:
+    running = Running(read_bay(Stand().config(tmp_path, f'broker = "{program}"\nport = 0'), {}))
+    async with running.up():
+        async with ear(running.address) as heard:
+            me = Technician(running.address, heard)
+            await heard.until_payload("indicator-1/state")
+            await open_one(me)
+            (result,) = await me.results(1)
+        address = running.address
+        (pid,) = children_with(str(running.files.settings.mqtt.folder))
+        os.kill(pid, signal.SIGKILL)
+        await until(lambda: children_with(str(running.files.settings.mqtt.folder)) not in ([], [pid]))
+        await until_listening(address)
+        async with ear(address) as again:
+            assert json_of(await again.until_payload("bay-2/result")) == result
+            assert await again.until_payload("/status", '{"state":"online"}')
+            assert json_of(await again.until_payload("indicator-1/state"))["state"] == "absent"
+            me = Technician(address, again, asked=100)
+            await look(me, "visual-bench", running)
+            assert [r["revision"] for r in await me.results(1)] == [2]
+
+
+def children_with(word: str) -> list[int]:
+    """Our child processes that have this word in their command line."""
+    children = Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()
+    return [int(pid) for pid in children if word in Path(f"/proc/{pid}/cmdline").read_text()]
 
 
 async def test_records_that_are_away_come_later_in_order(

@@ -1,0 +1,88 @@
+"""Results never run ahead of the journal's commit."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+import threading
+from pathlib import Path
+
+import pytest
+
+from acquire.bay import Bay
+from acquire.clock import HandClock
+from acquire.journal import Journal
+from acquire.journal_file import Batch, write_batch
+from acquire.messages import Topics, encode
+from acquire.results import Results
+from acquire.tasks import end
+from config.bay import BayFiles, read_bay
+from grading.service import GradingService
+from tests.acquire.outside import until
+from tests.acquire.stand import Stand
+
+OPEN = {"id": "1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d", "scope": "bench"}
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> BayFiles:
+    return read_bay(Stand().config(tmp_path, ""), {})
+
+
+def wire(files: BayFiles, journal: Journal) -> tuple[Bay, GradingService, Results]:
+    clock = HandClock()
+    grading = GradingService(lambda graded: results.keep(graded))
+    results = Results(journal, grading, Topics("greywacke", "bay-2"), clock)
+    bay = Bay(files.settings, files.method, files.profiles, journal, clock, results.due)
+    bay.resume()
+    return bay, grading, results
+
+
+async def test_nothing_is_graded_before_it_is_on_the_disk(
+    files: BayFiles, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate = threading.Event()
+
+    def gated(connection: sqlite3.Connection, batch: Batch) -> None:
+        gate.wait()
+        write_batch(connection, batch)
+
+    monkeypatch.setattr("acquire.journal.write_batch", gated)
+    journal = Journal(tmp_path / "j.db")
+    bay, grading, results = wire(files, journal)
+    tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]
+    assert bay.command("open", encode(OPEN), False).ok
+    for _ in range(50):
+        await asyncio.sleep(0)
+    assert grading.statistics().graded == 0
+    assert not grading._waiting
+    gate.set()
+    await until(lambda: journal.latest_result() is not None)
+    await end(*tasks)
+    rows = journal.pending("mqtt")
+    assert [row.topic.rpartition("/")[2] for row in rows] == ["event", "result", "result"]
+    assert rows[1].payload == rows[2].payload
+    assert [row.payload for row in journal.pending("records")] == [rows[1].payload]
+    journal.close()
+
+
+async def test_what_a_crash_kept_from_being_graded_is_graded_at_the_next_start(
+    files: BayFiles, tmp_path: Path
+) -> None:
+    journal = Journal(tmp_path / "j.db")
+    bay, _, _ = wire(files, journal)
+    bay.command("open", encode(OPEN), False)
+    await journal.flushed()
+    journal.close()  # before anything was graded
+
+    journal = Journal(tmp_path / "j.db")
+    _, grading, results = wire(files, journal)
+    tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]
+    await results.look_back()
+    await until(lambda: journal.latest_result() is not None)
+    await journal.flushed()
+    await results.look_back()
+    await grading.wait_idle()
+    assert grading.statistics().graded == 1
+    await end(*tasks)
+    journal.close()
