@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import heapq
+import math
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -22,18 +23,24 @@ def merged(streams: Mapping[str, Iterable[tuple[int, bytes]]]) -> Iterator[tuple
     return heapq.merge(*(named(name) for name in streams), key=lambda event: event[0])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Timeline:
-    """Virtual nanoseconds from the moment it is made, `speed` of them to each real one."""
+    """Virtual nanoseconds from the moment it is made, `speed` of them to each real one.
+
+    late_most_s: real seconds. A frame that is later than this makes the clock wait for it: on a
+    machine that stalls the story takes longer, instead of many frames coming at once with times of
+    arrival that no crank and gauge would give them.
+    """
 
     speed: float = 1.0
     monotonic_ns: Callable[[], int] = time.monotonic_ns
+    late_most_s: float = math.inf
     _origin_ns: int = field(init=False)
 
     def __post_init__(self) -> None:
-        if not 0.0 < self.speed < float("inf"):
+        if not 0.0 < self.speed < math.inf:
             raise ValueError("speed must be above 0")
-        object.__setattr__(self, "_origin_ns", self.monotonic_ns())
+        self._origin_ns = self.monotonic_ns()
 
     def now_ns(self) -> int:
         """Virtual time."""
@@ -45,8 +52,14 @@ class Timeline:
 
     async def until(self, virtual_ns: int) -> None:
         """Wait for a virtual time; at once where it has passed."""
-        if (left_s := self.real_s(virtual_ns - self.now_ns())) > 0:
+        while (left_s := self.real_s(virtual_ns - self.now_ns())) > 0:  # noqa: ASYNC110
             await asyncio.sleep(left_s)
+
+    def hold(self, virtual_ns: int) -> None:
+        """Go back to a virtual time that has passed by more than `late_most_s`."""
+        late_s = -self.real_s(virtual_ns - self.now_ns())
+        if late_s > self.late_most_s:
+            self._origin_ns += round(late_s * 1e9)
 
 
 async def play(
@@ -55,6 +68,7 @@ async def play(
     """Hand each chunk to `write` when its time comes, until the stream ends."""
     for count, (time_ns, data) in enumerate(stream):
         await timeline.until(time_ns)
+        timeline.hold(time_ns)
         if count % BATCH == 0:
             await asyncio.sleep(0)
         write(data)

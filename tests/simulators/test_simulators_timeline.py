@@ -54,3 +54,27 @@ async def test_what_is_overdue_comes_at_once_but_leaves_the_loop_its_turns() -> 
     watching.cancel()
     assert len(came) == 1000
     assert turns >= 10
+
+
+def test_a_late_frame_makes_the_virtual_clock_wait() -> None:
+    now = [0]
+    timeline = Timeline(10.0, lambda: now[0], late_most_s=0.002)
+    now[0] = 1_500_000
+    timeline.hold(0)
+    assert timeline.now_ns() == 15_000_000
+    now[0] = 50_000_000
+    timeline.hold(20_000_000)
+    assert timeline.now_ns() == 20_000_000
+
+
+async def test_a_stall_in_between_takes_the_story_longer() -> None:
+    now = [0]
+    timeline = Timeline(1.0, lambda: now[0], late_most_s=0.002)
+    written: list[tuple[int, bytes]] = []
+
+    def write(data: bytes) -> None:
+        written.append((timeline.now_ns(), data))
+        now[0] += 10_000_000  # a stall after each frame
+
+    await play([(n * 1_000_000, b"x") for n in range(4)], write, timeline)
+    assert [at for at, _ in written] == [0, 1_000_000, 2_000_000, 3_000_000]

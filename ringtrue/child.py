@@ -1,0 +1,88 @@
+"""The bay daemon as a child process that never outlives the command that started it."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+# Seconds between SIGTERM and SIGKILL: the daemon says goodbye to broker, gauges and journal in between.
+STOP_MAX_S = 10.0
+# How much of the log's end is looked at for the daemon's last words, bytes.
+TAIL_BYTES = 4096
+
+# Runs as the child: asks the kernel for SIGTERM when the parent dies (Linux), makes sure it has not
+# died yet, and becomes the daemon. A program of its own because code between fork and exec is unsafe.
+_LAUNCHER = """
+import ctypes, os, sys
+ctypes.CDLL(None).prctl(1, int(sys.argv[2]), 0, 0, 0)
+if os.getppid() != int(sys.argv[1]):
+    sys.exit(1)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
+
+
+class DaemonChild:
+    """`ringtrue run --config config`, its log appended to a file."""
+
+    def __init__(self, config: Path, log: Path) -> None:
+        self._config = config
+        self.log = log
+        self._child: asyncio.subprocess.Process | None = None
+
+    @property
+    def pid(self) -> int | None:
+        """The daemon's process id while there is one."""
+        return self._child.pid if self._child is not None else None
+
+    async def start(self) -> None:
+        """Start it. Raises OSError where the log cannot be written."""
+        # -P: a folder named like one of our packages in the current folder must not stand in for it.
+        command = [sys.executable, "-P", "-m", "ringtrue", "run", "--config", str(self._config)]
+        with self.log.open("ab") as log:
+            self._child = await asyncio.create_subprocess_exec(
+                sys.executable, "-I", "-S", "-c", _LAUNCHER,
+                str(os.getpid()), str(int(signal.SIGTERM)), *command,
+                stdin=asyncio.subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                env={**os.environ, "PYTHONPATH": _search_path()},
+                process_group=0,  # a terminal's Ctrl-C is for the command, which ends the daemon
+            )  # fmt: skip
+
+    async def wait_ended(self) -> str:
+        """Wait until it ends; return the last line of its log."""
+        assert self._child is not None
+        await self._child.wait()
+        return self.last_words()
+
+    async def stop(self) -> None:
+        """End it. Safe to call twice."""
+        child, self._child = self._child, None
+        if child is None or child.returncode is not None:
+            return
+        with suppress(ProcessLookupError):
+            child.terminate()
+        try:
+            await asyncio.wait_for(child.wait(), STOP_MAX_S)
+        except TimeoutError:
+            with suppress(ProcessLookupError):
+                child.kill()
+            await child.wait()
+
+    def last_words(self) -> str:
+        """The last line of the log that says anything."""
+        with suppress(OSError), self.log.open("rb") as log:
+            log.seek(max(log.seek(0, os.SEEK_END) - TAIL_BYTES, 0))
+            lines = [line.strip() for line in log.read().decode(errors="replace").splitlines()]
+            return next((line for line in reversed(lines) if line), "nothing")
+        return "nothing"
+
+
+def _search_path() -> str:
+    """Where this very package lies, before whatever was to be searched anyway."""
+    own = str(Path(__file__).resolve().parent.parent)
+    return os.pathsep.join(filter(None, (own, os.environ.get("PYTHONPATH"))))

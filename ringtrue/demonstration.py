@@ -1,0 +1,218 @@
+"""One whole inspection of an invented haul truck, told while it happens."""
+
+from __future__ import annotations
+
+import asyncio
+import random
+import signal
+import time
+from collections.abc import Awaitable, Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Literal, TypeVar
+
+from acquire.broker import BrokerError, built_in_address
+from acquire.inspection import fold, to_evidence
+from acquire.journal_reader import JournalReader
+from acquire.messages import Topics
+from acquire.mqtt import Connection, LinkError, address_of, connect, run_session
+from config.bay import BayFiles
+from grading.result import Result
+from ringtrue.child import DaemonChild
+from ringtrue.client import BayClient
+from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
+from ringtrue.demo_report import LiveLine, closing, opening, swept_text
+from ringtrue.picture import picture
+from simulators.barring import NS_PER_S, BarringHand
+from simulators.port import PtyPort
+from simulators.rig import Rig, haul_truck
+from simulators.timeline import Timeline, play
+
+T = TypeVar("T")
+
+ENGINE, DAMPER, TRUCK = "GQ-E-2207", "GQ-D-0815", "haul truck 14"
+OPERATOR = "demo"
+# A full turn, the daemon's own overlap of 5 degrees, and what a hand pulls too far.
+TURN_DEG = 370.0
+# Virtual seconds: to stand the plunger on a surface before barring.
+SETTING_UP_S = 2.0
+# Seconds that daemon and broker may take to start, and a result to come: far above the usual, since a
+# laden machine still shows a demonstration.
+START_MAX_S, RESULT_MAX_S = 30.0, 20.0
+# Real seconds by which a frame may be late before the virtual clock waits: at the highest speed the
+# crank turns by some 1.5 degrees meanwhile.
+LATE_MOST_S = 0.002
+# Seconds between two looks whether the broker is there yet.
+LOOK_S = 0.03
+
+
+class Demonstration:
+    """Everything between the command and its last line. `run()` once."""
+
+    def __init__(self, folder: Path, *, speed: float, seed: int) -> None:
+        self._began_s = time.monotonic()
+        self._folder = DemoFolder(folder)
+        self._seed = seed
+        self._speed = speed
+        self._hand = BarringHand()
+        self._hand_rng = random.Random(f"hand {seed}")  # noqa: S311
+        self._line = LiveLine()
+        self._files: BayFiles
+        self._timeline: Timeline
+        self._rig: Rig
+
+    async def run(self) -> None:
+        """Inspect, and say what came of it. Raises RingtrueError; leaves nothing running."""
+        _end_on_signals()
+        folder = self._folder
+        self._files = folder.prepare()
+        with (
+            folder.alone(),
+            PtyPort(folder.port(INDICATOR)) as indicator,
+            PtyPort(folder.port(ENCODER)) as encoder,
+        ):
+            opening(folder, TRUCK, ENGINE, DAMPER)
+            daemon = DaemonChild(folder.config, folder.log)
+            try:
+                await daemon.start()
+                self._timeline = Timeline(self._speed, late_most_s=LATE_MOST_S)
+                profiles = self._files.profiles
+                self._rig = haul_truck(profiles[INDICATOR], profiles[ENCODER], self._seed)
+                result = await _while_all_run(
+                    self._inspect(),
+                    _ended(daemon),
+                    play(self._rig.indicator_stream(start_ns=0), indicator.write, self._timeline),
+                    play(self._rig.encoder_stream(start_ns=0), encoder.write, self._timeline),
+                )
+            finally:
+                self._line.end()
+                await daemon.stop()
+        closing(folder, result, self._rig.damper, _draw(folder.pictures, self._files, result))
+
+    async def _inspect(self) -> Result:
+        """Find the daemon's broker, then inspect; the signed result."""
+        until_s = time.monotonic() + START_MAX_S
+        while True:
+            try:
+                mqtt = self._files.settings.mqtt
+                address = built_in_address(mqtt) if mqtt.built_in else address_of(mqtt)
+                async with connect(address) as connection:
+                    return await run_session(connection, self._session)
+            except (BrokerError, LinkError) as error:
+                if time.monotonic() > until_s:
+                    raise DemoError(f"the bay's broker cannot be reached: {error}") from None
+            await asyncio.sleep(LOOK_S)
+
+    async def _session(self, connection: Connection) -> Result:
+        bay = self._files.settings.bay
+        client = BayClient(connection, Topics(bay.site, bay.name), OPERATOR, self._line.show)
+        await client.subscribe()
+        return await _while_all_run(self._story(client), client.listen())
+
+    async def _story(self, client: BayClient) -> Result:
+        """Open, look, measure rim and face, close, sign."""
+        await client.until(
+            lambda: all(client.gauges.get(gauge) == "connected" for gauge in (INDICATOR, ENCODER)),
+            START_MAX_S,
+            "readings of both gauges",
+        )
+        self._line.say("ready", f"first readings after {time.monotonic() - self._began_s:.1f} s")
+        opened = await client.command(
+            "open",
+            engine=ENGINE,
+            damper=DAMPER,
+            scope="on-engine",
+            distance_km=184_200.0,
+            hours_h=11_870.0,
+            work_order="GQ-W-3391",
+        )
+        inspection = str(opened["inspection"])
+        self._line.say("opened", f"inspection {inspection}")
+        items = [item.id for item in self._files.method.observed["visual"].item]
+        looked = [{"item": item, "seen": "good"} for item in items]
+        await client.command("record", check="visual", items=looked)
+        self._line.say("visual", f"{len(items)} things looked at, all good: {', '.join(items)}")
+        await self._sweep(client, inspection, "rim", "plunger on the rim; first turn, by hand")
+        await self._sweep(client, inspection, "face", "plunger on the face, crank held in; second turn")
+        for name, more in (("close", {}), ("sign", {"name": OPERATOR})):
+            await client.command(name, inspection=inspection, **more)
+        await client.until(
+            lambda: client.result.get("inspection") == inspection and client.result.get("state") == "signed",
+            RESULT_MAX_S,
+            "the signed result",
+        )
+        self._line.say("signed", f"verdict {client.result['verdict']}")
+        return Result.model_validate(client.result)
+
+    async def _sweep(
+        self, client: BayClient, inspection: str, surface: Literal["rim", "face"], doing: str
+    ) -> None:
+        """Stand the plunger on a surface, begin, bar over, wait until the daemon has ended the sweep."""
+        timeline, rig = self._timeline, self._rig
+        self._line.say(surface, doing)
+        rig.surface = surface
+        await timeline.until(timeline.now_ns() + round(SETTING_UP_S * NS_PER_S))
+        await client.command("begin", check=surface, gauge=INDICATOR)
+        now_ns = timeline.now_ns()
+        path = self._hand.bar(
+            self._hand_rng, start_deg=rig.crank.angle_deg(now_ns), turn_deg=TURN_DEG, start_ns=now_ns
+        )
+        rig.crank.follow(path)
+
+        def outcome() -> str:
+            if client.result.get("inspection") != inspection:
+                return "missing"
+            check: dict[str, Any] = client.result["checks"].get(surface, {})
+            return str(check.get("outcome", "missing"))
+
+        barring_s = timeline.real_s(path.end_ns - now_ns)
+        await client.until(
+            lambda: outcome() != "missing", barring_s + RESULT_MAX_S, f"the result of the {surface}"
+        )
+        self._line.say(surface, swept_text(client.result["checks"][surface]))
+        await timeline.until(path.end_ns)
+
+
+async def _while_all_run(story: Awaitable[T], *others: Awaitable[object]) -> T:
+    """What `story` returns. The others go on for ever: one that ends or fails ends the story."""
+    task = asyncio.ensure_future(story)
+    beside = [asyncio.ensure_future(other) for other in others]
+    try:
+        done, _ = await asyncio.wait((task, *beside), return_when=asyncio.FIRST_COMPLETED)
+        for ended in beside:
+            if ended in done:
+                ended.result()
+        return await task
+    finally:
+        for running in (task, *beside):
+            running.cancel()
+        await asyncio.gather(task, *beside, return_exceptions=True)
+
+
+async def _ended(daemon: DaemonChild) -> None:
+    said = await daemon.wait_ended()
+    raise DemoError(f"the daemon ended by itself; the last line of {daemon.log}: {said}")
+
+
+def _end_on_signals() -> None:
+    """Being told to go is as good as Ctrl-C: everything is put away."""
+    task, loop = asyncio.current_task(), asyncio.get_running_loop()
+    assert task is not None
+    cancel: Callable[[], object] = task.cancel
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        with suppress(RuntimeError, ValueError):  # not in the main thread
+            loop.add_signal_handler(number, cancel)
+
+
+def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:
+    """The picture of the journal's readings, as a file; None where nothing was swept."""
+    reader = JournalReader(files.settings.journal.path)
+    try:
+        drawn = picture(to_evidence(fold(reader.read(result.inspection))), result)
+    finally:
+        reader.close()
+    if drawn is None:
+        return None
+    file = folder / f"{result.inspection}.svg"
+    file.write_text(drawn, encoding="utf-8")
+    return file
