@@ -8,6 +8,7 @@ The child dies with the daemon even after kill -9: the kernel sends it a signal 
 Files in the folder, all readable by their owner only:
     password    the credential of user `ringtrue`, one line; made once, kept
     url         where the broker listens, one line, while it does
+    protocol    5 or 4: the version of MQTT that it speaks, so that no client waits for the other
     the rest    the child's own configuration and its retained messages
 """
 
@@ -86,12 +87,15 @@ def built_in_address(settings: MqttSettings) -> BrokerAddress:
     try:
         url = (settings.folder / "url").read_text().strip()
         password = (settings.folder / "password").read_text().strip()
+        protocol = int((settings.folder / "protocol").read_text())
     except FileNotFoundError:
         raise BrokerError(f"no broker runs for this bay ({settings.folder}): start `ringtrue run`") from None
     except OSError as err:
         raise BrokerError(f"{settings.folder} cannot be read: {err.strerror}") from None
     host, _, port = url.removeprefix("mqtt://").rpartition(":")
-    return BrokerAddress(host.strip("[]"), int(port), username=USERNAME, password=password)
+    return BrokerAddress(
+        host.strip("[]"), int(port), username=USERNAME, password=password, protocol=protocol
+    )
 
 
 class BuiltInBroker:
@@ -162,6 +166,7 @@ class BuiltInBroker:
             )  # fmt: skip
             self._listener = asyncio.ensure_future(self._listen(self._child))
             await self._wait_listening(self._child)
+            self._write("protocol", f"{self.address().protocol}\n")
             self._write("url", self.address().url + "\n")
         except OSError as err:
             await self.stop()
@@ -305,7 +310,7 @@ persistence true
 persistence_location {self._folder}/
 autosave_interval 60
 set_tcp_nodelay true
-message_size_limit {MESSAGE_MAX_BYTES}
+max_packet_size {MESSAGE_MAX_BYTES}
 user {pwd.getpwuid(os.geteuid()).pw_name}
 connection_messages false
 log_dest stderr

@@ -64,12 +64,12 @@ class LiveLine:
 
 
 def live_text(live: dict[str, Any]) -> str:
-    """A live message as one line."""
+    """A live message as one line of a usual terminal: crank angle, value, and what has come of it."""
     angle, deviation = live.get("angle_deg"), live.get("max_deviation_mm")
     parts = [
         f"{live['check'] or '':<{WORD_WIDTH}}",
-        f"crank {angle:5.1f}°" if angle is not None else "crank   ?  ",
-        f"value {live['value_mm']:+.3f} mm",
+        f"{angle:5.1f}°" if angle is not None else "    ?°",
+        f"{live['value_mm']:+.3f} mm",
         f"largest deviation {deviation or 0.0:.3f} of {live['limit_mm']:.3f} mm",
         f"covered {live['covered_deg']:3.0f}°",
     ]

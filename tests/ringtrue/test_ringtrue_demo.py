@@ -116,6 +116,18 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+def test_the_broker_from_the_wheel_serves_it_as_well_and_as_soon(tmp_path: Path) -> None:
+    shown = demo(tmp_path, "--speed", SPEED, RINGTRUE_MQTT__BROKER="iotcore")
+    assert (shown.returncode, shown.stderr) == (0, "")
+    assert "verdict: keep" in shown.stdout
+    ready = re.search(r"^ready +first readings after ([\d.]+) s", shown.stdout, re.MULTILINE)
+    assert ready is not None
+    # It speaks one version of MQTT only: a client that tries the other first waits 5 s for nothing.
+    assert float(ready[1]) < 5.0
+    assert_nothing_left(tmp_path)
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 130), (signal.SIGKILL, -signal.SIGKILL)]
 )

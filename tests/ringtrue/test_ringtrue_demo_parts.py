@@ -71,10 +71,10 @@ def test_the_live_line_says_angle_value_deviation_and_coverage() -> None:
         "covered_deg": 125.6,
         "limit_mm": 0.28,
     }
-    assert live_text(live) == (
-        "rim      crank 123.4°  value -0.045 mm  largest deviation 0.123 of 0.280 mm  covered 126°"
-    )
-    assert "crank   ?" in live_text({**live, "angle_deg": None})
+    text = live_text(live)
+    assert text == "rim      123.4°  -0.045 mm  largest deviation 0.123 of 0.280 mm  covered 126°"
+    assert len(text) < 80
+    assert live_text({**live, "angle_deg": None}).startswith("rim          ?°  -0.045 mm")
 
 
 def evidence(**attempts: tuple[Sweep | Observed, ...]) -> Inspection:
