@@ -93,9 +93,7 @@ def built_in_address(settings: MqttSettings) -> BrokerAddress:
     except OSError as err:
         raise BrokerError(f"{settings.folder} cannot be read: {err.strerror}") from None
     host, _, port = url.removeprefix("mqtt://").rpartition(":")
-    return BrokerAddress(
-        host.strip("[]"), int(port), username=USERNAME, password=password, protocol=protocol
-    )
+    return BrokerAddress(host.strip("[]"), int(port), username=USERNAME, password=password, protocol=protocol)
 
 
 class BuiltInBroker:

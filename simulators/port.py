@@ -7,6 +7,7 @@ of the pseudo-terminal, is another one after each plugging in, as with converter
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import select
 import tty
@@ -44,9 +45,11 @@ class PtyPort:
         return self._master
 
     def plug(self) -> None:
-        """Plug in, under another device name than before. Raises OSError (no pty, folder)."""
+        """Plug in, under another device name than before. Raises OSError (no pty, folder, path taken)."""
         if self._master is not None:
             return
+        if self.path.exists() and not self.path.is_symlink():
+            raise FileExistsError(errno.EEXIST, "something else is there", str(self.path))
         master, device = _open_pty()
         if device == self._number:
             spare = master

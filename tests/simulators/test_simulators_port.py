@@ -64,3 +64,16 @@ def test_unplugged_means_no_bytes_and_no_error(tmp_path: Path) -> None:
     assert (port.read(), port.dropped) == (b"", 1)
     with pytest.raises(ValueError, match="not plugged in"):
         port.fileno()
+
+
+def test_what_is_no_link_is_never_replaced(tmp_path: Path) -> None:
+    (tmp_path / "g").write_text("somebody's")
+    with pytest.raises(FileExistsError):
+        PtyPort(tmp_path / "g").plug()
+    assert (tmp_path / "g").read_text() == "somebody's"
+
+
+def test_a_link_left_by_a_killed_process_is_replaced(tmp_path: Path) -> None:
+    (tmp_path / "g").symlink_to("/dev/pts/100000")
+    with PtyPort(tmp_path / "g") as port:
+        assert str(port.path.readlink()) == port.device
