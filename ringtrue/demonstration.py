@@ -57,6 +57,8 @@ class Demonstration:
         self._hand = BarringHand()
         self._hand_rng = random.Random(f"hand {seed}")  # noqa: S311
         self._line = LiveLine()
+        self._inspection = ""
+        self._left_open: str | None = None
         self._files: BayFiles
         self._timeline: Timeline
         self._rig: Rig
@@ -71,6 +73,7 @@ class Demonstration:
             PtyPort(folder.port(INDICATOR)) as indicator,
             PtyPort(folder.port(ENCODER)) as encoder,
         ):
+            self._left_open = _open_inspection(self._files)
             opening(folder, TRUCK, ENGINE, DAMPER)
             daemon = DaemonChild(folder.config, folder.log)
             try:
@@ -105,9 +108,14 @@ class Demonstration:
 
     async def _session(self, connection: Connection) -> Result:
         bay = self._files.settings.bay
-        client = BayClient(connection, Topics(bay.site, bay.name), OPERATOR, self._line.show)
+        client = BayClient(connection, Topics(bay.site, bay.name), OPERATOR, self._show)
         await client.subscribe()
         return await _while_all_run(self._story(client), client.listen())
+
+    def _show(self, live: dict[str, Any]) -> None:
+        """Live figures of this inspection, not of one that an earlier demonstration left."""
+        if self._inspection and live.get("inspection") == self._inspection:
+            self._line.show(live)
 
     async def _story(self, client: BayClient) -> Result:
         """Open, look, measure rim and face, close, sign."""
@@ -117,6 +125,9 @@ class Demonstration:
             "readings of both gauges",
         )
         self._line.say("ready", f"first readings after {time.monotonic() - self._began_s:.1f} s")
+        if self._left_open is not None:
+            await client.command("abandon", inspection=self._left_open)
+            self._line.say("left", f"inspection {self._left_open}, open since an earlier demo, is abandoned")
         opened = await client.command(
             "open",
             engine=ENGINE,
@@ -126,7 +137,7 @@ class Demonstration:
             hours_h=11_870.0,
             work_order="GQ-W-3391",
         )
-        inspection = str(opened["inspection"])
+        inspection = self._inspection = str(opened["inspection"])
         self._line.say("opened", f"inspection {inspection}")
         items = [item.id for item in self._files.method.observed["visual"].item]
         looked = [{"item": item, "seen": "good"} for item in items]
@@ -202,6 +213,17 @@ def _end_on_signals() -> None:
     for number in (signal.SIGTERM, signal.SIGHUP):
         with suppress(RuntimeError, ValueError):  # not in the main thread
             loop.add_signal_handler(number, cancel)
+
+
+def _open_inspection(files: BayFiles) -> str | None:
+    """What an interrupted demonstration has left in the journal."""
+    if not files.settings.journal.path.is_file():
+        return None
+    reader = JournalReader(files.settings.journal.path)
+    try:
+        return reader.open_inspection()
+    finally:
+        reader.close()
 
 
 def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:

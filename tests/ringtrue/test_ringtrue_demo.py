@@ -159,6 +159,23 @@ def test_a_terminals_interrupt_reaches_all_and_leaves_nothing(tmp_path: Path) ->
 
 
 @pytest.mark.slow
+def test_what_was_interrupted_is_abandoned_by_the_next(tmp_path: Path) -> None:
+    with running(tmp_path) as child:
+        assert child.stdout is not None
+        assert any("largest deviation" in line for line in child.stdout)
+        child.send_signal(signal.SIGKILL)
+        child.communicate(timeout=LONGEST_S)
+    assert_nothing_left(tmp_path, within_s=10.0)
+    following = demo(tmp_path, "--speed", SPEED)
+    assert (following.returncode, following.stderr) == (0, "")
+    reader = JournalReader(tmp_path / "var" / "journal.db")
+    interrupted, whole = (fold(reader.read(inspection)) for inspection in reader.inspections())
+    reader.close()
+    assert (interrupted.state, whole.state) == ("abandoned", "signed")
+    assert f"inspection {interrupted.id}, open since an earlier demo, is abandoned" in following.stdout
+
+
+@pytest.mark.slow
 def test_another_one_in_the_same_folder_is_refused(tmp_path: Path) -> None:
     with running(tmp_path):
         other = demo(tmp_path)
