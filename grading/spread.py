@@ -52,8 +52,9 @@ def range_draws(places_mm: F64, noise: Noise, rng: np.random.Generator) -> F64:
     """
     m = places_mm - places_mm.mean()
     half = noise.step_mm / 2.0
-    as_read = m + rng.uniform(-half, half, (DRAWS, m.size))
-    levels = np.broadcast_to(_levels(m, noise.total_mm), (DRAWS, m.size))
+    # Places along the first axis: extremes over a short last one would take five times as long.
+    as_read = m[:, None] + rng.uniform(-half, half, (m.size, DRAWS))
+    levels = np.broadcast_to(_levels(m, noise.total_mm)[:, None], (m.size, DRAWS))
     shown = float(np.ptp(m))
     return np.concatenate([_inverted(shown, pattern, noise, rng) for pattern in (as_read, levels)])
 
@@ -63,13 +64,13 @@ def _inverted(shown: float, pattern: F64, noise: Noise, rng: np.random.Generator
     rounds = step > STEP_IS_NOISE * float(np.max(u))
     if not rounds:
         u, step = noise.total_mm, 0.0
-    errors = rng.standard_normal(pattern.shape) * u
+    errors = rng.standard_normal(pattern.shape) * u[:, None]
     if math.isfinite(noise.freedom):  # as Student's t (JCGM 100:2008, G.3)
-        errors *= np.sqrt(noise.freedom / rng.chisquare(noise.freedom, (DRAWS, 1)))
+        errors *= np.sqrt(noise.freedom / rng.chisquare(noise.freedom, DRAWS))
     if rounds:  # where the display's steps lie is as good as random
-        errors += rng.uniform(0.0, step, (DRAWS, 1))
-    size = np.ptp(pattern, axis=1, keepdims=True)
-    spare = np.linspace(-0.5, 0.5, pattern.shape[1])
+        errors += rng.uniform(0.0, step, DRAWS)
+    size = np.ptp(pattern, axis=0)
+    spare = np.linspace(-0.5, 0.5, pattern.shape[0])[:, None]
     unit = np.where(size > LEAST, pattern / np.maximum(size, LEAST), spare)
     tail = 1.0 if math.isinf(noise.freedom) else 1.0 + 4.0 / noise.freedom
     reach = 6.0 * tail * float(np.max(u)) + 2.0 * step + LEAST
@@ -77,7 +78,9 @@ def _inverted(shown: float, pattern: F64, noise: Noise, rng: np.random.Generator
     share, chance = rng.uniform(size=DRAWS), np.empty(SCALES)
     for i, scale in enumerate(scales):
         seen = scale * unit + errors
-        ranges = np.ptp(np.rint(seen / step) * step if rounds else seen, axis=1)
+        if rounds:
+            seen = np.rint(seen / step) * step
+        ranges = seen.max(axis=0) - seen.min(axis=0)
         same = np.abs(ranges - shown) <= LEAST
         chance[i] = np.mean(np.where(same, share, ranges > shown))
     chance = np.maximum.accumulate(chance)

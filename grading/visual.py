@@ -53,10 +53,10 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
     if spoilt:
         reason = f"not done as the method asks ({', '.join(spoilt)}); do the whole check again"
         return ObservedCheck(outcome="invalid", reason=reason, items=parts, warnings=notes)
-    if unseen or not seen:
+    count = sum(item.seen == "good" and (name in by_id or not by_id) for name, item in seen.items())
+    if unseen or not count:
         what = ", ".join(unseen) if len(unseen) < len(parts) else "anything"
         return ObservedCheck(outcome="missing", reason=_missing(what), items=parts, warnings=notes)
-    count = sum(item.seen == "good" for item in seen.values())
     return ObservedCheck(
         outcome="good", reason=f"all {count} items seen and good", items=parts, warnings=notes
     )

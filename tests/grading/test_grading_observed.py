@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+from grading.evidence import Item, Observed
+from grading.visual import judge_observed
+from tests.grading.samples import EXAMPLE, observed
+
+VISUAL = EXAMPLE.observed["visual"]
+PENETRANT = EXAMPLE.observed["penetrant"]
+
+
+def test_all_seen_and_good() -> None:
+    check = judge_observed([observed("visual")], VISUAL)
+    assert (check.outcome, check.reason) == ("good", "all 5 items seen and good")
+
+
+def test_one_bad_item_condemns_and_is_named_with_its_note() -> None:
+    items = (*observed("visual").items, Item("leak", "bad", "wet below the joint"))
+    check = judge_observed([Observed(items)], VISUAL)
+    assert (check.outcome, check.reason) == ("bad", "found bad: leak (wet below the joint)")
+
+
+def test_what_was_not_seen_is_missing_and_named() -> None:
+    check = judge_observed([observed("visual", paint="not seen")], VISUAL)
+    assert (check.outcome, check.reason) == ("missing", "not looked at yet: paint")
+    assert judge_observed([], VISUAL).outcome == "missing"
+
+
+def test_a_check_may_be_recorded_piece_by_piece() -> None:
+    pieces = [Observed((item,)) for item in observed("visual").items]
+    assert judge_observed(pieces[:-1], VISUAL).outcome == "missing"
+    assert judge_observed(pieces, VISUAL).outcome == "good"
+
+
+def test_an_item_counts_as_last_seen_and_says_that_it_was_bad() -> None:
+    again = judge_observed([observed("visual", leak="bad"), observed("visual")], VISUAL)
+    assert again.outcome == "good"
+    assert again.warnings == ("leak was bad in an earlier pass and is good now",)
+
+
+def test_not_seen_takes_nothing_back() -> None:
+    assert (
+        judge_observed([observed("visual", leak="bad"), observed("visual", leak="not seen")], VISUAL).outcome
+        == "bad"
+    )
+    assert judge_observed([observed("visual"), observed("visual", leak="not seen")], VISUAL).outcome == "good"
+
+
+def test_a_condition_not_kept_makes_the_check_invalid_until_all_of_it_is_done_again() -> None:
+    short = observed("penetrant", developer_dwell="bad")
+    check = judge_observed([short], PENETRANT)
+    assert check.outcome == "invalid"
+    assert "developer-dwell" in check.reason
+    only_the_dwell = Observed((Item("developer-dwell", "good"),))
+    assert judge_observed([short, only_the_dwell], PENETRANT).outcome == "missing"
+    assert judge_observed([short, observed("penetrant")], PENETRANT).outcome == "good"
+
+
+def test_a_crack_seen_through_a_short_dwell_is_a_crack() -> None:
+    check = judge_observed([observed("penetrant", developer_dwell="bad", rim="bad")], PENETRANT)
+    assert (check.outcome, check.reason) == ("bad", "found bad: rim")
+
+
+def test_an_item_that_the_method_does_not_list_condemns_if_bad() -> None:
+    extra = Observed((*observed("visual").items, Item("smell", "bad")))
+    assert judge_observed([extra], VISUAL).outcome == "bad"
+    assert judge_observed([Observed((Item("smell", "good"),))], VISUAL).outcome == "missing"
+
+
+def test_a_check_the_method_says_nothing_of_goes_by_what_was_seen() -> None:
+    assert judge_observed([Observed((Item("rim", "good"),))], None).outcome == "good"
+    assert judge_observed([Observed((Item("rim", "not seen"),))], None).outcome != "good"
