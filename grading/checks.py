@@ -91,7 +91,8 @@ def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
 def _invalid_surface(
     sweep: Sweep, faults: list[list[str]], rules: SurfaceRules, on: date | None
 ) -> SurfaceCheck:
-    found = measure_coverage(sweep)
+    sound = np.isfinite(sweep.angle_deg) & np.isfinite(sweep.value_mm)
+    found = measure_coverage(replace(sweep, angle_deg=sweep.angle_deg[sound], value_mm=sweep.value_mm[sound]))
     return SurfaceCheck(
         outcome="invalid",
         reason="; ".join(faults[-1]),

@@ -1,0 +1,175 @@
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from grading.evidence import GaugeFacts, Sweep, Thickness
+from ringtrue.readings import ReadingsError, read_sweep, read_thickness
+
+
+def gauge(step_nm: int) -> GaugeFacts:
+    return GaugeFacts("typed", step_nm / 1e6 or 0.01, 0.015)
+
+
+def sweep_of(path: Path) -> Sweep:
+    return read_sweep(path, "rim", gauge=gauge, angle_u_deg=2.0)
+
+
+def thickness_of(path: Path) -> Thickness:
+    return read_thickness(path, gauge=gauge)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return tmp_path / "readings.csv"
+
+
+def test_a_sweep_is_read_as_it_was_barred(file: Path) -> None:
+    file.write_text("angle_deg,value_mm,time_s\n10,0.12,5\n370.5,-0.1,6.5\n5,.02,6.5\n")
+    sweep = sweep_of(file)
+    assert sweep.surface == "rim"
+    assert sweep.angle_deg.tolist() == [10.0, 370.5, 5.0]
+    assert sweep.value_mm.tolist() == [0.12, -0.1, 0.02]
+    assert sweep.time_s.tolist() == [0.0, 1.5, 1.5]
+    assert sweep.angle_u_deg.tolist() == [2.0] * 3
+    assert sweep.gauge.resolution_mm == 0.02
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "\ufeffangle_deg,value_mm\n0,0.1\n90,0.2\n",
+        "angle_deg,value_mm\r\n0,0.1\r\n90,0.2\r\n",
+        "angle_deg,value_mm\r0,0.1\r90,0.2",
+        "# taken in the rain\n\n angle_deg , value_mm \n  # first half\n 0, +0.1\n90 ,2e-1\n\n",
+        "value_mm,angle_deg\n0.1,0\n0.2,90\n",
+    ],
+)
+def test_what_an_editor_or_a_spreadsheet_does_to_a_file_changes_nothing(file: Path, text: str) -> None:
+    file.write_bytes(text.encode())
+    sweep = sweep_of(file)
+    assert sweep.angle_deg.tolist() == [0.0, 90.0]
+    assert sweep.value_mm.tolist() == [0.1, 0.2]
+
+
+@given(st.lists(st.integers(-1_000_000_000, 1_000_000_000), min_size=1, max_size=20))
+def test_thickness_readings_are_exact_to_the_nanometre(
+    tmp_path_factory: pytest.TempPathFactory, nm: list[int]
+) -> None:
+    file = tmp_path_factory.mktemp("t") / "t.csv"
+    rows = "\n".join(f"90,inner,{Decimal(value) / 1_000_000:f}" for value in nm)
+    file.write_text(f"station_deg,radius,value_mm\n{rows}\n")
+    assert [reading.value_nm for reading in thickness_of(file).readings] == nm
+
+
+def test_stations_lie_within_one_turn(file: Path) -> None:
+    file.write_text("station_deg,radius,value_mm\n360,outer,25\n-90,inner,25\n")
+    assert [reading.station_deg for reading in thickness_of(file).readings] == [0.0, 270.0]
+
+
+def test_a_header_without_rows_is_a_sweep_without_readings(file: Path) -> None:
+    file.write_text("angle_deg,value_mm\n")
+    sweep = sweep_of(file)
+    assert sweep.angle_deg.shape == sweep.value_mm.shape == sweep.time_s.shape == (0,)
+
+
+GOOD = "angle_deg,value_mm\n0,0.1\n"
+
+
+@pytest.mark.parametrize(
+    ("raw", "message"),
+    [
+        (b"", ": file: expected the header angle_deg,value_mm, found no line of text"),
+        (b"# nothing\n\n", ": file: expected the header angle_deg,value_mm, found no line of text"),
+        (b"0,0.1\n45,0.2\n", ":1: header: expected the header angle_deg,value_mm[,time_s], found '0,0.1'"),
+        (
+            b"angle,value\n",
+            ":1: header: expected the header angle_deg,value_mm[,time_s], found 'angle,value'",
+        ),
+        (b"angle_deg,value_mm,mood\n", "found 'angle_deg,value_mm,mood'"),
+        (b"angle_deg,value_mm,value_mm\n", "found 'angle_deg,value_mm,value_mm'"),
+        (b"angle_deg;value_mm\n0;0,1\n", "(columns are parted by commas, numbers written with a point)"),
+        (
+            GOOD.encode() + b"10,0,12\n",
+            ":3: row: expected 2 cells: angle_deg,value_mm, numbers with a point such",
+        ),
+        (GOOD.encode() + b"10,0,12\n", "found '10,0,12' with decimal commas"),
+        (
+            GOOD.encode() + b"10;0,12\n",
+            ":3: angle_deg: expected an angle in degrees such as 12.5, found '10;0'",
+        ),
+        (GOOD.encode() + b"10;0.12\n", "found '10;0.12' with semicolons"),
+        (GOOD.encode() + b"10\n", ":3: row: expected 2 cells: angle_deg,value_mm, found '10'"),
+        (GOOD.encode() + b"10,\n", ":3: value_mm: expected a length in mm such as 0.12, found nothing"),
+        (
+            GOOD.encode() + b"ten,0.1\n",
+            ":3: angle_deg: expected an angle in degrees such as 12.5, found 'ten'",
+        ),
+        (GOOD.encode() + b"10,nan\n", "found 'nan'"),
+        (GOOD.encode() + b"10,inf\n", "found 'inf'"),
+        (GOOD.encode() + b"10,1_0\n", "found '1_0'"),
+        (GOOD.encode() + b"10,0x1\n", "found '0x1'"),
+        (GOOD.encode() + b"10,1e400\n", ":3: value_mm: expected a length in mm between -1000 and 1000"),
+        (GOOD.encode() + b"1e300,0\n", ":3: angle_deg: expected an angle in degrees between"),
+        (GOOD.encode() + b"10,0.1\x00\n", "found '0.1\\x00'"),
+        (GOOD.encode() + b"10,0.1 mm\n", "found '0.1 mm'"),
+        (
+            GOOD.encode() + b"10,\xb50.1\n",
+            ":3: text: expected UTF-8 text (save the file as CSV, UTF-8), found the",
+        ),
+        (GOOD.encode() + b"10,\x1b[31m0.1\n", "found '\\x1b[31m0.1'"),
+        (b"\xff\xfea\x00n\x00", ":1: text: expected UTF-8 text"),
+        (
+            b"angle_deg,value_mm,time_s\n0,0,2\n1,0,1\n",
+            ":3: time_s: expected times in the order of the readings",
+        ),
+        (GOOD.encode() + b"9" * 5000 + b",0.1\n", "found"),
+    ],
+)
+def test_a_mistake_is_one_plain_line_with_file_line_found_and_expected(
+    file: Path, raw: bytes, message: str
+) -> None:
+    file.write_bytes(raw)
+    with pytest.raises(ReadingsError) as refused:
+        sweep_of(file)
+    text = str(refused.value)
+    assert message in text
+    assert text.startswith(str(file))
+    assert "\n" not in text
+    assert text.isprintable()
+    assert len(text) < 300 + len(str(file))
+    assert refused.value.exit_code == 3
+
+
+@pytest.mark.parametrize("radius", ["Outer", "middle", ""])
+def test_a_radius_is_outer_or_inner(file: Path, radius: str) -> None:
+    file.write_text(f"station_deg,radius,value_mm\n0,{radius},25\n")
+    with pytest.raises(ReadingsError, match=":2: radius: expected outer or inner"):
+        thickness_of(file)
+
+
+def refused(file: Path) -> str | None:
+    """Why the file is no sweep; None where it is one."""
+    try:
+        sweep_of(file)
+    except ReadingsError as error:
+        return str(error)
+    return None
+
+
+@given(st.binary(max_size=300))
+def test_no_bytes_whatever_do_anything_but_read_or_be_refused(
+    tmp_path_factory: pytest.TempPathFactory, raw: bytes
+) -> None:
+    file = tmp_path_factory.mktemp("b") / "b.csv"
+    file.write_bytes(GOOD.encode() + raw)
+    refusal = refused(file)
+    if refusal is None:
+        assert np.isfinite(sweep_of(file).value_mm).all()
+    else:
+        assert len(refusal.splitlines()) == 1
