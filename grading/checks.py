@@ -18,6 +18,8 @@ from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from grading.runout import RunoutEstimate, estimate_runout
 from grading.sentences import decided, more_repeats, rule_name
 
+AMPLITUDE_MIN_MM = 0.0001
+"""Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
 SWEEPS_MAX = 6
 """Most sweeps combined: beyond it the part that does not shrink rules the uncertainty anyway."""
 
@@ -156,6 +158,7 @@ def _figures(estimate: RunoutEstimate, *, face: bool) -> dict[str, Any]:
         "harmonics": tuple(
             HarmonicPart(order=h.order, amplitude_mm=h.amplitude_mm, phase_deg=h.phase_deg)
             for h in estimate.harmonics
+            if h.order == 1 or h.amplitude_mm >= AMPLITUDE_MIN_MM
         ),
         "eccentricity_mm": estimate.eccentricity_mm,
         "high_spot_deg": estimate.high_spot_deg,

@@ -1,0 +1,110 @@
+"""The page that explains the figures is executed: what it shows is what the tool says."""
+
+from __future__ import annotations
+
+import csv
+import doctest
+import json
+import re
+import shlex
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import structlog
+
+from grading.result import (
+    BudgetPart,
+    FeaturePart,
+    HarmonicPart,
+    ItemPart,
+    ObservedCheck,
+    Result,
+    StationPart,
+    SurfaceCheck,
+    ThicknessCheck,
+)
+from ringtrue.cli import main
+
+ROOT = Path(__file__).parents[2]
+PAGE = (ROOT / "docs/figures.md").read_text()
+EXAMPLE = "examples/rim-truck-14.csv"
+NUMBER = re.compile(r"-?\d+\.\d+")
+# The page is for reading: an estimate may move by this much before the page must be written anew.
+SHOWN_MM = 0.003
+
+
+@pytest.fixture(autouse=True)
+def _in_the_checkout(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.chdir(ROOT)
+    yield
+    structlog.reset_defaults()
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+
+
+@pytest.mark.parametrize("block", blocks("console"))
+def test_the_commands_say_what_the_page_shows(block: str, capsys: pytest.CaptureFixture[str]) -> None:
+    command, _, shown = block.partition("\n")
+    assert main(shlex.split(command)[2:]) == 0
+    said = capsys.readouterr().out
+    assert NUMBER.sub("#", said) == NUMBER.sub("#", shown)
+    for number, expected in zip(NUMBER.findall(said), NUMBER.findall(shown), strict=True):
+        assert float(number) == pytest.approx(float(expected), rel=0.05, abs=SHOWN_MM)
+
+
+@pytest.fixture
+def example(capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:
+    main(["grade", EXAMPLE, "--check", "rim", "--json"])
+    check: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return check
+
+
+def test_the_worked_example_works(example: dict[str, Any]) -> None:
+    lines = [line for line in Path(EXAMPLE).read_text().splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(lines))
+
+    def column(name: str) -> list[float]:
+        return [float(row[name]) for row in rows]
+
+    names: dict[str, Callable[[str], Any]] = {
+        "column": column,
+        "figure": lambda key: example[key],
+        "budget": lambda _check: example["budget"],
+    }
+    text = "\n".join(blocks("python"))
+    test = doctest.DocTestParser().get_doctest(text, dict(names), "figures", "docs/figures.md", 0)
+    assert len(test.examples) > 10
+    report: list[str] = []
+    failed, _ = doctest.DocTestRunner(verbose=False).run(test, out=report.append)
+    assert failed == 0, "".join(report)
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        Result,
+        SurfaceCheck,
+        ThicknessCheck,
+        ObservedCheck,
+        HarmonicPart,
+        BudgetPart,
+        FeaturePart,
+        ItemPart,
+        StationPart,
+    ],
+)
+def test_every_key_of_the_document_is_on_the_page(part: type[Any]) -> None:
+    told = set(re.findall(r"`([\w-]+)`", PAGE)) | set(re.findall(r"[a-z]+", PAGE))
+    keys = {field.alias or name for name, field in part.model_fields.items()}
+    # What names itself: the schema, whose value is in the document, and a feature's or station's place.
+    plain = {"schema", "station_deg", "angle_deg", "width_deg", "height_mm", "seen", "item"}
+    assert keys - told - plain == set()
+
+
+def test_every_source_in_the_budget_of_the_example_is_on_the_page(example: dict[str, Any]) -> None:
+    for line in example["budget"]:
+        assert re.split(r" \(| of [\d.]+ mm", line["source"])[0] in PAGE
