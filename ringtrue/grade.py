@@ -110,7 +110,12 @@ def run(args: argparse.Namespace) -> int:
     )
     codes = set()
     for answer in _answers(args.files, options):
-        print(answer.text, file=sys.stderr if answer.code == 3 else sys.stdout, flush=True)
+        # A file's name may hold bytes that are no text; they are shown as question marks.
+        print(
+            answer.text.encode(errors="replace").decode(),
+            file=sys.stderr if answer.code == 3 else sys.stdout,
+            flush=True,
+        )
         codes.add(answer.code)
     return max(codes)
 
