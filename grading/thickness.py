@@ -136,8 +136,9 @@ def estimate_thickness(
     """All figures of a set with no missing place and no fault.
 
     A reading's random part is its repeatability (a test at the bay, else replicates pooled over the
-    places) and its display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is one difference between two
-    readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo (JCGM 101:2008), seeded.
+    places) and its display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is that of one
+    difference between two readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo
+    (JCGM 101:2008), seeded.
     Raises ValueError where places are missing or faulty.
     """
     if places.missing or places.faults:
