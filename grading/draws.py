@@ -36,7 +36,7 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
     edges = np.cumsum(weight / weight.sum())
     chosen = np.searchsorted(edges, (np.arange(count) + rng.random()) / count)
     shares = np.bincount(np.minimum(chosen, len(edges) - 1), minlength=len(edges))
-    dense_angle = np.arange(PLACES) * (360.0 / PLACES)
+    dense_angle: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
     dense = columns(dense_angle, posterior.orders)
     local = None if posterior.local is None else bumps(posterior.local, dense_angle)
     tirs, hidden, drift = [], [], 0.0
@@ -70,9 +70,12 @@ def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:
     return np.asarray(np.abs(off) < 0.5 * posterior.feature[1])
 
 
-def _coefficients(model: Model, rng: np.random.Generator, share: int) -> tuple[F64, F64 | None, NDArray[np.intp] | None]:
+def _coefficients(
+    model: Model, rng: np.random.Generator, share: int
+) -> tuple[F64, F64 | None, NDArray[np.intp] | None]:
     used = model.prior > 0
-    scale = np.sqrt(model.freedom / rng.chisquare(model.freedom, share)) if np.isfinite(model.freedom) else 1.0
+    known = not np.isfinite(model.freedom)
+    scale = 1.0 if known else np.sqrt(model.freedom / rng.chisquare(model.freedom, share))
     covariance = model.covariance[np.ix_(used, used)]
     covariance = 0.5 * (covariance + covariance.T)
     root = np.linalg.cholesky(covariance + 1e-18 * np.eye(covariance.shape[0]))

@@ -114,7 +114,7 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
     binned = np.zeros((rows.shape[1], bins))
     binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
     spectrum = np.fft.rfft(binned, axis=1)
-    centre = (np.arange(bins) + 0.5) * (360.0 / bins)
+    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
     cross, square, right = [], [], []
     for width, flat in FORMS:
         one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]

@@ -52,5 +52,5 @@ def least_squares(angle_deg: F64, value_mm: F64, orders: int) -> tuple[F64, F64]
     if angle_deg.size < 1 + 2 * orders:
         raise ValueError(f"{orders} harmonics need {1 + 2 * orders} readings, got {angle_deg.size}")
     x = np.column_stack([np.ones(angle_deg.size), columns(angle_deg, orders)])
-    solution = np.linalg.lstsq(x, value_mm, rcond=None)[0]
+    solution: F64 = np.linalg.lstsq(x, value_mm, rcond=None)[0].astype(np.float64)
     return solution, value_mm - x @ solution

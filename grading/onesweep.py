@@ -145,7 +145,9 @@ def _budget(
         BudgetLine("noise of single readings", _root(rest * (noise - angle) / whole)),
         BudgetLine(f"display step of {step:g} mm", _root(rest * display / whole)),
         BudgetLine(
-            "uneven pace between marks (it moves crests, not their height)" if running else "angle of single readings",
+            "uneven pace between marks (it moves crests, not their height)"
+            if running
+            else "angle of single readings",
             _root(rest * angle / whole),
         ),
         BudgetLine("drift over the sweep", _root(drift)),

@@ -53,7 +53,7 @@ def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Post
     best = first.best
     noise = float(np.sqrt(max(best.noise**2 - uniform**2, 0.01 * best.noise**2)))
     again = Hint(first.worth, first.feature)
-    intervals = 0 < step and best.noise <= INTERVAL_BELOW * step
+    intervals = step > 0 and best.noise <= INTERVAL_BELOW * step
     if not intervals:
         extra = _angle_variance(first, data) if spread == 0 else np.zeros(1)
         if float(extra.max()) > MATTERS * best.noise**2:

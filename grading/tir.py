@@ -62,7 +62,8 @@ class TirDistribution:
     def expanded_mm(self, about_mm: float, coverage: float) -> float:
         """Half-width of the interval about `about_mm` that holds the true TIR with this probability
         (JCGM 101:2008, 7.7, for an interval about the estimate)."""
-        low, high = 0.0, float(np.max(np.abs(self.centres_mm - about_mm))) + 8 * self.sd_mm + self.half_width_mm
+        farthest = float(np.max(np.abs(self.centres_mm - about_mm)))
+        low, high = 0.0, farthest + 8 * self.sd_mm + self.half_width_mm
         for _ in range(HALVINGS):
             middle = 0.5 * (low + high)
             inside = self.p_over(about_mm - middle) - self.p_over(about_mm + middle)

@@ -19,7 +19,10 @@ PERIOD_S = 0.005
 
 
 class Stand:
-    """Rim with an offset of 0.05 mm: TIR 0.1 mm, far within. `turn()` bars the crank over; gauges send all the time."""
+    """Rim with an offset of 0.05 mm: TIR 0.1 mm, far within.
+
+    `turn()` bars the crank over; gauges send all the time.
+    """
 
     def __init__(self) -> None:
         self.ports = {"indicator-1": free_port(), "encoder-1": free_port()}

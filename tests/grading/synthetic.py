@@ -102,15 +102,17 @@ def barred_path(rng: np.random.Generator, n_per_turn: int, back: bool) -> F64:
     total = 360 + rng.uniform(5, 8)
     fine = 4000
     memory = rng.uniform(15, 60) / total * fine
-    pace = np.convolve(rng.standard_normal(fine * 2), np.exp(-0.5 * (np.arange(-fine // 2, fine // 2) / memory) ** 2), "same")
+    smooth = np.exp(-0.5 * (np.arange(-fine // 2, fine // 2) / memory) ** 2)
+    pace = np.convolve(rng.standard_normal(fine * 2), smooth, "same")
     pace = pace[fine // 2 : fine // 2 + fine]
     pace = pace / max(float(pace.std()), 1e-9) * 0.35 * abs(float(rng.standard_normal()) * 0.5 + 1)
     pulls = rng.integers(4, 12)
-    pace += 0.3 * np.cos(2 * np.pi * pulls * np.arange(fine) / fine + rng.uniform(0, 6.28)) * rng.uniform(0, 1)
+    pull = np.cos(2 * np.pi * pulls * np.arange(fine) / fine + rng.uniform(0, 6.28))
+    pace += 0.3 * pull * rng.uniform(0, 1)
     angle = np.concatenate([[0.0], np.cumsum(np.exp(pace))])
     angle *= total / angle[-1]
     n = round(n_per_turn * total / 360)
-    path = np.interp(np.linspace(0, fine, n), np.arange(fine + 1), angle)
+    path: F64 = np.interp(np.linspace(0, fine, n), np.arange(fine + 1), angle)
     if back:
         at = int(rng.integers(n // 4, 3 * n // 4))
         depth = rng.uniform(2, 20)
@@ -151,10 +153,11 @@ def simulate(rng: np.random.Generator, case: Case) -> Simulated:
     part = np.clip((true - surface.lowest) / surface.tir, 0, 1)
     value = true + span * part**bend
     value = value / np.cos(np.deg2rad(rng.uniform(0, 3))) * (1 + rng.uniform(-0.001, 0.001))
-    value = value + rng.normal(0, 0.0015) * np.linspace(0, 1, n) + rng.normal(0, case.noise_mm, n) + rng.uniform(0, 1)
+    drift = rng.normal(0, 0.0015) * np.linspace(0, 1, n)
+    value = value + drift + rng.normal(0, case.noise_mm, n) + rng.uniform(0, 1)
     value = np.round(value / case.resolution_mm) * case.resolution_mm
     gauge = GaugeFacts("sim", case.resolution_mm, case.mpe_mm)
-    sweep = Sweep("rim", angle, value, angle_u, np.arange(n) * 0.05, gauge)
+    sweep = Sweep("rim", angle, value, angle_u, np.arange(n, dtype=np.float64) * 0.05, gauge)
     return Simulated(case, sweep, surface.tir, span)
 
 
