@@ -187,7 +187,7 @@ def _prior(args: argparse.Namespace, limit: float) -> Prior | None:
 def read_records(path: Path, check: str) -> Prior:
     """What a shop's own records of one check say of the true figures it meets.
 
-    path: CSV with columns check, true_tir_mm or spread_mm, u_expanded_mm, coverage, as `export`
+    path: CSV with columns check, true_tir_mm or true_spread_mm, u_expanded_mm, coverage, as `export`
     writes it; rows without a figure are passed over. Raises ConfigError.
     """
     import numpy as np
@@ -196,7 +196,7 @@ def read_records(path: Path, check: str) -> Prior:
     from grading.risk import records_prior
     from ringtrue.tables import read_table
 
-    column = "spread_mm" if check == "thickness" else "true_tir_mm"
+    column = "true_spread_mm" if check == "thickness" else "true_tir_mm"
     figures, variances, problems = [], [], []
     for row in read_table(path, ("check", column, "u_expanded_mm", "coverage")):
         if row.cells["check"] != check or not row.cells[column]:

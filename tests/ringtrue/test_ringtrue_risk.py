@@ -110,7 +110,7 @@ def test_a_gauge_of_the_bay(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
 
 def records(path: Path, figures: list[float]) -> Path:
     rows = [f"rim,{y:.6f},,0.008,0.95" for y in figures] + ["visual,,,,", "thickness,,0.1,0.004,0.95"]
-    path.write_text("\n".join(["check,true_tir_mm,spread_mm,u_expanded_mm,coverage", *rows]))
+    path.write_text("\n".join(["check,true_tir_mm,true_spread_mm,u_expanded_mm,coverage", *rows]))
     return path
 
 
