@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass
-from datetime import datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Annotated, Any, Literal, Self
 
@@ -265,16 +264,14 @@ def whole(value: Decimal, per: int) -> int:
     return int((value * per).to_integral_value(ROUND_HALF_EVEN))
 
 
-def as_datetime(text: str) -> datetime:
-    """A moment that we wrote ourselves (RFC 3339, `Z`)."""
-    return datetime.fromisoformat(text)
+_PLAIN = {"missing": "it is missing; give it", "extra_forbidden": "there is no such key; leave it out"}
 
 
 def _problem(details: Any) -> str:
     place = ".".join(str(level) for level in details["loc"])
-    message = str(details["msg"]).removeprefix("Value error, ")
+    message = _PLAIN.get(details["type"]) or str(details["msg"]).removeprefix("Value error, ")
     found = details.get("input")
-    if details["type"] in ("missing", "value_error") or isinstance(found, (dict, list)):
+    if details["type"] in (*_PLAIN, "value_error") or isinstance(found, (dict, list)):
         return f"{place}: {message}" if place else message
     return f"{place}: {message}, found {str(found)[:40]!r}"
 

@@ -173,9 +173,10 @@ class Journal(JournalReader):
 
     def pending(self, destination: Destination, limit: int = 100) -> list[OutboxRow]:
         """The oldest committed messages for a destination that are not done, in order."""
-        rows = self.waiting(destination, limit + len(self._flown))
         with self._lock:
-            return [row for row in rows if row.id not in self._flown][:limit]
+            flown = set(self._flown)  # before looking: what is done may be deleted meanwhile
+        rows = self.waiting(destination, limit + len(flown))
+        return [row for row in rows if row.id not in flown][:limit]
 
     def done(self, row_id: int) -> None:
         """A message was delivered. Before this is committed, a crash delivers it once more."""
