@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import uuid
 from collections.abc import Callable
@@ -14,6 +15,9 @@ from config.errors import RingtrueError
 
 # Seconds that a reply may take; a journal commit and two hops over a broker take well under one.
 REPLY_MAX_S = 15.0
+# Seconds after which a request is sent again under its own id: a daemon that was not listening yet hears
+# it then, one that was answers again and does it once.
+ASK_AGAIN_S = 2.0
 
 
 class CommandRefusedError(RingtrueError):
@@ -44,7 +48,7 @@ class BayClient:
         self._news = asyncio.Condition()
         self._replies: dict[str, dict[str, Any] | None] = {}
         self.status = ""
-        self.gauges: dict[str, str] = {}
+        self.gauges: dict[str, dict[str, Any]] = {}
         self.result: dict[str, Any] = {}
 
     async def subscribe(self) -> None:
@@ -67,15 +71,22 @@ class BayClient:
         request = uuid.uuid4().hex
         self._replies[request] = None
         payload = encode({"id": request, "operator": self._operator, **arguments})
-        await self._connection.publish(self._topics.command(name), payload, qos=1)
         try:
-            await self.until(lambda: bool(self._replies[request]), REPLY_MAX_S, f"the reply to `{name}`")
+            await asyncio.wait_for(self._ask_until_answered(name, request, payload), REPLY_MAX_S)
+        except TimeoutError:
+            raise NothingHeardError(f"the reply to `{name}` did not come within {REPLY_MAX_S:.0f} s") from None
         finally:
             reply = self._replies.pop(request)
         assert reply is not None
         if not reply["ok"]:
             raise CommandRefusedError(f"the daemon refused `{name}`: {reply['error']['message']}")
         return reply
+
+    async def _ask_until_answered(self, name: str, request: str, payload: bytes) -> None:
+        while not self._replies[request]:
+            await self._connection.publish(self._topics.command(name), payload, qos=1)
+            with contextlib.suppress(NothingHeardError):
+                await self.until(lambda: bool(self._replies[request]), ASK_AGAIN_S, f"the reply to `{name}`")
 
     async def until(self, is_so: Callable[[], bool], most_s: float, what: str) -> None:
         """Wait until something is so, looking after each message. Raises NothingHeardError."""
@@ -91,7 +102,7 @@ class BayClient:
             case ["status"]:
                 self.status = str(said.get("state", ""))
             case ["gauge", gauge, "state"]:
-                self.gauges[gauge] = str(said.get("state", ""))
+                self.gauges[gauge] = said
             case ["live"]:
                 self._on_live(said)
             case ["result"]:

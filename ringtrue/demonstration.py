@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar
 
 from acquire.broker import BrokerError, built_in_address
+from acquire.clock import RealClock, rfc3339
 from acquire.inspection import fold, to_evidence
 from acquire.journal_reader import JournalReader
 from acquire.messages import Topics
@@ -51,6 +52,7 @@ class Demonstration:
 
     def __init__(self, folder: Path, *, speed: float, seed: int) -> None:
         self._began_s = time.monotonic()
+        self._began_utc = rfc3339(RealClock().utc())
         self._folder = DemoFolder(folder)
         self._seed = seed
         self._speed = speed
@@ -117,10 +119,14 @@ class Demonstration:
         if self._inspection and live.get("inspection") == self._inspection:
             self._line.show(live)
 
+    def _reads(self, gauge: dict[str, Any] | None) -> bool:
+        """Whether a gauge reads now: what an earlier daemon left retained does not count."""
+        return gauge is not None and gauge["state"] == "connected" and gauge["since"] >= self._began_utc
+
     async def _story(self, client: BayClient) -> Result:
         """Open, look, measure rim and face, close, sign."""
         await client.until(
-            lambda: all(client.gauges.get(gauge) == "connected" for gauge in (INDICATOR, ENCODER)),
+            lambda: all(self._reads(client.gauges.get(gauge)) for gauge in (INDICATOR, ENCODER)),
             START_MAX_S,
             "readings of both gauges",
         )
