@@ -26,6 +26,8 @@ from drivers.reading import UDEG_PER_DEG, Reading
 
 TURN_UDEG = 360 * UDEG_PER_DEG
 # A sweep ends by itself after one turn and 5 degrees of overlap: enough to compare start and end.
+# With marks nothing is known of the crank between them: the turn is full with the first reading at the
+# mark that closes it, and the next sweep can begin there.
 FULL_UDEG = 365 * UDEG_PER_DEG
 # The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
 # A sweep forgotten overnight ends here instead of growing.
@@ -173,6 +175,7 @@ class RunningSweep:
         self._numbers: dict[str, int] = {}
         self._value: int | None = None
         self._value_ns = 0
+        self._mark_ns = 0
         self._min = self._max = 0
         self._low: int | None = None
         self._high = 0
@@ -249,6 +252,7 @@ class RunningSweep:
             case Mark() if self.begun.angle.source == "marks":
                 self._tracker.take_known(event.angle_udeg, event.time_ns)
                 self._stretch(event.angle_udeg)
+                self._mark_ns = event.time_ns
             case TypedRunout():
                 self._tracker.take_known(event.angle_udeg, event.time_ns)
                 self._take_value(event.value_nm, event.time_ns, event.angle_udeg)
@@ -279,7 +283,12 @@ class RunningSweep:
         # What a person types has no end that could be told from a pause.
         if self.begun.angle.source == "typed" or self._low is None:
             return None
-        return "complete" if self._high - self._low >= FULL_UDEG else None
+        full = FULL_UDEG
+        if self.begun.angle.source == "marks":
+            full = TURN_UDEG
+            if self._value_ns < self._mark_ns:
+                return None
+        return "complete" if self._high - self._low >= full else None
 
     @property
     def backing(self) -> Backing:

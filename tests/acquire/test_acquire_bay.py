@@ -403,12 +403,12 @@ def test_marks_follow_each_other_and_turn_after_turn(make: Make) -> None:
         for n in range(10):
             bench.wait(0.1)
             bench.read(INDICATOR, n)
-    assert angles == [(0, 120), (120, 240), (240, 360), (360, 480), (480, 600)]
+    assert angles == [(0, 120), (120, 240), (240, 360), (360, 480)]
     sweep = sweep_of(bench.state())
-    assert sweep.angle_deg[-1] == 420  # the last reading was midway to the mark that ended it
+    assert sweep.angle_deg[-1] == 360  # the reading at the mark that closes the turn
     assert sweep.angle_u_deg.max() > 30
     # The next sweep goes on from there.
-    assert bench.do("begin", check="face", gauge=INDICATOR)["next_mark_deg"] == 600
+    assert bench.do("begin", check="face", gauge=INDICATOR)["next_mark_deg"] == 480
 
 
 def test_a_mark_given_an_angle_is_reached_the_shorter_way(make: Make) -> None:

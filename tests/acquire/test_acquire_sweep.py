@@ -143,9 +143,9 @@ def test_after_a_boot_time_and_numbers_begin_anew() -> None:
     assert (sweep.readings, sweep.lost) == (2, 0)
 
 
-def test_with_marks_it_ends_at_the_first_mark_past_a_turn() -> None:
+def test_with_marks_it_ends_with_the_first_reading_at_the_mark_that_closes_the_turn() -> None:
     sweep = running(AngleStated(source="marks", mark_u_udeg=2 * DEG))
-    for turn, deg in enumerate((0, 120, 240, 360, 480)):
+    for turn, deg in enumerate((0, 120, 240, 360)):
         assert sweep.end is None
         sweep.hear(Mark(inspection="i", time_ns=turn * MS, angle_udeg=deg * DEG))
         sweep.take(Reading("indicator-1", turn, turn * MS, 0, Unit.NM))
