@@ -18,7 +18,8 @@ import structlog
 from acquire.bay import Bay
 from acquire.broker import BuiltInBroker
 from acquire.clock import Clock
-from acquire.commands import Reply
+from acquire.commands import Reply, read_payload, refused
+from acquire.errors import CommandRefusedError
 from acquire.journal import Journal
 from acquire.messages import PublicState, Topics, gauge_state_payload, live_payload, status_payload
 from acquire.mqtt import BrokerAddress, Connection, LinkError, Will, address_of, stay_connected
@@ -191,9 +192,12 @@ class Daemon:
     # -- commands and their replies
 
     def _command(self, name: str, payload: bytes, retained: bool) -> None:
-        reply = self._bay.command(name, payload, retained)
-        if reply is None:
-            return
+        try:
+            reply = self._bay.command(name, payload, retained)
+        except Exception:  # a fault of ours must not take the connection along, again and again
+            self._log.exception("command failed", command=name)
+            text = f"{name}: the daemon failed at this; its log says why, and nothing was changed"
+            reply = refused(read_payload(payload)[0], CommandRefusedError("failed", text))
         if reply.seq:
             self._replies.put_nowait(reply)
         else:

@@ -82,6 +82,15 @@ async def test_who_may_do_what_without_a_credential(
         with suppress(LinkError):  # mosquitto lets in and drops the message; the other lets nobody in
             async with connect(anonymous) as other:
                 await other.publish("ringtrue/1/q/b/command/open", b"from nobody", qos=1)
+        await client(
+            broker,
+            "mosquitto_pub",
+            "-t",
+            "ringtrue/1/q/b/command/open",
+            "-m",
+            "from nobody",
+            credential=False,
+        )
         await connection.publish("ringtrue/1/q/b/command/open", b"from us", qos=1)
         assert (await connection.next_message()).payload == b"from us"
 
