@@ -43,6 +43,7 @@ CODES: dict[str, str] = {
     "angle-needed": "the crank's position is not known; give angle_deg with this mark",
     "disk-full": "the journal cannot be written; free some space and send the command again",
     "journal-failed": "the journal cannot be written; check the disk and send the command again",
+    "failed": "the daemon failed at this and changed nothing; look into its log",
 }
 """Why a command is refused, and what to do about it."""
 

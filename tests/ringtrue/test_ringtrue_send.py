@@ -1,0 +1,43 @@
+"""`ringtrue send`: its arguments; what it does with a daemon is tried with `run`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from ringtrue.cli import main
+from ringtrue.send import _argument
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("engine=2207", ("engine", "2207")),
+        ("note=a=b", ("note", "a=b")),
+        ("value_mm=-0.19", ("value_mm", -0.19)),
+        ("hours_h=2950", ("hours_h", 2950)),
+        ('items=[{"item":"leak","seen":"good"}]', ("items", [{"item": "leak", "seen": "good"}])),
+        ("work_order=", ("work_order", "")),
+    ],
+)
+def test_an_argument_is_a_number_where_its_name_says_so(text: str, expected: tuple[str, Any]) -> None:
+    assert _argument(text) == expected
+    assert type(_argument(text)[1]) is type(expected[1])
+
+
+@pytest.mark.parametrize("text", ["engine", "=x", "value_mm=tall", "items=[1"])
+def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["send", "record", text]) == 2
+    printed = capsys.readouterr()
+    assert printed.err.startswith("ringtrue send: ")
+    assert len(printed.err.splitlines()) == 1
+
+
+def test_a_url_needs_a_bay(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["send", "end", "--url", "mqtt://127.0.0.1:1"]) == 2
+    assert "--bay" in capsys.readouterr().err
+    assert main(["send", "end", "--url", "nowhere", "--bay", "a/b"]) == 1
+    assert "mqtt://host:port" in capsys.readouterr().err
+    assert main(["send", "end", "--url", "mqtt://127.0.0.1:1", "--bay", "a"]) == 1
+    assert "SITE/NAME" in capsys.readouterr().err
