@@ -81,21 +81,23 @@ class Journal(JournalReader):
         self._lock_file = lock_beside(path)
         self._log = structlog.get_logger().bind(journal=str(path))
         self._prepare = prepare
-        try:
-            self._writer: sqlite3.Connection | None = open_writer(path)
-            prepare(self._writer)
-            super().__init__(path)
-            (self._batch_number,) = self._select("SELECT number FROM batch", ())[0]
-            last = self._select(
-                "SELECT max(coalesce((SELECT max(seq) FROM event), 0),"
-                " coalesce((SELECT max(seq) FROM sample), 0))", ()
-            )  # fmt: skip
-        except sqlite3.Error as error:
-            os.close(self._lock_file)
-            raise damaged(path, error) from error
-        except JournalError:
-            os.close(self._lock_file)
-            raise
+        with contextlib.ExitStack() as undo:
+            undo.callback(os.close, self._lock_file)
+            try:
+                writer = open_writer(path)
+                undo.callback(writer.close)
+                prepare(writer)
+                super().__init__(path)
+                undo.callback(super().close)
+                (self._batch_number,) = self._select("SELECT number FROM batch", ())[0]
+                last = self._select(
+                    "SELECT max(coalesce((SELECT max(seq) FROM event), 0),"
+                    " coalesce((SELECT max(seq) FROM sample), 0))", ()
+                )  # fmt: skip
+            except sqlite3.Error as error:
+                raise damaged(path, error) from error
+            undo.pop_all()
+        self._writer: sqlite3.Connection | None = writer
         self._on_commit, self._on_trouble = on_commit, on_trouble
         self._waiting_max, self._retry_s = waiting_max, retry_s
         self._lock = threading.Lock()

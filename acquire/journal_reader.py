@@ -48,9 +48,13 @@ class JournalReader:
         self._reading = threading.Lock()
         try:
             self._reader = sqlite3.connect(path, check_same_thread=False, isolation_level=None)
+        except sqlite3.Error as error:
+            raise damaged(path, error) from error
+        try:
             self._reader.execute("PRAGMA query_only = 1")
             (version,) = self._reader.execute("PRAGMA user_version").fetchone()
         except sqlite3.Error as error:
+            self._reader.close()
             raise damaged(path, error) from error
         if version != SCHEMA_VERSION:
             self._reader.close()

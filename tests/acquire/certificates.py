@@ -30,7 +30,27 @@ def certificate(name: str, issuer: Issued | None = None) -> Issued:
         .not_valid_after(now + timedelta(days=2))
         .add_extension(x509.BasicConstraints(ca=issuer is None, path_length=None), critical=True)
         .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
+        # RFC 5280, 4.2.1.1 to 4.2.1.3; Python from 3.13 on refuses certificates without these.
+        .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
+        .add_extension(
+            x509.AuthorityKeyIdentifier.from_issuer_public_key(signing.public_key()), critical=False
+        )
     )
+    if issuer is None:
+        builder = builder.add_extension(
+            x509.KeyUsage(
+                key_cert_sign=True,
+                crl_sign=True,
+                digital_signature=False,
+                content_commitment=False,
+                key_encipherment=False,
+                data_encipherment=False,
+                key_agreement=False,
+                encipher_only=False,
+                decipher_only=False,
+            ),
+            critical=True,
+        )
     return builder.sign(signing, hashes.SHA256()), key
 
 

@@ -114,4 +114,5 @@ async def test_a_port_that_is_not_there_is_said_and_found_once_it_is(far: FarSid
         assert "check the address" in told.reason or "plug the gauge in" in told.reason
         await far.plug()
         await heard.until_state(PortState.LIVE, patience_s=NOTICE_S)
+        await far.ready()
         await far.unplug()
