@@ -11,7 +11,7 @@ import asyncio
 import random
 import socket
 import ssl
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +19,7 @@ from typing import TypeVar
 from urllib.parse import urlsplit
 
 import aiomqtt
+from paho.mqtt.client import error_string
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from acquire.errors import AcquireError
@@ -145,6 +146,17 @@ class Connection:
             await self._client.publish(topic, payload, qos=qos, retain=retain)
         except aiomqtt.MqttError as err:
             raise LinkError(f"could not publish {topic}: {err}") from None
+
+    async def publish_burst(self, messages: Sequence[tuple[str, bytes]]) -> None:
+        """Publish several (topic, payload) at QoS 0; returns when all have left. Raises LinkError.
+
+        As `publish` of each, at a third of its cost: only the last is waited for, which leaves last.
+        """
+        for topic, payload in messages[:-1]:
+            code = self._client._client.publish(topic, payload).rc
+            if code:
+                raise LinkError(f"could not publish {topic}: {error_string(code)}")
+        await self.publish(*messages[-1])
 
     async def subscribe(self, topic: str, *, qos: int = 1) -> None:
         """Subscribe; returns when the broker has acknowledged. Raises LinkError, also if refused."""

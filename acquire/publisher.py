@@ -233,13 +233,19 @@ class Publisher:
             await self._reading_came.wait()
             self._reading_came.clear()
             while self._readings:
+                burst = []
                 for _ in range(min(_BURST, len(self._readings))):
                     reading = self._readings.popleft()
                     topic = topics.get(reading.gauge)
                     if topic is None:
                         topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
-                    await connection.publish(topic, reading_payload(reading))
-                    self._readings_sent += 1
+                    burst.append((topic, reading_payload(reading)))
+                try:
+                    await connection.publish_burst(burst)
+                except BaseException:
+                    self._readings_dropped += len(burst)
+                    raise
+                self._readings_sent += len(burst)
                 await asyncio.sleep(0)
 
     async def _send_replies(self, connection: Connection) -> None:

@@ -126,6 +126,21 @@ async def test_messages_end_with_the_connection(tmp_path: Path) -> None:
             await connection.publish("a", b"2", qos=1)
 
 
+async def test_a_burst_arrives_in_order_and_fails_once_the_connection_has_ended(tmp_path: Path) -> None:
+    sent = [(f"some/topic/{n % 3}", b"%d" % n) for n in range(500)]
+    async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
+        await connection.subscribe("some/topic/+", qos=0)
+        await connection.publish_burst(sent)
+        heard = [await connection.next_message() for _ in sent]
+        assert [(message.topic, message.payload) for message in heard] == sent
+        await broker.kill()
+        await connection.wait_lost()
+        with pytest.raises(LinkError, match="could not publish some/topic/0"):
+            await connection.publish_burst(sent)
+        with pytest.raises(LinkError, match="could not publish some/topic/1"):
+            await connection.publish_burst(sent[1:2])
+
+
 async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: Path) -> None:
     sessions: list[Connection] = []
 
