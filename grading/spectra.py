@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.evidence import F64
 
@@ -22,7 +23,13 @@ SLOPES = (0.6, 1.3, 2.0)
 ECCENTRICITY_MM = 0.2
 # Bounds of the amplitude A, in mm.
 AMPLITUDE_MM = (2e-5, 0.5)
-ROUNDS = 7
+AMPLITUDE_START_MM = 0.02
+# Orders expected below this share of A / H^p beyond H are left out.
+NOTHING = 0.02
+# Rounds of the fixed point from the start, and from a fit of nearly the same.
+ROUNDS, ROUNDS_WARM = 6, 3
+# Spectra whose length differs by less than this factor are solved at one length.
+BAND = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +46,10 @@ class Spectra:
         """K, the highest order of any."""
         return int(self.shape.shape[1]) // 2
 
+    def only(self, rows: NDArray[np.intp]) -> Spectra:
+        """These of the family; the columns stay as they are."""
+        return Spectra(self.shape[rows])
+
 
 def spectra(orders_max: int, *, spread: float) -> Spectra:
     """The family up to `orders_max`; spread: relative width of the fall-off beyond H (an angle that
@@ -50,7 +61,7 @@ def spectra(orders_max: int, *, spread: float) -> Spectra:
     for h in ends:
         for p in SLOPES if h > 2 else SLOPES[1:2]:
             beyond = np.exp(-0.5 * ((k - h) / (spread * h)) ** 2) if spread > 0 else np.zeros_like(k)
-            rows.append(np.where(k <= h, k**-p, h**-p * beyond))
+            rows.append(np.where(k <= h, k**-p, h**-p * np.where(beyond > NOTHING, beyond, 0.0)))
     shape = np.repeat(np.array(rows), 2, axis=1)
     shape[:, :2] = 0.0
     return Spectra(shape)
@@ -78,7 +89,8 @@ class Normal:
 @dataclass(frozen=True, slots=True)
 class Fits:
     """For each of S spectra: prior standard deviations (S, p), noise (S,), evidence (S,) (log),
-    mean (S, p) and covariance (S, p, p) of the coefficients, effective degrees of freedom (S,)."""
+    mean (S, p) and covariance (S, p, p) of the coefficients, effective degrees of freedom (S,),
+    amplitude A in mm (S,)."""
 
     prior: F64
     noise: F64
@@ -86,62 +98,108 @@ class Fits:
     mean: F64
     covariance: F64
     freedom: F64
+    amplitude: F64
+
+    def only(self, rows: NDArray[np.intp]) -> Fits:
+        """These spectra."""
+        return Fits(
+            self.prior[rows],
+            self.noise[rows],
+            self.evidence[rows],
+            self.mean[rows],
+            self.covariance[rows],
+            self.freedom[rows],
+            self.amplitude[rows],
+        )
 
 
 def solve(normal: Normal, prior: F64, noise: F64) -> tuple[F64, F64, F64]:
     """Posterior mean (S, p), covariance (S, p, p) and log evidence (S,) at given prior standard
     deviations (S, p) and noise (S,)."""
-    p = normal.gram.shape[0]
-    scaled = prior / noise[:, None]
-    system = scaled[:, :, None] * normal.gram * scaled[:, None, :]
-    system[:, np.arange(p), np.arange(p)] += 1.0
-    inverse = np.linalg.inv(system)
-    covariance = prior[:, :, None] * inverse * prior[:, None, :]
-    mean = covariance @ normal.right / noise[:, None] ** 2
-    log_det = np.linalg.slogdet(system)[1]
-    misfit = (normal.squares - mean @ normal.right) / noise**2
-    return mean, covariance, -0.5 * (normal.count * np.log(noise**2) + log_det + misfit)
+    s, p = prior.shape
+    mean, covariance, evidence = np.zeros((s, p)), np.zeros((s, p, p)), np.empty(s)
+    for rows, width in _bands(prior):
+        own, sigma = prior[rows, :width], noise[rows]
+        system = _system(normal, own, sigma)
+        covariance[rows, :width, :width] = own[:, :, None] * np.linalg.inv(system) * own[:, None, :]
+        mean[rows] = covariance[rows] @ normal.right / sigma[:, None] ** 2
+        misfit = (normal.squares - mean[rows] @ normal.right) / sigma**2
+        log_det = np.linalg.slogdet(system)[1]
+        evidence[rows] = -0.5 * (normal.count * np.log(sigma**2) + log_det + misfit)
+    return mean, covariance, evidence
 
 
-def fit(
-    normal: Normal,
-    family: Spectra,
-    fixed: F64,
-    start: Noise,
-) -> Fits:
+def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | None = None) -> Fits:
     """All spectra fitted. fixed: prior standard deviations of the leading columns that are no
-    harmonics, shape (f,)."""
+    harmonics, shape (f,). warm: fits of the same family to begin from, which halves the rounds."""
     s = family.shape.shape[0]
-    f = fixed.size
     first = np.where(np.arange(2 * family.orders) < 2, ECCENTRICITY_MM, 0.0)
-    amplitude = np.full(s, 0.02)
-    noise = np.full(s, start.start_mm)
-    free = (family.shape > 0).astype(float)
+    amplitude = np.full(s, AMPLITUDE_START_MM) if warm is None else warm.amplitude.copy()
+    noise = np.full(s, start.start_mm) if warm is None else warm.noise.copy()
+    freedom = np.empty(s)
+    for rows, width in _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1)):
+        part = Normal(normal.gram[:width, :width], normal.right[:width], normal.squares, normal.count)
+        shape = family.shape[rows, : width - fixed.size]
+        amplitude[rows], noise[rows], freedom[rows] = _search(
+            part,
+            shape,
+            np.concatenate([fixed, first[: width - fixed.size]]),
+            start,
+            amplitude[rows],
+            noise[rows],
+            ROUNDS if warm is None else ROUNDS_WARM,
+        )
+    prior = np.concatenate([np.tile(fixed, (s, 1)), first + amplitude[:, None] * family.shape], axis=1)
+    mean, covariance, evidence = solve(normal, prior, noise)
+    return Fits(prior, noise, evidence, mean, covariance, freedom, amplitude)
+
+
+def _search(
+    normal: Normal, shape: F64, fixed: F64, start: Noise, amplitude: F64, noise: F64, rounds: int
+) -> tuple[F64, F64, F64]:
+    """Amplitude, noise and degrees of freedom, shape (S,), at the evidence's fixed point."""
+    p = fixed.size
+    lead = p - shape.shape[1]
+    free = np.concatenate([np.zeros((shape.shape[0], lead)), (shape > 0).astype(float)], axis=1)
     with_free = free.any(axis=1)
-    p = f + 2 * family.orders
     diagonal = np.arange(p)
-    prior = np.empty((s, p))
-    prior[:, :f] = fixed
-    for _ in range(ROUNDS):
-        prior[:, f:] = first + amplitude[:, None] * family.shape
-        scaled = prior / noise[:, None]
-        system = scaled[:, :, None] * normal.gram * scaled[:, None, :]
-        system[:, diagonal, diagonal] += 1.0
-        inverse = np.linalg.inv(system)
-        z = np.einsum("sij,sj->si", inverse, scaled * normal.right / noise[:, None])
+    known = np.zeros_like(free)
+    for _ in range(rounds):
+        prior = np.tile(fixed, (shape.shape[0], 1))
+        prior[:, lead:] += amplitude[:, None] * shape
+        inverse = np.linalg.inv(_system(normal, prior, noise))
+        z = (inverse @ (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
         known = 1.0 - inverse[:, diagonal, diagonal]
-        group = np.maximum((known[:, f:] * free).sum(axis=1), 0.3)
-        ratio = (z[:, f:] ** 2 * free).sum(axis=1) / group
-        grown = np.clip(amplitude * np.sqrt(ratio), *AMPLITUDE_MM)
-        amplitude = np.where(with_free, grown, amplitude)
+        group = np.maximum((known * free).sum(axis=1), 0.3)
+        ratio = (z**2 * free).sum(axis=1) / group
+        amplitude = np.where(with_free, np.clip(amplitude * np.sqrt(ratio), *AMPLITUDE_MM), amplitude)
         if not start.known:
             mean = prior * z
-            rss = normal.squares - 2 * mean @ normal.right + np.einsum("si,ij,sj->s", mean, normal.gram, mean)
+            rss = normal.squares - 2 * mean @ normal.right + np.sum((mean @ normal.gram) * mean, axis=1)
             left = np.maximum(normal.count - known.sum(axis=1), 1.0)
             noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
             noise = np.maximum(noise, start.floor_mm)
-    prior[:, f:] = first + amplitude[:, None] * family.shape
-    mean, covariance, evidence = solve(normal, prior, noise)
-    # The fixed point's last view of what the readings settled is near enough for this.
-    freedom = np.maximum(normal.count - known.sum(axis=1), 1.0) + 2
-    return Fits(prior, noise, evidence, mean, covariance, freedom)
+    # The two readings that the start is worth count as freedom too.
+    return amplitude, noise, np.maximum(normal.count - known.sum(axis=1), 1.0) + 2
+
+
+def _system(normal: Normal, prior: F64, noise: F64) -> F64:
+    """Unit matrix plus the normal equations in units of the prior, (S, w, w) for prior (S, w)."""
+    width = prior.shape[1]
+    scaled = prior / noise[:, None]
+    system = scaled[:, :, None] * normal.gram[:width, :width] * scaled[:, None, :]
+    system[:, np.arange(width), np.arange(width)] += 1.0
+    return np.asarray(system)
+
+
+def _bands(prior: F64) -> list[tuple[NDArray[np.intp], int]]:
+    """Rows that end at about the same column, with that column: short spectra need no long systems."""
+    ends = prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1)
+    found = []
+    left = np.ones(ends.size, dtype=bool)
+    while left.any():
+        width = int(ends[left].max())
+        rows = left & (ends > BAND * width)
+        found.append((np.flatnonzero(rows), width))
+        left &= ~rows
+    return found
