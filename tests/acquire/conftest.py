@@ -1,15 +1,19 @@
-"""Brokers that several tests want."""
+"""Brokers and bays that several tests want."""
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
 from tests.acquire.certificates import certificate, write_pem
 from tests.acquire.outside import Mosquitto, mosquitto
+from tests.acquire.workbench import Workbench
+
+Make = Callable[..., Workbench]
 
 
 @pytest.fixture
@@ -31,3 +35,21 @@ async def secured(tmp_path: Path) -> AsyncIterator[Mosquitto]:
         tmp_path, lines, tls=True, ca_file=tmp_path / "ca.crt", username="bay-2", password="right"
     ) as broker:
         yield broker
+
+
+@pytest.fixture
+def make(tmp_path: Path) -> Iterator[Make]:
+    made: list[Workbench] = []
+
+    def one(source: Literal["encoder", "marks"] = "encoder") -> Workbench:
+        made.append(Workbench(tmp_path, source))
+        return made[-1]
+
+    yield one
+    for bench in made:
+        bench.close()
+
+
+@pytest.fixture
+def bench(make: Make) -> Workbench:
+    return make()
