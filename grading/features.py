@@ -101,6 +101,8 @@ def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments
     shape = bumps(dictionary, data.angle_deg[near])
     weighted = shape * data.weight[near, None]
     square = np.einsum("gd,gd->d", shape, weighted)
+    if data.bound > 0:
+        square = square + data.bound * np.minimum(np.sum(shape**2, axis=0), 1.0)
     return Moments(columns[near].T @ weighted, square, data.value_mm[near] @ weighted)
 
 
@@ -109,7 +111,8 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
     bins = STEPS * FINE
     at = np.floor(np.mod(data.angle_deg, 360.0) / 360.0 * bins).astype(np.int64) % bins
     order = np.argsort(at, kind="stable")
-    rows = np.column_stack([data.weight, data.weight * data.value_mm, columns * data.weight[:, None]])[order]
+    lead = [data.weight, data.weight * data.value_mm, np.ones(data.weight.size)]
+    rows = np.column_stack([*lead, columns * data.weight[:, None]])[order]
     places, starts = np.unique(at[order], return_index=True)
     binned = np.zeros((rows.shape[1], bins))
     binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
@@ -122,8 +125,10 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
         found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
         # A bump at position m covers bins around m: a correlation, so the transform is conjugated.
         right.append(found[1])
-        cross.append(found[2:])
-        square.append(np.fft.irfft(spectrum[0] * np.conj(np.fft.rfft(one**2)), bins)[::FINE])
+        cross.append(found[3:])
+        squared = np.conj(np.fft.rfft(one**2))
+        own, covered = np.fft.irfft(spectrum[[0, 2]] * squared, bins, axis=1)[:, ::FINE]
+        square.append(own + data.bound * np.clip(covered, 0.0, 1.0))
     return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
 
 

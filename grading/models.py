@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from grading.evidence import F64
 from grading.features import (
+    FORMS,
     NEAR_DEG,
     NEAR_LOG,
     NEAR_STEP_DEG,
     NEAR_STEP_LOG,
-    FORMS,
     STEP_DEG,
     Dictionary,
     Match,
@@ -34,8 +34,8 @@ from grading.spectra import Fits, Noise, Normal, Spectra, fit, solve
 FOUND_MM = 0.1
 # How far a feature's form may depart from a raised cosine, as a share of its height.
 ROUGH = 0.12
-# Probability, before any reading, that a surface has a dent or bulge: common practice, no source.
-FEATURE_CHANCE = 0.3
+# Probability, before any reading, that a surface has a dent or bulge: as likely as not.
+FEATURE_CHANCE = 0.5
 # Log evidence from which a feature is taken into the fit of noise and spectrum.
 FOUND_FROM = 4.0
 # Models whose weight is below this share of the best are dropped.
@@ -135,7 +135,8 @@ def weigh(
     worth = rows[chosen]
     if place is not None:
         bump = bumps(single(place), data.angle_deg)
-        sharper = fit(_normal(np.concatenate([bump, x], axis=1), data), family, np.append(FOUND_MM, fixed), noise, fits)
+        wider = _normal(np.concatenate([bump, x], axis=1), data)
+        sharper = fit(wider, family, np.append(FOUND_MM, fixed), noise, fits)
         near = around(*place)
         place = _best_place(_without_first(sharper, plain), moments(near, data, x), near) or place
         local = form(*place)
@@ -221,7 +222,11 @@ def _without_first(fits: Fits, plain: Normal) -> Fits:
 
 
 def _joined(
-    coarse: Dictionary, coarse_moments: Moments, near: Dictionary, near_moments: Moments, at: tuple[float, float]
+    coarse: Dictionary,
+    coarse_moments: Moments,
+    near: Dictionary,
+    near_moments: Moments,
+    at: tuple[float, float],
 ) -> tuple[Dictionary, Moments, F64]:
     """The dictionary of the whole turn with a finer one in its place around one feature, and the log
     prior of each entry."""

@@ -21,7 +21,9 @@ class Observations:
     """angle_deg, along (progress of time, -0.5 … 0.5), value_mm, weight, angle_u_deg: shape (g,).
 
     Pseudo-observations: value_mm with variance 1/weight in units that the fit states. within: sum of
-    squares inside the groups, weighted alike. count: readings behind them.
+    squares inside the groups, weighted alike. count: readings behind them. bound: weight that any one
+    reading has against a narrow feature, however little it weighs otherwise: its value is known to half
+    a step, which a Gaussian weight found under a smooth surface does not hold.
     """
 
     angle_deg: F64
@@ -31,6 +33,7 @@ class Observations:
     angle_u_deg: F64
     within: float
     count: float
+    bound: float = 0.0
 
 
 def progress(sweep: Sweep) -> F64:

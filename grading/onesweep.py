@@ -12,6 +12,7 @@ from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic, columns, to_harmonics
 from grading.observations import one_turn, progress
 from grading.surface import DRIFT_MM, Posterior, explain
+from grading.tir import spread_mm
 
 DRAWS = 1000
 # From this standard uncertainty on, and where it varies this much over the sweep, an angle's error runs
@@ -126,9 +127,9 @@ def _features(posterior: Posterior, surfaces: Surfaces) -> tuple[LocalFeature, .
 def _budget(
     sweep: Sweep, posterior: Posterior, surfaces: Surfaces, running: bool, excess: float
 ) -> tuple[BudgetLine, ...]:
-    total = float(np.var(surfaces.tir_mm))
+    total = spread_mm(surfaces.tir_mm) ** 2
     settled = surfaces.tir_mm[~surfaces.hidden]
-    alone = min(float(np.var(settled)), total) if settled.size > 50 else total
+    alone = min(spread_mm(settled) ** 2, total) if settled.size > 50 else total
     best = posterior.weighed.best
     high, low = int(np.argmax(surfaces.mean_mm)), int(np.argmin(surfaces.mean_mm))
     apart = abs(high - low) / PLACES

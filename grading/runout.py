@@ -11,7 +11,7 @@ from grading.coverage import measure_coverage
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic
 from grading.onesweep import BudgetLine, LocalFeature, analyse
-from grading.tir import TirDistribution
+from grading.tir import TirDistribution, spread_mm
 
 # Readings below which nothing is estimated at all.
 READINGS_MIN = 8
@@ -21,6 +21,9 @@ TILT_MAX_DEG = 3.0
 # Give of stand and base under the plunger's changing force, as a share of the travel, rectangular: no
 # source; a plunger's force changes by about 0.1 N per mm, and an arm gives about 10 um per N.
 FLEX_SHARE = 0.001
+# What no family of forms holds of a real surface and a real pace, standard deviation: a share of the
+# random spread, and never less than this, in mm. Found by simulation with forms that the fit does not know.
+FORM_SHARE, FORM_MIN_MM = 0.3, 0.0004
 # Smoothing of the drawn values, as a share of their spread (of the middle 68 %).
 SMOOTHING = 0.15
 # No sweep's own spread is taken to be less when sweeps are weighed against each other, in mm.
@@ -36,9 +39,10 @@ class RunoutEstimate:
     tir_mm: raw, as a dial would have shown it, of the last sweep. true_tir_mm, u_expanded_mm: best
     estimate of the surface's true TIR, and the half-width around it that covers it with probability
     `coverage`. distribution: all that is known of the true TIR (JCGM 101:2008). u_random_mm,
-    u_systematic_mm: standard uncertainties; only the random part shrinks when sweeps are repeated.
-    harmonics … closure_mm, readings: of the last sweep; closure_mm is None where nothing was passed
-    twice. tilt_mrad: a face read at a known radius. sweeps: how many were combined.
+    u_systematic_mm: standard uncertainties (the random one from its central 95 %); only the random part
+    shrinks when sweeps are repeated. harmonics … closure_mm, readings: of the last sweep; closure_mm is
+    None where nothing was passed twice. tilt_mrad: a face read at a known radius. sweeps: how many were
+    combined.
     """
 
     tir_mm: float
@@ -87,19 +91,21 @@ def estimate_runout(sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.9
     ]
     centres, shrink, disagree = _combine([one.tir_mm for one in each])
     last = each[-1]
-    cosine = np.deg2rad(TILT_MAX_DEG) ** 2 / 2
+    cosine = float(np.deg2rad(TILT_MAX_DEG)) ** 2 / 2
     centres = centres * (1 - cosine / 3)
     size = float(np.median(centres))
     gauge = sweeps[-1].gauge
     flat = [
         BudgetLine("gauge span error (its permissible error, rectangular)", gauge.mpe_mm / 3**0.5),
-        BudgetLine("plunger tilt (cosine error)", size * cosine * (1 / 5 - 1 / 9) ** 0.5),
+        BudgetLine("plunger tilt (cosine error)", float(size * cosine * (1 / 5 - 1 / 9) ** 0.5)),
         BudgetLine("give of base and stand", size * FLEX_SHARE / 3**0.5),
     ]
-    common = float(np.hypot(flat[1].u_mm, flat[2].u_mm))
     low, high = np.quantile(centres, [0.16, 0.84])
-    smooth = SMOOTHING * 0.5 * float(high - low)
-    distribution = TirDistribution(centres, max(float(np.hypot(common, smooth)), 1e-7), gauge.mpe_mm)
+    spread = 0.5 * float(high - low)
+    form = float(np.hypot(FORM_SHARE * spread, FORM_MIN_MM))
+    common = float(np.hypot(flat[1].u_mm, flat[2].u_mm))
+    blur = float(np.sqrt(common**2 + form**2 + (SMOOTHING * spread) ** 2))
+    distribution = TirDistribution(centres, blur, gauge.mpe_mm)
     y = distribution.median_mm()
     first = last.harmonics[0]
     warnings = list(last.warnings)
@@ -111,13 +117,17 @@ def estimate_runout(sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.9
         u_expanded_mm=distribution.expanded_mm(y, coverage),
         coverage=coverage,
         distribution=distribution,
-        u_random_mm=float(np.std(centres)),
+        u_random_mm=float(np.hypot(spread_mm(centres), form)),
         u_systematic_mm=float(np.hypot(common, flat[0].u_mm)),
         harmonics=last.harmonics,
         eccentricity_mm=first.amplitude_mm,
         high_spot_deg=first.phase_deg,
         residual_rms_mm=last.residual_rms_mm,
-        budget=(*(BudgetLine(line.source, line.u_mm * shrink) for line in last.budget), *flat),
+        budget=(
+            *(BudgetLine(line.source, line.u_mm * shrink) for line in last.budget),
+            BudgetLine("forms of surface and pace that the fit does not know", form),
+            *flat,
+        ),
         features=last.features,
         warnings=tuple(warnings),
         tilt_mrad=_tilt(sweeps[-1], first),
@@ -146,8 +156,8 @@ def _combine(each: list[F64]) -> tuple[F64, float, bool]:
     disagree = squares > DISAGREE_AT.get(k, k - 1 + 3.3 * (k - 1) ** 0.5)
     birge = (squares / (k - 1)) ** 0.5 if disagree else 1.0
     joint = np.median(joint) + (joint - np.median(joint)) * birge
-    last = float(np.std(each[-1]))
-    return joint, float(np.std(joint)) / last if last > 0 else 1.0, disagree
+    last = spread_mm(each[-1])
+    return joint, spread_mm(joint) / last if last > 0 else 1.0, disagree
 
 
 def _tilt(sweep: Sweep, first: Harmonic) -> float | None:

@@ -70,7 +70,7 @@ def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Post
         prior = np.append(prior, FOUND_MM)
     extra = _angle_variance(first, data) if spread == 0 else np.zeros(data.angle_deg.size)
     sites = propagate(x, prior, data.value_mm, data.weight, extra, step, max(noise, NOISE_START_MM))
-    pseudo = replace(data, value_mm=sites.value_mm, weight=data.weight * sites.weight)
+    pseudo = replace(data, value_mm=sites.value_mm, weight=data.weight * sites.weight, bound=4.0 / step**2)
     second = weigh(pseudo, family, fixed, steps, Noise(1.0, known=True), again)
     display = float(np.sqrt(max(data.count / float(pseudo.weight.sum()) - sites.noise_mm**2, 0.0)))
     return Posterior(second, sites.noise_mm, display, True)

@@ -19,6 +19,13 @@ def normal_below(x: F64) -> F64:
     return np.asarray(np.where(x < 0, tail, 1.0 - tail))
 
 
+def spread_mm(values: F64) -> float:
+    """Standard deviation that a normal distribution with the same central 95 % would have: rare far
+    values, as from features in gaps, do not rule it."""
+    low, high = np.quantile(values, [0.025, 0.975])
+    return float(high - low) / (2 * 1.959964)
+
+
 @dataclass(frozen=True, slots=True)
 class TirDistribution:
     """Equally likely centres, shape (m,), each with a normal part (sd_mm > 0) and a rectangular one
@@ -41,13 +48,8 @@ class TirDistribution:
         return np.clip(value, 0.0, 1.0)
 
     @property
-    def mean_mm(self) -> float:
-        """Expectation."""
-        return float(np.mean(self.centres_mm))
-
-    @property
     def u_mm(self) -> float:
-        """Standard deviation."""
+        """Standard uncertainty: the standard deviation."""
         return float(np.sqrt(np.var(self.centres_mm) + self.sd_mm**2 + self.half_width_mm**2 / 3))
 
     def median_mm(self) -> float:

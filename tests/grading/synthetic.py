@@ -14,7 +14,8 @@ The grid, drawn afresh for each sweep:
   pull of the bar; with an encoder, one sweep in four also goes back 2 … 20 degrees and forward again.
 - angle source `encoder`: steps of 360/1024 degrees, timing error 0.03 degrees. `marks`: exact to 0.5
   degrees (standard) at 3, 4, 6 or 8 marks a turn, between them linear in time along the same wandering
-  pace, so that the error runs on from reading to reading and reaches many degrees.
+  pace, so that the error runs on from reading to reading and reaches many degrees; its stated standard
+  uncertainty is that of a walk pinned at both marks; readings end at the mark that closes the turn.
 - drift: linear in time, N(0, 1.5 um) over the sweep. Plunger tilted by 0 … 3 degrees. Base flex: up
   to +-0.1 % of the travel.
 """
@@ -132,13 +133,9 @@ def tagged(rng: np.random.Generator, source: AngleSource, path: F64) -> tuple[F6
     spacing = 360 / int(rng.choice([3, 4, 6, 8]))
     marks = np.arange(0, 361, spacing)
     times = np.interp(marks + rng.normal(0, 0.5, marks.size) * (marks > 0), path, np.arange(n, dtype=float))
-    t = np.arange(n, dtype=float)
-    angle = np.interp(t, times, marks)
-    late = t > times[-1]
-    angle[late] = marks[-1] + (t[late] - times[-1]) * spacing / (times[-1] - times[-2])
-    s = np.mod(angle, spacing) / spacing
-    between = np.where(late, 0.4 * (angle - marks[-1]), 0.5 * spacing * s * (1 - s))
-    return angle, np.hypot(0.5, between)
+    angle = np.interp(np.arange(n, dtype=float), times, marks)
+    share = np.mod(angle, spacing) / spacing
+    return angle, np.sqrt(0.5**2 + spacing**2 * share * (1 - share) / 3)
 
 
 def simulate(rng: np.random.Generator, case: Case) -> Simulated:
@@ -146,6 +143,9 @@ def simulate(rng: np.random.Generator, case: Case) -> Simulated:
     surface = SurfaceShape(rng, case)
     path = barred_path(rng, case.per_turn, case.source == "encoder" and rng.random() < 0.25)
     angle, angle_u = tagged(rng, case.source, path)
+    if case.source == "marks":
+        # From the closing mark on the interpolation stands still.
+        path, angle, angle_u = (x[angle < 360.0] for x in (path, angle, angle_u))
     n = path.size
     true = surface(path)
     span = float(rng.uniform(-case.mpe_mm, case.mpe_mm))
