@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shlex
 import subprocess
 import sys
 import types
@@ -166,7 +167,8 @@ def test_a_reader_that_has_read_enough_is_no_error(tmp_path: Path) -> None:
     for number in range(20):
         store.put(json.dumps(big | {"inspection": f"GQ-{number}"}).encode())
     store.close()
-    export = f"{sys.executable} -m ringtrue export --records sqlite:///{tmp_path}/records.db"
+    words = [sys.executable, "-m", "ringtrue", "export", "--records", f"sqlite:///{tmp_path}/records.db"]
+    export = shlex.join(words)
     done = subprocess.run(
         ["bash", "-c", f"set -o pipefail; {export} | head -c 10"],
         cwd=ROOT,
