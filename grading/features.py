@@ -102,7 +102,7 @@ def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments
     weighted = shape * data.weight[near, None]
     square = np.einsum("gd,gd->d", shape, weighted)
     if data.bound > 0:
-        square = square + data.bound * np.minimum(np.sum(shape**2, axis=0), 1.0)
+        square = np.maximum(square, data.bound * np.minimum(np.sum(shape**2, axis=0), 1.0))
     return Moments(columns[near].T @ weighted, square, data.value_mm[near] @ weighted)
 
 
@@ -128,7 +128,7 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
         cross.append(found[3:])
         squared = np.conj(np.fft.rfft(one**2))
         own, covered = np.fft.irfft(spectrum[[0, 2]] * squared, bins, axis=1)[:, ::FINE]
-        square.append(own + data.bound * np.clip(covered, 0.0, 1.0))
+        square.append(np.maximum(own, data.bound * np.clip(covered, 0.0, 1.0)))
     return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
 
 
