@@ -8,6 +8,7 @@ import numpy as np
 
 from grading.coverage import Coverage
 from grading.draws import PLACES, Surfaces, draw
+from grading.endfloat import Jump, find_jumps, jump_times
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic, columns, to_harmonics
 from grading.observations import one_turn, progress
@@ -69,7 +70,9 @@ def analyse(sweep: Sweep, seen: Coverage, rng: np.random.Generator) -> SweepFigu
     running = angles_run_on(sweep)
     drift = DRIFT_MM if running else max(DRIFT_MM, abs(seen.closure_mm or 0.0))
     used = one_turn(sweep) if running else sweep
-    posterior = explain(used, spread=UNEVEN if running else 0.0, drift_mm=drift, steps=np.empty(0))
+    jumps = find_jumps(used) if sweep.surface == "face" else ()
+    spread = UNEVEN if running else 0.0
+    posterior = explain(used, spread=spread, drift_mm=drift, steps=jump_times(used, jumps))
     surfaces = draw(posterior.weighed, rng, DRAWS)
     tir = surfaces.tir_mm
     excess = _lift_excess(sweep, posterior)
@@ -82,8 +85,19 @@ def analyse(sweep: Sweep, seen: Coverage, rng: np.random.Generator) -> SweepFigu
         residual_rms_mm=rms,
         features=_features(posterior, surfaces),
         budget=_budget(sweep, posterior, surfaces, running, excess),
-        warnings=(),
-        end_float_steps=0,
+        warnings=_warnings(jumps),
+        end_float_steps=len(jumps),
+    )
+
+
+def _warnings(jumps: tuple[Jump, ...]) -> tuple[str, ...]:
+    if not jumps:
+        return ()
+    most = max(abs(jump.height_mm) for jump in jumps)
+    times = "once" if len(jumps) == 1 else f"{len(jumps)} times"
+    return (
+        f"the level jumped {times}, by up to {most:.3f} mm: end float; it was taken out of the figures; "
+        "hold the crankshaft to one end of its float and take the sweep again",
     )
 
 

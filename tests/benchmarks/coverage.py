@@ -31,7 +31,7 @@ def unmet(lines: list[Line]) -> list[str]:
     for cell in rest:
         if cell.name.startswith("sharpness"):
             if cell.random_error_95 > SHARP_MOST_UM:
-                missed.append(f"{cell.name}: 95 % within {cell.random_error_95:.2f} um, {SHARP_MOST_UM} asked")
+                missed.append(f"{cell.name}: {cell.random_error_95:.2f} um, at most {SHARP_MOST_UM} is asked")
         elif cell.coverage < CELL_LEAST:
             missed.append(f"{cell.name}: coverage {cell.coverage:.3f}, at least {CELL_LEAST} is asked")
     return missed

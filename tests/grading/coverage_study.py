@@ -32,8 +32,10 @@ class Outcome:
     bare_error: float
 
 
-def outcome(seed: int, number: int, gauge: int | None = None, per_turn: tuple[int, int] = (60, 3000)) -> Outcome:
-    """One sweep; sweeps are numbered so that each cell of harmonics × feature × source comes equally often."""
+def outcome(
+    seed: int, number: int, gauge: int | None = None, per_turn: tuple[int, int] = (60, 3000)
+) -> Outcome:
+    """One sweep, numbered so that each cell of harmonics × feature × source comes equally often."""
     rng = np.random.default_rng([seed, number])
     case = random_case(
         rng,

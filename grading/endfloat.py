@@ -1,0 +1,117 @@
+"""Jumps of the whole level within a face sweep: the crankshaft has moved along its axis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.evidence import F64, Sweep
+from grading.harmonics import columns
+from grading.observations import progress
+
+# Orders that the surface itself is given while jumps are looked for, at most; and readings per order.
+ORDERS, READINGS_PER_ORDER = 12, 6
+# At most so many jumps are looked for in a turn.
+JUMPS_MAX = 6
+# A jump must stand out by this many standard uncertainties among all readings, and among its neighbours,
+# where a few readings must do.
+STANDS_OUT, STANDS_OUT_NEAR = 6.0, 4.0
+# Readings on either side that count as neighbours, and the angle that they may span, in degrees.
+NEIGHBOURS, NEIGHBOURS_DEG = 5, 20.0
+# Smallest jump told from the display's own steps, in steps, and in mm.
+STEPS_LEAST, JUMP_LEAST_MM = 1.5, 0.005
+# A step whose part beside the surface's harmonics is worth less than this many readings is not tried.
+OWN_LEAST = 0.2
+# No gauge is quieter, in mm.
+NOISE_LEAST_MM = 1e-4
+# Two opposite jumps closer than this are the two sides of a dent or bulge, in degrees.
+DENT_DEG = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """after: index of the first reading after it. height_mm: level after less level before."""
+
+    after: int
+    height_mm: float
+
+
+def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
+    """Abrupt shifts of the level, in order of time; none in a sweep too sparse to tell.
+
+    Each place between two readings is tried as a step beside a harmonic fit, all at once in closed form
+    (the step's share orthogonal to the fit); the best one that its own neighbours confirm is kept and
+    joins the fit, until none stands out.
+    """
+    n = sweep.angle_deg.size
+    orders = min(ORDERS, n // READINGS_PER_ORDER)
+    if orders < 1 or n < 4 * NEIGHBOURS:
+        return ()
+    basis = np.column_stack([np.ones(n), progress(sweep), columns(sweep.angle_deg, orders)])
+    value = sweep.value_mm - float(np.mean(sweep.value_mm))
+    # Of single readings, and not disturbed by the jumps themselves: the median size of second differences
+    # (0.6745 standard deviations, which are root 6 times the noise), and the display's own at least.
+    bends = float(np.median(np.abs(np.diff(value, 2)))) / (0.6745 * 6**0.5)
+    noise = max(bends, sweep.gauge.resolution_mm / 12**0.5, NOISE_LEAST_MM)
+    found: list[Jump] = []
+    tried = np.zeros(n, dtype=bool)
+    for _ in range(4 * JUMPS_MAX):
+        q, _ = np.linalg.qr(basis)
+        rest = value - q @ (q.T @ value)
+        after = np.cumsum(rest[::-1])[::-1]
+        shared = np.cumsum(q[::-1], axis=0)[::-1]
+        own = np.maximum(np.arange(n, 0.0, -1.0) - np.sum(shared**2, axis=1), 1e-9)
+        strength = np.where(tried | (own < OWN_LEAST), 0.0, np.abs(after) / np.sqrt(own))
+        strength[:NEIGHBOURS] = strength[n - NEIGHBOURS :] = 0.0
+        at = int(np.argmax(strength))
+        strongest = float(strength[at])
+        if strongest <= STANDS_OUT * noise or len(found) == JUMPS_MAX:
+            break
+        # The harmonics bend towards a jump, which may move the best place by a reading or two.
+        tried[at] = True
+        near = np.arange(max(at - 2, NEIGHBOURS), min(at + 3, n - NEIGHBOURS))
+        at = int(near[np.argmax(np.abs(value[near] - value[near - 1]))])
+        tried[at] = True
+        if any(jump.after == at for jump in found):
+            continue
+        if _confirmed(sweep, at):
+            found.append(Jump(at, float(after[at] / own[at])))
+            basis = np.column_stack([basis, (np.arange(n) >= at).astype(float)])
+    return _without_dents(sweep, sorted(found, key=lambda jump: jump.after))
+
+
+def _confirmed(sweep: Sweep, at: int) -> bool:
+    """Whether the neighbours, two parallel lines before and after, show the jump too."""
+    near = slice(at - NEIGHBOURS, at + NEIGHBOURS)
+    angle, value = sweep.angle_deg[near], sweep.value_mm[near]
+    if float(np.ptp(angle)) > NEIGHBOURS_DEG:
+        return False
+    x = np.column_stack([np.ones(angle.size), angle - angle.mean(), np.arange(angle.size) >= NEIGHBOURS])
+    if np.linalg.matrix_rank(x) < x.shape[1]:
+        x = x[:, [0, 2]]
+    solution, *_ = np.linalg.lstsq(x, value, rcond=None)
+    rest = value - x @ solution
+    step = sweep.gauge.resolution_mm
+    noise = float(np.sqrt(rest @ rest / (angle.size - x.shape[1]) + step**2 / 12))
+    u = noise * float(np.sqrt(np.linalg.inv(x.T @ x)[-1, -1]))
+    least = max(STANDS_OUT_NEAR * u, STEPS_LEAST * step, JUMP_LEAST_MM)
+    return bool(abs(float(solution[-1])) > least)
+
+
+def _without_dents(sweep: Sweep, jumps: list[Jump]) -> tuple[Jump, ...]:
+    kept = list(jumps)
+    i = 0
+    while i + 1 < len(kept):
+        apart = abs(float(sweep.angle_deg[kept[i + 1].after] - sweep.angle_deg[kept[i].after]))
+        if apart < DENT_DEG and kept[i].height_mm * kept[i + 1].height_mm < 0:
+            del kept[i : i + 2]
+        else:
+            i += 1
+    return tuple(kept)
+
+
+def jump_times(sweep: Sweep, jumps: tuple[Jump, ...]) -> F64:
+    """Progress of time half-way between the readings around each jump, shape (j,)."""
+    along = progress(sweep)
+    return np.array([0.5 * (along[j.after - 1] + along[j.after]) for j in jumps])
