@@ -141,6 +141,25 @@ async def test_a_burst_arrives_in_order_and_fails_once_the_connection_has_ended(
             await connection.publish_burst(sent[1:2])
 
 
+async def test_a_burst_waits_for_a_broker_that_takes_no_more_but_not_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    more_than_a_socket_holds = [("some/topic", bytes(100_000))] * 100
+    async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
+        assert broker.pid is not None
+        os.kill(broker.pid, signal.SIGSTOP)
+        burst = asyncio.ensure_future(connection.publish_burst(more_than_a_socket_holds))
+        done, _ = await asyncio.wait([burst], timeout=0.1)
+        assert not done
+        os.kill(broker.pid, signal.SIGCONT)
+        await burst
+        await connection.publish("some/topic", b"", qos=1)
+        monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.1)
+        os.kill(broker.pid, signal.SIGSTOP)
+        with pytest.raises(LinkError, match="takes no more"):
+            await connection.publish_burst(more_than_a_socket_holds)
+
+
 async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: Path) -> None:
     sessions: list[Connection] = []
 
