@@ -158,6 +158,7 @@ async def test_a_burst_waits_for_a_broker_that_takes_no_more_but_not_for_ever(
         os.kill(broker.pid, signal.SIGSTOP)
         with pytest.raises(LinkError, match="takes no more"):
             await connection.publish_burst(more_than_a_socket_holds)
+        os.kill(broker.pid, signal.SIGCONT)  # so that a goodbye is taken
 
 
 async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: Path) -> None:
