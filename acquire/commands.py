@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
-    AwareDatetime,
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -57,12 +59,37 @@ def _number(value: object) -> object:
     return value
 
 
+def _one_line(text: str) -> str:
+    if not text.strip() or any(letter < " " for letter in text):
+        raise ValueError("one line of text, not blank")
+    return text
+
+
+def _plain_id(text: str) -> str:
+    if REQUEST_ID.fullmatch(text) is None:
+        raise ValueError("1 to 64 letters, digits and . _ ~ -")
+    return text
+
+
+def _instant(value: object) -> datetime:
+    """A moment in UTC: text only, as a number could be in any unit."""
+    if isinstance(value, str):
+        with contextlib.suppress(ValueError, OverflowError):
+            moment = datetime.fromisoformat(value)
+            if moment.tzinfo is not None:
+                return moment.astimezone(UTC)
+    raise ValueError("a time with its zone such as 2026-03-02T06:00:00Z")
+
+
 Number = Annotated[Decimal, BeforeValidator(_number), Field(allow_inf_nan=False)]
 Length = Annotated[Number, Field(ge=-10_000, le=10_000)]
+# One step of a display, mm: below a nanometre nothing is kept.
+Step = Annotated[Number, Field(ge=Decimal("0.000001"), le=1)]
 AngleDeg = Annotated[Number, Field(ge=-360_000, le=360_000)]
-Text = Annotated[str, Field(strict=True, min_length=1, max_length=100, pattern=r"^[^\x00-\x1f]*$")]
+Text = Annotated[str, Field(strict=True, max_length=100), AfterValidator(_one_line)]
 Note = Annotated[str, Field(strict=True, max_length=500)]
-Id = Annotated[str, Field(strict=True, pattern=r"^[A-Za-z0-9._~-]{1,64}$")]
+Id = Annotated[str, Field(strict=True, max_length=1000), AfterValidator(_plain_id)]
+Instant = Annotated[datetime, BeforeValidator(_instant)]
 Radius = Literal["outer", "inner"]
 
 
@@ -92,8 +119,8 @@ class Begin(Command):
 
     check: Literal["rim", "face", "thickness"]
     gauge: Text
-    radius_mm: Annotated[Number, Field(gt=0, le=2_000)] | None = None
-    resolution_mm: Annotated[Number, Field(gt=0, le=1)] | None = None
+    radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
+    resolution_mm: Step | None = None
     mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
 
     @model_validator(mode="after")
@@ -188,7 +215,7 @@ class Abandon(Command):
 class Resend(Command):
     """Publish again every result from `since` on."""
 
-    since: AwareDatetime
+    since: Instant
 
 
 COMMANDS: dict[str, type[Command]] = {
@@ -232,7 +259,7 @@ def read_payload(payload: bytes) -> tuple[str | None, dict[str, Any] | None]:
         return None, None
     try:
         said = json.loads(payload, parse_float=Decimal, parse_constant=_no_constant)
-    except (ValueError, RecursionError):
+    except (ValueError, ArithmeticError, RecursionError):  # Decimal refuses an exponent of 20 digits
         return None, None
     if not isinstance(said, dict):
         return None, None
@@ -254,7 +281,16 @@ def parse(name: str, said: dict[str, Any] | None) -> Command:
     try:
         return model.model_validate(said)
     except ValidationError as error:
-        problems = "; ".join(_problem(details) for details in error.errors(include_url=False)[:3])
+        found = error.errors(include_url=False)
+        places = [details["loc"] for details in found]
+        # A list counts as too short once an element of it is wrong: that one is what matters.
+        told = [
+            details
+            for details in found
+            if details["type"] != "too_short"
+            or not any(place[: len(details["loc"])] == details["loc"] != place for place in places)
+        ]
+        problems = "; ".join(_problem(details) for details in told[:3])
         raise CommandRefusedError("malformed", f"{name}: {problems}") from None
     except RecursionError:
         raise CommandRefusedError("malformed", f"{name}: nested too deeply") from None

@@ -76,7 +76,6 @@ class Daemon:
         settings = self._files.settings
         async with AsyncExitStack() as stack:
             loop = asyncio.get_running_loop()
-            settings.journal.path.parent.mkdir(parents=True, exist_ok=True)
             self._journal = Journal(
                 settings.journal.path,
                 on_commit=lambda: _call_soon(loop, self._committed),

@@ -148,10 +148,10 @@ class Journal(JournalReader):
             for event in events:
                 self._seq += 1
                 stamped.append(replace(event, seq=self._seq))
+            messages = [message for event in stamped for message in announce(event)]
             batch = self._waiting
             batch.events.extend(stamped)
-            for event in stamped:
-                batch.messages.extend(announce(event))
+            batch.messages.extend(messages)
             if reply is not None:
                 batch.replies.append(reply)
         self._hurry()

@@ -19,6 +19,8 @@ from tests.acquire.workbench import Workbench
 
 BASE: dict[str, Any] = {"id": "r1", "operator": "kim"}
 OPEN = {**BASE, "engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine"}
+TYPED = {**BASE, "check": "face", "gauge": "typed"}
+NOTED = {"item": "leak", "seen": "good", "note": "\ud800"}
 RECORD = {**BASE, "check": "thickness", "station_deg": 0, "radius": "outer", "value_mm": 38.01}
 
 
@@ -38,12 +40,14 @@ MALFORMED: list[tuple[str, bytes, str]] = [
     ("open", b"[" * 10_000, "expected a JSON object"),
     ("open", b'{"id":"r1","hours_h":NaN}', "expected a JSON object"),
     ("open", b'{"id":"r1","hours_h":' + b"1" * 5000 + b"}", "expected a JSON object"),
+    ("open", b'{"id":"r1","hours_h":1e99999999999999999999}', "expected a JSON object"),
     ("open", json.dumps(BASE).encode(), "engine: it is missing"),
     ("open", json.dumps({**OPEN, "enginge": "x"}).encode(), "enginge: there is no such key"),
     ("open", json.dumps({**OPEN, "scope": "all"}).encode(), "scope: Input should be 'on-engine'"),
     ("open", json.dumps({**OPEN, "inspection": "a/b"}).encode(), "inspection:"),
     ("open", json.dumps({**OPEN, "inspection": "#"}).encode(), "inspection:"),
     ("open", json.dumps({**OPEN, "engine": ""}).encode(), "engine:"),
+    ("open", json.dumps({**OPEN, "engine": "  "}).encode(), "engine: one line of text"),
     ("open", json.dumps({**OPEN, "engine": "a\nb"}).encode(), "engine:"),
     ("open", json.dumps({**OPEN, "engine": "\ud800"}).encode(), "engine:"),
     ("open", json.dumps({**OPEN, "\ud800": 1}).encode(), "unicode"),
@@ -54,6 +58,8 @@ MALFORMED: list[tuple[str, bytes, str]] = [
     ("begin", json.dumps({**BASE, "check": "visual", "gauge": "x"}).encode(), "check:"),
     ("begin", json.dumps({**BASE, "check": "rim", "gauge": "g", "mpe_mm": 0.1}).encode(), "typed"),
     ("begin", json.dumps({**BASE, "check": "rim", "gauge": "g", "radius_mm": 5}).encode(), "only with"),
+    ("begin", json.dumps({**TYPED, "resolution_mm": 1e-7}).encode(), "resolution_mm:"),
+    ("begin", json.dumps({**TYPED, "radius_mm": 1e-9}).encode(), "radius_mm:"),
     ("mark", json.dumps({**BASE, "angle_deg": 1e9}).encode(), "angle_deg:"),
     ("mark", b'{"id":"r1","operator":"kim","angle_deg":1e999999999}', "angle_deg:"),
     ("record", json.dumps({**BASE, "check": "visual"}).encode(), "takes items"),
@@ -63,10 +69,13 @@ MALFORMED: list[tuple[str, bytes, str]] = [
     ("record", json.dumps({**RECORD, "angle_deg": 1}).encode(), "takes radius, station_deg, value_mm"),
     ("record", json.dumps({**BASE, "value_mm": 1}).encode(), "takes angle_deg, value_mm"),
     ("record", json.dumps({**RECORD, "station_deg": 360}).encode(), "station_deg:"),
+    ("record", json.dumps({**BASE, "check": "visual", "items": [NOTED]}).encode(), "items.0.note:"),
     ("close", json.dumps(BASE).encode(), "inspection: it is missing"),
     ("sign", json.dumps({**BASE, "inspection": "i"}).encode(), "name: it is missing"),
     ("resend", json.dumps({**BASE, "since": "yesterday"}).encode(), "since:"),
     ("resend", json.dumps({**BASE, "since": "2026-03-02T06:00:00"}).encode(), "since:"),
+    ("resend", json.dumps({**BASE, "since": "0001-01-01T00:00:00+23:59"}).encode(), "since:"),
+    ("resend", json.dumps({**BASE, "since": 0}).encode(), "since:"),
 ]  # fmt: skip
 
 
@@ -83,6 +92,13 @@ def test_a_malformed_command_is_told_what_is_wrong(
     assert bench.bay.latest is None
     bench.flush()
     assert bench.journal.inspections() == []
+
+
+def test_a_wrong_item_is_named_and_not_the_length_of_its_list() -> None:
+    with pytest.raises(CommandRefusedError) as caught:
+        parse("record", {**BASE, "check": "visual", "items": [{"item": "leak", "seen": "fine"}]})
+    assert "seen" in caught.value.message
+    assert "at least" not in caught.value.message
 
 
 @pytest.mark.parametrize("request_id", [None, 7, "", "a/b", "a+b", "#", "a b", "x" * 65, "ä"])

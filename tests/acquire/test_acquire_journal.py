@@ -191,6 +191,21 @@ async def test_a_commit_that_seemed_to_fail_is_not_written_twice(tmp_path: Path)
     journal.close()
 
 
+async def test_an_event_whose_message_cannot_be_made_is_not_kept_and_stops_nothing(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "j.db")
+
+    def fail(_event: Event) -> list[Message]:
+        raise ValueError("no message")
+
+    with pytest.raises(ValueError, match="no message"):
+        journal.append(EVENTS[0], announce=fail, reply=("r1", b"done"))
+    (closed,) = journal.append(EVENTS[11])
+    await journal.committed(closed.seq)
+    assert [event.kind for event in journal.read("truck-14")] == [closed.kind]
+    assert journal.reply("r1") is None
+    journal.close()
+
+
 async def test_a_reply_is_kept_over_a_restart_and_the_first_one_stands(tmp_path: Path) -> None:
     journal = Journal(tmp_path / "j.db")
     journal.append(reply=("request-1", b"first"))
