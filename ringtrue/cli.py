@@ -7,12 +7,14 @@ Exit codes: 0 done; 1 the answer is "no"; 2 usage; 3 could not run.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import logging
 import os
 import sys
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
+from typing import TextIO, cast
 
 import structlog
 
@@ -42,7 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     _log_to_stderr(level)
     try:
         code: int = import_module(f"ringtrue.{args.command}").run(args)
-        sys.stdout.flush()
+        if sys.stdout is not None:  # closed before we began
+            sys.stdout.flush()
     except RingtrueError as error:
         return _refuse(str(error), error.exit_code, level)
     except KeyboardInterrupt:
@@ -81,8 +84,24 @@ def _needed(arguments: list[str]) -> Sequence[str]:
     return words[:1] if words and words[0] in COMMANDS else COMMANDS
 
 
+class _Stderr:
+    """Standard error for the log: where nobody reads it, or its disk is full, what is said is gone.
+
+    The daemon must go on: a full disk is what it has to say something about.
+    """
+
+    def write(self, text: str) -> int:
+        with contextlib.suppress(OSError, ValueError, AttributeError):  # closed before we began: None
+            sys.stderr.write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            sys.stderr.flush()
+
+
 def _log_to_stderr(level: str) -> None:
-    on_terminal = sys.stderr.isatty()
+    on_terminal = sys.stderr is not None and sys.stderr.isatty()
     renderer: structlog.typing.Processor = (
         structlog.dev.ConsoleRenderer() if on_terminal else structlog.processors.LogfmtRenderer()
     )
@@ -95,7 +114,7 @@ def _log_to_stderr(level: str) -> None:
             renderer,
         ],
         wrapper_class=structlog.make_filtering_bound_logger(getattr(logging, level.upper())),
-        logger_factory=structlog.PrintLoggerFactory(sys.stderr),
+        logger_factory=structlog.PrintLoggerFactory(cast(TextIO, _Stderr())),
         cache_logger_on_first_use=False,
     )
 

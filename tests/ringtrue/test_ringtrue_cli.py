@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import argparse
+import errno
+import io
 import json
 import shlex
 import subprocess
@@ -125,6 +127,25 @@ def test_logs_go_to_stderr_one_line_each_from_the_level_up(
     (line,) = err.splitlines()
     assert "event=gauge-silent" in line
     assert "gauge=indicator-1" in line
+
+
+class FullDisk(io.StringIO):
+    def write(self, _text: str) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+@pytest.mark.parametrize("stderr", [FullDisk(), None])
+def test_a_log_that_cannot_be_written_stops_nothing(
+    command: Any, monkeypatch: pytest.MonkeyPatch, stderr: io.StringIO | None
+) -> None:
+    def run(_args: argparse.Namespace) -> int:
+        structlog.get_logger().error("the disk is full")
+        return 1
+
+    command.run = run
+    monkeypatch.setattr(sys, "stderr", stderr)
+    monkeypatch.setattr(sys, "stdout", None)
+    assert main(["check"]) == 1
 
 
 @pytest.mark.parametrize("arguments", [[], ["nonsense"], ["check", "--nonsense"]])
