@@ -1,0 +1,104 @@
+"""Grading a finished sweep, against a bare least-squares fit of 12 harmonics to as many readings.
+
+Processor time, all threads. And `ringtrue grade` on 200 files, against reading them and the bare fit.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import numpy as np
+
+from config.files import shipped
+from config.method import Method
+from config.toml import read_toml
+from grading.assess import judge
+from grading.evidence import F64, GaugeFacts, Sweep
+from tests.benchmarks import stage
+from tests.benchmarks.table import Figure, Row
+
+ORDERS = 12
+REPEATS = 9
+FILES, FILE_READINGS = 200, 1000
+MS, S = "{:.1f} ms", "{:.1f} s"
+MOST_MS = {1000: None, 5000: 150.0}
+FILES_MOST_S = 30.0
+
+
+def sweep_of(readings: int, seed: int) -> Sweep:
+    """A rim of 0.2 mm with some harmonics and a dent, read at 0.001 mm with 1 µm of noise."""
+    rng = np.random.default_rng([seed, readings])
+    angle = np.sort(rng.uniform(0.0, 366.0, readings))
+    turn = np.deg2rad(angle)
+    value = 0.09 * np.cos(turn - 0.7) + 0.01 * np.cos(2 * turn) + 0.003 * np.cos(5 * turn - 1.0)
+    value -= 0.02 * np.exp(-(((angle % 360.0 - rng.uniform(20, 340)) / 4.0) ** 2))
+    value = np.round((value + rng.normal(0, 0.001, readings)) / 0.001) * 0.001
+    gauge = GaugeFacts("indicator-1", 0.001, 0.004)
+    return Sweep("rim", angle, value, np.full(readings, 0.05), np.linspace(0.0, 20.0, readings), gauge)
+
+
+def bare_fit(angle: F64, value: F64) -> F64:
+    """Amplitudes of cosine and sine of each order, and the level."""
+    turn = np.deg2rad(angle)[:, None] * np.arange(1, ORDERS + 1)
+    columns = np.hstack([np.ones((angle.size, 1)), np.cos(turn), np.sin(turn)])
+    found: F64 = np.linalg.lstsq(columns, value, rcond=None)[0]
+    return found
+
+
+def measure() -> list[Row]:
+    """Single sweeps, then many files."""
+    method = read_toml(shipped("methods", "example"), Method)
+    rows = []
+    for readings, most_ms in MOST_MS.items():
+        ours, floor = [], []
+        for seed in range(-1, REPEATS):  # the first warms up
+            sweep = sweep_of(readings, seed + 1)
+            began_ns = time.process_time_ns()
+            bare_fit(sweep.angle_deg, sweep.value_mm)
+            between_ns = time.process_time_ns()
+            judge("rim", [sweep], method)
+            if seed >= 0:
+                floor.append((between_ns - began_ns) / 1e6)
+                ours.append((time.process_time_ns() - between_ns) / 1e6)
+        own, theirs = Figure(tuple(ours), MS), Figure(tuple(floor), MS)
+        is_met = None if most_ms is None else own.median <= most_ms
+        aim = "" if most_ms is None else f"≤ {most_ms:g} ms"
+        what, against = f"grading {readings} readings, CPU", f"least squares, {ORDERS} orders"
+        rows.append(Row(what, against, theirs, own, own.median / theirs.median, aim, is_met))
+    return [*rows, _many_files()]
+
+
+def _many_files() -> Row:
+    with stage.folder() as place:
+        files = [place / f"sweep-{number:03d}.csv" for number in range(FILES)]
+        for number, file in enumerate(files):
+            sweep = sweep_of(FILE_READINGS, number)
+            rows = np.column_stack([sweep.angle_deg, sweep.value_mm])
+            np.savetxt(file, rows, fmt="%.3f", delimiter=",", header="angle_deg,value_mm", comments="")
+        floor = _timed([sys.executable, "-c", _BARE, *map(str, files)])
+        command = [sys.executable, "-m", "ringtrue", "grade", *map(str, files), "--check", "rim", "--json"]
+        ours = _timed(command)
+    own, theirs = Figure((ours,), S), Figure((floor,), S)
+    aim = f"≤ {FILES_MOST_S:g} s"
+    what = f"grade, {FILES} files of {FILE_READINGS}"
+    return Row(what, "the same, one process", theirs, own, ours / floor, aim, ours <= FILES_MOST_S)
+
+
+_BARE = """
+import sys, numpy
+from tests.benchmarks.grading import bare_fit
+for name in sys.argv[1:]:
+    rows = numpy.loadtxt(name, delimiter=",", skiprows=1)
+    print(bare_fit(rows[:, 0], rows[:, 1])[1:].tolist())
+"""
+
+
+def _timed(command: list[str]) -> float:
+    began_s = time.monotonic()
+    done = subprocess.run(command, cwd=stage.ROOT, stdout=subprocess.PIPE, check=False)
+    lines = done.stdout.splitlines()
+    if done.returncode not in (0, 1) or len(lines) != FILES:
+        raise AssertionError(f"{FILES} lines expected, {len(lines)} came, exit {done.returncode}")
+    return time.monotonic() - began_s

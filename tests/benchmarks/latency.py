@@ -1,0 +1,120 @@
+"""From a line written on a port until a subscriber has it: 8 gauges × 50 readings a second, a sweep running.
+
+Against messages of the same size at the same rate from a bare publisher, by the same broker to the same
+subscriber. Both are stamped just before they are written and when the subscriber has them. The daemon's
+processor time is taken over the same spell.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+
+from tests.benchmarks import bare, stage
+from tests.benchmarks.board import CONTEXT, Board, new_board, process, until
+from tests.benchmarks.feeder import GO, HUSH, HUSHED, counting_lines, encoder_lines, feed_paced
+from tests.benchmarks.listener import record
+from tests.benchmarks.table import Figure, Row
+
+GAUGES, PERIOD_S = 8, 0.02
+# Lines of each gauge in one run: 8 s. Short and many, so that a busy neighbour spoils some of them only.
+LINES = 400
+REPEATS = 5
+MS, CORE = "{:.2f} ms", "{:.1%} of a core"
+RATIO_MAX, CORE_MAX = 3.0, 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run: all delays in ms, sorted; processor seconds a second."""
+
+    delays_ms: list[float]
+    core: float = 0.0
+
+    def at(self, share: float) -> float:
+        """The delay that this share of all stays below."""
+        return self.delays_ms[min(int(share * len(self.delays_ms)), len(self.delays_ms) - 1)]
+
+
+def measure() -> list[Row]:
+    """Ours and bare by turns."""
+    ours, floors = [], []
+    for seed in range(REPEATS):
+        floors.append(bare_run(seed))
+        ours.append(daemon_run(seed))
+    rows = []
+    for name, share in (("median", 0.5), ("p99", 0.99)):
+        theirs = Figure(tuple(run.at(share) for run in floors), MS)
+        own = Figure(tuple(run.at(share) for run in ours), MS)
+        ratio = own.median / theirs.median
+        what, against = f"latency at 8 × 50/s, {name}", "publish to receive, same rate"
+        is_held = name == "p99"
+        aim = f"≤ {RATIO_MAX:g}" if is_held else ""
+        rows.append(Row(what, against, theirs, own, ratio, aim, ratio <= RATIO_MAX if is_held else None))
+    core = Figure(tuple(run.core for run in ours), CORE)
+    aim, is_met = f"< {CORE_MAX:.0%}", core.median < CORE_MAX
+    rows.append(Row("daemon at 8 × 50/s, sweeping", "", None, core, None, aim, is_met))
+    return rows
+
+
+def daemon_run(seed: int) -> Run:
+    """The daemon with seven indicators and an encoder."""
+    board = new_board()
+    near, far = CONTEXT.Pipe()
+    result, sender = CONTEXT.Pipe()
+    lines = [*(counting_lines(LINES) for _ in range(GAUGES - 1)), encoder_lines(LINES)]
+    feeder = (feed_paced, board, far, lines, PERIOD_S, seed)
+    with stage.folder() as place, stage.broker(place) as port, process(*feeder):
+        config = stage.write_bay(place, f'url = "mqtt://127.0.0.1:{port}"', near.recv())
+        with process(record, board, port, stage.READINGS, sender), stage.daemon(config) as pid:
+            until(lambda: board.heard >= 2 * GAUGES, "the first readings")
+            stage.begin_sweep(config)
+            board.stage = HUSH
+            until(lambda: board.stage == HUSHED, "the feeder")
+            stage.settle()
+            board.wanted = board.heard + GAUGES * LINES
+            before_s = stage.cpu_s(pid)
+            board.stage = GO
+            written = near.recv()
+            cpu_s = stage.cpu_s(pid) - before_s
+            heard = _received(board, result)
+    names = [*(f"indicator-{number}" for number in range(1, GAUGES)), stage.ENCODER]
+    # By gauge and value: no two lines of one gauge are alike.
+    sent = {
+        (name, float(line)): when
+        for name, own, times in zip(names, lines, written, strict=True)
+        for line, when in zip(own[1:], times, strict=True)
+    }
+    delays = []
+    for when, topic, payload in heard:
+        said = json.loads(payload)
+        value = said["value_deg"] if "value_deg" in said else said["value_mm"]
+        start = sent.pop((topic.split("/")[-2], value), None)
+        if start is not None:
+            delays.append((when - start) / 1e6)
+    if sent:
+        raise AssertionError(f"{len(sent)} of {GAUGES * LINES} readings were never heard")
+    return Run(sorted(delays), cpu_s / (LINES * PERIOD_S))
+
+
+def bare_run(seed: int) -> Run:
+    """A bare publisher on the same kind of broker."""
+    board = new_board()
+    near, far = CONTEXT.Pipe()
+    result, sender = CONTEXT.Pipe()
+    with stage.folder() as place, stage.broker(place) as port:
+        board.wanted = GAUGES * LINES
+        with process(record, board, port, bare.TOPIC, sender):
+            until(lambda: board.listening, "the subscriber")
+            publisher = (bare.publish_paced, port, far, GAUGES, LINES, PERIOD_S, seed)
+            with process(*publisher):
+                written = near.recv()
+                heard = _received(board, result)
+    return Run(sorted((when - written[payload]) / 1e6 for when, _, payload in heard))
+
+
+def _received(board: Board, result: Connection) -> list[tuple[int, str, bytes]]:
+    until(lambda: board.heard >= board.wanted, f"all {board.wanted} messages (some were lost)")
+    found: list[tuple[int, str, bytes]] = result.recv()
+    return found
