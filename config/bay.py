@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from config.errors import ConfigError, Problem
+from config.lines import key_lines
 from config.method import Method
 from config.profile import GaugeProfile, WireUnit
 from config.settings import GaugeSettings, Settings, read_settings
-from config.toml import read_toml, spelled
+from config.toml import Loc, read_toml, spelled
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,7 @@ class BayFiles:
 def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
     """Read the configuration, its method and its gauges' profiles. Raises ConfigError with all mistakes."""
     settings = read_settings(path, environ)
+    lines = key_lines(path.read_text(encoding="utf-8-sig"))
     problems: list[Problem] = []
     method: Method | None = None
     try:
@@ -33,7 +35,7 @@ def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
         problems += err.problems
     profiles: dict[str, GaugeProfile] = {}
     read: dict[str, GaugeProfile | None] = {}
-    for gauge in settings.gauge:
+    for n, gauge in enumerate(settings.gauge):
         if gauge.profile not in read:
             try:
                 read[gauge.profile] = read_toml(Path(gauge.profile), GaugeProfile)
@@ -43,53 +45,37 @@ def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
         profile = read[gauge.profile]
         if profile is not None:
             profiles[gauge.id] = profile
-            problems += _misfits(str(path), gauge, profile, settings)
+            problems += [
+                Problem(str(path), _line(lines, loc), key, found, expected)
+                for loc, key, found, expected in _misfits(n, gauge, profile, settings)
+            ]
     if problems or method is None:
         raise ConfigError(problems)
     return BayFiles(settings, method, profiles)
 
 
-def _misfits(file: str, gauge: GaugeSettings, profile: GaugeProfile, settings: Settings) -> list[Problem]:
-    """Where a gauge's profile does not do what the bay wants of it."""
-    problems: list[Problem] = []
+def _line(lines: Mapping[Loc, int], loc: Loc) -> int | None:
+    """Where a key, or the table that should have it, stands; None where the environment made it."""
+    return next((lines[loc[:end]] for end in range(len(loc), 1, -1) if loc[:end] in lines), None)
+
+
+def _misfits(
+    n: int, gauge: GaugeSettings, profile: GaugeProfile, settings: Settings
+) -> Iterator[tuple[Loc, str, str, str]]:
+    """Where a gauge's profile does not do what the bay wants of it: place, key, found, expected."""
     unit = profile.value.unit
     turns = unit in (WireUnit.DEG, WireUnit.COUNT)
     encoder = settings.angle.gauge == gauge.id
+    key = f"gauge {gauge.id}"
     if encoder and not turns:
-        problems.append(
-            Problem(
-                file,
-                None,
-                "angle.gauge",
-                f"{gauge.id}, which gives {unit}",
-                "a gauge that gives deg or count",
-            )
-        )
+        found = f"{gauge.id}, which gives {unit}"
+        yield ("angle", "gauge"), "angle.gauge", found, "a gauge that gives deg or count"
     if turns and not encoder:
-        problems.append(
-            Problem(
-                file,
-                None,
-                f"gauge {gauge.id}",
-                f"a profile that gives {unit}",
-                "one that gives mm or in, or [angle] gauge naming it",
-            )
-        )
+        expected = "one that gives mm or in, or [angle] gauge naming it"
+        yield ("gauge", n, "profile"), key, f"a profile that gives {unit}", expected
     if unit is WireUnit.COUNT and gauge.counts_per_turn is None:
-        problems.append(
-            Problem(
-                file,
-                None,
-                f"gauge {gauge.id}",
-                "no counts_per_turn",
-                "counts_per_turn, as its profile gives counts",
-            )
-        )
+        expected = "counts_per_turn, as its profile gives counts"
+        yield ("gauge", n, "counts_per_turn"), key, "no counts_per_turn", expected
     if unit is not WireUnit.COUNT and gauge.counts_per_turn is not None:
         found = f"counts_per_turn = {spelled(gauge.counts_per_turn)}"
-        problems.append(
-            Problem(
-                file, None, f"gauge {gauge.id}", found, f"no counts_per_turn, as its profile gives {unit}"
-            )
-        )
-    return problems
+        yield ("gauge", n, "counts_per_turn"), key, found, f"no counts_per_turn, as its profile gives {unit}"

@@ -34,7 +34,8 @@ BROKER_URL = "mqtt://host:port or mqtts://host:port"
 """How a broker's address is written."""
 
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-Positive = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0)]
+# One step of a gauge, mm: below a nanometre nothing is kept, above a millimetre no damper is judged.
+Step = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1e-6, le=1)]
 
 
 def _base(info: ValidationInfo) -> Path:
@@ -174,10 +175,10 @@ class GaugeSettings(Section):
     profile: Annotated[str, _file("gauges")]
     port: Annotated[str, Field(min_length=1)] | None = None
     usb: UsbIdentity | None = None
-    resolution_mm: Positive | None = None
-    mpe_mm: Annotated[Number, Field(ge=0)] | None = None
+    resolution_mm: Step | None = None
+    mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
     calibration_due: datetime.date | None = None
-    counts_per_turn: Annotated[int, Field(strict=True, gt=0)] | None = None
+    counts_per_turn: Annotated[int, Field(strict=True, gt=0, le=1_000_000_000)] | None = None
     reversed: Annotated[bool, Field(strict=True)] = False
 
     @model_validator(mode="after")
@@ -246,6 +247,10 @@ class Settings(Section):
         gauges = [(n, g) for n, g in enumerate(raw) if isinstance(g, dict)] if isinstance(raw, list) else []
         angle = data.get("angle") if isinstance(data.get("angle"), dict) else {}
         angle_gauge = (angle or {}).get("gauge")
+        # Where it is wrong, any of the gauges may be meant as the encoder.
+        is_encoder_known = (angle or {}).get("source") == "marks" or any(
+            g.get("id") == angle_gauge for _, g in gauges
+        )
         for key, wanted in (
             ("id", "an id of its own"),
             ("port", "a port of its own"),
@@ -265,7 +270,7 @@ class Settings(Section):
             if gauge.get("id") == TYPED_GAUGE:
                 reserved = "another id: this one is kept for readings typed in"
                 mistakes.append(Mistake(("gauge", n, "id"), spelled(TYPED_GAUGE), reserved))
-            if gauge.get("id") != angle_gauge or angle_gauge is None:
+            if is_encoder_known and gauge.get("id") != angle_gauge:
                 mistakes += [
                     Mistake(("gauge", n, key), "nothing", f"{what} (every gauge but the encoder needs it)")
                     for key, what in (

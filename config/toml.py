@@ -48,7 +48,7 @@ def read_toml(path: Path, model: type[M], *, overrides: Mapping[str, str] = type
     """
     name = str(path)
     try:
-        text = path.read_bytes().decode()
+        text = path.read_bytes().decode().removeprefix("\ufeff")  # some editors begin every file with it
     except FileNotFoundError:
         raise ConfigError([Problem(name, None, "file", "no such file", "a TOML file")]) from None
     except UnicodeDecodeError as err:
@@ -169,8 +169,16 @@ def _place(
             rest = _dotted(loc[end:])
             variable = sources[loc[:end]] + (f" ({rest})" if rest else "")
             return Problem("environment", None, variable, found, expected)
-    line = next((lines[loc[:end]] for end in range(len(loc), 0, -1) if loc[:end] in lines), None)
-    return Problem(name, line, _dotted(loc) or "file", found, expected)
+    for end in range(len(loc), 0, -1):
+        if loc[:end] in lines:
+            return Problem(name, lines[loc[:end]], _dotted(loc), found, expected)
+        for source, variable in sources.items():  # a variable made this table
+            if source[:end] == loc[:end]:
+                rest = _dotted(loc[end:])
+                return Problem(
+                    "environment", None, variable + (f" ({rest})" if rest else ""), found, expected
+                )
+    return Problem(name, None, _dotted(loc) or "file", found, expected)
 
 
 def _dotted(loc: Loc) -> str:

@@ -40,10 +40,18 @@ def test_mistakes_of_method_and_profile_come_together(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('"encoder-degrees"', '"line-mm"', "angle.gauge: expected a gauge that gives deg or count"),
-        ('"line-mm"', '"encoder-degrees"', "gauge indicator-1: expected one that gives mm or in"),
-        ('"encoder-degrees"', '"encoder-counts"', "gauge encoder-1: expected counts_per_turn"),
-        ("usb = {", "counts_per_turn = 9\nusb = {", "gauge encoder-1: expected no counts_per_turn"),
+        (
+            '"encoder-degrees"',
+            '"line-mm"',
+            "bay.toml:19: angle.gauge: expected a gauge that gives deg or count",
+        ),
+        ('"line-mm"', '"encoder-degrees"', "bay.toml:8: gauge indicator-1: expected one that gives mm or in"),
+        ('"encoder-degrees"', '"encoder-counts"', "bay.toml:13: gauge encoder-1: expected counts_per_turn"),
+        (
+            "usb = {",
+            "counts_per_turn = 9\nusb = {",
+            "bay.toml:16: gauge encoder-1: expected no counts_per_turn",
+        ),
     ],
 )
 def test_a_gauge_must_suit_what_the_bay_wants_of_it(tmp_path: Path, old: str, new: str, said: str) -> None:

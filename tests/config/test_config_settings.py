@@ -79,6 +79,9 @@ def test_paths_are_taken_from_the_files_own_folder(tmp_path: Path) -> None:
         ("mpe_mm = 0.004\n", "", (6, "gauge[0].mpe_mm")),
         ("mpe_mm = 0.004", "mpe_mm = true", (11, "gauge[0].mpe_mm")),
         ("resolution_mm = 0.001", "resolution_mm = inf", (10, "gauge[0].resolution_mm")),
+        ("resolution_mm = 0.001", "resolution_mm = 1e-9", (10, "gauge[0].resolution_mm")),
+        ("mpe_mm = 0.004", "mpe_mm = 1e300", (11, "gauge[0].mpe_mm")),
+        ("usb = {", "counts_per_turn = 10000000000\nusb = {", (16, "gauge[1].counts_per_turn")),
         ("2027-06-01", '"soon"', (12, "gauge[0].calibration_due")),
         ("0x1209", "0x12090", (16, "gauge[1].usb.vendor")),
         ('usb = {', 'port = "COM1"\nusb = {', (16, "gauge[1].port")),
@@ -100,6 +103,12 @@ def test_each_mistake_is_named_by_line_and_key(
 ) -> None:
     assert old in GOOD
     assert expected in mistakes(GOOD.replace(old, new, 1), tmp_path)
+
+
+@pytest.mark.parametrize("wrong", ['source = "dwells"', 'source = "encoder"\ngauge = "nix"'])
+def test_no_gauge_is_blamed_where_the_encoder_is_not_known(tmp_path: Path, wrong: str) -> None:
+    found = mistakes(GOOD.replace('source = "encoder"\ngauge = "encoder-1"', wrong), tmp_path)
+    assert [key for _, key in found] == ["angle.source" if "dwells" in wrong else "angle.gauge"]
 
 
 def test_all_mistakes_come_at_once(tmp_path: Path) -> None:

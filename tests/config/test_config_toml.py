@@ -48,6 +48,12 @@ def test_a_good_file_is_read(tmp_path: Path) -> None:
     assert read_toml(file, Outer) == Outer(name="n", inner=Inner(size=1))
 
 
+def test_a_byte_order_mark_is_no_part_of_the_text(tmp_path: Path) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text('\ufeffname = "n"\n')
+    assert read_toml(file, Outer).name == "n"
+
+
 def test_every_mistake_is_named_at_once_with_its_line(tmp_path: Path) -> None:
     text = '# a comment\ncount = "x"\nnmae = "n"\n\n[inner]\ntag = 3\nsize = 0\n\n'
     text += '[[part]]\nsize = 1\n[[part]]\ntag = "t"\n'
@@ -112,11 +118,13 @@ def test_a_mistake_from_the_environment_names_the_variable(tmp_path: Path) -> No
     found = problems(
         'name = "n"\n', tmp_path,
         RINGTRUE_INNER__SIZE="tall", RINGTRUE_PART__3__SIZE="1", RINGTRUE_NAME__X="1",
-        RINGTRUE_INNER__SISE="1",
+        RINGTRUE_INNER__SISE="1", RINGTRUE_NONE__SUCH="1", RINGTRUE_PART__0__TAG="t",
     )  # fmt: skip
     assert {(p.file, p.line, p.key) for p in found} == {
         ("environment", None, "RINGTRUE_INNER__SIZE"),
         ("environment", None, "RINGTRUE_PART__3__SIZE"),
         ("environment", None, "RINGTRUE_NAME__X"),
         ("environment", None, "RINGTRUE_INNER__SISE"),
+        ("environment", None, "RINGTRUE_NONE__SUCH"),
+        ("environment", None, "RINGTRUE_PART__0__TAG (size)"),
     }
