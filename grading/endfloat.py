@@ -18,7 +18,7 @@ JUMPS_MAX = 6
 # where a few readings must do.
 STANDS_OUT, STANDS_OUT_NEAR = 6.0, 4.0
 # Readings on either side that count as neighbours, and the angle that they may span, in degrees.
-NEIGHBOURS, NEIGHBOURS_DEG = 5, 20.0
+NEIGHBOURS, NEIGHBOURS_DEG = 5, 30.0
 # Smallest jump told from the display's own steps, in steps, and in mm.
 STEPS_LEAST, JUMP_LEAST_MM = 1.5, 0.005
 # A step whose part beside the surface's harmonics is worth less than this many readings is not tried.

@@ -52,7 +52,7 @@ def one_turn(sweep: Sweep) -> Sweep:
     excess = float(np.ptp(angle)) - 360.0
     if excess <= 0:
         return sweep
-    begin = float(angle.min()) + excess * np.linspace(0.0, 1.0, 41)
+    begin = np.unique(angle[angle <= angle.min() + excess])
     order = np.argsort(angle, kind="stable")
     seam = [np.interp(begin + turn, angle[order], sweep.angle_u_deg[order]) for turn in (0.0, 360.0)]
     at = float(begin[int(np.argmin(np.hypot(*seam)))])

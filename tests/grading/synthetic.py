@@ -49,16 +49,6 @@ class Case:
     per_turn: int
 
 
-@dataclass(frozen=True)
-class Simulated:
-    """A sweep, the truth behind it, and what the gauge's span error added to the TIR."""
-
-    case: Case
-    sweep: Sweep
-    true_tir_mm: float
-    span_mm: float
-
-
 class SurfaceShape:
     """A surface as a function of the true angle."""
 
@@ -96,6 +86,20 @@ class SurfaceShape:
                 bump = np.where(d < 1, 1 - np.minimum(d, 1) ** 4, 0) ** 2
             out += self.height * bump
         return out
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """A sweep, the truth behind it, and what the gauge's span error added to the TIR; bend: form of its
+    error curve, stretch: by tilt and flex."""
+
+    case: Case
+    sweep: Sweep
+    true_tir_mm: float
+    span_mm: float
+    surface: SurfaceShape
+    bend: float
+    stretch: float
 
 
 def barred_path(rng: np.random.Generator, n_per_turn: int, back: bool) -> F64:
@@ -138,8 +142,9 @@ def tagged(rng: np.random.Generator, source: AngleSource, path: F64) -> tuple[F6
     return angle, np.sqrt(0.5**2 + spacing**2 * share * (1 - share) / 3)
 
 
-def simulate(rng: np.random.Generator, case: Case) -> Simulated:
-    """One sweep of one case."""
+def simulate(rng: np.random.Generator, case: Case, like: Simulated | None = None) -> Simulated:
+    """One sweep of one case. like: an earlier one, whose surface and gauge are read once more: all that
+    a repeat shares stays (span error, tilt, flex), the rest is new."""
     surface = SurfaceShape(rng, case)
     path = barred_path(rng, case.per_turn, case.source == "encoder" and rng.random() < 0.25)
     angle, angle_u = tagged(rng, case.source, path)
@@ -147,18 +152,20 @@ def simulate(rng: np.random.Generator, case: Case) -> Simulated:
         # From the closing mark on the interpolation stands still.
         path, angle, angle_u = (x[angle < 360.0] for x in (path, angle, angle_u))
     n = path.size
-    true = surface(path)
     span = float(rng.uniform(-case.mpe_mm, case.mpe_mm))
     bend = float(np.exp(rng.uniform(-0.7, 0.7)))
+    stretch = float((1 + rng.uniform(-0.001, 0.001)) / np.cos(np.deg2rad(rng.uniform(0, 3))))
+    if like is not None:
+        surface, span, bend, stretch = like.surface, like.span_mm, like.bend, like.stretch
+    true = surface(path)
     part = np.clip((true - surface.lowest) / surface.tir, 0, 1)
-    value = true + span * part**bend
-    value = value / np.cos(np.deg2rad(rng.uniform(0, 3))) * (1 + rng.uniform(-0.001, 0.001))
+    value = (true + span * part**bend) * stretch
     drift = rng.normal(0, 0.0015) * np.linspace(0, 1, n)
     value = value + drift + rng.normal(0, case.noise_mm, n) + rng.uniform(0, 1)
     value = np.round(value / case.resolution_mm) * case.resolution_mm
     gauge = GaugeFacts("sim", case.resolution_mm, case.mpe_mm)
     sweep = Sweep("rim", angle, value, angle_u, np.arange(n, dtype=np.float64) * 0.05, gauge)
-    return Simulated(case, sweep, surface.tir, span)
+    return Simulated(case, sweep, surface.tir, span, surface, bend, stretch)
 
 
 def random_case(

@@ -1,0 +1,74 @@
+"""Covered angle, gaps and closure, and what they make of a sweep."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from config.method import SweepRules
+from grading.coverage import closure_mm, judge_coverage, measure_coverage
+from grading.evidence import F64, Sweep
+from tests.grading.samples import FINE
+
+RULES = SweepRules()
+
+
+def of(angle_deg: F64, value_mm: F64 | None = None) -> Sweep:
+    """A sweep of these angles."""
+    value = np.zeros(angle_deg.size) if value_mm is None else value_mm
+    return Sweep("rim", angle_deg, value, np.full(angle_deg.size, 0.1), np.zeros(angle_deg.size), FINE)
+
+
+def test_a_sweep_past_its_start_closes() -> None:
+    angle = np.arange(0.0, 366.0)
+    found = measure_coverage(of(angle, 0.1 * np.cos(np.deg2rad(angle)) + 0.002 * angle / 360.0))
+    assert found.covered_deg == pytest.approx(365.0)
+    assert found.largest_gap_deg == pytest.approx(1.0)
+    assert found.closure_mm == pytest.approx(0.002, abs=1e-12)
+    assert judge_coverage(of(angle), RULES) == []
+
+
+def test_barred_the_other_way_it_closes_alike() -> None:
+    angle = -np.arange(0.0, 366.0)
+    found = measure_coverage(of(angle, 0.1 * np.cos(np.deg2rad(angle)) - 0.002 * angle / 360.0))
+    assert found.closure_mm == pytest.approx(0.002, abs=1e-12)
+    assert judge_coverage(of(angle), RULES) == []
+
+
+def test_twelve_typed_stations_are_a_full_turn() -> None:
+    assert judge_coverage(of(np.arange(0.0, 360.0, 30.0)), RULES) == []
+    assert closure_mm(np.arange(0.0, 360.0, 30.0), np.zeros(12)) is None
+
+
+def test_going_back_over_a_gap_fills_it() -> None:
+    gap = np.concatenate([np.arange(0.0, 100.0), np.arange(170.0, 366.0)])
+    assert "a gap of 71.0 degrees" in judge_coverage(of(gap), RULES)[0]
+    assert judge_coverage(of(np.append(gap, np.arange(165.0, 95.0, -1.0))), RULES) == []
+
+
+@pytest.mark.parametrize(
+    ("angle", "words"),
+    [
+        (np.arange(0.0, 420.0, 60.0), "7 readings, at least 8 are needed"),
+        (np.arange(0.0, 350.0), "only 349.0 degrees were read, a full turn is needed"),
+        (np.empty(0), "0 readings"),
+        (np.array([np.nan] * 9), "no numbers"),
+    ],
+)
+def test_what_is_not_good_enough_is_said(angle: F64, words: str) -> None:
+    assert any(words in reason for reason in judge_coverage(of(angle), RULES))
+
+
+def test_a_base_that_moved_does_not_close() -> None:
+    angle = np.arange(0.0, 366.0)
+    assert "differs by +0.050 mm" in judge_coverage(of(angle, np.where(angle > 200.0, 0.05, 0.0)), RULES)[0]
+
+
+@given(start=st.floats(-1000.0, 1000.0), step=st.floats(0.2, 40.0))
+def test_the_gaps_around_the_turn_hold_whatever_the_origin(start: float, step: float) -> None:
+    angle = start + np.arange(0.0, 370.0, step)
+    found = measure_coverage(of(angle))
+    assert found.largest_gap_deg <= step + 1e-5
+    assert judge_coverage(of(angle), RULES) == []
