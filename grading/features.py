@@ -143,10 +143,13 @@ class Match:
 
 
 def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
-    """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p)."""
-    taken = np.einsum("pd,pd->d", found.cross, covariance @ found.cross) / noise**2
+    """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p), which
+    are zero for the columns that a spectrum does not have."""
+    width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
+    mean, cross = mean[:width], found.cross[:width]
+    taken = np.einsum("pd,pd->d", cross, covariance[:width, :width] @ cross) / noise**2
     precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
-    signal = (found.right - mean @ found.cross) / noise**2
+    signal = (found.right - mean @ cross) / noise**2
     heights = np.array(HEIGHTS_MM)[:, None]
     total = precision + heights**-2
     log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total
