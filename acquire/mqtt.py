@@ -151,19 +151,22 @@ class Connection:
 
     async def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> None:
         """Publish; at QoS 1 returns when the broker has acknowledged. Raises LinkError."""
+        if qos == 0:
+            await self.publish_burst([(topic, payload)], retain=retain)
+            return
         try:
             await self._client.publish(topic, payload, qos=qos, retain=retain)
         except aiomqtt.MqttError as err:
             raise LinkError(f"could not publish {topic}: {err}") from None
 
-    async def publish_burst(self, messages: Sequence[tuple[str, bytes]]) -> None:
+    async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         """Publish several (topic, payload) at QoS 0; returns when all have left. Raises LinkError.
 
-        As `publish` of each, at a fraction of its cost: written at once, and waited for only where the
-        socket takes no more.
+        Written at once, and waited for only where the socket takes no more: a fraction of the cost of
+        waiting for each.
         """
         for topic, payload in messages:
-            last = self._paho.publish(topic, payload)
+            last = self._paho.publish(topic, payload, retain=retain)
             if last.rc:
                 raise LinkError(f"could not publish {topic}: {error_string(last.rc)}")
         self._paho.loop_write()
