@@ -108,8 +108,9 @@ def daemon(config: Path) -> Iterator[int]:
         )  # fmt: skip
     try:
         yield child.pid
-        if child.poll() is not None:
-            raise ChildProcessError(f"the daemon ended: {(config.parent / 'daemon.log').read_text()}")
+    except TimeoutError as error:
+        error.add_note(f"the daemon said last:\n{(config.parent / 'daemon.log').read_text()[-1000:]}")
+        raise
     finally:
         child.terminate()
         try:
