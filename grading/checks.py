@@ -14,12 +14,16 @@ from grading.coverage import judge_coverage, measure_coverage
 from grading.decision import decide, repeats_needed
 from grading.evidence import Surface, Sweep
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
-from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
+from grading.result import BudgetPart, FeaturePart, HarmonicPart, MeasuredOutcome, SurfaceCheck
 from grading.runout import RunoutEstimate, estimate_runout
 from grading.sentences import decided, more_repeats, rule_name
 
 AMPLITUDE_MIN_MM = 0.0001
 """Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
+SCATTER_SHARE_MAX = 0.1
+"""Most that readings may scatter about the fitted surface, rms, as a share of the limit, to be called
+within: beyond it something other than the surface moves the gauge. A good dial stays below a hundredth.
+Our own choice, no source."""
 SWEEPS_MAX = 6
 """Most sweeps combined: beyond it the part that does not shrink rules the uncertainty anyway."""
 
@@ -53,7 +57,9 @@ def judge_surface(
         estimate.p_over(rules.limit_mm),
     )
     rule = rule_of(method.decision)
-    outcome = decide(measured, rules.limit_mm, rule)
+    decision = decide(measured, rules.limit_mm, rule)
+    reason = decided("true TIR", decision, measured, rules.limit_mm, method.decision)
+    outcome: MeasuredOutcome = decision
     more = repeats_needed(
         measured,
         rules.limit_mm,
@@ -62,9 +68,15 @@ def judge_surface(
         u_systematic_mm=estimate.u_systematic_mm,
         done=estimate.sweeps,
     )
-    reason = decided("true TIR", outcome, measured, rules.limit_mm, method.decision)
     if outcome == "unclear":
         reason += "; " + more_repeats(more, "sweep")
+    elif outcome == "within" and estimate.residual_rms_mm > SCATTER_SHARE_MAX * rules.limit_mm:
+        outcome, more = "invalid", 0
+        reason = (
+            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, at "
+            f"most {SCATTER_SHARE_MAX * rules.limit_mm:g} mm are allowed; check contact, base and cable, "
+            "then take the sweep again"
+        )
     return SurfaceCheck(
         outcome=outcome,
         reason=reason,

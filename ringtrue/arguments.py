@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import math
 from typing import ClassVar
 
 from config.errors import RingtrueError
+
+LENGTH_MAX_MM = 1000.0
+"""Longer than any gauge's travel or error: more is a slip of the keyboard."""
 
 
 class UsageError(RingtrueError):
@@ -19,10 +21,10 @@ class UsageError(RingtrueError):
 
 
 def length_mm(text: str) -> float:
-    """A length in mm, zero or more."""
+    """A length in mm, from zero to `LENGTH_MAX_MM`."""
     value = _number(text)
-    if not 0.0 <= value < math.inf:
-        raise argparse.ArgumentTypeError(f"{text!r} is no length of zero or more")
+    if not 0.0 <= value <= LENGTH_MAX_MM:
+        raise argparse.ArgumentTypeError(f"{text!r} is no length from zero to {LENGTH_MAX_MM:g} mm")
     return value
 
 

@@ -35,6 +35,15 @@ def test_an_offset_circle_has_a_run_out_of_twice_its_offset() -> None:
     assert check.tilt_mrad is None
 
 
+@pytest.mark.parametrize(("wild_mm", "outcome"), [(0.01, "within"), (0.06, "invalid")])
+def test_readings_that_jump_up_and_down_are_never_called_within(wild_mm: float, outcome: str) -> None:
+    calm = sweep(0.09)
+    jumps = wild_mm * (-1.0) ** np.arange(calm.value_mm.size)
+    check = judged(replace(calm, value_mm=calm.value_mm + jumps))
+    assert check.outcome == outcome
+    assert ("readings scatter by 0.06" in check.reason) == (outcome == "invalid")
+
+
 def test_a_tilted_face_reads_twice_radius_times_tangent() -> None:
     tilt, radius = 0.0006, 150.0  # TIR = 2 r tan(tilt), plane geometry
     check = judge_surface("face", [sweep(radius * math.tan(tilt), surface="face")], EXAMPLE)

@@ -138,6 +138,7 @@ def test_another_method_rules(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         [RIM, "--check", "rim", "--resolution-mm", "0"],
         [RIM, "--check", "rim", "--mpe-mm", "-1"],
         [RIM, "--check", "rim", "--mpe-mm", "nan"],
+        [RIM, "--check", "rim", "--mpe-mm", "1e300"],
         [RIM, "--check", "rim", "--angle-u-deg", "inf"],
         [RIM, "--check", "rim", "--angle-u-deg", "two"],
     ],
