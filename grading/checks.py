@@ -14,7 +14,7 @@ from grading.coverage import judge_coverage, measure_coverage
 from grading.decision import decide, repeats_needed
 from grading.evidence import Surface, Sweep
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
-from grading.result import BudgetPart, FeaturePart, HarmonicPart, MeasuredOutcome, SurfaceCheck
+from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from grading.runout import RunoutEstimate, estimate_runout
 from grading.sentences import decided, more_repeats, rule_name
 
@@ -57,9 +57,15 @@ def judge_surface(
         estimate.p_over(rules.limit_mm),
     )
     rule = rule_of(method.decision)
-    decision = decide(measured, rules.limit_mm, rule)
-    reason = decided("true TIR", decision, measured, rules.limit_mm, method.decision)
-    outcome: MeasuredOutcome = decision
+    outcome = decide(measured, rules.limit_mm, rule)
+    scatter_max_mm = SCATTER_SHARE_MAX * rules.limit_mm
+    if outcome == "within" and estimate.residual_rms_mm > scatter_max_mm:
+        faults[valid[-1]] = [
+            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, at most "
+            f"{scatter_max_mm:g} mm are allowed; check contact, base and cable, then take it again"
+        ]
+        return _invalid_surface(attempts[-1], faults, rules, on)
+    reason = decided("true TIR", outcome, measured, rules.limit_mm, method.decision)
     more = repeats_needed(
         measured,
         rules.limit_mm,
@@ -70,13 +76,6 @@ def judge_surface(
     )
     if outcome == "unclear":
         reason += "; " + more_repeats(more, "sweep")
-    elif outcome == "within" and estimate.residual_rms_mm > SCATTER_SHARE_MAX * rules.limit_mm:
-        outcome, more = "invalid", 0
-        reason = (
-            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, at "
-            f"most {SCATTER_SHARE_MAX * rules.limit_mm:g} mm are allowed; check contact, base and cable, "
-            "then take the sweep again"
-        )
     return SurfaceCheck(
         outcome=outcome,
         reason=reason,

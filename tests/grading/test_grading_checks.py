@@ -42,6 +42,7 @@ def test_readings_that_jump_up_and_down_are_never_called_within(wild_mm: float, 
     check = judged(replace(calm, value_mm=calm.value_mm + jumps))
     assert check.outcome == outcome
     assert ("readings scatter by 0.06" in check.reason) == (outcome == "invalid")
+    assert (check.true_tir_mm is None) == (outcome == "invalid")
 
 
 def test_a_tilted_face_reads_twice_radius_times_tangent() -> None:
