@@ -61,8 +61,8 @@ def judge_surface(
     scatter_max_mm = SCATTER_SHARE_MAX * rules.limit_mm
     if outcome == "within" and estimate.residual_rms_mm > scatter_max_mm:
         faults[valid[-1]] = [
-            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, at most "
-            f"{scatter_max_mm:g} mm are allowed; check contact, base and cable, then take it again"
+            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, "
+            f"at most {scatter_max_mm:g} mm are allowed; check contact, base and cable, then take it again"
         ]
         return _invalid_surface(attempts[-1], faults, rules, on)
     reason = decided("true TIR", outcome, measured, rules.limit_mm, method.decision)
