@@ -27,14 +27,17 @@ RATIO_MAX, CORE_MAX = 3.0, 0.25
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run: all delays in ms, sorted; processor seconds a second."""
+    """One run: all delays in ms, in order of size, and those from the reader's stamp on, which leave out what
+    the kernel's terminal takes; processor seconds a second."""
 
     delays_ms: list[float]
+    stamped_ms: list[float]
     core: float = 0.0
 
-    def at(self, share: float) -> float:
-        """The delay that this share of all stays below."""
-        return self.delays_ms[min(int(share * len(self.delays_ms)), len(self.delays_ms) - 1)]
+
+def below(delays_ms: list[float], share: float) -> float:
+    """The delay that this share of all stays below."""
+    return delays_ms[min(int(share * len(delays_ms)), len(delays_ms) - 1)]
 
 
 def measure() -> list[Row]:
@@ -45,13 +48,15 @@ def measure() -> list[Row]:
         ours.append(daemon_run(seed))
     rows = []
     for name, share in (("median", 0.5), ("p99", 0.99)):
-        theirs = Figure(tuple(run.at(share) for run in floors), MS)
-        own = Figure(tuple(run.at(share) for run in ours), MS)
+        against = "publish to receive, same rate"
+        theirs = Figure(tuple(below(run.delays_ms, share) for run in floors), MS)
+        own = Figure(tuple(below(run.delays_ms, share) for run in ours), MS)
+        stamped = Figure(tuple(below(run.stamped_ms, share) for run in ours), MS)
         ratio = own.median / theirs.median
-        what, against = f"latency at 8 × 50/s, {name}", "publish to receive, same rate"
-        is_held = name == "p99"
-        aim = f"≤ {RATIO_MAX:g}" if is_held else ""
-        rows.append(Row(what, against, theirs, own, ratio, aim, ratio <= RATIO_MAX if is_held else None))
+        is_met = ratio <= RATIO_MAX if name == "p99" else None
+        aim = "" if is_met is None else f"≤ {RATIO_MAX:g}"
+        rows.append(Row(f"latency at 8 × 50/s, {name}", against, theirs, own, ratio, aim, is_met))
+        rows.append(Row("  of it after the stamp", against, theirs, stamped, stamped.median / theirs.median))
     core = Figure(tuple(run.core for run in ours), CORE)
     aim, is_met = f"< {CORE_MAX:.0%}", core.median < CORE_MAX
     rows.append(Row("daemon at 8 × 50/s, sweeping", "", None, core, None, aim, is_met))
@@ -86,16 +91,17 @@ def daemon_run(seed: int) -> Run:
         for name, own, times in zip(names, lines, written, strict=True)
         for line, when in zip(own[1:], times, strict=True)
     }
-    delays = []
+    delays, stamped = [], []
     for when, topic, payload in heard:
         said = json.loads(payload)
         value = said["value_deg"] if "value_deg" in said else said["value_mm"]
         start = sent.pop((topic.split("/")[-2], value), None)
         if start is not None:
             delays.append((when - start) / 1e6)
+            stamped.append((when - said["t_ns"]) / 1e6)
     if sent:
         raise AssertionError(f"{len(sent)} of {GAUGES * LINES} readings were never heard")
-    return Run(sorted(delays), cpu_s / (LINES * PERIOD_S))
+    return Run(sorted(delays), sorted(stamped), cpu_s / (LINES * PERIOD_S))
 
 
 def bare_run(seed: int) -> Run:
@@ -111,7 +117,7 @@ def bare_run(seed: int) -> Run:
             with process(*publisher):
                 written = near.recv()
                 heard = _received(board, result)
-    return Run(sorted((when - written[payload]) / 1e6 for when, _, payload in heard))
+    return Run(sorted((when - written[payload]) / 1e6 for when, _, payload in heard), [])
 
 
 def _received(board: Board, result: Connection) -> list[tuple[int, str, bytes]]:
