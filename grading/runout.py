@@ -13,6 +13,9 @@ from grading.harmonics import Harmonic
 from grading.onesweep import BudgetLine, LocalFeature, analyse
 from grading.tir import TirDistribution, spread_mm
 
+# Degrees (standard, root mean square over the sweep): angles that are known worse move the high spot by
+# more than a technician would mark it off by. Our own choice, no source.
+ANGLE_POOR_DEG = 5.0
 # Readings below which nothing is estimated at all.
 READINGS_MIN = 8
 # Largest tilt of the plunger against the direction of travel, in degrees, rectangular from 0: common
@@ -109,6 +112,12 @@ def estimate_runout(sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.9
     y = distribution.median_mm()
     first = last.harmonics[0]
     warnings = list(last.warnings)
+    angle_u_deg = float(np.sqrt(np.mean(np.square(sweeps[-1].angle_u_deg))))
+    if angle_u_deg > ANGLE_POOR_DEG:
+        warnings.append(
+            f"crank angles are known to about {angle_u_deg:.0f} degrees only (standard), "
+            "and so are the high spot and the harmonics' phases"
+        )
     if disagree:
         warnings.append("the sweeps differ by more than their noise explains; the uncertainty was widened")
     return RunoutEstimate(

@@ -265,3 +265,12 @@ def test_what_cannot_be_estimated_is_an_error() -> None:
     angle = np.linspace(0.0, 360.0, 7)
     with pytest.raises(ValueError, match="7 readings in a sweep, at least 8"):
         estimate_runout([swept(surface(angle), angle, FINE)], seed=1)
+
+
+def test_poorly_known_angles_are_said_beside_the_high_spot() -> None:
+    angle = turn(400)
+    good = swept(surface(angle), angle, FINE)
+    poor = replace(good, angle_u_deg=np.full(angle.size, 20.0))
+    said = estimate_runout([poor], seed=1).warnings
+    assert any("known to about 20 degrees" in warning for warning in said)
+    assert not any("degrees" in warning for warning in estimate_runout([good], seed=1).warnings)
