@@ -38,6 +38,10 @@ example:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; usage errors and --help leave by SystemExit."""
+    # Before numpy is loaded: linear algebra of small matrices gains nothing from more threads, and the
+    # daemon's other core belongs to its gauges.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
     level = args.log_level or ("info" if args.command == "run" else "warning")

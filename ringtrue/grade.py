@@ -139,15 +139,9 @@ def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:
         yield from (grade_file(path, options) for path in files)
         return
     # Started afresh, not forked: a copy of this process would hold its locks and threads half-way.
-    with ProcessPoolExecutor(workers, get_context("spawn"), initializer=_one_thread) as pool:
+    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
         share = max(1, min(16, len(files) // (4 * workers)))
         yield from pool.map(partial(grade_file, options=options), files, chunksize=share)
-
-
-def _one_thread() -> None:
-    """Processes share the cores already: linear algebra of small matrices gains nothing from more."""
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
 
 
 def grade_file(path: Path, options: Options) -> Answer:

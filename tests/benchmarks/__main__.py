@@ -30,6 +30,7 @@ def main() -> int:
     if unknown := sorted(set(names) - set(NAMES)):
         parser.error(f"there is no {unknown[0]}; there are {', '.join(NAMES)}")
 
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
     from tests.benchmarks.table import shown
 
     rows = []
