@@ -6,6 +6,7 @@ import argparse
 import json
 import shutil
 import sys
+import textwrap
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -20,6 +21,10 @@ examples:
 
 # Seconds between two live lines where they are not drawn over each other.
 PLAIN_PERIOD_S = 1.0
+# Between the parts of the live line: the figures of a sweep fit a terminal of 80 columns.
+LIVE_GAP = "  "
+# The figure of a check, the one that decides first; its uncertainty is that one's.
+FIGURES = ("true_tir_mm", "true_spread_mm", "tir_mm", "spread_mm")
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -147,29 +152,38 @@ class Screen:
         if not live.get("check"):
             self.end_line()
             return
-        line = live_line(live, self._gauges)
         if self._drawn_over:
             width = shutil.get_terminal_size().columns - 1
-            self._out.write("\r" + line[:width].ljust(min(len(self._line), width)))
+            line = live_line(live, self._gauges, width)
+            self._out.write("\r" + line.ljust(min(len(self._line), width)))
             self._out.flush()
-            self._line = line[:width]
+            self._line = line
         elif self._now_s() - self._shown_s >= PLAIN_PERIOD_S:
             self._shown_s = self._now_s()
-            print(line, file=self._out, flush=True)
+            print(live_line(live, self._gauges), file=self._out, flush=True)
 
     def _result(self, result: dict[str, Any]) -> None:
         inspection, revision = str(result.get("inspection")), result.get("revision", 0)
         if self._results.get(inspection) != revision:
             self._results[inspection] = revision
-            self._say("\n".join(result_lines(result)))
+            lines = result_lines(result)
+            if self._drawn_over:
+                width = shutil.get_terminal_size().columns - 1
+                lines = [textwrap.fill(line, width, subsequent_indent="    ") for line in lines]
+            self._say("\n".join(lines))
 
 
-def live_line(live: dict[str, Any], gauges: dict[str, str]) -> str:
-    """The live figures in one line; a gauge that is not connected shows no number."""
+def live_line(live: dict[str, Any], gauges: dict[str, str], width: int | None = None) -> str:
+    """The live figures in one line; a gauge that is not connected shows no number.
+
+    width: of the terminal. A figure that does not fit is left out whole: half of one would mislead.
+    """
     away = {gauge: state for gauge, state in gauges.items() if state != "connected"}
     value = None if live.get("gauge") in away else live.get("value_mm")
     parts = [
         f"{live.get('check')}",
+        *(f"{gauge} {state}" for gauge, state in sorted(away.items())),
+        *(str(warning) for warning in live.get("warnings", ())),
         f"angle {_number(live.get('angle_deg'), '.1f')}°",
         f"value {_number(value, '+.3f')} mm",
         f"deviation {_number(live.get('max_deviation_mm'), '.3f')}"
@@ -177,11 +191,11 @@ def live_line(live: dict[str, Any], gauges: dict[str, str]) -> str:
         + " mm",
         f"covered {_number(live.get('covered_deg'), '.0f')}°",
     ]
-    parts += [f"{gauge} {state}" for gauge, state in sorted(away.items())]
     if gauges and not away:
         parts.append("gauges connected")
-    parts += [str(warning) for warning in live.get("warnings", ())]
-    return "   ".join(parts)
+    while width is not None and len(parts) > 1 and len(LIVE_GAP.join(parts)) > width:
+        parts.pop()
+    return LIVE_GAP.join(parts)[:width]
 
 
 def result_lines(result: dict[str, Any]) -> list[str]:
@@ -189,7 +203,7 @@ def result_lines(result: dict[str, Any]) -> list[str]:
     head = f"inspection {result.get('inspection')} (revision {result.get('revision')}, {result.get('state')})"
     lines = [f"{head}: {str(result.get('verdict', '')).replace('-', ' ')}"]
     for name, check in result.get("checks", {}).items():
-        figure = check.get("true_tir_mm", check.get("tir_mm", check.get("spread_mm")))
+        figure = next((check[key] for key in FIGURES if check.get(key) is not None), None)
         text = f"  {name}: {check.get('outcome')}"
         if figure is not None:
             text += f", {figure:.3f} mm"
@@ -198,8 +212,12 @@ def result_lines(result: dict[str, Any]) -> list[str]:
         if check.get("limit_mm") is not None:
             text += f", limit {check['limit_mm']:.3f} mm"
         lines.append(text)
-    lines += [f"  {reason}" for reason in result.get("reasons", ())]
-    return lines
+    reasons = [str(reason) for reason in result.get("reasons", ())]
+    for name, check in result.get("checks", {}).items():  # they are no reason where another check decides
+        told = any(reason.startswith(f"{name}:") for reason in reasons)
+        if check.get("outcome") in ("invalid", "unclear") and check.get("reason") and not told:
+            reasons.append(f"{name}: {check['reason']}")
+    return lines + [f"  {reason}" for reason in reasons]
 
 
 def _number(value: object, form: str) -> str:

@@ -96,7 +96,7 @@ async def test_it_says_where_all_is_and_ends_cleanly(
 ) -> None:
     config = Stand().config(tmp_path, f'broker = "{program}"\nport = 0')
     async with ringtrue("run", "--config", config) as daemon:
-        said = await daemon.until_said("broker", "url=")
+        said = await daemon.until_said("credential=", "url=")
         assert str(tmp_path / "var/broker/password") in said
         assert ("open to all" in said) is (program == "mosquitto")
         url = (tmp_path / "var/broker/url").read_text().strip()
@@ -189,7 +189,7 @@ async def test_send_and_watch(tmp_path: Path) -> None:
             assert repeated.out == begun.out
             await bench.turn(370, step_deg=1)
             await until(lambda: any(line.startswith("  rim: within") for line in watch.out))
-            assert any(line.startswith("rim   angle ") for line in watch.out)
+            assert any(line.startswith("rim  angle ") for line in watch.out)
             assert any("indicator-1: connected" in line for line in watch.out)
             topics = {json.loads(line)["topic"] for line in raw.out}
             assert {TOPICS.live, TOPICS.result, TOPICS.gauge_reading("indicator-1")} <= topics

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import pytest
 
 from acquire.messages import Live, Topics, encode, live_payload
-from ringtrue.watch import PLAIN_PERIOD_S, Screen, print_raw, result_lines
+from ringtrue.watch import PLAIN_PERIOD_S, Screen, live_line, print_raw, result_lines
 
 TOPICS = Topics("greywacke", "bay-2")
 RUNNING = Live(
@@ -55,8 +55,8 @@ def test_a_live_line_says_what_matters() -> None:
         TOPICS.gauge_state("indicator-1"), encode({"state": "connected", "reason": "on a port"})
     )
     watched.live()
-    figures = "rim   angle 124.6°   value +0.142 mm   deviation 0.192 of 0.280 mm   covered 125°"
-    assert watched.lines == ["indicator-1: connected (on a port)", f"{figures}   gauges connected"]
+    figures = "rim  angle 124.6°  value +0.142 mm  deviation 0.192 of 0.280 mm  covered 125°"
+    assert watched.lines == ["indicator-1: connected (on a port)", f"{figures}  gauges connected"]
 
 
 def test_a_gauge_that_is_silent_shows_no_number() -> None:
@@ -64,7 +64,35 @@ def test_a_gauge_that_is_silent_shows_no_number() -> None:
     watched.screen.take(TOPICS.gauge_state("indicator-1"), encode({"state": "silent", "reason": "no power"}))
     watched.live()
     assert "value – mm" in watched.lines[-1]
-    assert watched.lines[-1].endswith("indicator-1 silent")
+    assert watched.lines[-1].startswith("rim  indicator-1 silent  angle")
+
+
+def test_a_narrow_terminal_shows_whole_figures_or_none_and_trouble_first() -> None:
+    running = replace(RUNNING, check="face", covered_deg=226.4, warnings=("9 readings lost",))
+    live = json.loads(live_payload(running))
+    figures = "angle 124.6°  value +0.142 mm  deviation 0.192 of 0.280 mm"
+    assert live_line({**live, "warnings": []}, {}, 79) == f"face  {figures}  covered 226°"
+    assert live_line({**live, "warnings": []}, {}, 77) == f"face  {figures}"
+    assert live_line(live, {}, 90) == f"face  9 readings lost  {figures}"
+    assert live_line(live, {}, 3) == "fac"
+
+
+def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() -> None:
+    checks = {
+        "visual": {"outcome": "bad", "reason": "found bad: leak"},
+        "rim": {"outcome": "invalid", "reason": "only 5 readings", "tir_mm": 0.2, "limit_mm": 0.28},
+        "thickness": {
+            "outcome": "within", "spread_mm": 0.2, "true_spread_mm": 0.19, "u_expanded_mm": 0.004,
+            "limit_mm": 0.25,
+        },
+    }  # fmt: skip
+    assert result_lines({"checks": checks, "reasons": ["visual: found bad: leak"]})[1:] == [
+        "  visual: bad",
+        "  rim: invalid, 0.200 mm, limit 0.280 mm",
+        "  thickness: within, 0.190 mm ± 0.004 mm, limit 0.250 mm",
+        "  visual: found bad: leak",
+        "  rim: only 5 readings",
+    ]
 
 
 def test_plain_output_is_one_line_a_second() -> None:
