@@ -22,7 +22,7 @@ Never lever or hammer on a damper. The maker's manual, local codes and licensed 
 
 # Seconds between two changes of the live line: a terminal, which overwrites it; a log, which keeps it.
 TERMINAL_S, LOG_S = 0.1, 2.0
-# Width of running text: a terminal's usual 80 is not much for a sentence of figures.
+# Widest running text; a terminal that is narrower wraps it sooner.
 TEXT_WIDTH = 100
 # Width of the word that each line begins with.
 WORD_WIDTH = 9
@@ -86,9 +86,10 @@ def swept_text(check: dict[str, Any]) -> str:
 
 def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
     """What is about to happen."""
-    print(f"One inspection of an invented {truck}, engine {engine}, damper {damper}: simulated gauges on")
-    print("real serial lines, read by the bay daemon and graded by the example method.\n")
-    print(CAUTIONS)
+    what = f"One inspection of an invented {truck}, engine {engine}, damper {damper}"
+    how = "simulated gauges on real serial lines, read by the bay daemon and graded by the example method."
+    print(textwrap.fill(f"{what}: {how}", _text_width()), end="\n\n")
+    print(textwrap.fill(CAUTIONS, _text_width()), end="\n\n")
     call = called_as()
     for word, text in (
         ("daemon", f"{call} run --config {folder.config}"),
@@ -113,7 +114,7 @@ def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | 
             print(_row(name, _mm(check.tir_mm), true, limit, high, built_in, check.outcome))
     print(f"\nverdict: {result.verdict}")
     for reason in result.reasons:
-        print(textwrap.fill(reason, TEXT_WIDTH, initial_indent="  ", subsequent_indent="    "))
+        print(textwrap.fill(reason, _text_width(), initial_indent="  ", subsequent_indent="    "))
     if result.next_due is not None:
         due = result.next_due
         dues = (
@@ -144,6 +145,10 @@ def called_as() -> str:
 def _row(name: str, dial: str, true: str, limit: str, high: str, built_in: str, outcome: str) -> str:
     cells = f"{name:<{WORD_WIDTH}}{dial:>10}{true:>16}{limit:>9}{high:>11}{built_in:>10}  {outcome}"
     return cells.rstrip()
+
+
+def _text_width() -> int:
+    return min(TEXT_WIDTH, shutil.get_terminal_size((TEXT_WIDTH, 24)).columns)
 
 
 def _mm(value: float | None) -> str:

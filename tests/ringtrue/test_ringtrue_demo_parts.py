@@ -13,7 +13,7 @@ from config.toml import read_toml
 from grading.assess import assess
 from grading.evidence import GaugeFacts, Inspection, Item, Observed, Sweep
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
-from ringtrue.demo_report import live_text
+from ringtrue.demo_report import live_text, opening
 from ringtrue.picture import picture
 from simulators.rig import HAUL_TRUCK_DAMPER
 
@@ -75,6 +75,17 @@ def test_the_live_line_says_angle_value_deviation_and_coverage() -> None:
     assert text == "rim      123.4°  -0.045 mm  largest deviation 0.123 of 0.280 mm  covered 126°"
     assert len(text) < 80
     assert live_text({**live, "angle_deg": None}).startswith("rim          ?°  -0.045 mm")
+
+
+@pytest.mark.parametrize("columns", [80, 200])
+def test_the_opening_fits_the_terminal(
+    columns: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    opening(DemoFolder(Path("ringtrue-demo")), "haul truck 14", "GQ-E-2207", "GQ-D-0815")
+    text = capsys.readouterr().out
+    assert 70 < max(map(len, text.splitlines())) <= min(columns, 100)
+    assert "locked out and tagged" in " ".join(text.split())
 
 
 def evidence(**attempts: tuple[Sweep | Observed, ...]) -> Inspection:
