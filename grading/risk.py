@@ -181,7 +181,7 @@ def records_prior(measured_mm: F64, u_mm: float) -> Prior:
     their measurements explain.
     """
     if measured_mm.size < 10 or not np.isfinite(measured_mm).all():
-        raise ValueError(f"at least 10 recorded figures are needed, found {measured_mm.size}")
+        raise ValueError("at least 10 finite figures are needed")
     variance = float(measured_mm.var(ddof=1))
     if variance <= u_mm**2:
         raise ValueError("the records scatter no more than their own uncertainty: they say nothing of parts")

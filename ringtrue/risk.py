@@ -215,8 +215,8 @@ def read_records(path: Path, check: str) -> Prior:
     try:
         return records_prior(np.array(figures), math.sqrt(math.fsum(variances) / max(1, len(variances))))
     except ValueError as error:
-        wanted = f"records of {check} that say something of the parts"
-        raise ConfigError([Problem(str(path), None, column, str(error), wanted)]) from None
+        wanted = f"records of {check} to learn the parts from ({error})"
+        raise ConfigError([Problem(str(path), None, column, f"{len(figures)} figures", wanted)]) from None
 
 
 def _looks(looks: int, errors: ErrorModel, limit: float, rule: Rule, coverage: float) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from html import escape
 
@@ -64,9 +65,12 @@ def risk_svg(rows: Sequence[Chances], limit_mm: float, title: str, subtitle: str
             f'<line class="grid" x1="{LEFT}" x2="{x(high):.1f}" y1="{y(share):.1f}" y2="{y(share):.1f}"/>'
         )
         parts.append(f'<text class="end" x="{LEFT - 8}" y="{y(share) + 4:.1f}">{100 * share:.0f} %</text>')
-    for i in range(5):
-        true_mm = low + (high - low) * i / 4.0
-        parts.append(f'<text class="middle" x="{x(true_mm):.1f}" y="{y(0.0) + 20:.1f}">{true_mm:.4f}</text>')
+    for true_mm, text in _ticks(low, high):
+        parts.append(
+            f'<line class="edge" x1="{x(true_mm):.1f}" x2="{x(true_mm):.1f}" y1="{y(0.0):.1f}" '
+            f'y2="{y(0.0) + 5:.1f}"/>'
+        )
+        parts.append(f'<text class="middle" x="{x(true_mm):.1f}" y="{y(0.0) + 20:.1f}">{text}</text>')
     if low <= limit_mm <= high:
         at = x(limit_mm)
         parts.append(
@@ -79,6 +83,15 @@ def risk_svg(rows: Sequence[Chances], limit_mm: float, title: str, subtitle: str
         "true figure of the part, mm; height of each band: how often it is found so</text></svg>\n"
     )
     return "\n".join(part for part in parts if part)
+
+
+def _ticks(low: float, high: float) -> list[tuple[float, str]]:
+    """Three to eight round figures from low to high, with the digits that they need."""
+    decade = math.floor(math.log10(high - low)) - 1
+    step = next(m * 10.0**decade for m in (1, 2, 5, 10, 20) if (high - low) / (m * 10.0**decade) < 7.0)
+    digits = max(0, -math.floor(math.log10(step * 1.000001)))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [(i * step, f"{i * step:.{digits}f}") for i in range(first, last + 1)]
 
 
 def _name(rows: Sequence[Chances], outcome: str, x: Scale, y: Scale) -> str:

@@ -125,7 +125,7 @@ def test_a_prior_from_the_shops_own_records(tmp_path: Path, capsys: pytest.Captu
 def test_records_that_say_nothing_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     few = records(tmp_path / "few.csv", [0.1, 0.2])
     assert main([*FINE, "--records", str(few)]) == 1
-    assert "at least 10 recorded figures are needed, found 2" in capsys.readouterr().err
+    assert "(at least 10 finite figures are needed), found 2 figures" in capsys.readouterr().err
     few.write_text("check,true_tir_mm,u_expanded_mm,coverage\nrim,0.2,much,0.95\n")
     assert main([*FINE, "--records", str(few)]) == 1
     assert ":2: true_tir_mm: expected a figure" in capsys.readouterr().err
@@ -175,3 +175,18 @@ def test_a_picture_needs_figures_that_increase() -> None:
     assert "a &lt; b" in svg
     assert 'class="limit"' not in svg  # outside what is drawn
     assert ">unclear<" not in svg  # a band that thin has no name
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "ticks"),
+    [
+        (0.2687, 0.2913, ["0.270", "0.275", "0.280", "0.285", "0.290"]),
+        (0.24, 0.32, ["0.24", "0.26", "0.28", "0.30", "0.32"]),
+        (1.3, 12.7, ["2", "4", "6", "8", "10", "12"]),
+    ],
+)
+def test_the_axis_has_round_figures(low: float, high: float, ticks: list[str]) -> None:
+    rows = [Chances(low, 1.0, 0.0, 0.0), Chances(high, 0.0, 0.0, 1.0)]
+    drawn = ET.fromstring(risk_svg(rows, 0.5 * (low + high), "rim", ""))
+    labels = [text.text for text in drawn.iter("{http://www.w3.org/2000/svg}text")]
+    assert [label for label in labels if label and label.replace(".", "").isdecimal()] == ticks
