@@ -9,6 +9,20 @@ import sys
 from typing import Any
 
 EXAMPLE = """\
+commands and their arguments (in brackets: may be left out):
+  open     engine damper scope=on-engine|bench|both [inspection] [construction]
+           [distance_km] [hours_h] [work_order]
+  begin    check=rim|face|thickness gauge=ID|typed [radius_mm] (face)
+           [resolution_mm] [mpe_mm] (typed)
+  mark     [angle_deg]: the crank stands at the next mark, or at this angle
+  record   check=visual|visual-bench|penetrant|warm-leak items=JSON
+           angle_deg value_mm: a dial's reading, in a sweep begun with typed
+           check=thickness station_deg radius=outer|inner value_mm
+  end, cancel                  the running sweep; cancelled, it does not count
+  close, abandon               inspection
+  sign     inspection name
+  resend   since=2026-03-02T06:00:00Z: publish results from then on again
+
 examples:
   ringtrue send open engine=GQ-E-2207 damper=GQ-D-0815 scope=on-engine
   ringtrue send begin check=rim gauge=indicator-1
@@ -61,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
         error = reply.get("error", {})
         print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
     else:
-        rest = {key: value for key, value in reply.items() if key not in ("id", "ok")}
+        rest = {key: value for key, value in reply.items() if key not in ("id", "ok") and value is not None}
         print("\n".join(["done", *(f"  {key}: {_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 
