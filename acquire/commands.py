@@ -115,9 +115,12 @@ class Open(Command):
 
 
 class Begin(Command):
-    """Begin a sweep. resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's."""
+    """Begin a sweep, or a repeatability test (`lifts`).
 
-    check: Literal["rim", "face", "thickness"]
+    resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's.
+    """
+
+    check: Literal["rim", "face", "thickness", "lifts"]
     gauge: Text
     radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
     resolution_mm: Step | None = None
@@ -144,11 +147,11 @@ class Mark(Command):
 
 
 class End(Command):
-    """End the running sweep."""
+    """End the running sweep or repeatability test."""
 
 
 class Cancel(Command):
-    """End the running sweep; it does not count."""
+    """End the running sweep or repeatability test; it does not count."""
 
 
 class SeenItem(BaseModel):
@@ -160,12 +163,14 @@ class SeenItem(BaseModel):
     note: Note = ""
 
 
-class Record(Command):
-    """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle."""
+RecordCheck = Literal["visual", "visual-bench", "penetrant", "warm-leak", "thickness", "rim", "face", "lifts"]
 
-    check: Literal["visual", "visual-bench", "penetrant", "warm-leak", "thickness", "rim", "face"] | None = (
-        None
-    )
+
+class Record(Command):
+    """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle, or
+    after a lift."""
+
+    check: RecordCheck | None = None
     items: Annotated[tuple[SeenItem, ...], Field(min_length=1, max_length=50)] | None = None
     station_deg: Annotated[Number, Field(ge=0, lt=360)] | None = None
     radius: Radius | None = None
@@ -183,6 +188,8 @@ class Record(Command):
             wanted = {"angle_deg", "value_mm"}
         elif self.check == "thickness":
             wanted = {"station_deg", "radius", "value_mm"}
+        elif self.check == "lifts":
+            wanted = {"value_mm"}
         else:
             wanted = {"items"}
         if given != wanted:
@@ -301,12 +308,17 @@ def whole(value: Decimal, per: int) -> int:
     return int((value * per).to_integral_value(ROUND_HALF_EVEN))
 
 
-_PLAIN = {"missing": "it is missing; give it", "extra_forbidden": "there is no such key; leave it out"}
+_PLAIN = {"missing": "must be given", "extra_forbidden": "there is no such key; leave it out"}
+
+
+def _in_our_words(message: str) -> str:
+    message = message.removeprefix("Value error, ")
+    return re.sub(r"^(Input|String|Tuple|Value) should be ", "expected ", message)
 
 
 def _problem(details: Any) -> str:
     place = ".".join(str(level) for level in details["loc"])
-    message = _PLAIN.get(details["type"]) or str(details["msg"]).removeprefix("Value error, ")
+    message = _PLAIN.get(details["type"]) or _in_our_words(str(details["msg"]))
     found = details.get("input")
     if details["type"] in (*_PLAIN, "value_error") or isinstance(found, (dict, list)):
         return f"{place}: {message}" if place else message
