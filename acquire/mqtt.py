@@ -227,7 +227,9 @@ class Connection:
                 except asyncio.QueueFull:
                     self.dropped += 1
         except aiomqtt.MqttError as err:
-            raise LinkError(f"the connection to the broker ended: {err.__cause__ or err}") from None
+            why = str(err.__cause__ or err)
+            told = "" if "Unspecified" in why else f": {why}"  # a broker that stops gives no reason
+            raise LinkError(f"the connection to the broker ended{told}") from None
         raise LinkError("the connection to the broker ended")
 
 

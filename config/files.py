@@ -41,4 +41,4 @@ def resolve(value: str, kind: Kind, base: Path) -> Path:
 
 
 def _missing(what: str, kind: Kind) -> str:
-    return f"{what}; {', '.join(shipped_names(kind)) or 'none'} ship"
+    return f"{what}; these ship: {', '.join(shipped_names(kind)) or 'none'}"

@@ -24,6 +24,7 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
 from config.toml import Mistake, read_toml, spelled
 
@@ -296,4 +297,7 @@ def _mistake(key: str, found: str, expected: str) -> PydanticCustomError:
 
 def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:
     """The configuration of a bay. Raises ConfigError with all its mistakes."""
+    if not path.exists():
+        wanted = "the bay's configuration (README shows one; --config FILE names another)"
+        raise ConfigError([Problem(str(path), None, "file", "no such file", wanted)])
     return read_toml(path, Settings, overrides=environ)

@@ -61,6 +61,8 @@ def check(file: Path) -> tuple[str, list[Problem]]:
     from drivers.proof import failures
 
     kind = _kind(file)
+    if not file.exists():
+        return kind, [Problem(str(file), None, "file", "no such file", "a TOML file")]
     try:
         if kind == "gauge profile":
             profile = read_toml(file, GaugeProfile)
