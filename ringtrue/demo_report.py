@@ -122,7 +122,8 @@ def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | 
             f"at {due.hours_h:.0f} h" if due.hours_h is not None else "",
             f"on {due.date}" if due.date is not None else "",
         )
-        print(f"  next inspection {' or '.join(filter(None, dues))}, whichever comes first")
+        next_due = f"next inspection {' or '.join(filter(None, dues))}, whichever comes first"
+        print(textwrap.fill(next_due, _text_width(), initial_indent="  ", subsequent_indent="    "))
     if picture is not None:
         print(f"\npicture: {picture}")
     call, config = called_as(), folder.config

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -75,7 +76,11 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(as_data(found, tells, step_mm, args.limit_mm)))
     else:
         print("\n".join(as_text(args.file, found, tells, step_mm, args.limit_mm)))
-    return 1 if args.need_mm is not None and tells.told_mm > args.need_mm else 0
+    if args.need_mm is None or tells.told_mm <= args.need_mm:
+        return 0
+    answer = f"{tells.told_mm:.4f} mm is more than the {args.need_mm:g} mm needed"
+    print(f"ringtrue study: {answer}", file=sys.stderr)
+    return 1
 
 
 def read_study(path: Path) -> tuple[F64, float]:

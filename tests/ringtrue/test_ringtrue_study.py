@@ -43,9 +43,10 @@ def test_the_example_as_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out == first
 
 
-def test_whether_a_distance_can_be_told_is_the_exit_code() -> None:
+def test_whether_a_distance_can_be_told_is_the_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["study", str(EXAMPLE), "--need-mm", "0.02"]) == 0
     assert main(["study", str(EXAMPLE), "--need-mm", "0.002"]) == 1
+    assert "0.0075 mm is more than the 0.002 mm needed" in capsys.readouterr().err
 
 
 def test_one_person_and_a_coarse_display(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
