@@ -149,8 +149,8 @@ def _missing(places: Places) -> list[str]:
 
 
 def _coarsest(gauges: Sequence[GaugeFacts]) -> GaugeFacts:
-    """The one to answer for readings of several: that of the largest permissible error and step."""
-    return max(gauges, key=lambda gauge: (gauge.mpe_mm, gauge.resolution_mm))
+    """The one to answer for readings of several: that of the largest permissible error, step and scatter."""
+    return max(gauges, key=lambda gauge: (gauge.mpe_mm, gauge.resolution_mm, gauge.repeatability_mm or 0.0))
 
 
 def _stations(places: Places, rules: ThicknessRules) -> tuple[StationPart, ...]:

@@ -20,7 +20,9 @@ class GaugeFacts:
 
     resolution_mm: one step of its display. mpe_mm: maximum permissible error: the difference
     between any two of its readings is wrong by at most this (rectangular). repeatability_mm: the
-    standard deviation of a repeatability test at the bay, where one was made.
+    standard deviation of a repeatability test at the bay, where one was made, the display's step
+    included; repeatability_dof: its degrees of freedom, None where it is known otherwise.
+    repeatability_fault: why the latest such test does not count, with what to do.
     """
 
     id: str
@@ -28,6 +30,8 @@ class GaugeFacts:
     mpe_mm: float
     calibration_due: str | None = None
     repeatability_mm: float | None = None
+    repeatability_dof: int | None = None
+    repeatability_fault: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from grading.endfloat import Jump, find_jumps, jump_times
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic, columns, to_harmonics
 from grading.observations import one_turn, progress
+from grading.repeats import widened
 from grading.surface import DRIFT_MM, Posterior, explain
 from grading.tir import spread_mm
 
@@ -77,7 +78,7 @@ def analyse(sweep: Sweep, seen: Coverage, rng: np.random.Generator) -> SweepFigu
     tir = surfaces.tir_mm
     excess = _lift_excess(sweep, posterior)
     if excess > 0:
-        tir = np.abs(tir + rng.standard_normal(tir.size) * excess)
+        tir = np.abs(tir + _lift_errors(sweep.gauge.repeatability_dof, tir.size, rng) * excess)
     rms = residual_rms_mm(used, surfaces)
     return SweepFigures(
         tir_mm=tir[rng.permutation(tir.size)],
@@ -116,6 +117,11 @@ def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
     lift = sweep.gauge.repeatability_mm or 0.0
     rest = lift**2 - posterior.noise_mm**2 - sweep.gauge.resolution_mm**2 / 12
     return float(np.sqrt(2 * max(rest, 0.0)))
+
+
+def _lift_errors(dof: int | None, count: int, rng: np.random.Generator) -> F64:
+    """Shape (count,): Student's t where a few lifts stand behind it (JCGM 101:2008, 6.4.9), else normal."""
+    return rng.standard_normal(count) if dof is None else rng.standard_t(dof, count)
 
 
 def _reported(posterior: Posterior, surfaces: Surfaces) -> tuple[Harmonic, ...]:
@@ -168,8 +174,12 @@ def _budget(
         BudgetLine("drift over the sweep", _root(drift)),
         BudgetLine("what gaps between readings may hide", _root(total - alone)),
     ]
-    if excess > 0:
-        lines.append(BudgetLine("repeatability between lifts, beyond the noise of the sweep", excess))
+    dof = sweep.gauge.repeatability_dof
+    if dof is not None:
+        excess = widened(excess, dof)
+    if excess > 0 or dof is not None:
+        few = "" if dof is None else f" ({dof} degrees of freedom)"
+        lines.append(BudgetLine(f"repeatability between lifts, beyond the noise of the sweep{few}", excess))
     return tuple(lines)
 
 

@@ -37,14 +37,22 @@ def gauge_part(gauge: GaugeFacts) -> GaugePart:
         resolution_mm=gauge.resolution_mm,
         mpe_mm=gauge.mpe_mm,
         calibration_due=gauge.calibration_due,
+        repeatability_mm=gauge.repeatability_mm,
+        repeatability_dof=gauge.repeatability_dof,
     )
 
 
 def gauge_warnings(gauge: GaugeFacts, on: date | None) -> list[str]:
-    """What is wrong with the gauge's papers on that day."""
-    if on is None or gauge.calibration_due is None or date.fromisoformat(gauge.calibration_due) >= on:
-        return []
-    return [f"the calibration of {gauge.id} was due on {gauge.calibration_due}"]
+    """What is wrong with the gauge's papers on that day, or with its repeatability test."""
+    found = []
+    due = gauge.calibration_due
+    if on is not None and due is not None and date.fromisoformat(due) < on:
+        found.append(f"the calibration of {gauge.id} was due on {due}")
+    if gauge.repeatability_fault is not None:
+        before = "; the one before it does" if gauge.repeatability_mm is not None else ""
+        fault = gauge.repeatability_fault
+        found.append(f"the latest repeatability test of {gauge.id} does not count{before}: {fault}")
+    return found
 
 
 def attempt_parts(

@@ -54,12 +54,14 @@ class FeaturePart(_Part):
 
 
 class GaugePart(_Part):
-    """What read, and until when its calibration holds."""
+    """What read, until when its calibration holds, and what lifts at the bay said of its repeatability."""
 
     id: str
     resolution_mm: Finite
     mpe_mm: Finite
     calibration_due: str | None = None
+    repeatability_mm: Finite | None = None
+    repeatability_dof: int | None = None
 
 
 class AttemptPart(_Part):

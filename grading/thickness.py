@@ -10,7 +10,9 @@ from fractions import Fraction
 import numpy as np
 
 from config.method import Radius, ThicknessRules
+from grading.budget import resolution_u
 from grading.evidence import F64, GaugeFacts, ThicknessReading
+from grading.repeats import Repeatability, pool
 from grading.spread import Noise, range_draws
 from grading.tir import TirDistribution
 
@@ -135,8 +137,8 @@ def estimate_thickness(
 ) -> ThicknessEstimate:
     """All figures of a set with no missing place and no fault.
 
-    A reading's random part is its repeatability (a test at the bay, else replicates pooled over the
-    places) and its display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is that of one
+    A reading's random part is its repeatability (lifts at the bay and replicates, pooled) and its
+    display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is that of one
     difference between two readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo
     (JCGM 101:2008), seeded.
     Raises ValueError where places are missing or faulty.
@@ -156,7 +158,10 @@ def estimate_thickness(
     repeats_help = float(noise.u_mm.max()) > step
     distribution = TirDistribution(true, SMOOTHING_MM, gauge.mpe_mm)
     y = max(0.0, distribution.median_mm())
-    budget = [("repeatability of a reading" if repeats_help else "resolution of the gauge", u_random)]
+    source = "repeatability of a reading" if repeats_help else "resolution of the gauge"
+    if gauge.repeatability_dof is not None:
+        source += f" (lifts at the bay, {freedom:g} degrees of freedom)"
+    budget = [(source, u_random)]
     if gauge.mpe_mm:
         budget.append(("gauge: permissible error", gauge.mpe_mm / math.sqrt(3.0)))
     bulge = None
@@ -184,13 +189,22 @@ def estimate_thickness(
 
 def _repeatability(places: Places, gauge: GaugeFacts) -> tuple[float, float]:
     """Standard deviation of one reading, mm, and its degrees of freedom (JCGM 100:2008, H.5 pooled)."""
-    if gauge.repeatability_mm is not None:
+    lifts = gauge.repeatability_dof
+    if gauge.repeatability_mm is not None and lifts is None:
         return gauge.repeatability_mm, math.inf
     squares, freedom = Fraction(0), 0
     for values in places.kept.values():
         mean = Fraction(sum(values), len(values))
         squares += sum((value - mean) ** 2 for value in values)
         freedom += len(values) - 1
+    if gauge.repeatability_mm is not None and lifts is not None:
+        tests = [Repeatability(gauge.repeatability_mm, lifts)]
+        if freedom:
+            tests.append(Repeatability(math.sqrt(float(squares) / freedom) / NM_PER_MM, freedom))
+        joint = pool(tests)
+        # The lifts were read through the display, whose step is accounted for by itself.
+        beyond = joint.sd_mm**2 - resolution_u(gauge.resolution_mm) ** 2
+        return math.sqrt(max(beyond, 0.0)), float(joint.dof)
     if freedom < 3:  # too few to say anything; the resolution stands alone
         return 0.0, math.inf
     return math.sqrt(float(squares) / freedom) / NM_PER_MM, float(freedom)
