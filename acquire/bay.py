@@ -30,9 +30,10 @@ from acquire.handlers import Handlers
 from acquire.inspection import InspectionState, fold
 from acquire.journal import Journal
 from acquire.journal_file import Message
+from acquire.lifts import LIFTS, RunningLifts
 from acquire.messages import Live, Topics
 from acquire.outbox import event_message
-from acquire.sweep import RunningSweep
+from acquire.running import Running, started
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -73,7 +74,8 @@ class Bay:
         self._last: dict[str, Reading] = {}
         self._states: dict[str, GaugeState] = {}
         self._state: InspectionState | None = None
-        self._run: RunningSweep | None = None
+        self._run: Running | None = None
+        self._tested: RunningLifts | None = None
         self._remembered: dict[str, Reply] = {}
         self._handlers = Handlers(settings, method, profiles, journal, clock, software)
 
@@ -86,18 +88,21 @@ class Bay:
 
     @property
     def is_sweeping(self) -> bool:
-        """Whether a sweep runs."""
+        """Whether a sweep or a repeatability test runs."""
         return self._run is not None
 
     def live(self) -> Live | None:
-        """The figures of the running sweep; only the inspection where none runs; None without one."""
+        """The figures of what runs; where nothing does, the inspection and what the repeatability test that
+        ended last came to; None without an inspection."""
         state, run = self._state, self._run
         if state is None or state.state != "open":
             return None
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         if run is None:
-            return Live(inspection=state.id, warnings=tuple(warnings))
+            return self._idle(state.id, warnings)
+        if isinstance(run, RunningLifts):
+            return _live_lifts(state.id, run, warnings)
         now = run.figures()
         warnings += [f"{gauge} is away" for gauge in sorted(run.away)]
         if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
@@ -131,6 +136,18 @@ class Bay:
             warnings=tuple(warnings),
         )
 
+    def _idle(self, inspection: str, warnings: list[str]) -> Live:
+        if self._tested is None:
+            return Live(inspection=inspection, warnings=tuple(warnings))
+        found, fault = self._tested.verdict()
+        if fault is not None:
+            warnings.append(f"the repeatability test of {self._tested.gauge} does not count: {fault}")
+        return Live(
+            inspection=inspection,
+            repeatability_mm=None if found is None else _tenth_um(found.sd_mm),
+            warnings=tuple(warnings),
+        )
+
     # -- after a start
 
     def resume(self) -> None:
@@ -142,11 +159,12 @@ class Bay:
             self._state = fold(journal.read(latest, samples=False)) if latest is not None else None
             return
         events = journal.read(open_one)
-        running: RunningSweep | None = None
+        running: Running | None = None
         for event in events:
             if isinstance(event, SweepBegun):
-                running = RunningSweep(event)
+                running, self._tested = started(event), None
             elif isinstance(event, SweepEnded):
+                self._tested = _test_of(running, event)
                 running = None
             elif running is not None:
                 running.hear(event)
@@ -274,7 +292,7 @@ class Bay:
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
         if isinstance(event, SweepBegun):
-            self._run = RunningSweep(event)
+            self._run, self._tested = started(event), None
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)
@@ -299,7 +317,7 @@ class Bay:
             self._commit(self.ending(self._run, reason, self._clock.monotonic_ns()))
 
     @staticmethod
-    def ending(run: RunningSweep, reason: EndReason, time_ns: int) -> SweepEnded:
+    def ending(run: Running, reason: EndReason, time_ns: int) -> SweepEnded:
         """The event that ends a sweep."""
         backing = run.backing
         return SweepEnded(
@@ -309,7 +327,16 @@ class Bay:
 
     def _ended(self, event: SweepEnded) -> None:
         run, self._run = self._run, None
-        if run is not None:
+        self._tested = _test_of(run, event)
+        if isinstance(run, RunningLifts):
+            found, fault = run.verdict()
+            self._log.info(
+                "repeatability test ended",
+                inspection=event.inspection, gauge=run.gauge, reason=event.reason,
+                lifts=len(run.figures().values_nm), lost=run.lost,
+                sd_mm=None if found is None else _tenth_um(found.sd_mm), fault=fault,
+            )  # fmt: skip
+        elif run is not None:
             now = run.figures()
             self._log.info(
                 "sweep ended",
@@ -317,6 +344,42 @@ class Bay:
                 readings=now.readings, lost=now.lost, covered_deg=round(now.covered_udeg / UDEG_PER_DEG, 1),
                 deviation_mm=_mm((now.max_nm or 0) - (now.min_nm or 0)),
             )  # fmt: skip
+
+
+def _test_of(run: Running | None, ended: SweepEnded) -> RunningLifts | None:
+    """The repeatability test that this ended, where it was one and was not dropped."""
+    return run if isinstance(run, RunningLifts) and ended.reason != "cancelled" else None
+
+
+def _live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
+    """The figures of a repeatability test that runs."""
+    now = run.figures()
+    said = [f"{gauge} is away" for gauge in sorted(run.away)]
+    if now.lost:
+        said.append(f"{now.lost} readings lost")
+    if now.fault is not None:
+        said.append(f"this test will not count: {now.fault}")
+    low, high = min(now.values_nm, default=None), max(now.values_nm, default=None)
+    return Live(
+        inspection=inspection,
+        check="lifts",
+        gauge=run.gauge,
+        value_mm=_mm(now.value_nm),
+        min_mm=_mm(low),
+        max_mm=_mm(high),
+        max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
+        readings=run.readings,
+        lost=now.lost,
+        lifts=len(now.values_nm),
+        lifts_wanted=LIFTS,
+        repeatability_mm=None if now.repeatability is None else _tenth_um(now.repeatability.sd_mm),
+        next_step=now.next_step,
+        warnings=(*warnings, *said),
+    )
+
+
+def _tenth_um(value_mm: float) -> float:
+    return round(value_mm, 4)
 
 
 def _mm(value_nm: int | None) -> float | None:

@@ -107,15 +107,17 @@ class Place:
 class SweepBegun(Event):
     """Readings of `gauge` count from here on. places: for a thickness sweep, in the order to be taken.
 
-    radius_nm: for a face, the plunger's distance from the axis.
+    radius_nm: for a face, the plunger's distance from the axis. `lifts` is no check but a repeatability
+    test of the gauge; by_reading: each reading is the value of one lift.
     """
 
     kind: ClassVar[str] = "sweep-begun"
-    check: Literal["rim", "face", "thickness"]
+    check: Literal["rim", "face", "thickness", "lifts"]
     gauge: GaugeStated
     angle: AngleStated
     places: tuple[Place, ...] = ()
     radius_nm: int | None = None
+    by_reading: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,6 +213,14 @@ class TypedThickness(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TypedLift(Event):
+    """A dial read by a person after a lift, within a repeatability test whose gauge is `typed`."""
+
+    kind: ClassVar[str] = "typed-lift"
+    value_nm: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Resumed(Event):
     """The daemon came back after a restart; utc anchors the times from here on."""
 
@@ -242,7 +252,7 @@ class Abandoned(Event):
 
 KINDS: tuple[type[Event], ...] = (
     Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
-    TypedThickness, Resumed, Closed, Signed, Abandoned,
+    TypedThickness, TypedLift, Resumed, Closed, Signed, Abandoned,
 )  # fmt: skip
 
 _BY_KIND: dict[str, TypeAdapter[Event]] = {kind.kind: TypeAdapter(kind) for kind in KINDS}

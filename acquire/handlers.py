@@ -24,14 +24,17 @@ from acquire.events import (
     Signed,
     SweepBegun,
     SweepEnded,
+    TypedLift,
     TypedRunout,
     TypedThickness,
 )
 from acquire.inspection import InspectionState, fold
 from acquire.journal import Journal
+from acquire.lifts import LIFTS
 from acquire.messages import Topics
+from acquire.running import Running, name_of
 from acquire.stated import Stated
-from acquire.sweep import TURN_UDEG, RunningSweep
+from acquire.sweep import TURN_UDEG
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import TYPED_GAUGE, Settings
@@ -64,7 +67,7 @@ class Handlers:
         self,
         command: Command,
         state: InspectionState | None,
-        run: RunningSweep | None,
+        run: Running | None,
         last: Mapping[str, Reading],
         states: Mapping[str, GaugeState],
     ) -> Answer:
@@ -127,7 +130,7 @@ class Handlers:
         self,
         command: commands.Close | commands.Abandon,
         state: InspectionState | None,
-        run: RunningSweep | None,
+        run: Running | None,
     ) -> Answer:
         found = self._named(command.inspection, state)
         common = self._common(command, found.id)
@@ -139,7 +142,7 @@ class Handlers:
         if run is None or run.begun.inspection != found.id:
             return [Closed(**common) if is_close else Abandoned(**common)], {"inspection": found.id}
         if is_close:
-            text = f"close: the {run.begun.check} sweep is running; end or cancel it first"
+            text = f"close: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
 
@@ -169,12 +172,12 @@ class Handlers:
         self,
         command: commands.Begin,
         state: InspectionState,
-        run: RunningSweep | None,
+        run: Running | None,
         last: Mapping[str, Reading],
         states: Mapping[str, GaugeState],
     ) -> Answer:
         if run is not None:
-            text = f"begin: the {run.begun.check} sweep is running; end or cancel it first"
+            text = f"begin: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         gauge = self._stated.gauge(command, last, states)
         angle = self._stated.angle(command, last, states)
@@ -194,15 +197,18 @@ class Handlers:
             angle=angle,
             places=tuple(places) if command.check == "thickness" else (),
             radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
+            by_reading=self._stated.by_reading(command),
         )
         answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
         if event.places:
             answer["places"] = len(event.places)
+        elif command.check == "lifts":
+            answer["lifts"] = LIFTS
         elif angle.source == "marks" and not (state.resumed and state.mark_udeg is None):
             answer["next_mark_deg"] = self._next_mark(state.mark_udeg) / UDEG_PER_DEG
         return [event], answer
 
-    def _mark(self, command: commands.Mark, state: InspectionState, run: RunningSweep | None) -> Answer:
+    def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
         if command.angle_deg is None:
             if self._settings.angle.source != "marks":
                 text = "mark: no marks_deg are configured; give angle_deg"
@@ -228,7 +234,7 @@ class Handlers:
             return marks[0]
         return min(after_udeg + ((mark - after_udeg - 1) % TURN_UDEG + 1) for mark in marks)
 
-    def _end(self, command: commands.End | commands.Cancel, run: RunningSweep | None) -> Answer:
+    def _end(self, command: commands.End | commands.Cancel, run: Running | None) -> Answer:
         is_end = isinstance(command, commands.End)
         if run is None:
             name = "end" if is_end else "cancel"
@@ -237,7 +243,7 @@ class Handlers:
         answer = {"inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings}
         return [event], answer
 
-    def _ending(self, command: Command, run: RunningSweep, reason: Any) -> SweepEnded:
+    def _ending(self, command: Command, run: Running, reason: Any) -> SweepEnded:
         backing = run.backing
         return SweepEnded(
             **self._common(command, run.begun.inspection),
@@ -248,7 +254,7 @@ class Handlers:
 
     # -- what a person saw or read
 
-    def _record(self, command: commands.Record, state: InspectionState, run: RunningSweep | None) -> Answer:
+    def _record(self, command: commands.Record, state: InspectionState, run: Running | None) -> Answer:
         common = self._common(command, state.id)
         if command.items is not None:
             items = tuple(ItemSeen(item=i.item, seen=i.seen, note=i.note) for i in command.items)
@@ -257,21 +263,26 @@ class Handlers:
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
         if command.check == "thickness":
             return self._record_thickness(command, common, value_nm, run)
-        if run is None or run.gauge != TYPED_GAUGE or run.begun.check == "thickness":
+        if command.check == "lifts":
+            if run is None or run.gauge != TYPED_GAUGE or run.begun.check != "lifts":
+                text = f'record: a lift needs check lifts with gauge "{TYPED_GAUGE}"; begin it first'
+                raise CommandRefusedError("out-of-order", text)
+            return [TypedLift(**common, value_nm=value_nm)], {"check": "lifts", "readings": run.readings + 1}
+        if run is None or run.gauge != TYPED_GAUGE or run.begun.check not in ("rim", "face"):
             text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED_GAUGE}"; begin one first'
             raise CommandRefusedError("out-of-order", text)
         if command.check not in (None, run.begun.check):
-            text = f"record: the {run.begun.check} sweep is running, not {command.check}; end it first"
+            text = f"record: the {name_of(run)} is running, not {command.check}; end it first"
             raise CommandRefusedError("out-of-order", text)
         angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
         answer = {"check": run.begun.check, "readings": run.readings + 1}
         return [TypedRunout(**common, angle_udeg=angle, value_nm=value_nm)], answer
 
     def _record_thickness(
-        self, command: commands.Record, common: dict[str, Any], value_nm: int, run: RunningSweep | None
+        self, command: commands.Record, common: dict[str, Any], value_nm: int, run: Running | None
     ) -> Answer:
         if run is not None and run.begun.check != "thickness":
-            text = f"record: the {run.begun.check} sweep is running; end or cancel it first"
+            text = f"record: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         stations = self._method.thickness.stations_deg
         station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)

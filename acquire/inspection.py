@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from typing import Literal
@@ -11,6 +11,7 @@ from typing import Literal
 from acquire.clock import rfc3339
 from acquire.errors import FoldError
 from acquire.events import (
+    TYPED,
     Abandoned,
     AngleStated,
     Closed,
@@ -20,18 +21,21 @@ from acquire.events import (
     Mark,
     Observation,
     Opened,
-    Place,
     Resumed,
     Sample,
     Signed,
     SweepBegun,
     SweepEnded,
+    TypedLift,
     TypedRunout,
     TypedThickness,
 )
+from acquire.lifts import judge_lifts
+from acquire.places import places_taken
 from acquire.tagger import facts_of, tag_sweep
 from drivers.reading import UDEG_PER_DEG
-from grading.evidence import Attempt, Inspection, Item, Observed, Thickness, ThicknessReading
+from grading.evidence import Attempt, GaugeFacts, Inspection, Item, Observed, Thickness, ThicknessReading
+from grading.repeats import Repeatability
 
 State = Literal["open", "closed", "signed", "abandoned"]
 
@@ -131,7 +135,9 @@ class InspectionState:
                 self.mark_udeg = event.angle_udeg
                 if running is not None:
                     running.events.append(event)
-            case GaugeAway() | GaugeBack() | TypedRunout() | TypedThickness() if running is not None:
+            case GaugeAway() | GaugeBack() if running is not None:
+                running.events.append(event)
+            case TypedRunout() | TypedThickness() | TypedLift() if running is not None:
                 running.events.append(event)
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
@@ -183,9 +189,11 @@ def to_evidence(state: InspectionState) -> Inspection:
     """What the state means to grading; all readings tagged. The state must hold its samples."""
     opened = state.opened
     attempts: dict[str, tuple[Attempt, ...]] = {}
+    tests = lift_tests(state)
     for finished in state.finished:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
-        attempts[check] = (*attempts.get(check, ()), _attempt(finished))
+        if check != "lifts":
+            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
     return Inspection(
         id=opened.inspection,
         revision=state.revision,
@@ -210,29 +218,6 @@ def to_evidence(state: InspectionState) -> Inspection:
     )
 
 
-def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place, int]]:
-    """The thickness readings of a sweep, (place, nm), in order: a gauge's reading is for the first place
-    that has none yet, a typed one for the place it names. A reading kept twice counts once."""
-    taken: list[tuple[Place, int]] = []
-    numbers: set[int] = set()
-    for event in events:
-        if isinstance(event, Resumed):
-            numbers.clear()  # the driver counts anew
-        elif isinstance(event, TypedThickness):
-            taken.append((event.place, event.value_nm))
-        elif isinstance(event, Sample) and event.gauge == begun.gauge.id and event.reading not in numbers:
-            numbers.add(event.reading)
-            place = next_place(begun, [place for place, _ in taken])
-            if place is not None:
-                taken.append((place, event.value))
-    return taken
-
-
-def next_place(begun: SweepBegun, taken: Sequence[Place]) -> Place | None:
-    """The first place in the method's order that has no reading yet; None when all have."""
-    return next((place for place in begun.places if place not in taken), None)
-
-
 def readings_sha256(state: InspectionState) -> str:
     """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
     digest = sha256()
@@ -249,22 +234,56 @@ def readings_sha256(state: InspectionState) -> str:
                     line = f"typed {event.angle_udeg} {event.value_nm}"
                 case TypedThickness():
                     line = f"typed {event.place.station_udeg} {event.place.radius} {event.value_nm}"
+                case TypedLift():
+                    line = f"typed {event.value_nm}"
                 case _:
                     continue
             digest.update(f"{finished.begun.check} {line}\n".encode())
     return digest.hexdigest()
 
 
-def _attempt(finished: Take | Observation) -> Attempt:
+@dataclass(frozen=True, slots=True)
+class LiftTest:
+    """The repeatability tests of one gauge: the latest valid one, and why the latest does not count."""
+
+    valid: Repeatability | None = None
+    fault: str | None = None
+
+    def of(self, gauge: GaugeFacts) -> GaugeFacts:
+        """The gauge with what the tests said of it."""
+        sd_mm, dof = (None, None) if self.valid is None else (self.valid.sd_mm, self.valid.dof)
+        return replace(gauge, repeatability_mm=sd_mm, repeatability_dof=dof, repeatability_fault=self.fault)
+
+
+def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
+    """The repeatability tests of an inspection, by gauge and the step of its display (nm).
+
+    A test says what the gauge does in this inspection, so it counts for what was read before it too.
+    """
+    tests: dict[tuple[str, int], LiftTest] = {}
+    for take in state.finished:
+        if isinstance(take, Take) and take.begun.check == "lifts":
+            gauge = take.begun.gauge
+            key = gauge.id, gauge.resolution_nm
+            valid, fault = judge_lifts(take.begun, take.events)
+            tests[key] = LiftTest(valid or tests.get(key, LiftTest()).valid, fault)
+    return tests
+
+
+def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
     if isinstance(finished, Observation):
         return Observed(tuple(Item(item.item, item.seen, item.note) for item in finished.items))
     begun = finished.begun
+    test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if begun.check != "thickness":
-        return tag_sweep([begun, *finished.events])
+        sweep = tag_sweep([begun, *finished.events])
+        return replace(sweep, gauge=test.of(sweep.gauge))
+    if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
+        test = LiftTest()
     readings = places_taken(begun, finished.events)
     return Thickness(
         tuple(
             ThicknessReading(place.station_udeg / UDEG_PER_DEG, place.radius, nm) for place, nm in readings
         ),
-        facts_of(begun.gauge),
+        test.of(facts_of(begun.gauge)),
     )

@@ -90,7 +90,9 @@ class Live:
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
-    that the next thickness reading is for. Figures are None where there is none yet; all are when
+    that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
+    many are taken, their standard deviation, and what to do next; after it has ended, what it came
+    to, until something else begins. Figures are None where there is none yet; all are when
     no sweep runs.
     """
 
@@ -114,6 +116,10 @@ class Live:
     back_times: int | None = None
     next_station_deg: float | None = None
     next_radius: Literal["outer", "inner"] | None = None
+    lifts: int | None = None
+    lifts_wanted: int | None = None
+    repeatability_mm: float | None = None
+    next_step: str | None = None
     warnings: tuple[str, ...] = ()
 
 

@@ -57,13 +57,31 @@ class Stated:
     ) -> AngleStated:
         """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
         mark_u_udeg = round(self._method.typed.angle_u_deg * UDEG_PER_DEG)
+        encoder = self._gauges.get(self._angle.gauge or "")
         if command.check == "thickness" or command.gauge == TYPED_GAUGE:
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
-        encoder = self._gauges.get(self._angle.gauge or "")
+        if command.check == "lifts" and not self._watches_crank(command.gauge, encoder, states):
+            return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
         if encoder is None:
             return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
         _present(encoder.id, last, states)
         return encoder_stated(encoder, self._profiles[encoder.id])
+
+    def by_reading(self, command: commands.Begin) -> bool:
+        """Whether each reading of a repeatability test is the value of a lift."""
+        if command.check != "lifts":
+            return False
+        return command.gauge == TYPED_GAUGE or self._profiles[command.gauge].manner.kind == "key-press"
+
+    def _watches_crank(
+        self, gauge: str, encoder: GaugeSettings | None, states: Mapping[str, GaugeState]
+    ) -> bool:
+        """Whether the encoder can tell that the crank stands: lifts need none, and a gauge with a key may
+        well be a micrometer on the bench."""
+        if encoder is None or self._profiles[gauge].manner.kind == "key-press":
+            return False
+        state = states.get(encoder.id)
+        return state is not None and state.state is PortState.LIVE
 
     def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeStated:
         """A dial or micrometer read by eye: as given, else as the method takes one to be."""

@@ -21,7 +21,7 @@ from acquire.events import (
     TypedRunout,
     TypedThickness,
 )
-from acquire.inspection import next_place
+from acquire.places import next_place
 from drivers.reading import UDEG_PER_DEG, Reading
 
 TURN_UDEG = 360 * UDEG_PER_DEG

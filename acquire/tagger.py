@@ -88,7 +88,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     gauge's own numbering. Raises FoldError where the events are no run-out sweep.
     """
     begun = events[0] if events else None
-    if not isinstance(begun, SweepBegun) or begun.check == "thickness":
+    if not isinstance(begun, SweepBegun) or begun.check == "thickness" or begun.check == "lifts":
         raise FoldError("a run-out sweep must start with its beginning")
     if begun.angle.source == "typed":
         return _typed(begun, events)

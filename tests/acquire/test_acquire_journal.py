@@ -28,6 +28,7 @@ from acquire.events import (
     Signed,
     SweepBegun,
     SweepEnded,
+    TypedLift,
     TypedRunout,
     TypedThickness,
     decode_event,
@@ -61,6 +62,7 @@ EVENTS: list[Event] = [
     TypedRunout(**COMMON, angle_udeg=1, value_nm=-2),
     TypedThickness(**COMMON, place=PLACES[1], value_nm=38_000_000, gauge=GAUGE),
     Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="M. Okoye"), Abandoned(**COMMON),
+    TypedLift(**COMMON, value_nm=-2),
 ]  # fmt: skip
 
 
