@@ -23,6 +23,8 @@ examples:
 PLAIN_PERIOD_S = 1.0
 # Between the parts of the live line: the figures of a sweep fit a terminal of 80 columns.
 LIVE_GAP = "  "
+# The gauge of readings that a person types.
+TYPED = "typed"
 # The figure of a check, the one that decides first; its uncertainty is that one's.
 FIGURES = ("true_tir_mm", "true_spread_mm", "tir_mm", "spread_mm")
 
@@ -107,6 +109,7 @@ class Screen:
         self._shown_s = float("-inf")
         self._line = ""
         self._results: dict[str, int] = {}
+        self._idle: list[str] = []
 
     def take(self, topic: str, payload: bytes) -> None:
         """One message; what is none of ours, or is no JSON object, is passed over."""
@@ -151,6 +154,9 @@ class Screen:
     def _live(self, live: dict[str, Any]) -> None:
         if not live.get("check"):
             self.end_line()
+            told, self._idle = self._idle, idle_lines(live)
+            if self._idle and self._idle != told:
+                self._say(self._wrapped(self._idle))
             return
         if self._drawn_over:
             width = shutil.get_terminal_size().columns - 1
@@ -166,36 +172,61 @@ class Screen:
         inspection, revision = str(result.get("inspection")), result.get("revision", 0)
         if self._results.get(inspection) != revision:
             self._results[inspection] = revision
-            lines = result_lines(result)
-            if self._drawn_over:
-                width = shutil.get_terminal_size().columns - 1
-                lines = [textwrap.fill(line, width, subsequent_indent="    ") for line in lines]
-            self._say("\n".join(lines))
+            self._say(self._wrapped(result_lines(result)))
+
+    def _wrapped(self, lines: list[str]) -> str:
+        if self._drawn_over:
+            width = shutil.get_terminal_size().columns - 1
+            lines = [textwrap.fill(line, width, subsequent_indent="    ") for line in lines]
+        return "\n".join(lines)
 
 
 def live_line(live: dict[str, Any], gauges: dict[str, str], width: int | None = None) -> str:
     """The live figures in one line; a gauge that is not connected shows no number.
 
-    width: of the terminal. A figure that does not fit is left out whole: half of one would mislead.
+    width: of the terminal. What does not fit is left out whole: half of a figure would mislead.
     """
     away = {gauge: state for gauge, state in gauges.items() if state != "connected"}
+    if live.get("gauge") == TYPED:
+        away = {}
     value = None if live.get("gauge") in away else live.get("value_mm")
     parts = [
         f"{live.get('check')}",
         *(f"{gauge} {state}" for gauge, state in sorted(away.items())),
         *(str(warning) for warning in live.get("warnings", ())),
-        f"angle {_number(live.get('angle_deg'), '.1f')}°",
+        *_next(live),
         f"value {_number(value, '+.3f')} mm",
         f"deviation {_number(live.get('max_deviation_mm'), '.3f')}"
         + (f" of {_number(live['limit_mm'], '.3f')}" if live.get("limit_mm") is not None else "")
         + " mm",
-        f"covered {_number(live.get('covered_deg'), '.0f')}°",
     ]
+    if live.get("covered_deg") is not None:
+        parts.append(f"covered {_number(live['covered_deg'], '.0f')}°")
     if gauges and not away:
         parts.append("gauges connected")
-    while width is not None and len(parts) > 1 and len(LIVE_GAP.join(parts)) > width:
+    while width is not None and len(parts) > 2 and len(LIVE_GAP.join(parts)) > width:
         parts.pop()
-    return LIVE_GAP.join(parts)[:width]
+    line = LIVE_GAP.join(parts)
+    return line if width is None or len(line) <= width else f"{line[: width - 1]}…"
+
+
+def _next(live: dict[str, Any]) -> list[str]:
+    """Where the crank stands; or what to do next, where it does not turn."""
+    if live.get("check") == "lifts":
+        return [str(live["next_step"])] if live.get("next_step") else []
+    if live.get("next_station_deg") is not None:
+        return [f"next: station {_number(live['next_station_deg'], 'g')}° {live.get('next_radius')}"]
+    if live.get("check") == "thickness":
+        return []
+    return [f"angle {_number(live.get('angle_deg'), '.1f')}°"]
+
+
+def idle_lines(live: dict[str, Any]) -> list[str]:
+    """What is to be said while nothing runs: what a repeatability test came to, and what is wrong."""
+    lines = [str(warning) for warning in live.get("warnings", ())]
+    if live.get("repeatability_mm") is not None:
+        lines.append(f"lifts: standard deviation {_number(live['repeatability_mm'], '.4f')} mm")
+    return lines
 
 
 def result_lines(result: dict[str, Any]) -> list[str]:
@@ -217,6 +248,7 @@ def result_lines(result: dict[str, Any]) -> list[str]:
         told = any(reason.startswith(f"{name}:") for reason in reasons)
         if check.get("outcome") in ("invalid", "unclear") and check.get("reason") and not told:
             reasons.append(f"{name}: {check['reason']}")
+        reasons += [f"{name}: note: {warning}" for warning in check.get("warnings", ())]
     return lines + [f"  {reason}" for reason in reasons]
 
 

@@ -74,7 +74,22 @@ def test_a_narrow_terminal_shows_whole_figures_or_none_and_trouble_first() -> No
     assert live_line({**live, "warnings": []}, {}, 79) == f"face  {figures}  covered 226°"
     assert live_line({**live, "warnings": []}, {}, 77) == f"face  {figures}"
     assert live_line(live, {}, 90) == f"face  9 readings lost  {figures}"
-    assert live_line(live, {}, 3) == "fac"
+    assert live_line(live, {}, 20) == "face  9 readings lo…"
+
+
+def test_where_the_crank_does_not_turn_the_line_says_what_comes_next() -> None:
+    step = "lift 2 of 3: lift the plunger and let it back"
+    lifts = {"check": "lifts", "value_mm": 0.102, "max_deviation_mm": 0.002, "next_step": step}
+    assert live_line(lifts, {}) == f"lifts  {step}  value +0.102 mm  deviation 0.002 mm"
+    place = {"check": "thickness", "gauge": "typed", "next_station_deg": 90.0, "next_radius": "outer"}
+    assert live_line(place, {"indicator-1": "absent"}).startswith("thickness  next: station 90° outer  value")
+
+
+def test_what_a_repeatability_test_came_to_is_said_once() -> None:
+    watched = Watched(drawn_over=False)
+    for _ in range(2):
+        watched.screen.take(TOPICS.live, encode({"check": None, "repeatability_mm": 0.0015, "warnings": []}))
+    assert watched.lines == ["lifts: standard deviation 0.0015 mm"]
 
 
 def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() -> None:
@@ -83,7 +98,7 @@ def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() 
         "rim": {"outcome": "invalid", "reason": "only 5 readings", "tir_mm": 0.2, "limit_mm": 0.28},
         "thickness": {
             "outcome": "within", "spread_mm": 0.2, "true_spread_mm": 0.19, "u_expanded_mm": 0.004,
-            "limit_mm": 0.25,
+            "limit_mm": 0.25, "warnings": ["drifted"],
         },
     }  # fmt: skip
     assert result_lines({"checks": checks, "reasons": ["visual: found bad: leak"]})[1:] == [
@@ -92,6 +107,7 @@ def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() 
         "  thickness: within, 0.190 mm ± 0.004 mm, limit 0.250 mm",
         "  visual: found bad: leak",
         "  rim: only 5 readings",
+        "  thickness: note: drifted",
     ]
 
 
