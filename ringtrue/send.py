@@ -12,12 +12,13 @@ EXAMPLE = """\
 commands and their arguments (in brackets: may be left out):
   open     engine damper scope=on-engine|bench|both [inspection] [construction]
            [distance_km] [hours_h] [work_order]
-  begin    check=rim|face|thickness gauge=ID|typed [radius_mm] (face)
+  begin    check=rim|face|thickness|lifts gauge=ID|typed [radius_mm] (face)
            [resolution_mm] [mpe_mm] (typed)
   mark     [angle_deg]: the crank stands at the next mark, or at this angle
   record   check=visual|visual-bench|penetrant|warm-leak items=JSON
            angle_deg value_mm: a dial's reading, in a sweep begun with typed
            check=thickness station_deg radius=outer|inner value_mm
+           check=lifts value_mm: after a lift, in a test begun with typed
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
   sign     inspection name
