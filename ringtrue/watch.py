@@ -147,16 +147,19 @@ class Screen:
             self._out.flush()
             self._line = ""
 
-    def _say(self, text: str) -> None:
+    def _say(self, *lines: str) -> None:
         self.end_line()
-        print(text, file=self._out, flush=True)
+        width = shutil.get_terminal_size().columns - 1
+        for line in lines:
+            text = textwrap.fill(line, width, subsequent_indent="    ") if self._drawn_over else line
+            print(text, file=self._out, flush=True)
 
     def _live(self, live: dict[str, Any]) -> None:
         if not live.get("check"):
             self.end_line()
             told, self._idle = self._idle, idle_lines(live)
             if self._idle and self._idle != told:
-                self._say(self._wrapped(self._idle))
+                self._say(*self._idle)
             return
         if self._drawn_over:
             width = shutil.get_terminal_size().columns - 1
@@ -172,13 +175,7 @@ class Screen:
         inspection, revision = str(result.get("inspection")), result.get("revision", 0)
         if self._results.get(inspection) != revision:
             self._results[inspection] = revision
-            self._say(self._wrapped(result_lines(result)))
-
-    def _wrapped(self, lines: list[str]) -> str:
-        if self._drawn_over:
-            width = shutil.get_terminal_size().columns - 1
-            lines = [textwrap.fill(line, width, subsequent_indent="    ") for line in lines]
-        return "\n".join(lines)
+            self._say(*result_lines(result))
 
 
 def live_line(live: dict[str, Any], gauges: dict[str, str], width: int | None = None) -> str:
