@@ -113,4 +113,5 @@ def _plain(url: str, error: Exception) -> PortError:
     if "://" in url:
         cause = error.__context__ or error  # pyserial's own text repeats the URL
         return PortAbsentError(f"{url} cannot be reached ({cause}): check the address and the network")
-    return PortError(f"{url} cannot be opened ({error}): check that it is a serial port")
+    why = os.strerror(code) if isinstance(code, int) else error
+    return PortError(f"{url} cannot be opened ({why}): check that it is a serial port")
