@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import os
 import socket
 import termios
 from typing import Protocol, cast
