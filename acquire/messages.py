@@ -91,9 +91,9 @@ class Live:
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
     that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
-    many are taken, their standard deviation, and what to do next; after it has ended, what it came
-    to, until something else begins. Figures are None where there is none yet; all are when
-    no sweep runs.
+    many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
+    warning says what it came to, until something else begins. Figures are None where there is none yet;
+    all others are when nothing runs.
     """
 
     inspection: str | None = None

@@ -5,15 +5,11 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 from statistics import stdev
-from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from acquire.events import AngleStated, GaugeStated, SweepBegun, SweepEnded, TypedLift
+from acquire.events import SweepBegun, SweepEnded
 from acquire.inspection import fold, lift_tests, to_evidence
-from acquire.lifts import judge_lifts
 from acquire.messages import Live
 from drivers.reading import Unit
 from drivers.state import PortState
@@ -376,31 +372,3 @@ def test_lifts_need_no_angle(make: Make, source: str) -> None:
     Technician(bench).test([500_000, 501_000, 500_000])
     assert not bench.bay.is_sweeping
     assert live(bench).warnings == ()
-
-
-COMMON: dict[str, Any] = {"inspection": "i", "time_ns": 1}
-
-
-@given(
-    st.lists(st.integers(-20_000, 20_000), min_size=3, max_size=10),
-    st.integers(-(10**9), 10**9),
-    st.integers(1, 9_999),
-)
-def test_the_figure_is_the_standard_deviation_whatever_the_zero_and_never_below_the_step(
-    values: list[int], zero: int, step: int
-) -> None:
-    gauge = GaugeStated(id="typed", resolution_nm=step, mpe_nm=1)
-    begun = SweepBegun(
-        **COMMON, check="lifts", gauge=gauge, angle=AngleStated(source="typed"), by_reading=True
-    )
-
-    def found(zero: int) -> float:
-        typed = [TypedLift(**COMMON, value_nm=zero + value) for value in values]
-        repeatability, fault = judge_lifts(begun, typed)
-        assert fault is None
-        assert repeatability is not None
-        assert repeatability.dof == len(values) - 1
-        return repeatability.sd_mm
-
-    assert found(zero) == pytest.approx(max(stdev(values), step / 12**0.5) / 1e6, rel=1e-6)
-    assert found(zero) == pytest.approx(found(0), rel=1e-6)
