@@ -22,7 +22,8 @@ class GaugeFacts:
     between any two of its readings is wrong by at most this (rectangular). repeatability_mm: the
     standard deviation of a repeatability test at the bay, where one was made, the display's step
     included; repeatability_dof: its degrees of freedom, None where it is known otherwise.
-    repeatability_fault: why the latest such test does not count, with what to do.
+    repeatability_fault: why the latest such test does not count, with what to do. travel_mm: how far its
+    plunger can move, where that is stated.
     """
 
     id: str
@@ -32,6 +33,7 @@ class GaugeFacts:
     repeatability_mm: float | None = None
     repeatability_dof: int | None = None
     repeatability_fault: str | None = None
+    travel_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,9 @@ class Sweep:
     each angle. time_s: shape (n,), from the first reading; all zero where not known.
     radius_mm: where a face is read, the distance of the plunger from the axis.
     lost: readings known to be lost within the sweep. interrupted: spells in which the gauge or
-    the encoder was away, one plain phrase each.
+    the encoder was away, one plain phrase each. low_mm, high_mm: shape (n,), the lowest and highest that
+    the needle was seen to show between the stop before and this one, NaN where nobody looked; None where
+    nobody did at all.
     """
 
     surface: Surface
@@ -55,6 +59,8 @@ class Sweep:
     radius_mm: float | None = None
     lost: int = 0
     interrupted: tuple[str, ...] = ()
+    low_mm: F64 | None = None
+    high_mm: F64 | None = None
 
 
 @dataclass(frozen=True, slots=True)
