@@ -10,7 +10,10 @@ import json
 from hashlib import sha256
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
+
+from config.runout import SurfaceRules
+from config.table import Angle, Count, Name, NotNegative, Positive, Table, Text
 
 CheckName = Literal["visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak"]
 ObservedName = Literal["visual", "visual-bench", "penetrant", "warm-leak"]
@@ -21,64 +24,22 @@ RuleName = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection
 CHECKS: tuple[CheckName, ...] = get_args(CheckName)
 """Every check there is, in the order in which a report lists them."""
 
-# Strict: a number, not a string or a truth value that could pass for one; never NaN or infinite.
-Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
-Count = Annotated[int, Field(strict=True, ge=1)]
-Angle = Annotated[float, Field(strict=True, ge=0.0, lt=360.0, allow_inf_nan=False)]
-Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
-Text = Annotated[str, Field(min_length=1, max_length=300)]
 
-
-class _Table(BaseModel):
-    """One table of the file: unknown keys are mistakes, and nothing changes after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
-
-
-class Required(_Table):
+class Required(Table):
     """The checks that an inspection of each scope must establish."""
 
     on_engine: tuple[CheckName, ...] = Field(alias="on-engine", min_length=1)
     bench: tuple[CheckName, ...] = Field(min_length=1)
 
 
-class SweepRules(_Table):
-    """When a sweep is good enough to be graded at all; below that it is `invalid`.
-
-    min_readings: readings in the sweep. max_gap_deg: largest angle without a reading, around the
-    whole turn. max_closure_mm: largest difference between the same place at the start and after one
-    turn. max_lost_share: readings known to be lost, as a share of those that should have come.
-    """
-
-    min_readings: Annotated[int, Field(strict=True, ge=8)] = 8
-    max_gap_deg: Positive = 50.0
-    max_closure_mm: Positive = 0.03
-    max_lost_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.05
-
-
-class SurfaceRules(_Table):
-    """One run-out check. limit_mm: largest total indicator reading of the surface itself.
-
-    radius_mm: distance of the plunger from the axis where nothing else states it (face only: it
-    turns the first harmonic into a tilt). repeats: whether valid sweeps that agree are combined, or
-    the latest valid one counts alone.
-    """
-
-    limit_mm: Positive
-    radius_mm: Positive | None = None
-    repeats: Literal["combine", "latest"] = "combine"
-    sweep: SweepRules = SweepRules()
-
-
-class Bulge(_Table):
+class Bulge(Table):
     """How far the casing may stand proud of its rim; only where the maker gives the rim's thickness."""
 
     rim_thickness_mm: Positive
     limit_mm: Positive | None = None
 
 
-class ThicknessRules(_Table):
+class ThicknessRules(Table):
     """The bench check of the casing's thickness.
 
     limit_mm: largest spread, highest minus lowest of all places. stations_deg: where the stations
@@ -106,7 +67,7 @@ class ThicknessRules(_Table):
         return tuple((station, radius) for station in self.stations_deg for radius in radii)
 
 
-class ItemRule(_Table):
+class ItemRule(Table):
     """One thing to look at. if_bad: what a bad one makes of its check.
 
     `bad` condemns the damper; `invalid` is for conditions of the check itself (a dwell cut short):
@@ -119,7 +80,7 @@ class ItemRule(_Table):
     must_see: Annotated[bool, Field(strict=True)] = True
 
 
-class ObservedRules(_Table):
+class ObservedRules(Table):
     """One check done by eye."""
 
     item: tuple[ItemRule, ...] = Field(min_length=1, max_length=24)
@@ -132,19 +93,23 @@ class ObservedRules(_Table):
         return self
 
 
-class Decision(_Table):
+class Decision(Table):
     """How a figure near its limit is decided (JCGM 106:2012, 8; ISO 14253-1:2017; one-sided).
 
     simple-acceptance: within at or below the limit, else over. guarded-acceptance: `within` must be
     proven. guarded-rejection: `over` must be proven. guarded-both: each must be, else `unclear`.
     Guarded rules take exactly one of guard_r (guard band = guard_r times the expanded uncertainty)
     and probability (the proof asked for). coverage: of the expanded uncertainties stated.
+    repeat_share: of the chance of a wrong answer that the rule allows, what is kept for looking again:
+    the first look spends the rest, the second half of this share, the third a quarter, so that all looks
+    together stay within the bound (spending of error, as in group-sequential tests).
     """
 
     rule: RuleName
     guard_r: NotNegative | None = None
     probability: Annotated[float, Field(strict=True, gt=0.5, lt=1.0)] | None = None
     coverage: Annotated[float, Field(strict=True, ge=0.5, le=0.999)] = 0.95
+    repeat_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.4
 
     @model_validator(mode="after")
     def _guard_fits_rule(self) -> Self:
@@ -156,7 +121,7 @@ class Decision(_Table):
         return self
 
 
-class Intervals(_Table):
+class Intervals(Table):
     """When the next inspection is due: whichever comes first; leave out what does not apply."""
 
     distance_km: Positive | None = None
@@ -170,7 +135,7 @@ class Intervals(_Table):
         return self
 
 
-class Typed(_Table):
+class Typed(Table):
     """What is taken for a plain dial or micrometer whose readings are typed, unless stated there.
 
     resolution_mm: what its reader tells apart. mpe_mm: as for a configured gauge.
@@ -182,7 +147,7 @@ class Typed(_Table):
     angle_u_deg: NotNegative = 2.0
 
 
-class Method(_Table):
+class Method(Table):
     """The whole file."""
 
     schema_: Literal["ringtrue/method/1"] = Field(alias="schema")

@@ -3,29 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 import numpy as np
 
-from config.method import Method, SurfaceRules
+from config.method import Decision, Method
+from config.runout import SurfaceRules
+from grading.agreement import agreement_of
 from grading.coverage import judge_coverage, measure_coverage
-from grading.decision import decide, repeats_needed
+from grading.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
 from grading.evidence import Surface, Sweep
+from grading.exclusions import excluded
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
 from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
-from grading.runout import RunoutEstimate, estimate_runout
-from grading.sentences import decided, more_repeats, rule_name
+from grading.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
+from grading.sentences import REMEDY, decided, more_repeats, rule_name
+from grading.signs.faults import disturbances
+from grading.signs.prepared import prepare
 
 AMPLITUDE_MIN_MM = 0.0001
 """Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
-SCATTER_SHARE_MAX = 0.1
-"""Most that readings may scatter about the fitted surface, rms, as a share of the limit, to be called
-within: beyond it something other than the surface moves the gauge. A good dial stays below a hundredth.
-Our own choice, no source."""
-SWEEPS_MAX = 6
-"""Most sweeps combined: beyond it the part that does not shrink rules the uncertainty anyway."""
+SWEEPS_MAX = 8
+"""Most sweeps that count, the latest: beyond it the part that does not shrink rules the uncertainty."""
 
 
 def judge_surface(
@@ -33,61 +34,146 @@ def judge_surface(
 ) -> SurfaceCheck:
     """`rim` or `face` from all its sweeps, oldest first.
 
-    The latest valid sweep counts; earlier valid ones by the same gauge that agree with it are
-    combined where the method says so. on: the day of the inspection, against which the calibration
+    Valid sweeps that agree count together, where the method says so; one that stands apart leaves the
+    check unclear until it is outnumbered. on: the day of the inspection, against which the calibration
     date is held.
     """
     rules = method.surface(surface)
     if not attempts:
         return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     faults = [_sweep_faults(sweep, rules) for sweep in attempts]
-    valid = [i for i, found in enumerate(faults) if not found]
-    if not valid:
+    prepared = {
+        i: prepare(_placed(sweep, rules), rules.sweep)
+        for i, sweep in enumerate(attempts)
+        if not faults[i] and sweep.angle_deg.size >= READINGS_MIN
+    }
+    for i, one in prepared.items():
+        faults[i] = disturbances(one, rules.sweep)
+    valid = [i for i in prepared if not faults[i]]
+    each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-SWEEPS_MAX:]}
+    for i in list(each):
+        faults[i] = [*each[i].figures.faults, *_scatter_faults(each[i], rules)]
+        if faults[i]:
+            del each[i]
+    if not each:
         return _invalid_surface(attempts[-1], faults, rules, on)
-    sweeps = {i: _placed(attempts[i], rules) for i in valid}
-    counted, estimate, warnings = _combined(sweeps, rules, method.decision.coverage)
-    if valid[-1] != len(attempts) - 1:
+    rule = after_looks(rule_of(method.decision), len(each), method.decision.repeat_share)
+    seen = _seen_together(each, rules, rule, method.decision.coverage)
+    latest = max(each)
+    warnings = [*attempts[latest].interrupted, *seen.warnings]
+    if latest != len(attempts) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
-    latest = attempts[valid[-1]]
-    measured = measured_figure(
+    estimate, measured, outcome = seen.estimate, seen.measured, seen.outcome
+    more = repeats_needed(
+        measured,
+        rules.limit_mm,
+        after_looks(rule_of(method.decision), len(each) + 1, method.decision.repeat_share),
+        u_random_mm=estimate.u_random_mm * estimate.sweeps**0.5,
+        u_systematic_mm=estimate.u_systematic_mm,
+        done=estimate.sweeps,
+    )
+    settled = not estimate.doubts and not seen.apart
+    return SurfaceCheck(
+        outcome=outcome,
+        reason=_reason(seen, more, rules, method.decision),
+        limit_mm=rules.limit_mm,
+        p_over=measured.p_over,
+        rule=rule_name(method.decision),
+        repeats_needed=(more or None) if outcome == "unclear" and settled else None,
+        warnings=(*warnings, *estimate.warnings, *gauge_warnings(attempts[latest].gauge, on)),
+        doubts=estimate.doubts or None,
+        excluded=excluded(attempts[latest], rules, estimate.covered_deg),
+        looks=len(each) if len(each) > 1 else None,
+        gauge=gauge_part(attempts[latest].gauge),
+        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
+        **_figures(estimate, face=surface == "face"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """All valid sweeps taken together. apart: why they leave the check unclear, or empty."""
+
+    counted: set[int]
+    estimate: RunoutEstimate
+    measured: Measured
+    outcome: Outcome
+    warnings: list[str]
+    apart: str = ""
+
+
+def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, coverage: float) -> _Seen:
+    numbers = sorted(each)
+    found = agreement_of([each[i] for i in numbers], rules)
+    counted = [numbers[i] for i in found.counted]
+    apart = [numbers[i] for i in found.apart]
+    warnings = []
+    if found.settled:
+        warnings += [
+            f"sweep {i + 1} ({each[i].tir_mm:.3f} mm) differs from {len(counted)} others that agree and does "
+            "not count; check the base and the contact"
+            for i in apart
+        ]
+        latest = counted[-1]
+        if rules.repeats == "latest":
+            counted = [latest]
+        counted = [i for i in counted if each[i].sweep.gauge == each[latest].sweep.gauge]
+    estimate = together([each[i] for i in counted], rules, seed=SEED, coverage=coverage, agree=found.settled)
+    measured = _measured(estimate, rules)
+    outcome = decide(measured, rules.limit_mm, rule)
+    if outcome == "within" and estimate.unsure:
+        outcome = "unclear"
+    if found.settled:
+        return _Seen(set(counted), estimate, measured, outcome, warnings)
+    figures = ", ".join(f"{each[i].tir_mm:.3f}" for i in numbers)
+    said = (
+        f"the sweeps disagree ({figures} mm, more than their noise explains); check base, contact and that "
+        f"it is the same damper, then take more: {rules.outnumber} that agree set one aside"
+    )
+    alone = {_alone_outcome(one, rules, rule, coverage) for one in each.values()}
+    if alone == {"over"}:
+        return _Seen(set(counted), estimate, measured, "over", [said])
+    return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
+
+
+def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Outcome:
+    estimate = together([one], rules, seed=SEED, coverage=coverage)
+    return decide(_measured(estimate, rules), rules.limit_mm, rule)
+
+
+def _measured(estimate: RunoutEstimate, rules: SurfaceRules) -> Measured:
+    return measured_figure(
         estimate.true_tir_mm,
         estimate.u_expanded_mm,
         estimate.u_random_mm,
         estimate.u_systematic_mm,
         estimate.p_over(rules.limit_mm),
     )
-    rule = rule_of(method.decision)
-    outcome = decide(measured, rules.limit_mm, rule)
-    scatter_max_mm = SCATTER_SHARE_MAX * rules.limit_mm
-    if outcome == "within" and estimate.residual_rms_mm > scatter_max_mm:
-        faults[valid[-1]] = [
-            f"the readings scatter by {estimate.residual_rms_mm:.3f} mm about any surface that turns, "
-            f"at most {scatter_max_mm:g} mm are allowed; check contact, base and cable, then take it again"
-        ]
-        return _invalid_surface(attempts[-1], faults, rules, on)
-    reason = decided("true TIR", outcome, measured, rules.limit_mm, method.decision)
-    more = repeats_needed(
-        measured,
-        rules.limit_mm,
-        rule,
-        u_random_mm=estimate.u_random_mm * estimate.sweeps**0.5,
-        u_systematic_mm=estimate.u_systematic_mm,
-        done=estimate.sweeps,
-    )
-    if outcome == "unclear":
-        reason += "; " + more_repeats(more, "sweep")
-    return SurfaceCheck(
-        outcome=outcome,
-        reason=reason,
-        limit_mm=rules.limit_mm,
-        p_over=measured.p_over,
-        rule=rule_name(method.decision),
-        repeats_needed=more or None,
-        warnings=(*warnings, *estimate.warnings, *gauge_warnings(latest.gauge, on)),
-        gauge=gauge_part(latest.gauge),
-        attempts=attempt_parts(faults, counted, [_tir(sweep) for sweep in attempts]),
-        **_figures(estimate, face=surface == "face"),
-    )
+
+
+def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decision) -> str:
+    said = decided("true TIR", seen.outcome, seen.measured, rules.limit_mm, decision)
+    if seen.outcome == "over":
+        return f"{said}; {REMEDY}"
+    if seen.outcome == "unclear":
+        if seen.apart:
+            return f"{said}; {seen.apart}"
+        if seen.estimate.doubts:
+            return f"{said}; " + "; ".join(seen.estimate.doubts)
+        return f"{said}; {more_repeats(more, 'sweep')}"
+    return said
+
+
+def _scatter_faults(one: Alone, rules: SurfaceRules) -> list[str]:
+    """Readings that scatter about any surface by more than a share of the limit are no sweep of one."""
+    allowed_mm = rules.sweep.max_scatter_share * rules.limit_mm
+    scatter_mm = one.figures.residual_rms_mm
+    if scatter_mm <= allowed_mm:
+        return []
+    return [
+        f"the readings scatter by {scatter_mm:.3f} mm about any surface that turns, at most "
+        f"{allowed_mm:g} mm are allowed; check contact, base and cable, then take it again"
+    ]
 
 
 def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
@@ -124,39 +210,6 @@ def _invalid_surface(
 def _placed(sweep: Sweep, rules: SurfaceRules) -> Sweep:
     """The sweep with the method's radius where it knows none of its own."""
     return sweep if sweep.radius_mm is not None else replace(sweep, radius_mm=rules.radius_mm)
-
-
-def _combined(
-    sweeps: dict[int, Sweep], rules: SurfaceRules, coverage: float
-) -> tuple[set[int], RunoutEstimate, list[str]]:
-    """Which sweeps count, their estimate together, and what is to be said about the others.
-
-    An earlier sweep joins where its estimate differs from the latest by no more than three standard
-    uncertainties of the random parts; what the gauge does wrong, it does wrong in both.
-    """
-    latest = max(sweeps)
-    alone = estimate_runout([sweeps[latest]], seed=SEED, coverage=coverage)
-    warnings = list(sweeps[latest].interrupted)
-    together = [latest]
-    if rules.repeats == "combine":
-        for i in sorted(sweeps, reverse=True)[1:SWEEPS_MAX]:
-            if sweeps[i].gauge != sweeps[latest].gauge:
-                continue
-            other = estimate_runout([sweeps[i]], seed=SEED, coverage=coverage)
-            apart = abs(other.true_tir_mm - alone.true_tir_mm)
-            allowed = 3.0 * (other.u_random_mm**2 + alone.u_random_mm**2) ** 0.5
-            if apart <= max(allowed, sweeps[i].gauge.resolution_mm):
-                together.append(i)
-            else:
-                warnings.append(
-                    f"sweep {i + 1} differs from the latest by {apart:.3f} mm, more than noise explains, and "
-                    "does not count; check the base and the contact"
-                )
-    if len(together) == 1:
-        return {latest}, alone, warnings
-    together.sort()
-    joint = estimate_runout([sweeps[i] for i in together], seed=SEED, coverage=coverage)
-    return set(together), joint, warnings
 
 
 def _figures(estimate: RunoutEstimate, *, face: bool) -> dict[str, Any]:

@@ -8,7 +8,7 @@ limit. Where a guarded rule leaves a gap between proving fit and proving unfit, 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from grading.distributions import normal_cdf, normal_quantile
@@ -61,6 +61,26 @@ class Rule:
     def guards_rejection(self) -> bool:
         """Whether `over` must be proven."""
         return self.kind in ("guarded-rejection", "guarded-both")
+
+
+def after_looks(rule: Rule, looks: int, repeat_share: float) -> Rule:
+    """The rule at the latest of several looks at one check, so that all of them keep its bound together.
+
+    Measuring again until it is clear gives chance more than one try. The chance of a wrong answer that
+    the rule allows is therefore spent in parts: the first look takes 1 - repeat_share of it, the n-th
+    repeat_share / 2^(n-1), which add up to all of it however often one looks (spending of error, as in
+    group-sequential tests; the bound is Bonferroni's). A guard band grows by the ratio of the normal
+    quantiles. looks: 1 or more.
+    """
+    part = 1.0 - repeat_share if looks <= 1 else repeat_share / 2.0 ** (looks - 1)
+    if part <= 0.0:
+        part = 1e-9
+    if rule.probability is not None:
+        return replace(rule, probability=1.0 - part * (1.0 - rule.probability))
+    if rule.guard_r is None or rule.guard_r == 0.0:
+        return rule
+    tail = normal_cdf(-2.0 * rule.guard_r)
+    return replace(rule, guard_r=normal_quantile(1.0 - part * tail) / 2.0)
 
 
 @dataclass(frozen=True, slots=True)

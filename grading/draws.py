@@ -20,16 +20,26 @@ PLACES = 720
 class Surfaces:
     """tir_mm: shape (m,), one per drawn surface, in the order of the models. hidden: shape (m,), whether
     the surface has a feature that no reading speaks for. mean_mm: shape (720,), the mean surface, its
-    level aside. coefficients: shape (2 K,), mean of the harmonics. drift_mm: mean, over the sweep."""
+    level aside. coefficients: shape (2 K,), mean of the harmonics; nuisance_mm: shape (f,), of the rest.
+    probed_mm: shape (m, k), what each drawn surface says of the places asked for."""
 
     tir_mm: F64
     hidden: NDArray[np.bool_]
     mean_mm: F64
     coefficients: F64
-    drift_mm: float
+    nuisance_mm: F64
+    probed_mm: F64 | None = None
 
 
-def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """Places (k,), in degrees, at which readings are asked for; nuisance (k, f): what moves them there."""
+
+    angle_deg: F64
+    nuisance: F64
+
+
+def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe | None = None) -> Surfaces:
     """`count` surfaces; models by systematic resampling, so that rare ones come as often as they should."""
     log_weight = np.array([m.log_weight for m in posterior.models])
     weight = np.exp(log_weight - log_weight.max())
@@ -39,7 +49,10 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
     dense_angle: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
     dense = columns(dense_angle, posterior.orders)
     local = None if posterior.local is None else bumps(posterior.local, dense_angle)
-    tirs, hidden, drift = [], [], 0.0
+    tirs, hidden, nuisance = [], [], np.zeros(posterior.leading)
+    probed: list[F64] = []
+    if probe is not None:
+        asked = np.round(np.mod(probe.angle_deg, 360.0) / 360.0 * PLACES).astype(np.int64) % PLACES
     total, mean = np.zeros(PLACES), np.zeros(2 * posterior.orders)
     for model, share in zip(posterior.models, shares, strict=True):
         if share == 0:
@@ -54,12 +67,22 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int) -> Surfaces:
             unique, back = np.unique(entry, return_inverse=True)
             surface += height[:, None] * bumps(posterior.dictionary.at(unique), dense_angle).T[back]
             away = ~_near(posterior, entry)
+        if probe is not None:
+            level = coefficients[:, : posterior.leading] @ probe.nuisance.T
+            probed.append(np.asarray(surface[:, asked] + level))
         tirs.append(np.ptp(surface, axis=1))
         hidden.append(away)
-        drift += float(coefficients[:, 1].sum())
+        nuisance += coefficients[:, : posterior.leading].sum(axis=0)
         total += surface.sum(axis=0)
         mean += harmonics.sum(axis=0)
-    return Surfaces(np.concatenate(tirs), np.concatenate(hidden), total / count, mean / count, drift / count)
+    return Surfaces(
+        np.concatenate(tirs),
+        np.concatenate(hidden),
+        total / count,
+        mean / count,
+        nuisance / count,
+        np.concatenate(probed) if probed else None,
+    )
 
 
 def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:

@@ -49,7 +49,7 @@ class Model:
     """One spectrum, without a feature (match is None) or with any one of a dictionary.
 
     log_weight: its share of the posterior. mean (p,), covariance (p, p), prior standard deviations (p,)
-    of the columns level, drift, steps, local, harmonics; noise (that of weight 1), freedom: degrees of
+    of the columns nuisance, local, harmonics; noise (that of weight 1), freedom: degrees of
     freedom behind it. cross (p, d), entry_log_prior (d,): of the dictionary.
     """
 
@@ -66,9 +66,9 @@ class Model:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """Models that remain possible. leading: columns before the local ones. feature: middle and width in
-    degrees, where the readings speak for one; local: the columns that let its form depart, which only
-    models with a feature have. worth: rows of the family that deserve a second look."""
+    """Models that remain possible. leading: columns of nuisance, before the local ones. feature: middle and
+    width in degrees, where the readings speak for one; local: the columns that let its form depart, which
+    only models with a feature have. worth: rows of the family that deserve a second look."""
 
     models: tuple[Model, ...]
     dictionary: Dictionary
@@ -85,14 +85,20 @@ class Weighed:
         return max(self.models, key=lambda m: m.log_weight)
 
 
-def design(data: Observations, steps: F64, orders: int, local: Dictionary | None = None) -> F64:
-    """level, drift, steps (1 from each of these times on), local columns, harmonics: shape (g, p)."""
-    parts = [np.ones((data.angle_deg.size, 1)), data.along[:, None]]
-    if steps.size:
-        parts.append((data.along[:, None] >= steps).astype(float))
+def design(data: Observations, orders: int, local: Dictionary | None = None) -> F64:
+    """What is no surface, local columns, harmonics: shape (g, p).
+
+    An angle that is only known to u (standard) shows of order k, on average over where it may be, a
+    share exp(-k^2 u^2 / 2): the columns are that much smaller, and what is fitted is the surface itself.
+    """
+    parts = [data.nuisance]
     if local is not None:
         parts.append(bumps(local, data.angle_deg))
-    parts.append(columns(data.angle_deg, orders))
+    waves = columns(data.angle_deg, orders)
+    if data.smear_deg is not None:
+        k = np.repeat(np.arange(1, orders + 1), 2)
+        waves = waves * np.exp(-0.5 * np.outer(np.deg2rad(data.smear_deg), k) ** 2)
+    parts.append(waves)
     return np.concatenate(parts, axis=1)
 
 
@@ -115,13 +121,12 @@ class Hint:
     feature: tuple[float, float] | None
 
 
-def weigh(
-    data: Observations, family: Spectra, fixed: F64, steps: F64, noise: Noise, hint: Hint | None = None
-) -> Weighed:
-    """All models on these observations. fixed: prior standard deviations of level, drift and steps."""
+def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None = None) -> Weighed:
+    """All models on these observations."""
+    fixed = data.prior_mm
     if hint is not None:
         family = family.only(hint.rows)
-    x = design(data, steps, family.orders)
+    x = design(data, family.orders)
     plain = _normal(x, data)
     fits = fit(plain, family, fixed, noise)
     rows = np.arange(fits.evidence.size) if hint is None else hint.rows
@@ -140,7 +145,7 @@ def weigh(
         near = around(*place)
         place = _best_place(_without_first(sharper, plain), moments(near, data, x), near) or place
         local = form(*place)
-        x = design(data, steps, family.orders, local)
+        x = design(data, family.orders, local)
         leading = np.concatenate([fixed, np.full(local.middle_deg.size, ROUGH * _height(sharper))])
         bump = bumps(single(place), data.angle_deg)
         chosen = _promising(sharper)

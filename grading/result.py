@@ -100,6 +100,9 @@ class SurfaceCheck(_Part):
     sweeps: int | None = None
     budget: tuple[BudgetPart, ...] | None = None
     warnings: tuple[str, ...] = ()
+    doubts: tuple[str, ...] | None = None
+    excluded: tuple[str, ...] | None = None
+    looks: int | None = None
     gauge: GaugePart | None = None
     attempts: tuple[AttemptPart, ...] | None = None
 

@@ -13,6 +13,9 @@ PROOF = {
     "guarded-both": "guarded acceptance and rejection",
 }
 
+REMEDY = "clean and check the mounting, refit, and measure again before condemning the damper"
+"""What comes before a condemnation: dirt, burrs and loose bolts read like a bad damper."""
+
 
 def rule_name(decision: Decision) -> str:
     """`guarded acceptance and rejection, 95 % sure` or `…, guard band 1 U`."""
@@ -40,7 +43,7 @@ def decided(
     words = {
         "within": f"{verb} within the limit of",
         "over": f"{verb} over the limit of",
-        "unclear": f"{verb} too near to tell from the limit of",
+        "unclear": f"{verb} too near to call against the limit of",
     }[outcome]
     p = measured.p_over if measured.p_over is not None else 0.0
     return (
@@ -53,5 +56,5 @@ def decided(
 def more_repeats(more: int | None, what: str) -> str:
     """What an unclear outcome asks for."""
     if more is None:
-        return "no number of repeats with this gauge would tell; measure with a better one"
+        return "more repeats with this gauge will not settle it; measure with a better one"
     return f"{more} more {what}{'s' if more != 1 else ''} should tell, if the figure stays where it is"

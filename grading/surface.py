@@ -1,7 +1,9 @@
-"""One sweep's surface: all that the readings leave possible, the display's steps taken for what they are."""
+"""The surface that sweeps have read: all that their readings leave possible, the display's steps taken for
+what they are."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,15 +11,12 @@ import numpy as np
 from grading.evidence import F64, Sweep
 from grading.features import bumps
 from grading.models import FOUND_MM, Hint, Weighed, design, mean_surface, single, weigh
-from grading.observations import Observations, gather
+from grading.observations import Observations, Wander, gather, pooled
 from grading.quantised import NOISE_MM, propagate
 from grading.spectra import Noise, spectra
 
 # Highest order looked for, where angles are known one by one and where they run on between marks.
 ORDERS_MAX, ORDERS_MAX_RUNNING = 20, 30
-# Prior standard deviations: the mean level about the readings' mean; drift over the sweep, or the closure
-# where that is larger; a step of end float. In mm.
-LEVEL_MM, DRIFT_MM, STEP_MM = 0.5, 0.003, 0.2
 # Readings are taken as intervals where the noise, the display's included, is below this share of a step.
 INTERVAL_BELOW = 0.65
 # Where the search for the noise begins at the least, in mm.
@@ -26,6 +25,8 @@ NOISE_START_MM = 0.0003
 SLOPE_DEG = 0.25
 # Angle errors are weighed in where anywhere they exceed this share of the noise's variance.
 MATTERS = 0.3
+# Angles that are known worse than this (standard, degrees) visibly flatten what is read of a surface.
+SMEARS_FROM_DEG = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +40,22 @@ class Posterior:
     intervals: bool
 
 
-def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Posterior:
-    """The posterior over surfaces of one sweep. spread: how unevenly its angles run between marks
-    (relative; 0 where each is known by itself). steps: progress of time at which the level jumps."""
-    step = sweep.gauge.resolution_mm
-    middle = float(np.mean(sweep.value_mm))
+def explain(sweeps: Sequence[Sweep], wanders: Sequence[Wander], *, spread: float) -> Posterior:
+    """The posterior over surfaces of sweeps by one gauge. wanders: how each one's level may move.
+    spread: how unevenly their angles run between marks (relative; 0 where each is known by itself)."""
+    step = sweeps[0].gauge.resolution_mm
     family = spectra(ORDERS_MAX_RUNNING if spread > 0 else ORDERS_MAX, spread=spread)
-    fixed = np.concatenate([[LEVEL_MM, drift_mm], np.full(steps.size, STEP_MM)])
-    data = _about(gather(sweep, steps, by_value=False), middle)
+
+    def gathered(*, by_value: bool) -> Observations:
+        each = zip(sweeps, wanders, strict=True)
+        data = pooled([_centred(gather(sweep, wander, by_value=by_value), sweep) for sweep, wander in each])
+        poor = spread == 0 and float(data.angle_u_deg.max()) > SMEARS_FROM_DEG
+        return replace(data, smear_deg=data.angle_u_deg) if poor else data
+
+    data = gathered(by_value=False)
     uniform = step / 12**0.5
     search = Noise(float(np.hypot(NOISE_MM, uniform)), floor_mm=0.3 * uniform + 1e-6)
-    first = weigh(data, family, fixed, steps, search)
+    first = weigh(data, family, search)
     best = first.best
     noise = float(np.sqrt(max(best.noise**2 - uniform**2, 0.01 * best.noise**2)))
     again = Hint(first.worth, first.feature)
@@ -59,11 +65,11 @@ def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Post
         if float(extra.max()) > MATTERS * best.noise**2:
             share = 1.0 / (1.0 + extra / best.noise**2)
             data = replace(data, weight=data.weight * share, within=data.within * float(share.mean()))
-            first = weigh(data, family, fixed, steps, search, again)
+            first = weigh(data, family, search, again)
             noise = float(np.sqrt(max(first.best.noise**2 - uniform**2, 0.01 * first.best.noise**2)))
         return Posterior(first, noise, uniform, False)
-    data = _about(gather(sweep, steps, by_value=True), middle)
-    x = design(data, steps, family.orders, first.local if best.match is not None else None)
+    data = gathered(by_value=True)
+    x = design(data, family.orders, first.local if best.match is not None else None)
     prior = best.prior
     if best.match is not None and first.feature is not None:
         x = np.concatenate([x, bumps(single(first.feature), data.angle_deg)], axis=1)
@@ -71,7 +77,7 @@ def explain(sweep: Sweep, *, spread: float, drift_mm: float, steps: F64) -> Post
     extra = _angle_variance(first, data) if spread == 0 else np.zeros(data.angle_deg.size)
     sites = propagate(x, prior, data.value_mm, data.weight, extra, step, max(noise, NOISE_START_MM))
     pseudo = replace(data, value_mm=sites.value_mm, weight=data.weight * sites.weight, bound=4.0 / step**2)
-    second = weigh(pseudo, family, fixed, steps, Noise(1.0, known=True), again)
+    second = weigh(pseudo, family, Noise(1.0, known=True), again)
     display = float(np.sqrt(max(data.count / float(pseudo.weight.sum()) - sites.noise_mm**2, 0.0)))
     return Posterior(second, sites.noise_mm, display, True)
 
@@ -82,5 +88,5 @@ def _angle_variance(weighed: Weighed, data: Observations) -> F64:
     return np.asarray(((high - low) / (2 * SLOPE_DEG) * data.angle_u_deg) ** 2)
 
 
-def _about(data: Observations, middle: float) -> Observations:
-    return replace(data, value_mm=data.value_mm - middle)
+def _centred(data: Observations, sweep: Sweep) -> Observations:
+    return replace(data, value_mm=data.value_mm - float(np.mean(sweep.value_mm)))

@@ -129,10 +129,27 @@ def test_repeats_that_agree_are_combined_and_only_the_random_part_shrinks() -> N
     assert [part.counted for part in four.attempts] == [True] * 4
 
 
-def test_a_sweep_that_disagrees_with_the_latest_is_left_out_and_named() -> None:
+def test_sweeps_that_disagree_are_unclear_until_one_is_outnumbered() -> None:
     check = judged(sweep(0.16), sweep(0.09))
-    assert (check.outcome, check.sweeps) == ("within", 1)
-    assert check.warnings[0].startswith("sweep 1 differs from the latest by 0.14")
+    assert (check.outcome, check.sweeps, check.looks) == ("unclear", 2, 2)
+    assert "the sweeps disagree (0.320, 0.180 mm" in check.reason
+    assert judged(sweep(0.16), sweep(0.09), sweep(0.09, seed=2)).outcome == "unclear"
+    check = judged(sweep(0.16), *[sweep(0.09, seed=seed) for seed in (2, 3, 4)])
+    assert (check.outcome, check.sweeps, check.looks) == ("within", 3, 4)
+    assert check.warnings[0].startswith("sweep 1 (0.320 mm) differs from 3 others that agree")
+
+
+def test_an_over_is_never_outvoted_by_one_repeat() -> None:
+    for last in (sweep(0.10), sweep(0.09)):
+        assert judged(sweep(0.155), sweep(0.155, seed=2), last).outcome == "unclear"
+    off = replace(sweep(0.1), value_mm=np.full(400, 0.312))
+    check = judged(sweep(0.155), sweep(0.155, seed=2), off)
+    assert (check.outcome, check.sweeps) == ("over", 2)
+    assert check.warnings[0].startswith("a later attempt does not count: the readings move by 0.000 mm only")
+
+
+def test_sweeps_that_disagree_and_are_all_over_are_over() -> None:
+    assert judged(sweep(0.16), sweep(0.2)).outcome == "over"
 
 
 def test_sweeps_of_another_gauge_are_not_combined() -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.method import SweepRules
+from config.runout import SweepRules
 from grading.coverage import closure_mm, judge_coverage, measure_coverage
 from grading.evidence import F64, Sweep
 from tests.grading.samples import FINE

@@ -10,17 +10,20 @@ from grading.evidence import F64, GaugeFacts, Sweep
 from grading.features import HEIGHTS_MM, Dictionary, bumps, everywhere, match, moments, moments_everywhere
 from grading.harmonics import columns
 from grading.models import Model, weigh
-from grading.observations import BIN_DEG, Observations, gather, one_turn
+from grading.observations import BIN_DEG, Observations, Wander, gather, one_turn
 from grading.spectra import Noise, Normal, fit, solve, spectra
 
-NOTHING = np.empty(0)
+STEADY = Wander(0.003, 0.0, np.empty(0))
 
 
 def observations(angle_deg: F64, value_mm: F64) -> Observations:
     """Every reading by itself."""
     n = angle_deg.size
     along = np.linspace(-0.5, 0.5, n)
-    return Observations(angle_deg, along, value_mm, np.ones(n), np.zeros(n), 0.0, float(n))
+    level = STEADY.columns(along)
+    return Observations(
+        angle_deg, along, value_mm, np.ones(n), np.zeros(n), 0.0, float(n), level, STEADY.prior_mm()
+    )
 
 
 def case(orders: int, noise_mm: float, seed: int = 5, readings: int = 90) -> tuple[F64, F64, F64]:
@@ -110,12 +113,11 @@ def test_a_dent_is_told_from_harmonics() -> None:
     rng = np.random.default_rng(3)
     angle = np.sort(rng.uniform(0, 365, 500))
     value = 0.08 * np.cos(np.deg2rad(angle - 30)) + rng.normal(0, 0.002, 500)
-    fixed = np.array([0.5, 0.003])
     family = spectra(20, spread=0.0)
-    smooth = weigh(observations(angle, value), family, fixed, NOTHING, Noise(0.0015))
+    smooth = weigh(observations(angle, value), family, Noise(0.0015))
     assert smooth.feature_probability < 0.7
     dent = -0.03 * bumps(Dictionary(np.array([200.0]), np.array([9.0]), np.zeros(1)), angle)[:, 0]
-    dented = weigh(observations(angle, value + dent), family, fixed, NOTHING, Noise(0.0015))
+    dented = weigh(observations(angle, value + dent), family, Noise(0.0015))
     assert dented.feature is not None
     assert dented.feature[0] == pytest.approx(200.0, abs=0.5)
     assert dented.feature[1] == pytest.approx(9.0, rel=0.25)
@@ -129,12 +131,12 @@ def test_gathering_loses_nothing_that_a_fit_needs() -> None:
     value = np.round((0.1 * np.cos(np.deg2rad(angle)) + rng.normal(0, 0.002, 5000)) / 0.01) * 0.01
     sweep = Sweep("rim", angle, value, np.full(5000, 0.1), np.arange(5000.0), GaugeFacts("g", 0.01, 0.01))
     for by_value in (False, True):
-        data = gather(sweep, NOTHING, by_value=by_value)
+        data = gather(sweep, STEADY, by_value=by_value)
         assert data.angle_deg.size <= (366 / BIN_DEG + 1) * (1 + 5 * by_value)
         assert data.weight.sum() == 5000
         assert data.weight @ data.value_mm == pytest.approx(value.sum())
         assert data.weight @ data.value_mm**2 + data.within == pytest.approx(float(value @ value))
-    assert gather(sweep, NOTHING, by_value=True).within == pytest.approx(0.0, abs=1e-12)
+    assert gather(sweep, STEADY, by_value=True).within == pytest.approx(0.0, abs=1e-12)
 
 
 def test_one_turn_is_cut_where_the_angles_are_known() -> None:

@@ -144,7 +144,7 @@ def test_near_the_limit_it_is_unclear_and_says_what_to_do() -> None:
     assert check.outcome == "unclear"
     assert check.p_over is not None
     assert 0.05 < check.p_over < 0.95
-    assert "no number of repeats with this gauge would tell" in check.reason
+    assert "more repeats with this gauge will not settle it" in check.reason
     noisy = GaugeFacts("micrometer-1", 0.001, 0.001, repeatability_mm=0.004)
     check = judge_thickness([thickness([25.0, 25.245, *[25.1] * 6], gauge=noisy)], EXAMPLE)
     assert check.outcome == "unclear"

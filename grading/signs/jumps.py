@@ -1,4 +1,4 @@
-"""Jumps of the whole level within a face sweep: the crankshaft has moved along its axis."""
+"""Jumps of the whole level within a sweep: a knock, a slip, or a crankshaft that moved along its axis."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
 from grading.observations import progress
+from grading.signs.scatter import scatter_mm
 
 # Orders that the surface itself is given while jumps are looked for, at most; and readings per order.
 ORDERS, READINGS_PER_ORDER = 12, 6
@@ -23,8 +24,6 @@ NEIGHBOURS, NEIGHBOURS_DEG = 5, 30.0
 STEPS_LEAST, JUMP_LEAST_MM = 1.5, 0.005
 # A step whose part beside the surface's harmonics is worth less than this many readings is not tried.
 OWN_LEAST = 0.2
-# No gauge is quieter, in mm.
-NOISE_LEAST_MM = 1e-4
 # Two opposite jumps closer than this are the two sides of a dent or bulge, in degrees.
 DENT_DEG = 15.0
 
@@ -50,22 +49,13 @@ def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
         return ()
     basis = np.column_stack([np.ones(n), progress(sweep), columns(sweep.angle_deg, orders)])
     value = sweep.value_mm - float(np.mean(sweep.value_mm))
-    # Of single readings, and not disturbed by the jumps themselves: the median size of second differences
-    # (0.6745 standard deviations, which are root 6 times the noise), and the display's own at least.
-    bends = float(np.median(np.abs(np.diff(value, 2)))) / (0.6745 * 6**0.5)
-    noise = max(bends, sweep.gauge.resolution_mm / 12**0.5, NOISE_LEAST_MM)
+    noise = scatter_mm(sweep)
     found: list[Jump] = []
     tried = np.zeros(n, dtype=bool)
+    strength, height = _strengths(basis, value)
     for _ in range(4 * JUMPS_MAX):
-        q, _ = np.linalg.qr(basis)
-        rest = value - q @ (q.T @ value)
-        after = np.cumsum(rest[::-1])[::-1]
-        shared = np.cumsum(q[::-1], axis=0)[::-1]
-        own = np.maximum(np.arange(n, 0.0, -1.0) - np.sum(shared**2, axis=1), 1e-9)
-        strength = np.where(tried | (own < OWN_LEAST), 0.0, np.abs(after) / np.sqrt(own))
-        strength[:NEIGHBOURS] = strength[n - NEIGHBOURS :] = 0.0
-        at = int(np.argmax(strength))
-        strongest = float(strength[at])
+        at = int(np.argmax(np.where(tried, 0.0, strength)))
+        strongest = 0.0 if tried[at] else float(strength[at])
         if strongest <= STANDS_OUT * noise or len(found) == JUMPS_MAX:
             break
         # The harmonics bend towards a jump, which may move the best place by a reading or two.
@@ -76,9 +66,24 @@ def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
         if any(jump.after == at for jump in found):
             continue
         if _confirmed(sweep, at):
-            found.append(Jump(at, float(after[at] / own[at])))
+            found.append(Jump(at, float(height[at])))
             basis = np.column_stack([basis, (np.arange(n) >= at).astype(float)])
+            strength, height = _strengths(basis, value)
     return _without_dents(sweep, sorted(found, key=lambda jump: jump.after))
+
+
+def _strengths(basis: F64, value: F64) -> tuple[F64, F64]:
+    """Of a step before each reading, beside the basis: what it stands out by times its own uncertainty
+    without noise, and its height; shape (n,) each, in mm."""
+    n = value.size
+    q, _ = np.linalg.qr(basis)
+    rest = value - q @ (q.T @ value)
+    after = np.cumsum(rest[::-1])[::-1]
+    shared = np.cumsum(q[::-1], axis=0)[::-1]
+    own = np.maximum(np.arange(n, 0.0, -1.0) - np.sum(shared**2, axis=1), 1e-9)
+    strength = np.where(own < OWN_LEAST, 0.0, np.abs(after) / np.sqrt(own))
+    strength[:NEIGHBOURS] = strength[n - NEIGHBOURS :] = 0.0
+    return strength, np.asarray(after / own)
 
 
 def _confirmed(sweep: Sweep, at: int) -> bool:

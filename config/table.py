@@ -1,0 +1,22 @@
+"""What every table of a method is made of: strict values, and a model that knows its keys."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+# Strict: a number, not a string or a truth value that could pass for one; never NaN or infinite.
+Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
+Share = Annotated[float, Field(strict=True, ge=0.0, lt=1.0)]
+Count = Annotated[int, Field(strict=True, ge=1)]
+Angle = Annotated[float, Field(strict=True, ge=0.0, lt=360.0, allow_inf_nan=False)]
+Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
+Text = Annotated[str, Field(min_length=1, max_length=300)]
+
+
+class Table(BaseModel):
+    """One table of the file: unknown keys are mistakes, and nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)

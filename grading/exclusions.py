@@ -1,0 +1,27 @@
+"""What no reading of a sweep can show, said where its figures are read."""
+
+from __future__ import annotations
+
+from config.runout import SurfaceRules
+from grading.evidence import Sweep
+
+# Gaps from this angle on may hide a dent that matters, in degrees.
+GAP_DEG = 5.0
+# A sweep over so much shows from turn to turn what comes back within one, in degrees.
+TWO_TURNS_DEG = 715.0
+
+
+def excluded(sweep: Sweep, rules: SurfaceRules, covered_deg: float) -> tuple[str, ...]:
+    """One phrase for each thing that the stated uncertainty does not hold."""
+    found = []
+    if covered_deg < TWO_TURNS_DEG:
+        found.append("a base or a temperature that moves slowly and comes back within the turn")
+    asked = (
+        (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
+        (rules.allow.hysteresis_mm, "the gauge's hysteresis on reversal, beyond its permissible error"),
+        (rules.allow.temperature_mm, "temperature over the sweep"),
+    )
+    found += [f"{what} (the method states no allowance)" for half, what in asked if half == 0.0]
+    if sweep.surface == "face":
+        found.append("end float that moves with the crank: one indicator cannot prove it")
+    return tuple(found)

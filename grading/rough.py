@@ -1,0 +1,181 @@
+"""A surface of no known form: what readings say of it where harmonics and one dent do not do.
+
+A Gaussian process (Rasmussen and Williams 2006, 2.2 and 4.2.1) around the turn: low harmonics left free,
+and beside them a rough part whose length along the rim and whose size the readings choose. The same
+leftovers may be no surface at all but noise that runs on in time; both explanations are weighed by their
+evidence, and what cannot be told apart stays in the result as doubt.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.evidence import F64
+
+# Groups of readings at most: the work grows with their cube.
+GROUPS_MAX = 400
+# Orders below this are smooth, and taken as wide as harmonics alone found them, times this factor.
+LOW_ORDERS, LOW_WIDER = 9, 1.5
+# Lengths over which a rough surface hangs together, in degrees, and its sizes, in mm.
+LENGTHS_DEG = (1.2, 4.0, 12.0)
+SIZES_MM = (0.0025, 0.007, 0.02, 0.06)
+# Noise that runs on: over how many readings, and how large, in mm. Beside it the surface is smooth.
+MEMORIES = (5.0, 20.0)
+CREEPS_MM = (0.001, 0.0022, 0.005)
+SMOOTH_MM, SMOOTH_DEG = 0.002, 25.0
+# Explanations below this share of the best are dropped, and at most so many are kept.
+KEEP_FROM, KEEP_MAX = 0.05, 3
+# Readings closer than this leave no room for a swing between them, in degrees.
+CLOSE_DEG = 1.0
+# From this size on, over lengths up to this, a surface may have edges, and levels between them of which
+# each takes at least this share of the turn.
+STEEP_MM, STEEP_DEG, LEVEL_SHARE = 0.02, 4.0, 0.03
+# Places around the turn at which a drawn surface is evaluated.
+PLACES = 480
+JITTER = 1e-10
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """Readings as this takes them, gathered. angle_deg, along (-0.5 … 0.5 in time), value_mm, copies
+    (readings behind each), angle_u_deg (0 where they run on): shape (g,); nuisance (g, f) with prior_mm
+    (f,); readings: how many in all; noise_mm: of a single one, the display's step
+    included. low_mm (k,): standard deviations of the amplitudes of the lowest orders.
+    range_mm: highest less lowest of all readings; gap_deg: from one to the next, as a rule."""
+
+    angle_deg: F64
+    along: F64
+    value_mm: F64
+    copies: F64
+    nuisance: F64
+    prior_mm: F64
+    readings: float
+    noise_mm: float
+    low_mm: F64
+    range_mm: float
+    gap_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rough:
+    """tir_mm: shape (m,), equally likely true TIRs. mean_mm: shape (480,), the mean surface. noise_share:
+    probability that what is left over by a smooth surface is noise that runs on."""
+
+    tir_mm: F64
+    mean_mm: F64
+    noise_share: float
+
+
+def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
+    """`count` surfaces from all explanations that remain possible."""
+    off = np.deg2rad(data.angle_deg[:, None] - data.angle_deg)
+    rest = (data.nuisance * data.prior_mm**2) @ data.nuisance.T + _low(off, data.low_mm)
+    chord = _chord_deg(off)
+    noise = np.diag(data.noise_mm**2 / data.copies + JITTER)
+    found: list[_Explained] = []
+    for length in LENGTHS_DEG:
+        shape = _matern(chord, length)
+        found += [
+            _explained(rest + size**2 * shape + noise, data.value_mm, size, length, False)
+            for size in SIZES_MM
+        ]
+    smooth = rest + SMOOTH_MM**2 * _matern(chord, SMOOTH_DEG) + noise
+    for memory in MEMORIES:
+        lag = np.abs(data.along[:, None] - data.along) * data.readings / memory
+        creep = np.exp(-lag)
+        own = data.copies / memory
+        creep[np.diag_indices_from(creep)] = 2 / own * (1 - (1 - np.exp(-own)) / own)
+        found += [
+            _explained(smooth + size**2 * creep, data.value_mm, SMOOTH_MM, SMOOTH_DEG, True)
+            for size in CREEPS_MM
+        ]
+    kinds = np.array([entry.is_noise for entry in found])
+    log_weight = np.array([entry.log_evidence for entry in found]) - np.where(
+        kinds, np.log(kinds.sum()), np.log((~kinds).sum())
+    )
+    weight = np.exp(log_weight - log_weight.max())
+    noise_share = float(weight[kinds].sum() / weight.sum())
+    order = [i for i in np.argsort(-weight)[:KEEP_MAX] if weight[i] >= KEEP_FROM]
+    share = np.array([weight[i] for i in order])
+    counts = np.maximum(np.round(count * share / share.sum()).astype(int), 1)
+    around: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
+    tirs, mean = [], np.zeros(PLACES)
+    for i, drawn in zip(order, counts, strict=True):
+        surface, _ = _drawn(data, found[i], np.asarray(data.angle_deg, np.float64), rng, int(drawn))
+        between, middle = _drawn(data, found[i], around, rng, int(drawn))
+        tirs.append(np.minimum(np.ptp(surface, axis=1), data.range_mm))
+        if found[i].size_mm >= STEEP_MM and found[i].length_deg <= STEEP_DEG:
+            # A steep surface may be made of levels, whose highest and lowest readings are the noise's.
+            low, high = np.quantile(surface, [LEVEL_SHARE, 1 - LEVEL_SHARE], axis=1)
+            tirs.append(np.asarray(high - low))
+        if data.gap_deg > CLOSE_DEG:
+            # Between readings such a surface may swing further than any of them, or may not: half and half.
+            tirs.append(np.ptp(between, axis=1))
+        mean += middle * drawn / counts.sum()
+    return Rough(np.concatenate(tirs), mean, noise_share)
+
+
+@dataclass(frozen=True, slots=True)
+class _Explained:
+    """root: Cholesky's of the readings' covariance, shape (g, g); white: it solved for the values, (g,)."""
+
+    log_evidence: float
+    size_mm: float
+    length_deg: float
+    root: F64
+    white: F64
+    is_noise: bool
+
+
+def _explained(covariance: F64, value: F64, size: float, length: float, is_noise: bool) -> _Explained:
+    # The values as one more row: its part of the factor is the factor solved for them, for nothing.
+    g = value.size
+    bordered = np.empty((g + 1, g + 1))
+    bordered[:g, :g] = covariance
+    bordered[g, :g] = bordered[:g, g] = value
+    bordered[g, g] = 1e12
+    root = np.linalg.cholesky(bordered)
+    white: F64 = root[g, :g].astype(np.float64)
+    root = root[:g, :g].astype(np.float64)
+    evidence = float(-0.5 * white @ white - np.log(np.diag(root)).sum())
+    return _Explained(evidence, size, length, np.asarray(root, np.float64), white, is_noise)
+
+
+def _drawn(
+    data: Traced, found: _Explained, place: F64, rng: np.random.Generator, count: int
+) -> tuple[F64, F64]:
+    """Surfaces at these places, shape (count, k), and their mean, without level and drift."""
+
+    def prior(off: F64) -> F64:
+        rough = found.size_mm**2 * _matern(_chord_deg(off), found.length_deg)
+        return np.asarray(_low(off, data.low_mm) + rough)
+
+    cross = np.linalg.solve(found.root, prior(np.deg2rad(data.angle_deg[:, None] - place)))
+    mean = cross.T @ found.white
+    own = prior(np.deg2rad(place[:, None] - place)) - cross.T @ cross
+    own[np.diag_indices_from(own)] += 1e-11
+    values, vectors = np.linalg.eigh(own)
+    keep = values > 1e-4 * max(float(values.max()), 1e-14)
+    draws = rng.standard_normal((count, int(keep.sum()))) * np.sqrt(values[keep])
+    return mean + draws @ vectors[:, keep].T, mean
+
+
+def _low(off_rad: F64, low_mm: F64) -> F64:
+    """Covariance of the lowest orders at these angles apart."""
+    out = np.zeros_like(off_rad)
+    for k, size in enumerate(low_mm, start=1):
+        out += size**2 * np.cos(k * off_rad)
+    return out
+
+
+def _chord_deg(off_rad: F64) -> F64:
+    """Distance straight through the circle, in degrees of arc: a kernel of it stays one around the turn."""
+    return np.asarray(np.abs(np.sin(0.5 * off_rad)) * np.rad2deg(2.0))
+
+
+def _matern(distance: F64, length: float) -> F64:
+    """Matern's covariance of order 3/2, 1 at no distance."""
+    scaled = distance * (3.0**0.5 / length)
+    return np.asarray((1.0 + scaled) * np.exp(-scaled))

@@ -1,0 +1,81 @@
+"""Whether the plunger followed the surface at all."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+
+from grading.coverage import Coverage
+from grading.evidence import F64, Sweep
+from grading.harmonics import columns
+from grading.observations import progress
+
+# Orders that a surface is given when it is asked whether readings follow the crank at all, where there are
+# enough readings, and where there are few.
+ORDERS, ORDERS_FEW = 12, 4
+# Movements of more than so many times the least are a surface's; and share of the readings at each end of a
+# turn by which it is asked whether it ends where it began.
+SMALL, END_SHARE = 8.0, 0.03
+
+
+class ContactRules(Protocol):
+    """What the method says of a plunger that does not follow."""
+
+    @property
+    def min_movement_steps(self) -> float:
+        """Display steps by which readings must move over a turn."""
+
+    @property
+    def min_movement_mm(self) -> float:
+        """And how far, whatever the display."""
+
+    @property
+    def min_followed_share(self) -> float:
+        """Share of small movements' variance that must go with the crank."""
+
+
+def contact_fault(sweep: Sweep, seen: Coverage, rules: ContactRules) -> str | None:
+    """Why the readings say nothing of the surface, with what to do; None where they may.
+
+    Only movements of a few steps are asked how they go with the crank: a gauge that moves further is
+    moved by something, which other rules look into.
+    """
+    moved = float(np.ptp(sweep.value_mm))
+    step = sweep.gauge.resolution_mm
+    least = max(rules.min_movement_steps * step, rules.min_movement_mm)
+    ask = "see that the plunger touches the surface and moves freely, then take the sweep again"
+    if moved <= least + 1e-9:
+        return f"the readings move by {moved:.3f} mm only while the crank turns; {ask}"
+    if moved > SMALL * least:
+        return None
+    crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
+    if abs(crept) > max(0.5 * moved, 1.5 * step):
+        return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}"
+    if _followed(sweep) < rules.min_followed_share:
+        return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}"
+    return None
+
+
+def _ends_apart(sweep: Sweep) -> float:
+    """Last readings less first ones, in mm: of a turn without overlap, whose ends are one place."""
+    few = max(1, round(END_SHARE * sweep.value_mm.size))
+    return float(np.mean(sweep.value_mm[-few:]) - np.mean(sweep.value_mm[:few]))
+
+
+def _followed(sweep: Sweep) -> float:
+    """Share of the readings' variance about level and drift that low orders explain, each coefficient
+    charged for itself (adjusted as in regression); 1 where there are too few readings to say."""
+    n = sweep.angle_deg.size
+    orders = ORDERS if n >= 6 * (ORDERS + 1) else ORDERS_FEW
+    if n < 6 * (orders + 1):
+        return 1.0
+    base = np.column_stack([np.ones(n), progress(sweep)])
+    whole = np.column_stack([base, columns(sweep.angle_deg, orders)])
+
+    def left(x: F64) -> float:
+        rest = sweep.value_mm - x @ np.linalg.lstsq(x, sweep.value_mm, rcond=None)[0]
+        return float(rest @ rest / (n - x.shape[1]))
+
+    before = left(base)
+    return 1.0 - left(whole) / before if before > 0 else 0.0

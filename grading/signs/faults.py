@@ -1,0 +1,91 @@
+"""Why a sweep may not be judged although it covers the turn: one plain sentence for each disturbance."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from config.runout import SweepRules
+from grading.coverage import Coverage
+from grading.evidence import Sweep
+from grading.signs.contact import contact_fault
+from grading.signs.jumps import Jump
+from grading.signs.lone import Lone
+from grading.signs.prepared import Prepared
+from grading.signs.seam import seam_fault
+from grading.signs.still import Still
+
+# How much of a jump the second pass must confirm, and how closely beside what is uncertain of it.
+CONFIRMED_SHARE, CONFIRMED_MM, CONFIRMED_U = 0.35, 0.004, 3.0
+
+
+def disturbances(one: Prepared, rules: SweepRules) -> list[str]:
+    """What moved the readings, or kept them from moving, and is no surface; empty where nothing shows."""
+    fault = contact_fault(one.sweep, one.seen, rules)
+    if fault is not None:
+        return [fault]
+    found: list[str | None] = [_spikes_said(one.lone, one.used, rules), _lone_said(one.used, one.lone, rules)]
+    found += [still_said(still) for still in one.still if still.proven][:1]
+    if not one.running:
+        # Passes over one place cannot be compared where angles are known at marks only.
+        found.append(seam_fault(one.clean, rules))
+        if one.sweep.surface == "rim":
+            found.append(_slip_said(one.clean, one.seen, one.jumps, rules))
+    return [said for said in found if said is not None]
+
+
+def _spikes_said(lone: Lone, sweep: Sweep, rules: SweepRules) -> str | None:
+    allowed = max(2, int(rules.max_spike_share * sweep.angle_deg.size))
+    if lone.spikes.size <= allowed:
+        return None
+    return (
+        f"{lone.spikes.size} single readings jump away, at most {allowed} may be; check cable and contact, "
+        "then take the sweep again"
+    )
+
+
+def _lone_said(sweep: Sweep, lone: Lone, rules: SweepRules) -> str | None:
+    if not lone.doubtful.size:
+        return None
+    rest = np.delete(sweep.value_mm, np.concatenate([lone.doubtful, lone.spikes]))
+    allowed = rules.max_lone_share * max(float(np.ptp(rest)), sweep.gauge.resolution_mm)
+    far = [i for i in lone.doubtful if abs(float(lone.by_mm[i])) > allowed]
+    if not far:
+        return None
+    said = ", ".join(
+        f"{sweep.value_mm[i]:.3f} mm at {float(sweep.angle_deg[i]) % 360.0:.0f} degrees" for i in far[:3]
+    )
+    one = "reading does" if len(far) == 1 else "readings do"
+    return f"this {one} not fit all others: {said}; read that place again"
+
+
+def still_said(still: Still) -> str:
+    """What an arc that stands still asks for."""
+    value = still.value_mm
+    where = f"from {still.from_deg % 360.0:.0f} to {still.to_deg % 360.0:.0f} degrees"
+    if still.at_end:
+        return (
+            f"the readings stand at {value:.3f} mm {where} while the crank turns: the end of the gauge's "
+            "travel, or a plunger that sticks; set the indicator to the middle of its travel, see that it "
+            "moves freely, then take the sweep again"
+        )
+    return (
+        f"the readings stand still at {value:.3f} mm {where} while the crank turns: the plunger sticks or "
+        "has lost contact; see that it moves freely, then take the sweep again"
+    )
+
+
+def _slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
+    """A jump of the rim's level that is still there a turn later: nothing on the surface does that."""
+    if not jumps or seen.closure_mm is None:
+        return None
+    net = sum(jump.height_mm for jump in jumps)
+    apart = abs(seen.closure_mm - net)
+    allowed = max(CONFIRMED_U * seen.closure_u_mm, CONFIRMED_SHARE * abs(net), CONFIRMED_MM)
+    if abs(net) < rules.max_slip_mm or abs(seen.closure_mm) < rules.max_slip_mm or apart > allowed:
+        return None
+    most = max(jumps, key=lambda jump: abs(jump.height_mm))
+    at = float(sweep.angle_deg[most.after]) % 360.0
+    return (
+        f"the level jumped by {most.height_mm:+.3f} mm at {at:.0f} degrees and stayed: base or plunger "
+        "slipped; fasten the base, then take the sweep again"
+    )

@@ -1,0 +1,118 @@
+"""Single readings that stand out from all around them: a spike, a slip of the pencil, or a dent that one
+reading alone has seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grading.evidence import F64, Sweep
+from grading.harmonics import columns
+from grading.signs.scatter import scatter_mm
+
+# Fewer readings than this in a turn are too far apart to be judged by their neighbours: a low-order
+# surface is fitted to all of them instead.
+SPARSE = 60
+# A reading stands out by so many times its neighbours' scatter, so many display steps, and this many mm.
+OUT_SCATTER, OUT_STEPS, OUT_MM = 7.0, 3.5, 0.006
+# In a sparse sweep: by this many standard deviations of its own prediction, and this many mm.
+OUT_T, OUT_SPARSE_MM = 5.5, 0.02
+# Readings whose angles differ by less than this share of the neighbours' distance are of one place.
+SAME_SHARE = 0.25
+
+
+class LoneRules(Protocol):
+    """What the method says of single readings that stand out."""
+
+    @property
+    def narrowest_deg(self) -> float:
+        """Nothing on a surface under a plunger is narrower."""
+
+    @property
+    def max_lone_share(self) -> float:
+        """Such a reading further off than this share of all others' range is asked for again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lone:
+    """spikes: readings that no surface can give, shape (s,), indices. doubtful: those that may be a
+    narrow dent, shape (d,). by_mm: how far each reading is from what its neighbours say, shape (n,)."""
+
+    spikes: NDArray[np.intp]
+    doubtful: NDArray[np.intp]
+    by_mm: F64
+
+
+def find_lone(sweep: Sweep, rules: LoneRules) -> Lone:
+    """All single readings that stand out, by what they can be."""
+    n = sweep.angle_deg.size
+    turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
+    sparse = n / turns < SPARSE
+    by, out = _against_fit(sweep) if sparse else _against_neighbours(sweep)
+    spikes: list[int] = []
+    doubtful: list[int] = []
+    near_deg = rules.narrowest_deg / 2
+    for i in np.flatnonzero(out):
+        off = np.abs(np.mod(sweep.angle_deg - sweep.angle_deg[i] + 180.0, 360.0) - 180.0)
+        off[i] = np.inf
+        away = np.sort(off[~out])[:2]
+        width = float(away.sum()) if away.size == 2 else 360.0
+        same = off < (SAME_SHARE * min(width, 10.0) if sparse else min(0.5 * width, near_deg))
+        differs = np.abs(sweep.value_mm[same] - sweep.value_mm[i]) > 0.5 * abs(by[i])
+        if differs.size and not differs.all():
+            continue  # read twice alike: it is there
+        (spikes if differs.any() or width < rules.narrowest_deg else doubtful).append(int(i))
+    return Lone(np.array(spikes, dtype=np.intp), np.array(doubtful, dtype=np.intp), by)
+
+
+def _against_neighbours(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
+    """Each reading less the median of three lines through neighbours on both sides, in order of angle."""
+    order = np.argsort(sweep.angle_deg, kind="stable")
+    a, v = sweep.angle_deg[order], sweep.value_mm[order]
+    n = a.size
+    at = np.arange(n)
+    lines = []
+    for k in (1, 2, 3):
+        low, high = np.maximum(at - k, 0), np.minimum(at + k, n - 1)
+        span = np.maximum(a[high] - a[low], 1e-9)
+        lines.append(v[low] + (v[high] - v[low]) * np.clip((a - a[low]) / span, 0.0, 1.0))
+    said = np.array(lines)
+    off = v - np.median(said, axis=0)
+    allowed = np.maximum(3.0 * np.ptp(said, axis=0), OUT_SCATTER * scatter_mm(sweep))
+    allowed = np.maximum(allowed, max(OUT_STEPS * sweep.gauge.resolution_mm, OUT_MM))
+    out = np.abs(off) > allowed
+    out[:3] = out[n - 3 :] = False
+    by, back = np.empty(n), np.zeros(n, dtype=bool)
+    by[order], back[order] = off, out
+    return by, back
+
+
+def _against_fit(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
+    """Each reading less what a low-order surface through all others says, and whether it is out by its
+    externally studentised residual (textbook regression diagnostics); the worst one first."""
+    n = sweep.angle_deg.size
+    orders = 3 if n >= 20 else 2
+    used = np.ones(n, dtype=bool)
+    by, out = np.zeros(n), np.zeros(n, dtype=bool)
+    x = np.column_stack([np.ones(n), columns(sweep.angle_deg, orders)])
+    for _ in range(3):
+        rows = np.flatnonzero(used)
+        if rows.size < x.shape[1] + 4:
+            break
+        inverse = np.linalg.pinv(x[rows].T @ x[rows])
+        hat = np.einsum("np,pq,nq->n", x[rows], inverse, x[rows])
+        rest = sweep.value_mm[rows] - x[rows] @ (inverse @ (x[rows].T @ sweep.value_mm[rows]))
+        own = np.maximum(1.0 - hat, 1e-6)
+        dof = rows.size - x.shape[1] - 1
+        left = np.maximum(float(rest @ rest) - rest**2 / own, 0.0) / dof
+        least = (sweep.gauge.resolution_mm**2 / 12 + 1e-6) ** 0.5
+        t = np.abs(rest) / np.sqrt(np.maximum(left, least**2) * own)
+        worst = int(np.argmax(t))
+        if t[worst] <= OUT_T * (1 + 4 / dof) or abs(rest[worst] / own[worst]) < OUT_SPARSE_MM:
+            break
+        i = rows[worst]
+        by[i], out[i], used[i] = rest[worst] / own[worst], True, False
+    return by, out

@@ -1,0 +1,202 @@
+"""Arcs over which the readings stand still while the crank turns: end of travel, or a plunger that sticks.
+
+A crest of a coarse display stands still as well, so standing still alone proves nothing. Two things do:
+readings that do not even scatter where all others do; and an arc that disagrees with what the rest of
+the turn says must lie there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import erf, log, sqrt
+from typing import Protocol
+
+import numpy as np
+
+from grading.evidence import F64, Sweep
+from grading.harmonics import columns
+from grading.observations import progress
+from grading.signs.scatter import scatter_mm
+from grading.spectra import Noise, Normal, fit, spectra
+
+# Noise of a gauge whose display hides it, in mm: common practice, no source.
+COARSE_NOISE_MM = 0.0015
+# How unevenly a crank is barred between marks: see grading.onesweep.
+UNEVEN = 0.4
+# Orders that the rest of the turn is given when it is asked what lies in the arc.
+ORDERS = 12
+# Arcs looked into, the longest first, and readings that each must have.
+ARCS, READINGS_MIN = 3, 4
+# Log of the chance that readings which scatter all show the same: below it they are held; and below it, at
+# the highest or lowest of all, they may be.
+HELD_BELOW, HELD_MAYBE = -18.0, -6.0
+# Places in the arc at which the rest is asked, how many surfaces, and the share below which what it
+# says is worth a closer look.
+PLACES, DRAWS, DOUBTFUL_BELOW = 8, 400, 0.1
+# Arcs over which readings are held to the last digit are told apart from this width on, in degrees.
+HELD_MIN_DEG = 3.0
+
+
+class StillRules(Protocol):
+    """What the method says of readings that stand still."""
+
+    @property
+    def max_still_deg(self) -> float:
+        """Arcs shorter than this are not looked into."""
+
+
+@dataclass(frozen=True, slots=True)
+class Still:
+    """Readings first … last (in order of time) stand still over this arc. value_mm: what they show; off_mm:
+    what the rest of the turn says of the arc at its middle, less that; at_end: whether it is the highest
+    or lowest of all; proven: whether nothing but a plunger that was held explains it."""
+
+    first: int
+    last: int
+    from_deg: float
+    to_deg: float
+    value_mm: float
+    off_mm: float
+    at_end: bool
+    proven: bool
+
+
+def find_still(sweep: Sweep, rules: StillRules, *, running: bool) -> tuple[Still, ...]:
+    """Arcs over which the readings may have been held, the longest first; proven ones, or those that a
+    quick look at the rest of the turn speaks against. running: angles are known at marks only."""
+    step = sweep.gauge.resolution_mm
+    noise = single_noise(sweep)
+    found = []
+    if step > 0 and noise >= 0.5 * step:
+        each = log(erf(step / (2 * sqrt(2.0) * noise)))
+        for first, last in _arcs(sweep, 1e-9, HELD_MIN_DEG):
+            chance = (last - first + 1) * each
+            arc = _still(sweep, first, last, 0.0, noise, proven=chance < HELD_BELOW)
+            if arc.proven or (arc.at_end and chance < HELD_MAYBE):
+                found.append(arc)
+    for first, last in _arcs(sweep, max(1.02 * step, 4.0 * noise), rules.max_still_deg):
+        off, passes = _quick_look(sweep, first, last, noise, running)
+        if passes < DOUBTFUL_BELOW:
+            found.append(_still(sweep, first, last, off, noise, proven=False))
+    return tuple(found)
+
+
+def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
+    value = sweep.value_mm[first : last + 1]
+    angle = sweep.angle_deg[[first, last]]
+    band = max(sweep.gauge.resolution_mm, 2.0 * noise)
+    top = float(value.max()) >= float(sweep.value_mm.max()) - band
+    bottom = float(value.min()) <= float(sweep.value_mm.min()) + band
+    at_end = (top and off_mm > -band) or (bottom and off_mm < band)
+    low, high = _around(sweep, float(angle.min()), float(angle.max()), value)
+    return Still(first, last, low, high, float(np.median(value)), off_mm, at_end, proven)
+
+
+def _around(sweep: Sweep, low: float, high: float, value: F64) -> tuple[float, float]:
+    """The arc's ends, moved on over the seam of the sweep as long as all readings there show the same."""
+    into = np.mod(sweep.angle_deg - high, 360.0)
+    other = (sweep.value_mm < value.min() - 1e-9) | (sweep.value_mm > value.max() + 1e-9)
+    beyond = float(into[other].min()) if other.any() else 360.0
+    before = float((360.0 - into[other]).min()) - (high - low) if other.any() else 0.0
+    same = into[~other & (into < beyond)]
+    ahead = float(same.max()) if same.size else 0.0
+    back = np.mod(low - sweep.angle_deg, 360.0)
+    same = back[~other & (back < max(before, 0.0))]
+    return low - (float(same.max()) if same.size else 0.0), high + ahead
+
+
+def single_noise(sweep: Sweep) -> float:
+    """Scatter of a single reading without the display's step, in mm."""
+    return sqrt(max(scatter_mm(sweep) ** 2 - sweep.gauge.resolution_mm**2 / 12, 0.0))
+
+
+def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]]:
+    """Longest stretches of successive readings within a band, as (first, last), none in another."""
+    value, angle = sweep.value_mm, sweep.angle_deg
+    n = value.size
+    low = high = 0
+    best: list[tuple[float, int, int]] = []
+    lows: list[int] = []
+    highs: list[int] = []
+    start = 0
+    for i in range(n):
+        while lows and value[lows[-1]] >= value[i]:
+            lows.pop()
+        while highs and value[highs[-1]] <= value[i]:
+            highs.pop()
+        lows.append(i)
+        highs.append(i)
+        while value[highs[0]] - value[lows[0]] > within:
+            start += 1
+            if lows[0] < start:
+                lows.pop(0)
+            if highs[0] < start:
+                highs.pop(0)
+        span = abs(float(angle[i] - angle[start]))
+        if span >= least_deg and i - start + 1 >= READINGS_MIN:
+            best.append((span, start, i))
+    chosen: list[tuple[int, int]] = []
+    for _, low, high in sorted(best, key=lambda arc: -arc[0]):
+        if all(high < a or low > b for a, b in chosen):
+            chosen.append((low, high))
+            if len(chosen) == ARCS:
+                break
+    return chosen
+
+
+def _quick_look(sweep: Sweep, first: int, last: int, noise: float, running: bool) -> tuple[float, float]:
+    """What smooth surfaces through the rest of the turn say of the arc's middle, less what was read there,
+    and how many of them pass where the readings stood all along it, as a share."""
+    angle, value, scatter = sweep.angle_deg, sweep.value_mm, scatter_mm(sweep)
+    arc = np.linspace(angle[first], angle[last], PLACES + 2)[1:-1]
+    inside = np.interp(arc, *_rising(angle[first : last + 1], value[first : last + 1]))
+    low, high = float(min(angle[first], angle[last])), float(max(angle[first], angle[last]))
+    low, high = _around(sweep, low, high, value[first : last + 1])
+    into = np.mod(angle - low, 360.0)
+    rest = into > high - low
+    if int(rest.sum()) < 2 * READINGS_MIN:
+        return 0.0, 1.0
+    along = progress(sweep)
+    step = sweep.gauge.resolution_mm
+    if noise < 0.5 * step:
+        # Where a coarse display changes, the value is known; between, only that it lies within a step.
+        both = rest[1:] & rest[:-1] & (value[1:] != value[:-1])
+        angles, values, times = (0.5 * (x[1:][both] + x[:-1][both]) for x in (angle, value, along))
+        start, floor = max(noise, COARSE_NOISE_MM), COARSE_NOISE_MM / 3
+    else:
+        angles, values, times = angle[rest], value[rest], along[rest]
+        start, floor = scatter, 0.3 * scatter
+    if angles.size < 2 * PLACES:
+        return 0.0, 1.0
+    middle = float(np.mean(values))
+    family = spectra(ORDERS, spread=UNEVEN if running else 0.0)
+    x = np.column_stack([np.ones(angles.size), times, columns(angles, family.orders)])
+    y = values - middle
+    normal = Normal(x.T @ x, x.T @ y, float(y @ y), float(y.size))
+    fits = fit(normal, family, np.array([0.5, 0.003]), Noise(start, floor_mm=floor))
+    weight = np.exp(fits.evidence - fits.evidence.max())
+    weight /= weight.sum()
+    at = np.interp(arc, *_rising(angle[first : last + 1], along[first : last + 1]))
+    z = np.column_stack([np.ones(PLACES), at, columns(arc, family.orders)])
+    means = fits.mean @ z.T + middle
+    mean = weight @ means
+    spread = np.einsum("s,spq->pq", weight, fits.covariance)
+    apart = means - mean
+    covariance = z @ spread @ z.T + (weight[:, None] * apart).T @ apart
+    covariance[np.diag_indices(PLACES)] += 1e-12
+    values, vectors = np.linalg.eigh(covariance)
+    normal_draws = np.random.default_rng(1).standard_normal((DRAWS, PLACES))
+    drawn = mean + normal_draws * np.sqrt(np.maximum(values, 0.0)) @ vectors.T
+    passes = np.max(np.abs(drawn - inside), axis=1) < may_pass_by(step, noise)
+    return float((mean - inside)[PLACES // 2]), float(np.mean(passes))
+
+
+def may_pass_by(step_mm: float, noise_mm: float) -> float:
+    """How far a surface may be from what readings of it show along an arc, in mm."""
+    noise = max(noise_mm, COARSE_NOISE_MM)
+    return max(0.5 * step_mm + 3.0 * noise, 4.0 * noise)
+
+
+def _rising(angle: F64, value: F64) -> tuple[F64, F64]:
+    order = np.argsort(angle, kind="stable")
+    return angle[order], value[order]
