@@ -103,16 +103,23 @@ def late_or_early(day: Day) -> Sequence[Sweep]:
     return [pressed(day, spacing, take, [(float(t), i) for i, t in enumerate(moved)])]
 
 
-def counts(per_turn: int, mistaken: float = 1.0) -> Callable[[Day], Sequence[Sweep]]:
-    """An encoder of so many counts a turn, read as often as the gauge; mistaken: stated over true counts."""
+def standing(day: Day) -> Sequence[Sweep]:
+    """The crank stands all through; the marks of a whole turn are pressed one after the other."""
+    count = int(day.rng.choice(PER_TURN))
+    day.source = "encoder"
+    take = day.take(day.form(), np.full(day.per_turn, day.rng.uniform(0, 360)))
+    times = np.linspace(0, float(take.time_s[-1]), count + 1)
+    return [pressed(day, 360 / count, take, [(float(t), i) for i, t in enumerate(times)])]
+
+
+def counts(per_turn: int) -> Callable[[Day], Sequence[Sweep]]:
+    """An encoder of so many counts a turn, read as often as the gauge."""
 
     def build(day: Day) -> Sequence[Sweep]:
         take = _take(day)
         shown = day.read(take)
         count = np.floor(take.path / 360 * per_turn + day.rng.uniform(0, 1))
-        angle = AngleStated(
-            source="encoder", gauge="crank-1", unit=Unit.COUNT, per_turn=round(per_turn * mistaken)
-        )
+        angle = AngleStated(source="encoder", gauge="crank-1", unit=Unit.COUNT, per_turn=per_turn)
         events = _samples("rim-1", take.time_s, shown.value_mm * NM_PER_MM, Unit.NM)
         lag = float(take.time_s[1]) * day.rng.uniform(0.1, 0.9)
         at = np.interp(take.time_s - lag, take.time_s, np.arange(take.size, dtype=np.float64))
@@ -126,6 +133,7 @@ def counts(per_turn: int, mistaken: float = 1.0) -> Callable[[Day], Sequence[Swe
 REGIMES = (
     Regime("marks", "marks, exact", exact, invalid_max=0.02),
     Regime("marks", "marks, pressed twice", double_press),
+    Regime("marks", "marks, pressed at a stand", standing),
     Regime("marks", "marks, early or late", late_or_early, can_be_seen=False),
     Regime("marks", "encoder of 1 deg", counts(360), invalid_max=0.02),
 )
