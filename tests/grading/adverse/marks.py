@@ -56,7 +56,8 @@ def pressed(day: Day, spacing: float, take: Take, presses: Presses) -> Sweep:
     full = [t for t, steps in presses if steps * spacing >= 360]
     end = min(full, default=np.inf)
     shown = day.read(take)
-    kept = take.time_s <= end
+    # As at the bay: over with the first reading after the mark that fills the turn.
+    kept = np.append(True, take.time_s[:-1] < end)
     events = _samples("rim-1", take.time_s[kept], shown.value_mm[kept] * NM_PER_MM, Unit.NM)
     events += [
         Mark(inspection="i-1", time_ns=_ns(t), angle_udeg=round(steps * spacing * UDEG_PER_DEG))
