@@ -23,7 +23,7 @@ The grid, drawn afresh for each sweep:
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -49,8 +49,18 @@ class Case:
     per_turn: int
 
 
+class Form(Protocol):
+    """A surface as a function of the true angle: heights in mm, the lowest of them, highest minus lowest."""
+
+    lowest: float
+    tir: float
+
+    def __call__(self, angle_deg: F64) -> F64:
+        """Height in mm, shape as the angles."""
+
+
 class SurfaceShape:
-    """A surface as a function of the true angle."""
+    """A surface of harmonics, and of one local feature where the case has one."""
 
     def __init__(self, rng: np.random.Generator, case: Case) -> None:
         k = np.arange(1, case.orders + 1)
@@ -89,17 +99,44 @@ class SurfaceShape:
 
 
 @dataclass(frozen=True)
+class Instrument:
+    """What gauge and stand do wrong alike in every sweep: span_mm is added to the TIR, bend is the form of
+    the error curve, stretch comes of tilt and flex."""
+
+    span_mm: float
+    bend: float
+    stretch: float
+
+    @classmethod
+    def drawn(cls, rng: np.random.Generator, mpe_mm: float) -> Instrument:
+        """One of its kind."""
+        return cls(
+            float(rng.uniform(-mpe_mm, mpe_mm)),
+            float(np.exp(rng.uniform(-0.7, 0.7))),
+            float((1 + rng.uniform(-0.001, 0.001)) / np.cos(np.deg2rad(rng.uniform(0, 3)))),
+        )
+
+    def sees(self, surface: Form, path: F64) -> F64:
+        """The surface at these true angles as this instrument takes it, in mm, without noise or steps."""
+        true = surface(path)
+        part = np.clip((true - surface.lowest) / surface.tir, 0, 1)
+        return np.asarray((true + self.span_mm * part**self.bend) * self.stretch)
+
+
+@dataclass(frozen=True)
 class Simulated:
-    """A sweep, the truth behind it, and what the gauge's span error added to the TIR; bend: form of its
-    error curve, stretch: by tilt and flex."""
+    """A sweep, the truth behind it, and through what it was seen."""
 
     case: Case
     sweep: Sweep
     true_tir_mm: float
-    span_mm: float
     surface: SurfaceShape
-    bend: float
-    stretch: float
+    instrument: Instrument
+
+    @property
+    def span_mm(self) -> float:
+        """What the gauge's span error added to the TIR."""
+        return self.instrument.span_mm
 
 
 def barred_path(rng: np.random.Generator, n_per_turn: int, back: bool) -> F64:
@@ -142,30 +179,33 @@ def tagged(rng: np.random.Generator, source: AngleSource, path: F64) -> tuple[F6
     return angle, np.sqrt(0.5**2 + spacing**2 * share * (1 - share) / 3)
 
 
+def known(rng: np.random.Generator, source: AngleSource, path: F64) -> tuple[F64, F64, F64]:
+    """True angles that a sweep keeps, their tags, the tags' standard uncertainties, shape (n,) each."""
+    angle, angle_u = tagged(rng, source, path)
+    if source == "encoder":
+        return path, angle, angle_u
+    # From the closing mark on the interpolation stands still.
+    kept = angle < 360.0
+    return path[kept], angle[kept], angle_u[kept]
+
+
 def simulate(rng: np.random.Generator, case: Case, like: Simulated | None = None) -> Simulated:
     """One sweep of one case. like: an earlier one, whose surface and gauge are read once more: all that
     a repeat shares stays (span error, tilt, flex), the rest is new."""
     surface = SurfaceShape(rng, case)
     path = barred_path(rng, case.per_turn, case.source == "encoder" and rng.random() < 0.25)
-    angle, angle_u = tagged(rng, case.source, path)
-    if case.source == "marks":
-        # From the closing mark on the interpolation stands still.
-        path, angle, angle_u = (x[angle < 360.0] for x in (path, angle, angle_u))
+    path, angle, angle_u = known(rng, case.source, path)
     n = path.size
-    span = float(rng.uniform(-case.mpe_mm, case.mpe_mm))
-    bend = float(np.exp(rng.uniform(-0.7, 0.7)))
-    stretch = float((1 + rng.uniform(-0.001, 0.001)) / np.cos(np.deg2rad(rng.uniform(0, 3))))
+    instrument = Instrument.drawn(rng, case.mpe_mm)
     if like is not None:
-        surface, span, bend, stretch = like.surface, like.span_mm, like.bend, like.stretch
-    true = surface(path)
-    part = np.clip((true - surface.lowest) / surface.tir, 0, 1)
-    value = (true + span * part**bend) * stretch
+        surface, instrument = like.surface, like.instrument
+    value = instrument.sees(surface, path)
     drift = rng.normal(0, 0.0015) * np.linspace(0, 1, n)
     value = value + drift + rng.normal(0, case.noise_mm, n) + rng.uniform(0, 1)
     value = np.round(value / case.resolution_mm) * case.resolution_mm
     gauge = GaugeFacts("sim", case.resolution_mm, case.mpe_mm)
     sweep = Sweep("rim", angle, value, angle_u, np.arange(n, dtype=np.float64) * 0.05, gauge)
-    return Simulated(case, sweep, surface.tir, span, surface, bend, stretch)
+    return Simulated(case, sweep, surface.tir, surface, instrument)
 
 
 def random_case(
