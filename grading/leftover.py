@@ -46,7 +46,7 @@ def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float) -> Le
     rms = float(np.sqrt(np.mean(rest**2))) if n else 0.0
     if noise_mm < 0.5 * step_mm:
         rest = np.sign(rest) * np.maximum(np.abs(rest) - 0.5 * step_mm, 0.0)
-    if n < READINGS_MIN or not np.any(rest):
+    if n < READINGS_MIN or rms < 2 * NOISE_LEAST_MM or not np.any(rest):
         return Leftover(0.0, 0.0, 0.0, rms)
     scatter = float(np.sqrt(np.mean(rest**2)))
     # Single readings' own scatter, which forms of the surface do not enlarge.
