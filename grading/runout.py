@@ -10,10 +10,12 @@ import numpy as np
 from config.runout import SurfaceRules
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic
+from grading.lines import BudgetLine, LocalFeature
 from grading.needle import with_needle
-from grading.onesweep import DRAWS, BudgetLine, LocalFeature, SweepFigures, analyse
+from grading.onesweep import SweepFigures, analyse
 from grading.signs.prepared import Prepared, prepare
 from grading.tir import TirDistribution, spread_mm
+from grading.ways import DRAWS
 
 # Degrees (standard, root mean square over the sweep): angles that are known worse move the high spot by
 # more than a technician would mark it off by. Our own choice, no source.

@@ -1,0 +1,127 @@
+"""One way to read what sweeps have read: a surface, and what moved the readings beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from config.runout import SurfaceRules, SweepRules
+from grading.coverage import Coverage
+from grading.draws import PLACES, Surfaces, draw
+from grading.evidence import F64, Sweep
+from grading.held import hold_against
+from grading.leftover import Leftover, examine
+from grading.observations import Wander, progress
+from grading.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
+from grading.signs.faults import still_said
+from grading.signs.prepared import Prepared
+from grading.signs.still import Still
+from grading.surface import Posterior, explain
+from grading.trace import trace
+
+DRAWS = 1000
+# Prior standard deviation of an even drift over a sweep, or the closure where that is larger, in mm. A
+# closure beyond this much, and this many of its own uncertainty, is no even drift of a warming bay: when it
+# came is not known, and the level is let wander.
+DRIFT_MM = 0.003
+WANDERS_FROM_MM, WANDERS_FROM_U = 0.004, 2.0
+# How unevenly a crank is barred between two marks (standard deviation of the log speed): common
+# practice, no source. It smears an order k over about k (1 +- this).
+UNEVEN = 0.4
+# Where so many times the share of surfaces that the method asks for pass an arc, it is left in doubt.
+STILL_DOUBT = 10.0
+# And a limit is reached where so many of the surfaces that the rest leaves possible are over it.
+REACHES_FROM = 0.003
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to read what happened. tir_mm: shape (m,), equally likely true TIRs; hidden: shape (m,),
+    whether a feature that no reading speaks for makes it; mean_mm: shape (720,), the mean surface."""
+
+    posterior: Posterior
+    surfaces: Surfaces
+    rest: Leftover
+    rough: Rough | None
+    tir_mm: F64
+    hidden: NDArray[np.bool_]
+    mean_mm: F64
+
+
+def wander_of(seen: Coverage) -> Wander:
+    """How the level may have moved, by what the second pass over the start says of it."""
+    closure = abs(seen.closure_mm or 0.0)
+    if seen.closure_mm is None:
+        return Wander(DRIFT_MM, 0.0, np.zeros(0))
+    odd = closure > max(WANDERS_FROM_MM, WANDERS_FROM_U * seen.closure_u_mm)
+    return Wander(max(DRIFT_MM, closure), closure if odd else 0.0, np.zeros(0))
+
+
+def way_of(
+    sweeps: Sequence[Sweep],
+    wanders: Sequence[Wander],
+    running: bool,
+    rng: np.random.Generator,
+    rules: SweepRules,
+) -> Way:
+    """The surface with harmonics and one feature; where that leaves over what is no noise, a rough one."""
+    posterior = explain(sweeps, wanders, spread=UNEVEN if running else 0.0)
+    surfaces = draw(posterior.weighed, rng, DRAWS)
+    step = sweeps[0].gauge.resolution_mm
+    rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
+    angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
+    found = examine(angle, rest, step, posterior.noise_mm)
+    if not found.is_structured(rules.misfit_from) and posterior.noise_mm <= rules.max_noise_mm:
+        return Way(posterior, surfaces, found, None, surfaces.tir_mm, surfaces.hidden, surfaces.mean_mm)
+    single = float(np.hypot(min(posterior.noise_mm, rules.max_noise_mm), step / 12**0.5))
+    prior = posterior.weighed.best.prior[-2 * posterior.weighed.orders :: 2]
+    low = LOW_WIDER * np.maximum(prior[: LOW_ORDERS - 1], 1e-5)
+    rough = rough_surface(trace(sweeps, wanders, single, low), rng, DRAWS)
+    tir = rough.tir_mm
+    if step > 2 * posterior.noise_mm:
+        # Readings about a crest share one step, whose rounding no number of them averages out.
+        tir = np.abs(tir + rng.normal(0.0, 0.7 * step / 6**0.5, tir.size))
+    around = np.append(rough.mean_mm, rough.mean_mm[0])
+    mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
+    return Way(posterior, surfaces, found, rough, tir, np.zeros(tir.size, dtype=bool), mean)
+
+
+def _leftovers(sweeps: Sequence[Sweep], wanders: Sequence[Wander], surfaces: Surfaces) -> list[F64]:
+    """Readings minus the mean surface, level and drift taken out, per sweep, in mm."""
+    places = np.arange(PLACES + 1) * (360.0 / PLACES)
+    closed = np.append(surfaces.mean_mm, surfaces.mean_mm[0])
+    found, at = [], 0
+    for sweep, wander in zip(sweeps, wanders, strict=True):
+        nuisance = wander.columns(progress(sweep))
+        moved = nuisance @ surfaces.nuisance_mm[at : at + nuisance.shape[1]]
+        at += nuisance.shape[1]
+        rest = sweep.value_mm - np.interp(np.mod(sweep.angle_deg, 360.0), places, closed) - moved
+        found.append(np.asarray(rest - rest.mean()))
+    return found
+
+
+def held_arc(
+    each: Sequence[Prepared],
+    level: Sequence[Wander],
+    running: bool,
+    rng: np.random.Generator,
+    surface: SurfaceRules,
+) -> tuple[tuple[str, ...], tuple[Still, F64] | None]:
+    """Arcs that stand still where the rest of the turn says otherwise: faults, or an arc in doubt with the
+    true TIRs that the rest alone leaves possible. Only a single sweep is asked, and only where what the
+    rest leaves possible reaches the limit: no arc can hide an over then."""
+    if len(each) > 1:
+        return (), None
+    doubt, rules = None, surface.sweep
+    for still in each[0].still:
+        found = hold_against(each[0], still, level[0], UNEVEN if running else 0.0, rng, DRAWS)
+        if found is None or float(np.mean(found.tir_mm > surface.limit_mm)) < REACHES_FROM:
+            continue
+        if found.share < rules.min_still_share * (0.5 if running else 1.0):
+            return (still_said(still),), None
+        if found.share < STILL_DOUBT * rules.min_still_share and doubt is None:
+            doubt = (still, found.tir_mm)
+    return (), doubt
