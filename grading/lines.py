@@ -41,6 +41,7 @@ class LocalFeature:
 
 
 def reported(posterior: Posterior, surfaces: Surfaces) -> tuple[Harmonic, ...]:
+    """The orders that stand out of what is uncertain of them, and all below the highest of these."""
     found = to_harmonics(surfaces.coefficients)
     weighed = posterior.weighed
     variance = np.diag(weighed.best.covariance)[-2 * weighed.orders :]
@@ -50,6 +51,7 @@ def reported(posterior: Posterior, surfaces: Surfaces) -> tuple[Harmonic, ...]:
 
 
 def features_of(posterior: Posterior, surfaces: Surfaces) -> tuple[LocalFeature, ...]:
+    """The dent or bulge that the readings speak for, if they do."""
     weighed = posterior.weighed
     if weighed.feature is None or weighed.feature_probability < REPORT_FROM:
         return ()
@@ -61,6 +63,7 @@ def features_of(posterior: Posterior, surfaces: Surfaces) -> tuple[LocalFeature,
 
 
 def budget_of(sweep: Sweep, ways: Sequence[Way], running: bool, excess: float) -> tuple[BudgetLine, ...]:
+    """The random sources of uncertainty. excess: what lifts showed beyond the noise of the sweep, in mm."""
     plain = ways[0]
     lines = _rough_lines(plain) if plain.rough is not None else _harmonic_lines(sweep, plain, running)
     if len(ways) > 1:
