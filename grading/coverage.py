@@ -18,6 +18,9 @@ TURN_SLACK_DEG = 0.5
 # A sweep without overlap closes where its ends are so near, in degrees; over so much on either side of the
 # seam a line is laid, through so many readings at the least.
 SEAM_GAP_DEG, SEAM_DEG, SEAM_READINGS = 4.0, 6.0, 3
+# Angles known worse than this (standard, degrees), each by itself, blur the ends of a sweep of more readings
+# than this, over so many of these uncertainties.
+POOR_DEG, DENSE, EDGE_U = 0.5, 60, 2.5
 # Standard deviation of the difference of two readings of one place, at the least, in mm: common practice,
 # no source.
 PASS_U_MM = 0.002
@@ -57,16 +60,20 @@ class Coverage:
     closure_u_mm: float = 0.0
 
 
-def passes_mm(angle_deg: F64, value_mm: F64) -> tuple[F64, F64]:
+def passes_mm(angle_deg: F64, value_mm: F64, edge_deg: float = 0.0) -> tuple[F64, F64]:
     """Where the sweep comes by the same place a turn later: (angle as barred, later pass minus earlier).
 
     angle_deg, value_mm: shape (n,), in order of time. Only passes a full turn apart are compared, each
-    with the one before it; angles gone back over within the turn are not. Shapes (m,), m may be 0.
+    with the one before it; angles gone back over within the turn are not. Nothing nearer than edge_deg to
+    either end of the sweep is: where angles are poorly known, what lies beyond an end is missing from the
+    mean there. Shapes (m,), m may be 0.
     """
     if angle_deg.size < 2:
         return np.zeros(0), np.zeros(0)
     along = angle_deg if angle_deg[-1] >= angle_deg[0] else -angle_deg
-    late = along >= float(along.min()) + 360.0 - SAME_PLACE_DEG
+    late = along >= float(along.min()) + 360.0 + edge_deg - SAME_PLACE_DEG
+    if edge_deg > 0:
+        late &= along <= float(along.max()) - edge_deg
     if not late.any():
         return np.zeros(0), np.zeros(0)
     order = np.argsort(along, kind="stable")
@@ -89,9 +96,10 @@ def measure_coverage(sweep: Sweep) -> Coverage:
     places = np.unique(np.round(np.mod(angle, 360.0) / SAME_PLACE_DEG)) * SAME_PLACE_DEG
     around = np.diff(np.append(places, places[0] + 360.0))
     covered = float(angle.max() - angle.min())
-    _, apart = passes_mm(angle, sweep.value_mm)
+    edge_deg = edge_of(sweep)
+    _, apart = passes_mm(angle, sweep.value_mm, edge_deg)
     closure, u = float(np.mean(apart)) if apart.size else None, _mean_u(apart, sweep.gauge.resolution_mm)
-    if closure is None:
+    if closure is None and edge_deg == 0.0:
         closure, u = _ends_mm(sweep)
     return Coverage(
         readings=int(angle.size),
@@ -101,6 +109,13 @@ def measure_coverage(sweep: Sweep) -> Coverage:
         closure_mm=closure,
         closure_u_mm=u,
     )
+
+
+def edge_of(sweep: Sweep) -> float:
+    """How near to the ends of a sweep passes say nothing, in degrees: where each angle is poorly known."""
+    u = float(np.median(sweep.angle_u_deg))
+    steady = float(sweep.angle_u_deg.max()) < 3.0 * u
+    return EDGE_U * u if steady and u > POOR_DEG and sweep.angle_deg.size > DENSE else 0.0
 
 
 def _ends_mm(sweep: Sweep) -> tuple[float | None, float]:

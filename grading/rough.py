@@ -29,9 +29,6 @@ SMOOTH_MM, SMOOTH_DEG = 0.002, 25.0
 KEEP_FROM, KEEP_MAX = 0.05, 3
 # Readings closer than this leave no room for a swing between them, in degrees.
 CLOSE_DEG = 1.0
-# From this size on, over lengths up to this, a surface may have edges, and levels between them of which
-# each takes at least this share of the turn.
-STEEP_MM, STEEP_DEG, LEVEL_SHARE = 0.02, 4.0, 0.03
 # Places around the turn at which a drawn surface is evaluated.
 PLACES = 480
 JITTER = 1e-10
@@ -103,18 +100,26 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
     around: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
     tirs, mean = [], np.zeros(PLACES)
     for i, drawn in zip(order, counts, strict=True):
-        surface, _ = _drawn(data, found[i], np.asarray(data.angle_deg, np.float64), rng, int(drawn))
+        surface, mean_there = _drawn(data, found[i], np.asarray(data.angle_deg, np.float64), rng, int(drawn))
         between, middle = _drawn(data, found[i], around, rng, int(drawn))
-        tirs.append(np.minimum(np.ptp(surface, axis=1), data.range_mm))
-        if found[i].size_mm >= STEEP_MM and found[i].length_deg <= STEEP_DEG:
-            # A steep surface may be made of levels, whose highest and lowest readings are the noise's.
-            low, high = np.quantile(surface, [LEVEL_SHARE, 1 - LEVEL_SHARE], axis=1)
-            tirs.append(np.asarray(high - low))
+        tir = np.minimum(np.ptp(surface, axis=1), data.range_mm)
+        tirs += [tir, np.maximum(tir - _excess(tir, mean_there), 0.0)]
         if data.gap_deg > CLOSE_DEG:
             # Between readings such a surface may swing further than any of them, or may not: half and half.
             tirs.append(np.ptp(between, axis=1))
         mean += middle * drawn / counts.sum()
     return Rough(np.concatenate(tirs), mean, noise_share)
+
+
+def _excess(tir: F64, mean: F64) -> float:
+    """By how much draws of a surface with many heights alike overstate its range, in mm.
+
+    The highest of many readings of one level is the luckiest. The mean surface has the readings' noise in
+    it once, a draw twice, so that its range is beyond the true one by root 2 times as much: extrapolated
+    to no noise at all (as in simulation extrapolation; Cook and Stefanski 1994, from memory).
+    """
+    once = max(float(np.median(tir)) - float(np.ptp(mean)), 0.0)
+    return once * (1.0 + 1.0 / (2**0.5 - 1.0))
 
 
 @dataclass(frozen=True, slots=True)

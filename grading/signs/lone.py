@@ -69,25 +69,19 @@ def find_lone(sweep: Sweep, rules: LoneRules) -> Lone:
 
 
 def _against_neighbours(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
-    """Each reading less the median of three lines through neighbours on both sides, in order of angle."""
-    order = np.argsort(sweep.angle_deg, kind="stable")
-    a, v = sweep.angle_deg[order], sweep.value_mm[order]
-    n = a.size
+    """Each reading less the median of three lines through neighbours on both sides, in order of time: what
+    the crank passed just before and after, however well its angles are known."""
+    v = sweep.value_mm
+    n = v.size
     at = np.arange(n)
-    lines = []
-    for k in (1, 2, 3):
-        low, high = np.maximum(at - k, 0), np.minimum(at + k, n - 1)
-        span = np.maximum(a[high] - a[low], 1e-9)
-        lines.append(v[low] + (v[high] - v[low]) * np.clip((a - a[low]) / span, 0.0, 1.0))
+    lines = [0.5 * (v[np.maximum(at - k, 0)] + v[np.minimum(at + k, n - 1)]) for k in (1, 2, 3)]
     said = np.array(lines)
     off = v - np.median(said, axis=0)
     allowed = np.maximum(3.0 * np.ptp(said, axis=0), OUT_SCATTER * scatter_mm(sweep))
     allowed = np.maximum(allowed, max(OUT_STEPS * sweep.gauge.resolution_mm, OUT_MM))
     out = np.abs(off) > allowed
     out[:3] = out[n - 3 :] = False
-    by, back = np.empty(n), np.zeros(n, dtype=bool)
-    by[order], back[order] = off, out
-    return by, back
+    return off, out
 
 
 def _against_fit(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:

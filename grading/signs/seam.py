@@ -6,7 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
-from grading.coverage import passes_mm
+from grading.coverage import edge_of, passes_mm
 from grading.evidence import F64, Sweep
 
 # Places passed twice below which nothing is said of their shape, and the angle that they must span.
@@ -37,7 +37,7 @@ def seam_fault(sweep: Sweep, rules: SeamRules) -> str | None:
     Their level is the closure's business. Half a turn counted as a whole one may end at the level at
     which it began, but hardly with the same slope; a wrong scale makes each turn lie a little further.
     """
-    angle, apart = passes_mm(sweep.angle_deg, sweep.value_mm)
+    angle, apart = passes_mm(sweep.angle_deg, sweep.value_mm, edge_of(sweep))
     if angle.size < PASSES_MIN or float(np.ptp(angle)) < SPAN_MIN_DEG:
         return None
     check = "check counts per turn, gear ratio and marks, and that nothing slipped, then take it again"

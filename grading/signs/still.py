@@ -13,6 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
+from grading.coverage import edge_of
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
 from grading.observations import progress
@@ -74,6 +75,8 @@ def find_still(sweep: Sweep, rules: StillRules, *, running: bool) -> tuple[Still
             arc = _still(sweep, first, last, 0.0, noise, proven=chance < HELD_BELOW)
             if arc.proven or (arc.at_end and chance < HELD_MAYBE):
                 found.append(arc)
+    if edge_of(sweep) > 0.0:
+        return tuple(found)  # where each angle is poorly known, no arc is
     for first, last in _arcs(sweep, max(1.02 * step, 4.0 * noise), rules.max_still_deg):
         off, passes = _quick_look(sweep, first, last, noise, running)
         if passes < DOUBTFUL_BELOW:

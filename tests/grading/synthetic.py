@@ -218,6 +218,7 @@ def random_case(
     gauge: int | None = None,
 ) -> Case:
     """A point of the grid within the given bounds."""
+
     def log_uniform(low: float, high: float) -> float:
         return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 

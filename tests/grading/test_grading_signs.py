@@ -1,0 +1,218 @@
+"""What moves a gauge and is no surface is seen, placed and named; what is a surface is left alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from config.runout import SweepRules
+from grading.checks import judge_surface
+from grading.evidence import F64, GaugeFacts, Surface, Sweep
+from grading.result import SurfaceCheck
+from grading.signs.faults import disturbances
+from grading.signs.lone import find_lone
+from grading.signs.prepared import prepare
+from tests.grading.samples import EXAMPLE
+
+FINE = GaugeFacts("indicator-1", 0.001, 0.004)
+COARSE = GaugeFacts("dial", 0.01, 0.015)
+RULES = SweepRules()
+
+
+def swept(
+    value_mm: F64, angle_deg: F64, gauge: GaugeFacts = FINE, *, noise_mm: float = 0.001, what: Surface = "rim"
+) -> Sweep:
+    """Readings of these values on the display's steps, evenly in time."""
+    n = angle_deg.size
+    shown = value_mm + np.random.default_rng(3).normal(0.0, noise_mm, n)
+    step = gauge.resolution_mm
+    value = np.asarray(np.round(shown / step) * step, np.float64)
+    return Sweep(what, angle_deg, value, np.full(n, 0.05), np.arange(n) * 0.05, gauge, 150.0)
+
+
+def eccentric(angle_deg: F64, tir_mm: float) -> F64:
+    """An offset circle with a little of the second and third order."""
+    t = np.deg2rad(angle_deg)
+    return np.asarray(tir_mm * (0.47 * np.cos(t - 0.7) + 0.05 * np.cos(2 * t) + 0.02 * np.cos(3 * t - 1.0)))
+
+
+def turn(readings: int = 600, degrees: float = 366.0) -> F64:
+    return np.linspace(0.0, degrees, readings)
+
+
+def said(sweep: Sweep) -> str:
+    return "; ".join(disturbances(prepare(sweep, RULES), RULES))
+
+
+def judged(*sweeps: Sweep) -> SurfaceCheck:
+    return judge_surface(sweeps[0].surface, sweeps, EXAMPLE)
+
+
+@pytest.mark.parametrize("gauge", [FINE, COARSE])
+def test_a_gauge_that_does_not_move_is_no_sweep(gauge: GaugeFacts) -> None:
+    angle = turn()
+    step = gauge.resolution_mm
+    dead = swept(np.full(600, 0.31), angle, gauge, noise_mm=0.0)
+    digits = np.random.default_rng(1).integers(-1, 2, 600) * step
+    flicker = replace(dead, value_mm=dead.value_mm + digits)
+    creep = replace(dead, value_mm=dead.value_mm + np.round(np.linspace(0, 2, 600)) * step)
+    for sweep in (dead, flicker, creep):
+        check = judged(sweep)
+        assert check.outcome == "invalid"
+        assert "see that the plunger touches the surface" in check.reason
+        assert check.true_tir_mm is None
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.03, 0.28), st.floats(0.0, 0.01), st.integers(0, 10_000))
+def test_an_honest_coarse_dial_is_left_alone(tir_mm: float, zero_mm: float, seed: int) -> None:
+    angle = turn(150 + seed % 800)
+    noise = np.random.default_rng(seed).normal(0.0, 0.001, angle.size)
+    assert said(swept(eccentric(angle, tir_mm) + zero_mm + noise, angle, COARSE, noise_mm=0.0)) == ""
+
+
+@pytest.mark.parametrize("gauge", [FINE, COARSE])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_the_end_of_travel_is_named(gauge: GaugeFacts, sign: float) -> None:
+    """0.31 that reads as 0.24: the readings stand at their highest, or at their lowest."""
+    angle = turn()
+    value = sign * eccentric(angle, 0.31)
+    stop = value.min() + 0.24 if sign > 0 else value.max() - 0.24
+    held = np.minimum(value, stop) if sign > 0 else np.maximum(value, stop)
+    check = judged(swept(held, angle, gauge, noise_mm=0.0))
+    assert check.outcome == "invalid"
+    assert "the end of the gauge's travel" in check.reason
+    assert judged(swept(value, angle, gauge)).outcome != "invalid"
+
+
+def test_a_plunger_that_sticks_is_placed() -> None:
+    angle = turn()
+    value = eccentric(angle, 0.26) + np.random.default_rng(2).normal(0, 0.001, angle.size)
+    stuck = (angle >= 100.0) & (angle < 160.0)
+    value[stuck] = value[int(np.argmax(stuck))]
+    check = judged(swept(value, angle, noise_mm=0.0))
+    assert check.outcome == "invalid"
+    assert "from 100 to 159 degrees" in check.reason
+    assert "the plunger sticks" in check.reason
+
+
+def test_a_base_that_slips_on_the_rim_is_placed_and_a_face_is_in_doubt() -> None:
+    angle = turn()
+    value = eccentric(angle, 0.2) + 0.02 * (angle > 143.0)
+    check = judged(swept(value, angle))
+    assert check.outcome == "invalid"
+    assert "the level jumped by +0.020 mm at 144 degrees and stayed" in check.reason
+    face = judged(swept(value, angle, what="face"))
+    assert face.outcome in ("within", "unclear")
+    assert face.doubts is not None
+    assert "one indicator cannot tell" in face.doubts[0]
+
+
+@pytest.mark.parametrize("high_deg", [0.0, 40.0, 90.0, 130.0])
+def test_half_a_turn_counted_as_one_is_seen(high_deg: float) -> None:
+    """Twice the counts: 360 degrees told are 180 turned. Where both ends stand at one level, their slopes
+    give it away."""
+    told = turn()
+    value = 0.16 * np.cos(np.deg2rad(told / 2 - high_deg))
+    assert judged(swept(value, told)).outcome == "invalid"
+
+
+def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:
+    told = turn(1500, 740.0)
+    assert "differs from the next" in said(swept(eccentric(told / 1.015, 0.25), told))
+    assert said(swept(eccentric(told, 0.25), told)) == ""
+
+
+def test_a_spike_between_close_readings_is_left_out_and_said() -> None:
+    angle = turn(1500)
+    sweep = swept(eccentric(angle, 0.2), angle)
+    value = sweep.value_mm.copy()
+    value[217] += 0.36
+    spiked, plain = judged(replace(sweep, value_mm=value)), judged(sweep)
+    assert spiked.outcome == plain.outcome == "within"
+    assert spiked.true_tir_mm == pytest.approx(plain.true_tir_mm, abs=0.001)
+    assert any("1 single reading was left out" in warning for warning in spiked.warnings)
+
+
+def typed(value_mm: F64, angle_deg: F64) -> Sweep:
+    n = angle_deg.size
+    return Sweep("rim", angle_deg, np.round(value_mm, 2), np.full(n, 2.0), np.zeros(n), COARSE)
+
+
+@pytest.mark.parametrize("off_mm", [0.36, 0.9, 100.0])
+def test_a_slip_of_the_pencil_is_asked_for_again_by_place(off_mm: float) -> None:
+    angle = np.arange(0.0, 361.0, 24.0)
+    value = eccentric(angle, 0.2)
+    value[4] += off_mm
+    check = judged(typed(value, angle))
+    assert check.outcome == "invalid"
+    assert "at 96 degrees; read that place again" in check.reason
+
+
+def test_a_place_read_twice_alike_is_there() -> None:
+    """A dent that one stop alone has met: once it is in doubt, twice it counts."""
+    angle = np.arange(0.0, 361.0, 15.0)
+    value = eccentric(angle, 0.2)
+    value[9] -= 0.1
+    once = typed(value, angle)
+    assert find_lone(once, RULES).doubtful.tolist() == [9]
+    twice = typed(np.append(value, value[9]), np.append(angle, angle[9]))
+    assert find_lone(twice, RULES).doubtful.size == 0
+
+
+@pytest.mark.parametrize("notch", [0.0, 0.05])
+def test_a_notched_rim_is_seen_as_it_is(notch: float) -> None:
+    """24 notches, 3 degrees wide: 0.25 of eccentricity alone, 0.30 with them."""
+    angle = turn(2000)
+    value = 0.125 * np.cos(np.deg2rad(angle)) - notch * (np.mod(angle, 15.0) < 3.0)
+    check = judged(swept(value, angle))
+    assert check.true_tir_mm is not None
+    assert check.u_expanded_mm is not None
+    assert abs(check.true_tir_mm - (0.25 + notch)) < check.u_expanded_mm < 0.03
+    assert check.outcome in (("within",) if notch == 0.0 else ("over", "unclear"))
+
+
+def test_an_order_of_forty_is_no_noise() -> None:
+    angle = turn(1200)
+    value = 0.13 * np.cos(np.deg2rad(angle)) + 0.02 * np.cos(np.deg2rad(40 * angle))
+    check = judged(swept(value, angle))
+    assert check.outcome == "over"
+    assert check.true_tir_mm == pytest.approx(0.30, abs=0.006)
+
+
+def test_what_a_needle_shows_between_stops_counts() -> None:
+    """A dent of 0.12 between two stops: nobody saw it, or the needle's lowest was written down."""
+    angle = np.arange(0.0, 361.0, 20.0)
+    value = eccentric(angle, 0.2)
+    blind = judged(typed(value, angle))
+    low, high = np.minimum(value, np.roll(value, 1)), np.maximum(value, np.roll(value, 1))
+    dense = turn(4000, 360.0)
+    surface = eccentric(dense, 0.2) - 0.12 * np.exp(-(((dense - 230.0) / 3.0) ** 2))
+    for i in range(1, angle.size):
+        part = surface[(dense >= angle[i - 1]) & (dense <= angle[i])]
+        low[i], high[i] = part.min(), part.max()
+    low[0], high[0] = np.nan, np.nan
+    lowest, highest = (np.asarray(np.round(x, 2), np.float64) for x in (low, high))
+    seen = judged(replace(typed(value, angle), low_mm=lowest, high_mm=highest))
+    truth = float(np.ptp(surface))
+    assert abs((seen.true_tir_mm or 0.0) - truth) <= (seen.u_expanded_mm or 0.0) < 0.03
+    assert abs((blind.true_tir_mm or 0.0) - truth) > 0.03
+
+
+def test_told_angle_errors_flatten_nothing() -> None:
+    """Angles wrong by 4 degrees (standard) show exp(-k^2 u^2 / 2) of order k: at order 8, 86 %. The estimate
+    is of the surface, not of what is left of it."""
+    true = turn(3000)
+    t = np.deg2rad(true)
+    rng = np.random.default_rng(5)
+    value = 0.08 * np.cos(t) + 0.05 * np.cos(8 * t)
+    dense = np.deg2rad(turn(20000, 360.0))
+    tir = float(np.ptp(0.08 * np.cos(dense) + 0.05 * np.cos(8 * dense)))
+    sweep = swept(value, true)
+    told = replace(sweep, angle_deg=true + rng.normal(0, 4.0, true.size), angle_u_deg=np.full(true.size, 4.0))
+    found = judged(told)
+    assert found.true_tir_mm == pytest.approx(tir, abs=0.006)
