@@ -72,6 +72,8 @@ def way_of(
     surfaces = draw(posterior.weighed, rng, DRAWS)
     step = sweeps[0].gauge.resolution_mm
     rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
+    if not running:
+        rest = rest / np.concatenate([_angle_share(sweep, surfaces, posterior.noise_mm) for sweep in sweeps])
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
     found = examine(angle, rest, step, posterior.noise_mm)
     if not found.is_structured(rules.misfit_from) and posterior.noise_mm <= rules.max_noise_mm:
@@ -87,6 +89,13 @@ def way_of(
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
     return Way(posterior, surfaces, found, rough, tir, np.zeros(tir.size, dtype=bool), mean)
+
+
+def _angle_share(sweep: Sweep, surfaces: Surfaces, noise_mm: float) -> F64:
+    """How many times the noise each reading may scatter, its angle's own error let in, shape (n,)."""
+    rate = np.gradient(surfaces.mean_mm, 360.0 / PLACES)
+    at = np.mod(np.round(np.mod(sweep.angle_deg, 360.0) / 360.0 * PLACES).astype(np.int64), PLACES)
+    return np.asarray(np.hypot(1.0, rate[at] * sweep.angle_u_deg / max(noise_mm, 1e-6)))
 
 
 def _leftovers(sweeps: Sequence[Sweep], wanders: Sequence[Wander], surfaces: Surfaces) -> list[F64]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SweepRules
-from grading.coverage import Coverage, measure_coverage
+from grading.coverage import Coverage, edge_of, measure_coverage
 from grading.evidence import Sweep
 from grading.observations import one_turn
 from grading.signs.jumps import Jump, find_jumps
@@ -43,7 +43,9 @@ def prepare(sweep: Sweep, rules: SweepRules) -> Prepared:
     lone = find_lone(used, rules)
     clean = without(used, lone.spikes)
     still = find_still(clean, rules, running=running)
-    return Prepared(sweep, measure_coverage(sweep), running, used, lone, clean, find_jumps(clean), still)
+    # Where each angle is poorly known, a steep place looks like a jump.
+    jumps = find_jumps(clean) if edge_of(sweep) == 0.0 else ()
+    return Prepared(sweep, measure_coverage(sweep), running, used, lone, clean, jumps, still)
 
 
 def angles_run_on(sweep: Sweep) -> bool:
