@@ -1,0 +1,48 @@
+"""A journal made by an earlier version can be read, and grades to what it graded to then.
+
+`data/journal-1.sql` is the dump of a journal of schema 1 with one signed inspection: a rim by encoder and a
+face and a thickness typed in, with two recorded results.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from acquire.journal import Journal
+from acquire.journal_reader import JournalReader
+from ringtrue.regrade import regrade_inspection
+
+DUMP = Path(__file__).parent / "data/journal-1.sql"
+INSPECTION = "truck-14"
+
+EXPLAINED: dict[str, str] = {}
+"""Where today's result of that journal differs from the recorded one: the beginning of a path into the
+document, and in words which rule changed since."""
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Path:
+    file = tmp_path / "journal.db"
+    with closing(sqlite3.connect(file)) as db:
+        db.executescript(DUMP.read_text())
+    return file
+
+
+def test_it_grades_to_the_same_bytes_or_it_is_said_which_rule_changed(journal: Path) -> None:
+    with closing(JournalReader(journal)) as reader:
+        regrades = list(regrade_inspection(reader, None, INSPECTION))
+    assert [regrade.revision for regrade in regrades] == [3, 16]
+    paths = [found.path for regrade in regrades for found in regrade.differences]
+    assert [path for path in paths if not path.startswith(tuple(EXPLAINED))] == []
+    assert "readings_sha256" not in paths
+    assert all(regrade.same or regrade.differences for regrade in regrades)
+
+
+def test_the_daemon_goes_on_with_it(journal: Path) -> None:
+    with closing(Journal(journal)) as writer:
+        assert writer.latest_inspection() == INSPECTION
+        assert len(writer.read(INSPECTION)) == 293
