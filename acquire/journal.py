@@ -173,12 +173,13 @@ class Journal(JournalReader):
             self._waiting.resends.append((since, before, after))
         self._hurry()
 
-    def pending(self, destination: Destination, limit: int = 100) -> list[OutboxRow]:
-        """The oldest committed messages for a destination that are not done, in order."""
+    def pending(
+        self, destination: Destination, limit: int = 100, without: frozenset[int] = frozenset()
+    ) -> list[OutboxRow]:
+        """The oldest committed messages for a destination that are not done, in order; without those ids."""
         with self._lock:
-            flown = set(self._flown)  # before looking: what is done may be deleted meanwhile
-        rows = self.waiting(destination, limit + len(flown))
-        return [row for row in rows if row.id not in flown][:limit]
+            flown = without | self._flown  # before looking: what is done may be deleted meanwhile
+        return self.waiting(destination, limit, flown)
 
     def done(self, row_id: int) -> None:
         """A message was delivered. Before this is committed, a crash delivers it once more."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import threading
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -164,12 +166,14 @@ class JournalReader:
         rows = self._select("SELECT body FROM reply WHERE id = ?", (request,))
         return bytes(rows[0][0]) if rows else None
 
-    def waiting(self, destination: Destination, limit: int, after: int = 0) -> list[OutboxRow]:
-        """The oldest committed messages for a destination, of ids above `after`."""
+    def waiting(
+        self, destination: Destination, limit: int, without: Collection[int] = ()
+    ) -> list[OutboxRow]:
+        """The oldest committed messages for a destination, but those of the ids in `without`."""
         rows = self._select(
-            "SELECT id, topic, payload, qos, retain FROM outbox WHERE destination = ? AND id > ?"
-            " ORDER BY id LIMIT ?",
-            (destination, after, limit),
+            "SELECT id, topic, payload, qos, retain FROM outbox WHERE destination = ?"
+            " AND id NOT IN (SELECT value FROM json_each(?)) ORDER BY id LIMIT ?",
+            (destination, json.dumps(list(without)), limit),
         )
         return [OutboxRow(i, topic, bytes(payload), qos, bool(r)) for i, topic, payload, qos, r in rows]
 

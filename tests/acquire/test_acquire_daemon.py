@@ -19,7 +19,7 @@ from acquire.broker import Program, built_in_address
 from acquire.clock import RealClock
 from acquire.daemon import Daemon
 from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress
+from acquire.mqtt import BrokerAddress, connect
 from config.bay import BayFiles, read_bay
 from tests.acquire.outside import (
     Cable,
@@ -329,6 +329,31 @@ async def test_a_command_that_makes_the_daemon_fail_is_answered_and_forgotten(
         reply = await bay[2].ask("end")
     assert reply["error"]["code"] == "failed"
     assert (await bay[2].ask("end"))["error"]["code"] == "out-of-order"
+
+
+@pytest.mark.parametrize("program", ["mosquitto", "iotcore"])
+async def test_every_command_of_a_burst_is_answered(program: Program, tmp_path: Path) -> None:
+    number = 5000
+    running = Running(read_bay(Stand().config(tmp_path, f'broker = "{program}"\nport = 0'), {}))
+    async with running.up(), connect(running.address) as client:
+        await client.subscribe(TOPICS.status)
+        await client.next_message()
+        await client.subscribe(TOPICS.reply("+"))
+        answered: list[str] = []
+
+        async def hear() -> None:
+            while len(answered) < number:
+                message = await client.next_message()
+                if "/reply/" in message.topic:
+                    answered.append(message.topic.rpartition("/")[2])
+
+        hearing = asyncio.ensure_future(hear())
+        for n in range(number):
+            said = json.dumps({"id": f"r{n}", "operator": "me"}).encode()
+            await client.publish(TOPICS.command("end"), said, qos=1)
+        async with asyncio.timeout(30):
+            await hearing
+    assert answered == [f"r{n}" for n in range(number)]
 
 
 async def test_records_that_are_away_come_later_in_order(
