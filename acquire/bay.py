@@ -238,9 +238,10 @@ class Bay:
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         payload = commands.done(command.id, answer)
-        seq = self._commit(*events, reply=(command.id, payload))
         if isinstance(command, commands.Resend):
-            self._handlers.resend(command, self._topics)
+            seq = self._handlers.resend(command, self._topics, payload)
+        else:
+            seq = self._commit(*events, reply=(command.id, payload))
         return self._remember(Reply(command.id, payload, seq))
 
     def _refused(self, name: str, request: str | None, error: CommandRefusedError) -> Reply:

@@ -55,6 +55,16 @@ class Message:
     retain: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Resend:
+    """Every result from `since` on (RFC 3339), once more: for MQTT under `before` + inspection + `after`."""
+
+    destination: Destination
+    since: str = ""
+    before: str = ""
+    after: str = ""
+
+
 @dataclass(slots=True)
 class Batch:
     """What is committed together."""
@@ -66,7 +76,7 @@ class Batch:
     messages: list[Message] = field(default_factory=list)
     replies: list[tuple[str, bytes]] = field(default_factory=list)
     results: list[tuple[tuple[str, int, str, bytes], Sequence[Message]]] = field(default_factory=list)
-    resends: list[tuple[str, str, str]] = field(default_factory=list)
+    resends: list[Resend] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 
     @property
@@ -143,9 +153,9 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
     )
     db.executemany(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
-        " SELECT 'mqtt', ?2 || inspection || ?3, document, 1, 0 FROM result WHERE utc >= ?1"
-        " ORDER BY utc, rowid",
-        batch.resends,
+        " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
+        " WHERE utc >= ?2 ORDER BY utc, rowid",
+        [(r.destination, r.since, r.before, r.after) for r in batch.resends],
     )
     db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
     db.execute("COMMIT")

@@ -77,12 +77,21 @@ async def _run(files: BayFiles) -> None:
         except RecordRefusedError as error:  # trying again would not help; the journal has it still
             log.error("record refused", reason=str(error))
 
+    async def records_new() -> bool:
+        return await asyncio.to_thread(store.is_new)
+
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stop.set)
     try:
-        daemon = Daemon(files, RealClock(), deliver_record=deliver, software=f"ringtrue {__version__}")
+        daemon = Daemon(
+            files,
+            RealClock(),
+            deliver_record=deliver,
+            records_new=records_new,
+            software=f"ringtrue {__version__}",
+        )
         await daemon.run(stop)
     finally:
         store.close()

@@ -22,7 +22,7 @@ commands and their arguments (in brackets: may be left out):
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
   sign     inspection name
-  resend   since=2026-03-02T06:00:00Z: publish results from then on again
+  resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:
   ringtrue send open engine=GQ-E-2207 damper=GQ-D-0815 scope=on-engine

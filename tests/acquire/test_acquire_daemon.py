@@ -7,20 +7,17 @@ import json
 import os
 import signal
 from collections.abc import AsyncIterator, Sequence
-from contextlib import asynccontextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from acquire.broker import Program, built_in_address
-from acquire.clock import RealClock
-from acquire.daemon import Daemon
+from acquire.broker import Program
 from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress, connect
-from config.bay import BayFiles, read_bay
+from acquire.mqtt import BrokerAddress
+from config.bay import read_bay
 from tests.acquire.outside import (
     Cable,
     Ear,
@@ -32,44 +29,13 @@ from tests.acquire.outside import (
     until,
     until_listening,
 )
+from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand, stand
 
 pytestmark = pytest.mark.slow
 
 TOPICS = Topics("greywacke", "bay-2")
 VISUAL = ("leak", "dents", "rubbing", "wobble", "paint")
-
-
-@dataclass
-class Running:
-    """A daemon that runs, and the records it kept."""
-
-    files: BayFiles
-    records: list[dict[str, Any]] = field(default_factory=list)
-    records_away: bool = False
-
-    async def deliver(self, document: bytes) -> None:
-        if self.records_away:
-            raise OSError("the database is away")
-        self.records.append(json.loads(document))
-
-    @property
-    def address(self) -> BrokerAddress:
-        return built_in_address(self.files.settings.mqtt)
-
-    @asynccontextmanager
-    async def up(self) -> AsyncIterator[None]:
-        stop = asyncio.Event()
-        daemon = Daemon(self.files, RealClock(), deliver_record=self.deliver, software="test")
-        running = asyncio.ensure_future(daemon.run(stop))
-        try:
-            if self.files.settings.mqtt.built_in:
-                url = self.files.settings.mqtt.folder / "url"
-                await until(lambda: url.exists() or running.done())
-            yield
-        finally:
-            stop.set()
-            await running
 
 
 @dataclass
@@ -329,31 +295,6 @@ async def test_a_command_that_makes_the_daemon_fail_is_answered_and_forgotten(
         reply = await bay[2].ask("end")
     assert reply["error"]["code"] == "failed"
     assert (await bay[2].ask("end"))["error"]["code"] == "out-of-order"
-
-
-@pytest.mark.parametrize("program", ["mosquitto", "iotcore"])
-async def test_every_command_of_a_burst_is_answered(program: Program, tmp_path: Path) -> None:
-    number = 5000
-    running = Running(read_bay(Stand().config(tmp_path, f'broker = "{program}"\nport = 0'), {}))
-    async with running.up(), connect(running.address) as client:
-        await client.subscribe(TOPICS.status)
-        await client.next_message()
-        await client.subscribe(TOPICS.reply("+"))
-        answered: list[str] = []
-
-        async def hear() -> None:
-            while len(answered) < number:
-                message = await client.next_message()
-                if "/reply/" in message.topic:
-                    answered.append(message.topic.rpartition("/")[2])
-
-        hearing = asyncio.ensure_future(hear())
-        for n in range(number):
-            said = json.dumps({"id": f"r{n}", "operator": "me"}).encode()
-            await client.publish(TOPICS.command("end"), said, qos=1)
-        async with asyncio.timeout(30):
-            await hearing
-    assert answered == [f"r{n}" for n in range(number)]
 
 
 async def test_records_that_are_away_come_later_in_order(
