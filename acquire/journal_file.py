@@ -27,7 +27,7 @@ CREATE TABLE event (
 CREATE INDEX event_inspection ON event (inspection, seq);
 CREATE TABLE sample (  -- sweep: the seq of its beginning
     seq INTEGER PRIMARY KEY, sweep INTEGER NOT NULL, gauge TEXT NOT NULL, reading INTEGER NOT NULL,
-    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL);
+    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL, u_ns INTEGER NOT NULL DEFAULT 0);
 CREATE TABLE result (
     inspection TEXT NOT NULL, revision INTEGER NOT NULL, utc TEXT NOT NULL, document BLOB NOT NULL,
     PRIMARY KEY (inspection, revision));
@@ -112,10 +112,18 @@ def open_writer(path: Path) -> sqlite3.Connection:
         db.execute("PRAGMA synchronous = FULL")
         if db.execute("PRAGMA user_version").fetchone()[0] == 0:
             db.executescript(f"BEGIN; {SCHEMA} PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;")
+        elif not has_u_ns(db):
+            # An older ringtrue goes on reading and writing such a journal: to it the column is not there.
+            db.execute("ALTER TABLE sample ADD COLUMN u_ns INTEGER NOT NULL DEFAULT 0")
     except BaseException:
         db.close()
         raise
     return db
+
+
+def has_u_ns(db: sqlite3.Connection) -> bool:
+    """Whether the journal has a column for the uncertainty of a reading's time."""
+    return any(column[1] == "u_ns" for column in db.execute("PRAGMA table_info(sample)"))
 
 
 def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
@@ -124,10 +132,10 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
     db.execute("UPDATE batch SET number = ?", (batch.number,))
     if batch.samples:
         db.executemany(
-            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit, u_ns)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             [
-                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value)
+                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value, r.u_ns)
                 for seq, sweep, r in batch.samples
             ],
         )

@@ -12,7 +12,7 @@ from typing import Any
 
 from acquire.errors import JournalError
 from acquire.events import Event, Sample, decode_event
-from acquire.journal_file import SCHEMA_VERSION, Destination, damaged
+from acquire.journal_file import SCHEMA_VERSION, Destination, damaged, has_u_ns
 from drivers.reading import Unit
 
 
@@ -55,6 +55,8 @@ class JournalReader:
         try:
             self._reader.execute("PRAGMA query_only = 1")
             (version,) = self._reader.execute("PRAGMA user_version").fetchone()
+            # The first journals had no such column; one that no daemon has opened since still has not.
+            self._u_ns = "u_ns" if has_u_ns(self._reader) else "0"
         except sqlite3.Error as error:
             self._reader.close()
             raise damaged(path, error) from error
@@ -92,7 +94,7 @@ class JournalReader:
             (begun.inspection, begun.seq),
         )[0][0]
         rows = self._select(
-            "SELECT seq, gauge, reading, time_ns, value, unit FROM sample"
+            f"SELECT seq, gauge, reading, time_ns, value, unit, {self._u_ns} FROM sample"  # noqa: S608
             " WHERE seq > ? AND seq <= ? AND sweep = ? ORDER BY seq",
             (begun.seq, min(last, until or last), begun.seq),
         )
@@ -100,9 +102,9 @@ class JournalReader:
         return [
             Sample(
                 seq=seq, inspection=begun.inspection, time_ns=time_ns, gauge=gauge,
-                reading=reading, value=value, unit=units[unit],
+                reading=reading, value=value, unit=units[unit], u_ns=u_ns,
             )
-            for seq, gauge, reading, time_ns, value, unit in rows
+            for seq, gauge, reading, time_ns, value, unit, u_ns in rows
         ]  # fmt: skip
 
     def inspections(self) -> list[str]:

@@ -6,6 +6,7 @@ face and a thickness typed in, with two recorded results.
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 
 from acquire.journal import Journal
 from acquire.journal_reader import JournalReader
+from drivers.reading import Reading, Unit
 from ringtrue.regrade import regrade_inspection
 
 DUMP = Path(__file__).parent / "data/journal-1.sql"
@@ -46,3 +48,17 @@ def test_the_daemon_goes_on_with_it(journal: Path) -> None:
     with closing(Journal(journal)) as writer:
         assert writer.latest_inspection() == INSPECTION
         assert len(writer.read(INSPECTION)) == 293
+
+
+def test_what_is_kept_of_a_reading_since_then_can_be_kept_in_it(journal: Path) -> None:
+    rim = 7  # the seq of its beginning
+    with closing(Journal(journal)) as writer:
+        asyncio.run(_append(writer, rim, Reading("indicator-1", 900, 1, 2, Unit.NM, u_ns=3)))
+    with closing(sqlite3.connect(journal)) as db:
+        rows = db.execute("SELECT reading, u_ns FROM sample WHERE sweep = ? ORDER BY seq", (rim,)).fetchall()
+    assert rows[-1] == (900, 3)
+    assert {u_ns for _, u_ns in rows[:-1]} == {0}
+
+
+async def _append(journal: Journal, sweep: int, reading: Reading) -> None:
+    await journal.committed(journal.append_sample(sweep, reading))
