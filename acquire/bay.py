@@ -152,6 +152,10 @@ class Bay:
 
     def resume(self) -> None:
         """Take up the inspection that the journal holds open, and its sweep. FoldError if it is not whole."""
+        with self._journal.naming():
+            self._resume()
+
+    def _resume(self) -> None:
         journal = self._journal
         open_one = journal.open_inspection()
         if open_one is None:

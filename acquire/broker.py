@@ -171,7 +171,11 @@ class BuiltInBroker:
             self._write("url", self.address().url + "\n")
         except OSError as err:
             await self.stop()
-            raise BrokerError(f"the built-in broker cannot start: {err}") from None
+            place = f"{err.filename}: " if err.filename else ""
+            raise BrokerError(
+                f"the built-in broker cannot start: {place}{err.strerror or err}; its files lie in "
+                f"{self._folder}: set [mqtt] folder to one that this user can write"
+            ) from None
         except BaseException:
             await self.stop()
             raise

@@ -229,6 +229,8 @@ class Daemon:
         self._records_grew.set()
 
     def _trouble_changed(self) -> None:
+        trouble = self._journal.trouble
+        self._publisher.warn(*([trouble.text] if trouble is not None else []))
         self._publisher.live_changed()
 
     async def _send_records(self) -> None:

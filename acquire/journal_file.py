@@ -20,6 +20,11 @@ REPLIES_KEPT = 10_000
 SCHEMA_VERSION = 1
 """Counts up when a table changes; kept in SQLite's user_version."""
 
+APPLICATION_ID = 0x52_54_4A_4C
+"""In SQLite's header, so that other tools can tell whose file it is ("RTJL"); the first journals have 0."""
+
+TABLES = {"event", "sample", "result", "reply", "outbox", "batch"}
+
 SCHEMA = """
 CREATE TABLE event (
     seq INTEGER PRIMARY KEY, inspection TEXT NOT NULL, kind TEXT NOT NULL, time_ns INTEGER NOT NULL,
@@ -104,14 +109,36 @@ def lock_beside(path: Path) -> int:
     return file
 
 
+def refuse_others(path: Path, db: sqlite3.Connection, *, may_be_empty: bool) -> None:
+    """Raises JournalError where a database is somebody else's, or of another version; changes nothing."""
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    (owner,) = db.execute("PRAGMA application_id").fetchone()
+    found = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if owner not in (0, APPLICATION_ID) or (found and not found >= TABLES):
+        what = f"it holds {', '.join(sorted(found))}" if found else f"its application id is {owner}"
+        raise JournalError(
+            f"{path}: a journal was expected, but this is another program's database ({what}); "
+            "nothing in it was changed: name another file under [journal] path"
+        )
+    if version != SCHEMA_VERSION and not (may_be_empty and not found):
+        raise JournalError(f"{path}: journal version {SCHEMA_VERSION} expected, found {version}")
+
+
 def open_writer(path: Path) -> sqlite3.Connection:
-    """A connection that writes: WAL, and each commit on the disk before it returns."""
+    """A connection that writes: WAL, and each commit on the disk before it returns.
+
+    Raises JournalError where the file is no journal of this version.
+    """
     db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     try:
+        refuse_others(path, db, may_be_empty=True)
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
         if db.execute("PRAGMA user_version").fetchone()[0] == 0:
-            db.executescript(f"BEGIN; {SCHEMA} PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;")
+            db.executescript(
+                f"BEGIN; {SCHEMA} PRAGMA application_id = {APPLICATION_ID};"
+                f" PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
+            )
         elif not has_u_ns(db):
             # An older ringtrue goes on reading and writing such a journal: to it the column is not there.
             db.execute("ALTER TABLE sample ADD COLUMN u_ns INTEGER NOT NULL DEFAULT 0")

@@ -26,6 +26,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from acquire.errors import AcquireError, PublishRefusedError
+from acquire.probe import wrong_scheme
 from acquire.tasks import end
 from config.errors import ConfigError, Problem
 from config.settings import MqttSettings
@@ -36,6 +37,8 @@ T = TypeVar("T")
 KEEPALIVE_S = 10
 # Longest wait for the broker to acknowledge anything; a working one takes milliseconds.
 TIMEOUT_S = 5.0
+# Seconds without an answer after which it is looked whether the port wants TLS, or wants none.
+DOUBT_S = 1.5
 # Seconds between two looks whether a full socket has taken what waits.
 FULL_PAUSE_S = 0.005
 # First and longest pause between two attempts to connect: someone may stand and wait for it.
@@ -315,6 +318,11 @@ async def _enter(client: aiomqtt.Client, address: BrokerAddress) -> None:
     """Connect; whatever happens, no socket and no task of the client is left behind."""
     entering = asyncio.ensure_future(client.__aenter__())
     try:
+        await asyncio.wait({entering}, timeout=DOUBT_S)
+        if not entering.done() and (why := await wrong_scheme(address.host, address.port, address.tls)):
+            await end(entering)
+            await _abandon(client)
+            raise LinkError(f"{address.url} {why}")
         await asyncio.shield(entering)
     except asyncio.CancelledError:
         with suppress(aiomqtt.MqttError):
@@ -333,7 +341,8 @@ async def _enter(client: aiomqtt.Client, address: BrokerAddress) -> None:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
             ) from None
-        raise LinkError(f"{address.url} cannot be reached: {err}") from None
+        why = await wrong_scheme(address.host, address.port, address.tls) or f"cannot be reached: {err}"
+        raise LinkError(f"{address.url} {why}") from None
 
 
 async def _abandon(client: aiomqtt.Client) -> None:

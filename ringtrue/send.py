@@ -96,6 +96,7 @@ async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
         operator = args.operator or getpass.getuser()
     except (KeyError, OSError):  # a user id without a name
         operator = "unknown"
+    warnings: list[str] = []
     async with connect(address()) as connection:
         try:
             async with asyncio.timeout(args.timeout):
@@ -107,9 +108,14 @@ async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
                     received = await connection.next_message()
                     if received.topic != topics.status:
                         return received.payload
-                    if b"offline" in received.payload:
+                    status = json.loads(received.payload)
+                    warnings = status.get("warnings", [])
+                    if status.get("state") == "offline":
                         raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
         except TimeoutError:
+            if warnings:
+                why = "; ".join([*warnings, "the command waits until then too"])
+                raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
             raise LinkError(
                 f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
                 "or this user may not send commands"

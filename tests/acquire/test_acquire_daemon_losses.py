@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import json
+import sqlite3
+import sys
 from pathlib import Path
 
 import pytest
 
-from acquire.broker import Program
+from acquire.broker import Program, built_in_address
+from acquire.journal_file import Batch, write_batch
 from acquire.messages import Topics
-from acquire.mqtt import connect
+from acquire.mqtt import BrokerAddress, connect
 from config.bay import read_bay
 from tests.acquire.outside import ear, json_of, speak, until
 from tests.acquire.running_bay import Running
@@ -65,3 +68,36 @@ async def test_records_that_vanished_are_filled_again_from_the_journal(
         running.records.clear()
         answers.append(True)
         await until(lambda: running.records == [result])
+
+
+async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = [True]
+
+    def write(db: sqlite3.Connection, batch: Batch) -> None:
+        if full[0]:
+            error = sqlite3.OperationalError("database or disk is full")
+            error.sqlite_errorcode = sqlite3.SQLITE_FULL
+            raise error
+        write_batch(db, batch)
+
+    monkeypatch.setattr("acquire.journal.write_batch", write)
+    config = Stand().config(tmp_path, "port = 0")
+    async with Running(read_bay(config, {})).up(), ear(built_in(config)) as heard:
+        await heard.until_payload("/status", '{"state":"online"}')
+        sending = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "ringtrue", "send", "open", "engine=e", "damper=d", "scope=bench",
+            "inspection=i-1", "--timeout", "2", "--config", str(config), stderr=asyncio.subprocess.PIPE,
+        )  # fmt: skip
+        _, said = await sending.communicate()
+        assert sending.returncode == 3
+        assert "no reply within 2 s" in said.decode()
+        assert "the disk is full: free some space" in said.decode()
+        full[0] = False
+        await heard.until_payload("i-1/event")
+        await until(lambda: heard.payloads("/status")[-1] == '{"state":"online"}')
+
+
+def built_in(config: Path) -> BrokerAddress:
+    return built_in_address(read_bay(config, {}).settings.mqtt)

@@ -224,3 +224,17 @@ async def test_what_the_broker_refuses_is_told_and_the_connection_goes_on(tmp_pa
         with pytest.raises(PublishRefusedError, match=r"refuses shut/1 \(Not authorized\).*access list"):
             await connection.publish("shut/1", b"1", qos=1)
         await connection.publish("open/1", b"1", qos=1)
+
+
+async def test_plain_mqtt_to_a_port_for_tls_is_said_within_5_s(secured: Mosquitto) -> None:
+    async with asyncio.timeout(5):
+        with pytest.raises(LinkError, match=r"speaks TLS, not plain MQTT: write mqtts://"):
+            async with connect(replace(secured.address, tls=False)):
+                pass
+
+
+async def test_tls_to_a_plain_port_is_said_within_5_s(tmp_path: Path) -> None:
+    async with mosquitto(tmp_path) as broker, asyncio.timeout(5):
+        with pytest.raises(LinkError, match=r"speaks plain MQTT, not TLS: write mqtt://"):
+            async with connect(replace(broker.address, tls=True)):
+                pass
