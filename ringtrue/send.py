@@ -108,7 +108,7 @@ async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
                     received = await connection.next_message()
                     if received.topic != topics.status:
                         return received.payload
-                    status = json.loads(received.payload)
+                    status = json.loads(received.payload or b"{}")
                     warnings = status.get("warnings", [])
                     if status.get("state") == "offline":
                         raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
