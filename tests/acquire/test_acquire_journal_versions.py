@@ -21,7 +21,11 @@ from ringtrue.regrade import regrade_inspection
 DUMP = Path(__file__).parent / "data/journal-1.sql"
 INSPECTION = "truck-14"
 
-EXPLAINED: dict[str, str] = {}
+_RUNOUT = (
+    "the estimate undoes what an uncertain angle flattens, weighs what moves a gauge and is no surface, and"
+    " says in `excluded` what it cannot see; figures move by less than a tenth of their uncertainty"
+)
+EXPLAINED: dict[str, str] = {"checks.rim.": _RUNOUT, "checks.face.": _RUNOUT}
 """Where today's result of that journal differs from the recorded one: the beginning of a path into the
 document, and in words which rule changed since."""
 
@@ -41,6 +45,7 @@ def test_it_grades_to_the_same_bytes_or_it_is_said_which_rule_changed(journal: P
     paths = [found.path for regrade in regrades for found in regrade.differences]
     assert [path for path in paths if not path.startswith(tuple(EXPLAINED))] == []
     assert "readings_sha256" not in paths
+    assert not [path for path in paths if path.endswith((".outcome", "verdict"))]
     assert all(regrade.same or regrade.differences for regrade in regrades)
 
 
