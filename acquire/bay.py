@@ -152,6 +152,10 @@ class Bay:
 
     def resume(self) -> None:
         """Take up the inspection that the journal holds open, and its sweep. FoldError if it is not whole."""
+        with self._journal.naming():
+            self._resume()
+
+    def _resume(self) -> None:
         journal = self._journal
         open_one = journal.open_inspection()
         if open_one is None:
@@ -238,9 +242,10 @@ class Bay:
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         payload = commands.done(command.id, answer)
-        seq = self._commit(*events, reply=(command.id, payload))
         if isinstance(command, commands.Resend):
-            self._handlers.resend(command, self._topics)
+            seq = self._handlers.resend(command, self._topics, payload)
+        else:
+            seq = self._commit(*events, reply=(command.id, payload))
         return self._remember(Reply(command.id, payload, seq))
 
     def _refused(self, name: str, request: str | None, error: CommandRefusedError) -> Reply:

@@ -48,6 +48,9 @@ PORT_MAX_S = 2.0
 STOP_MAX_S = 3.0
 # First and longest pause before a broker that died is started again.
 RETRY_FIRST_S, RETRY_MAX_S = 0.2, 5.0
+# Messages that mosquitto keeps for one client that takes them more slowly than they come, before it drops
+# some without a word: its own 1000 is less than one script of a workshop sends at once.
+QUEUED_MAX = 100_000
 # Largest message in bytes; results stay under 20 kB, a larger command is answered, not dropped.
 MESSAGE_MAX_BYTES = 1 << 20
 
@@ -168,7 +171,11 @@ class BuiltInBroker:
             self._write("url", self.address().url + "\n")
         except OSError as err:
             await self.stop()
-            raise BrokerError(f"the built-in broker cannot start: {err}") from None
+            place = f"{err.filename}: " if err.filename else ""
+            raise BrokerError(
+                f"the built-in broker cannot start: {place}{err.strerror or err}; its files lie in "
+                f"{self._folder}: set [mqtt] folder to one that this user can write"
+            ) from None
         except BaseException:
             await self.stop()
             raise
@@ -308,6 +315,7 @@ persistence true
 persistence_location {self._folder}/
 autosave_interval 60
 set_tcp_nodelay true
+max_queued_messages {QUEUED_MAX}
 max_packet_size {MESSAGE_MAX_BYTES}
 user {pwd.getpwuid(os.geteuid()).pw_name}
 connection_messages false

@@ -36,6 +36,8 @@ from grading.service import GradingService
 
 # First and longest pause before a part that failed is started again.
 RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
+# Seconds between two looks whether the records are still the ones they were.
+RECORDS_LOOK_S = 10.0
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
@@ -51,16 +53,26 @@ _PUBLIC: dict[PortState, PublicState] = {
 DeliverRecord = Callable[[bytes], Awaitable[None]]
 """Keeps one result document for good, the same one twice as one; raises where it cannot now."""
 
+RecordsNew = Callable[[], Awaitable[bool]]
+"""Whether the records have been found to hold nothing, or others, since this was last asked; may raise."""
+
 
 class Daemon:
     """One bay. `run` until `stop` is set; BrokerError and JournalError say why it cannot begin."""
 
     def __init__(
-        self, files: BayFiles, clock: Clock, *, deliver_record: DeliverRecord, software: str
+        self,
+        files: BayFiles,
+        clock: Clock,
+        *,
+        deliver_record: DeliverRecord,
+        records_new: RecordsNew | None = None,
+        software: str,
     ) -> None:
         self._files = files
         self._clock = clock
         self._deliver_record = deliver_record
+        self._records_new = records_new
         self._software = software
         bay = files.settings.bay
         self._topics = Topics(bay.site, bay.name)
@@ -217,6 +229,8 @@ class Daemon:
         self._records_grew.set()
 
     def _trouble_changed(self) -> None:
+        trouble = self._journal.trouble
+        self._publisher.warn(*([trouble.text] if trouble is not None else []))
         self._publisher.live_changed()
 
     async def _send_records(self) -> None:
@@ -226,6 +240,7 @@ class Daemon:
             self._records_grew.clear()
             rows = await outbox.pending(OUTBOX_ROWS)
             try:
+                await self._refill_records()
                 for row in rows:
                     await self._deliver_record(row.payload)
                     await outbox.done(row.id)
@@ -238,7 +253,18 @@ class Daemon:
                 continue
             pause_s, said = RETRY_FIRST_S, ""
             if not rows:
-                await self._records_grew.wait()
+                with suppress(TimeoutError):
+                    async with asyncio.timeout(RECORDS_LOOK_S):
+                        await self._records_grew.wait()
+
+    async def _refill_records(self) -> None:
+        """Records that were deleted, or exchanged for others, get all results again."""
+        if self._records_new is None or not await self._records_new():
+            return
+        results = await asyncio.to_thread(self._journal.count_results, "")
+        if results:
+            self._log.warning("records are new; all results of the journal are stored again", results=results)
+            self._journal.refill_records()
 
     # -- the broker
 

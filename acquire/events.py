@@ -130,6 +130,8 @@ class Sample(Event):
     """The driver's own count: 0, 1, 2 … since the daemon started; a hole in it is a loss."""
     value: int
     unit: Unit
+    u_ns: int = 0
+    """Standard uncertainty of time_ns beyond that of the latency; see drivers.arrival."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

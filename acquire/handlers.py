@@ -92,10 +92,10 @@ class Handlers:
             case _:
                 raise AssertionError(command)
 
-    def resend(self, command: commands.Resend, topics: Topics) -> None:
-        """Put the results into the outbox again."""
+    def resend(self, command: commands.Resend, topics: Topics, payload: bytes) -> int:
+        """Put the results into the outbox again, with the reply; the seq that must be committed."""
         before, after = topics.inspection_result("\0").split("\0")
-        self._journal.resend(rfc3339(command.since), before, after)
+        return self._journal.resend(rfc3339(command.since), before, after, reply=(command.id, payload))
 
     # -- the inspection
 

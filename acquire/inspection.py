@@ -228,6 +228,7 @@ def readings_sha256(state: InspectionState) -> str:
             match event:
                 case Sample():
                     line = f"{event.gauge} {event.reading} {event.time_ns} {event.value} {event.unit}"
+                    line += f" {event.u_ns}" if event.u_ns else ""
                 case Mark():
                     line = f"mark {event.time_ns} {event.angle_udeg}"
                 case TypedRunout():

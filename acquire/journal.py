@@ -21,7 +21,16 @@ import structlog
 
 from acquire.errors import JournalError
 from acquire.events import Event
-from acquire.journal_file import Batch, Destination, Message, damaged, lock_beside, open_writer, write_batch
+from acquire.journal_file import (
+    Batch,
+    Destination,
+    Message,
+    Resend,
+    damaged,
+    lock_beside,
+    open_writer,
+    write_batch,
+)
 from acquire.journal_reader import JournalReader, OutboxRow
 from drivers.reading import Reading
 
@@ -166,19 +175,32 @@ class Journal(JournalReader):
             self._waiting.results.append(((inspection, revision, utc, document), messages))
         self._hurry()
 
-    def resend(self, since: str, before: str, after: str) -> None:
-        """Put every result from `since` on (RFC 3339) into the outbox again, for MQTT under the topic
-        `before` + inspection + `after`."""
+    def resend(self, since: str, before: str, after: str, *, reply: tuple[str, bytes]) -> int:
+        """Put every result from `since` on (RFC 3339) into the outbox again, for the records and for MQTT
+        under the topic `before` + inspection + `after`; with the reply, all at once or not at all.
+
+        The seq, which no event has, that is committed when they are.
+        """
         with self._lock:
-            self._waiting.resends.append((since, before, after))
+            self._seq = seq = self._seq + 1
+            self._waiting.resends += [Resend("mqtt", since, before, after), Resend("records", since)]
+            self._waiting.replies.append(reply)
+        self._hurry()
+        return seq
+
+    def refill_records(self) -> None:
+        """Put every result into the outbox for the records again."""
+        with self._lock:
+            self._waiting.resends.append(Resend("records"))
         self._hurry()
 
-    def pending(self, destination: Destination, limit: int = 100) -> list[OutboxRow]:
-        """The oldest committed messages for a destination that are not done, in order."""
+    def pending(
+        self, destination: Destination, limit: int = 100, without: frozenset[int] = frozenset()
+    ) -> list[OutboxRow]:
+        """The oldest committed messages for a destination that are not done, in order; without those ids."""
         with self._lock:
-            flown = set(self._flown)  # before looking: what is done may be deleted meanwhile
-        rows = self.waiting(destination, limit + len(flown))
-        return [row for row in rows if row.id not in flown][:limit]
+            flown = without | self._flown  # before looking: what is done may be deleted meanwhile
+        return self.waiting(destination, limit, flown)
 
     def done(self, row_id: int) -> None:
         """A message was delivered. Before this is committed, a crash delivers it once more."""

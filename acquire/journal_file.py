@@ -20,6 +20,11 @@ REPLIES_KEPT = 10_000
 SCHEMA_VERSION = 1
 """Counts up when a table changes; kept in SQLite's user_version."""
 
+APPLICATION_ID = 0x52_54_4A_4C
+"""In SQLite's header, so that other tools can tell whose file it is ("RTJL"); the first journals have 0."""
+
+TABLES = {"event", "sample", "result", "reply", "outbox", "batch"}
+
 SCHEMA = """
 CREATE TABLE event (
     seq INTEGER PRIMARY KEY, inspection TEXT NOT NULL, kind TEXT NOT NULL, time_ns INTEGER NOT NULL,
@@ -27,7 +32,7 @@ CREATE TABLE event (
 CREATE INDEX event_inspection ON event (inspection, seq);
 CREATE TABLE sample (  -- sweep: the seq of its beginning
     seq INTEGER PRIMARY KEY, sweep INTEGER NOT NULL, gauge TEXT NOT NULL, reading INTEGER NOT NULL,
-    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL);
+    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL, u_ns INTEGER NOT NULL DEFAULT 0);
 CREATE TABLE result (
     inspection TEXT NOT NULL, revision INTEGER NOT NULL, utc TEXT NOT NULL, document BLOB NOT NULL,
     PRIMARY KEY (inspection, revision));
@@ -55,6 +60,16 @@ class Message:
     retain: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Resend:
+    """Every result from `since` on (RFC 3339), once more: for MQTT under `before` + inspection + `after`."""
+
+    destination: Destination
+    since: str = ""
+    before: str = ""
+    after: str = ""
+
+
 @dataclass(slots=True)
 class Batch:
     """What is committed together."""
@@ -66,7 +81,7 @@ class Batch:
     messages: list[Message] = field(default_factory=list)
     replies: list[tuple[str, bytes]] = field(default_factory=list)
     results: list[tuple[tuple[str, int, str, bytes], Sequence[Message]]] = field(default_factory=list)
-    resends: list[tuple[str, str, str]] = field(default_factory=list)
+    resends: list[Resend] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 
     @property
@@ -94,18 +109,48 @@ def lock_beside(path: Path) -> int:
     return file
 
 
+def refuse_others(path: Path, db: sqlite3.Connection, *, may_be_empty: bool) -> None:
+    """Raises JournalError where a database is somebody else's, or of another version; changes nothing."""
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    (owner,) = db.execute("PRAGMA application_id").fetchone()
+    found = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if owner not in (0, APPLICATION_ID) or (found and not found >= TABLES):
+        what = f"it holds {', '.join(sorted(found))}" if found else f"its application id is {owner}"
+        raise JournalError(
+            f"{path}: a journal was expected, but this is another program's database ({what}); "
+            "nothing in it was changed: name another file under [journal] path"
+        )
+    if version != SCHEMA_VERSION and not (may_be_empty and not found):
+        raise JournalError(f"{path}: journal version {SCHEMA_VERSION} expected, found {version}")
+
+
 def open_writer(path: Path) -> sqlite3.Connection:
-    """A connection that writes: WAL, and each commit on the disk before it returns."""
+    """A connection that writes: WAL, and each commit on the disk before it returns.
+
+    Raises JournalError where the file is no journal of this version.
+    """
     db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     try:
+        refuse_others(path, db, may_be_empty=True)
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
         if db.execute("PRAGMA user_version").fetchone()[0] == 0:
-            db.executescript(f"BEGIN; {SCHEMA} PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;")
+            db.executescript(
+                f"BEGIN; {SCHEMA} PRAGMA application_id = {APPLICATION_ID};"
+                f" PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
+            )
+        elif not has_u_ns(db):
+            # An older ringtrue goes on reading and writing such a journal: to it the column is not there.
+            db.execute("ALTER TABLE sample ADD COLUMN u_ns INTEGER NOT NULL DEFAULT 0")
     except BaseException:
         db.close()
         raise
     return db
+
+
+def has_u_ns(db: sqlite3.Connection) -> bool:
+    """Whether the journal has a column for the uncertainty of a reading's time."""
+    return any(column[1] == "u_ns" for column in db.execute("PRAGMA table_info(sample)"))
 
 
 def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
@@ -114,10 +159,10 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
     db.execute("UPDATE batch SET number = ?", (batch.number,))
     if batch.samples:
         db.executemany(
-            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit, u_ns)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             [
-                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value)
+                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value, r.u_ns)
                 for seq, sweep, r in batch.samples
             ],
         )
@@ -143,9 +188,9 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
     )
     db.executemany(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
-        " SELECT 'mqtt', ?2 || inspection || ?3, document, 1, 0 FROM result WHERE utc >= ?1"
-        " ORDER BY utc, rowid",
-        batch.resends,
+        " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
+        " WHERE utc >= ?2 ORDER BY utc, rowid",
+        [(r.destination, r.since, r.before, r.after) for r in batch.resends],
     )
     db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
     db.execute("COMMIT")

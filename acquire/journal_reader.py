@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import threading
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from acquire.errors import JournalError
+from acquire.errors import FoldError, JournalError
 from acquire.events import Event, Sample, decode_event
-from acquire.journal_file import SCHEMA_VERSION, Destination, damaged
+from acquire.journal_file import Destination, damaged, has_u_ns, refuse_others
 from drivers.reading import Unit
 
 
@@ -52,17 +55,31 @@ class JournalReader:
             raise damaged(path, error) from error
         try:
             self._reader.execute("PRAGMA query_only = 1")
-            (version,) = self._reader.execute("PRAGMA user_version").fetchone()
+            refuse_others(path, self._reader, may_be_empty=False)
+            # The first journals had no such column; one that no daemon has opened since still has not.
+            self._u_ns = "u_ns" if has_u_ns(self._reader) else "0"
         except sqlite3.Error as error:
             self._reader.close()
             raise damaged(path, error) from error
-        if version != SCHEMA_VERSION:
+        except JournalError:
             self._reader.close()
-            raise JournalError(f"{path}: journal version {SCHEMA_VERSION} expected, found {version}")
+            raise
 
     def close(self) -> None:
         """Let go of the file."""
         self._reader.close()
+
+    @contextmanager
+    def naming(self) -> Iterator[None]:
+        """Around what makes something of events: what is wrong with them is said with the file's name."""
+        try:
+            yield
+        except FoldError as error:
+            if str(self.path) in str(error):
+                raise
+            raise FoldError(
+                f"{self.path}: {error}; the journal is damaged: restore it from a copy, or move it aside"
+            ) from None
 
     def read(self, inspection: str, *, samples: bool = True, upto: int | None = None) -> list[Event]:
         """All committed events of one inspection in journal order; up to and with seq `upto`.
@@ -75,13 +92,15 @@ class JournalReader:
             " ORDER BY seq",
             (inspection, last),
         )
-        events = [
-            decode_event(kind, body, inspection=inspection, time_ns=time_ns, operator=operator, seq=seq)
-            for kind, body, time_ns, operator, seq in rows
-        ]
-        if samples:
-            found = [s for event in events if event.kind == "sweep-begun" for s in self._samples(event, last)]
-            events = sorted([*events, *found], key=lambda event: event.seq)
+        with self.naming():
+            events = [
+                decode_event(kind, body, inspection=inspection, time_ns=time_ns, operator=operator, seq=seq)
+                for kind, body, time_ns, operator, seq in rows
+            ]
+            if samples:
+                begun = [event for event in events if event.kind == "sweep-begun"]
+                found = [sample for event in begun for sample in self._samples(event, last)]
+                events = sorted([*events, *found], key=lambda event: event.seq)
         return events
 
     def _samples(self, begun: Event, last: int) -> list[Event]:
@@ -90,17 +109,20 @@ class JournalReader:
             (begun.inspection, begun.seq),
         )[0][0]
         rows = self._select(
-            "SELECT seq, gauge, reading, time_ns, value, unit FROM sample"
+            f"SELECT seq, gauge, reading, time_ns, value, unit, {self._u_ns} FROM sample"  # noqa: S608
             " WHERE seq > ? AND seq <= ? AND sweep = ? ORDER BY seq",
             (begun.seq, min(last, until or last), begun.seq),
         )
         units = {str(unit): unit for unit in Unit}
+        for row in rows:
+            if row[5] not in units or not all(isinstance(row[n], int) for n in (2, 3, 4, 6)):
+                raise FoldError(f"reading {row[0]} cannot be read: {row[1:]}")
         return [
             Sample(
                 seq=seq, inspection=begun.inspection, time_ns=time_ns, gauge=gauge,
-                reading=reading, value=value, unit=units[unit],
+                reading=reading, value=value, unit=units[unit], u_ns=u_ns,
             )
-            for seq, gauge, reading, time_ns, value, unit in rows
+            for seq, gauge, reading, time_ns, value, unit, u_ns in rows
         ]  # fmt: skip
 
     def inspections(self) -> list[str]:
@@ -164,12 +186,14 @@ class JournalReader:
         rows = self._select("SELECT body FROM reply WHERE id = ?", (request,))
         return bytes(rows[0][0]) if rows else None
 
-    def waiting(self, destination: Destination, limit: int, after: int = 0) -> list[OutboxRow]:
-        """The oldest committed messages for a destination, of ids above `after`."""
+    def waiting(
+        self, destination: Destination, limit: int, without: Collection[int] = ()
+    ) -> list[OutboxRow]:
+        """The oldest committed messages for a destination, but those of the ids in `without`."""
         rows = self._select(
-            "SELECT id, topic, payload, qos, retain FROM outbox WHERE destination = ? AND id > ?"
-            " ORDER BY id LIMIT ?",
-            (destination, after, limit),
+            "SELECT id, topic, payload, qos, retain FROM outbox WHERE destination = ?"
+            " AND id NOT IN (SELECT value FROM json_each(?)) ORDER BY id LIMIT ?",
+            (destination, json.dumps(list(without)), limit),
         )
         return [OutboxRow(i, topic, bytes(payload), qos, bool(r)) for i, topic, payload, qos, r in rows]
 

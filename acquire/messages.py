@@ -8,6 +8,7 @@ Plunger in is positive.
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -128,9 +129,9 @@ def encode(message: dict[str, Any]) -> bytes:
     return json.dumps(message, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
 
 
-def status_payload(state: Literal["online", "offline"]) -> bytes:
-    """`{"state":"online"}`."""
-    return encode({"state": state})
+def status_payload(state: Literal["online", "offline"], warnings: Sequence[str] = ()) -> bytes:
+    """`{"state":"online"}`; `warnings` where something about the daemon needs a person."""
+    return encode({"state": state, **({"warnings": list(warnings)} if warnings else {})})
 
 
 def live_payload(live: Live | None) -> bytes:

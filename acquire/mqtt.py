@@ -20,9 +20,13 @@ from urllib.parse import urlsplit
 
 import aiomqtt
 from paho.mqtt.client import Client, error_string
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from acquire.errors import AcquireError
+from acquire.errors import AcquireError, PublishRefusedError
+from acquire.probe import wrong_scheme
 from acquire.tasks import end
 from config.errors import ConfigError, Problem
 from config.settings import MqttSettings
@@ -33,12 +37,17 @@ T = TypeVar("T")
 KEEPALIVE_S = 10
 # Longest wait for the broker to acknowledge anything; a working one takes milliseconds.
 TIMEOUT_S = 5.0
+# Seconds without an answer after which it is looked whether the port wants TLS, or wants none.
+DOUBT_S = 1.5
 # Seconds between two looks whether a full socket has taken what waits.
 FULL_PAUSE_S = 0.005
 # First and longest pause between two attempts to connect: someone may stand and wait for it.
 RETRY_FIRST_S, RETRY_MAX_S = 0.1, 3.0
-# Messages received and not yet looked at. More is a flood: the newest are dropped, and counted.
+# Messages received at QoS 0 and not yet looked at. More is a flood: the newest are dropped, and counted.
 INCOMING_MAX = 10_000
+# Messages at QoS 1 that a broker may send before the first of them is acknowledged, which is when it is
+# looked at: the rest waits there. MQTT 5 lets a client ask for this; to 3.1.1 the broker has its own figure.
+UNACKNOWLEDGED_MAX = 100
 # MQTT 5 and 3.1.1 codes for a user name or password that is not accepted.
 _REFUSED = (4, 5, 134, 135)
 _OTHER_PROTOCOL = (1, 132)
@@ -137,27 +146,48 @@ class Connection:
     def __init__(self, client: aiomqtt.Client, protocol: int) -> None:
         self._client = client
         self._protocol = protocol
-        self._incoming: asyncio.Queue[Received] = asyncio.Queue(INCOMING_MAX)
+        self._incoming: asyncio.Queue[tuple[Received, int, int]] = asyncio.Queue()
         self.dropped = 0
-        """Messages received that found no room."""
+        """Messages received at QoS 0 that found no room."""
+        self._acknowledged: dict[int, asyncio.Future[ReasonCode]] = {}
         self._pumping = asyncio.ensure_future(self._pump())
         self._paho = client._client
         self._loop = asyncio.get_running_loop()
         # The library would go through the loop once more, as connecting needs: it runs in a thread.
         self._paho.on_socket_register_write = self._write_when_possible
+        # The library throws away what the broker says of a message published.
+        self._paho.on_publish = self._on_publish
 
     def _write_when_possible(self, paho: Client, _: object, link: Any) -> None:
         self._loop.add_writer(link.fileno(), paho.loop_write)
 
     async def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> None:
-        """Publish; at QoS 1 returns when the broker has acknowledged. Raises LinkError."""
+        """Publish; at QoS 1 returns when the broker has acknowledged.
+
+        Raises LinkError, or PublishRefusedError.
+        """
         if qos == 0:
             await self.publish_burst([(topic, payload)], retain=retain)
             return
+        sent = self._paho.publish(topic, payload, qos, retain)
+        if sent.rc:
+            raise LinkError(f"could not publish {topic}: {error_string(sent.rc)}")
+        answer: asyncio.Future[ReasonCode] = self._loop.create_future()
+        self._acknowledged[sent.mid] = answer
+        either: set[asyncio.Future[Any]] = {answer, self._pumping}
         try:
-            await self._client.publish(topic, payload, qos=qos, retain=retain)
-        except aiomqtt.MqttError as err:
-            raise LinkError(f"could not publish {topic}: {err}") from None
+            await asyncio.wait(either, timeout=TIMEOUT_S, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            del self._acknowledged[sent.mid]
+        if not answer.done():
+            raise LinkError(f"could not publish {topic}: the broker does not acknowledge it")
+        if answer.result().is_failure:
+            raise PublishRefusedError(topic, str(answer.result()))
+
+    def _on_publish(self, _: Client, __: object, mid: int, reason: ReasonCode, ___: object) -> None:
+        answer = self._acknowledged.get(mid)
+        if answer is not None and not answer.done():
+            answer.set_result(reason)
 
     async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         """Publish several (topic, payload) at QoS 0; returns when all have left. Raises LinkError.
@@ -191,7 +221,10 @@ class Connection:
             raise LinkError(f"the broker does not allow to read {topic}")
 
     async def next_message(self) -> Received:
-        """Wait for the next message of any subscription. Raises LinkError when the connection ends."""
+        """Wait for the next message of any subscription. Raises LinkError when the connection ends.
+
+        Only now is it acknowledged: what nobody takes waits with the broker.
+        """
         if self._incoming.empty():
             waiting = asyncio.ensure_future(self._incoming.get())
             try:
@@ -201,8 +234,11 @@ class Connection:
                     waiting.cancel()
             if not waiting.done():
                 self._pumping.result()
-            return await waiting
-        return self._incoming.get_nowait()
+            message, mid, qos = await waiting
+        else:
+            message, mid, qos = self._incoming.get_nowait()
+        self._paho.ack(mid, qos)
+        return message
 
     async def wait_lost(self) -> LinkError:
         """Wait until the connection ends, and say why it did."""
@@ -222,10 +258,10 @@ class Connection:
             async for message in self._client.messages:
                 payload = message.payload if isinstance(message.payload, bytes) else b""
                 received = Received(str(message.topic), payload, bool(message.retain))
-                try:
-                    self._incoming.put_nowait(received)
-                except asyncio.QueueFull:
+                if message.qos == 0 and self._incoming.qsize() >= INCOMING_MAX:
                     self.dropped += 1
+                else:
+                    self._incoming.put_nowait((received, message.mid, message.qos))
         except aiomqtt.MqttError as err:
             why = str(err.__cause__ or err)
             told = "" if "Unspecified" in why else f": {why}"  # a broker that stops gives no reason
@@ -251,11 +287,13 @@ async def connect(address: BrokerAddress, *, will: Will | None = None) -> AsyncI
             password=address.password,
             will=last_will,
             protocol=aiomqtt.ProtocolVersion(protocol),
+            properties=_wishes() if protocol == 5 else None,
             keepalive=KEEPALIVE_S,
             timeout=TIMEOUT_S,
             tls_context=context,
             socket_options=_NODELAY,
         )
+        client._client.manual_ack_set(True)
         try:
             await _enter(client, address)
         except _OtherProtocolError:
@@ -270,10 +308,21 @@ async def connect(address: BrokerAddress, *, will: Will | None = None) -> AsyncI
         await connection.close()
 
 
+def _wishes() -> Properties:
+    wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    wishes.ReceiveMaximum = UNACKNOWLEDGED_MAX
+    return wishes
+
+
 async def _enter(client: aiomqtt.Client, address: BrokerAddress) -> None:
     """Connect; whatever happens, no socket and no task of the client is left behind."""
     entering = asyncio.ensure_future(client.__aenter__())
     try:
+        await asyncio.wait({entering}, timeout=DOUBT_S)
+        if not entering.done() and (why := await wrong_scheme(address.host, address.port, address.tls)):
+            await end(entering)
+            await _abandon(client)
+            raise LinkError(f"{address.url} {why}")
         await asyncio.shield(entering)
     except asyncio.CancelledError:
         with suppress(aiomqtt.MqttError):
@@ -292,7 +341,8 @@ async def _enter(client: aiomqtt.Client, address: BrokerAddress) -> None:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
             ) from None
-        raise LinkError(f"{address.url} cannot be reached: {err}") from None
+        why = await wrong_scheme(address.host, address.port, address.tls) or f"cannot be reached: {err}"
+        raise LinkError(f"{address.url} {why}") from None
 
 
 async def _abandon(client: aiomqtt.Client) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from acquire.events import Event, Opened, body_of
@@ -23,9 +23,10 @@ class Outbox:
         self._journal = journal
         self._destination = destination
 
-    async def pending(self, limit: int) -> Sequence[OutboxRow]:
-        """The oldest messages that are not done, in order; only what is committed."""
-        return await asyncio.to_thread(self._journal.pending, self._destination, limit)
+    async def pending(self, limit: int, without: Collection[int] = ()) -> Sequence[OutboxRow]:
+        """The oldest messages that are not done, in order; only what is committed, and not those of
+        the ids in `without`."""
+        return await asyncio.to_thread(self._journal.pending, self._destination, limit, frozenset(without))
 
     async def done(self, row_id: int) -> None:
         """A message was delivered."""

@@ -3,8 +3,10 @@
     kept state  retained, QoS 1; the latest wins; all of it again after each connect
     live        retained, QoS 0; at most 20 a second; asked for only when it is about to be sent
     readings    QoS 0; in a bounded queue; the oldest are dropped, and counted
-    replies     QoS 1; wait for a connection in a bounded queue
-    outbox      QoS 1, in order; a row is done only after its acknowledged publish
+    replies     QoS 1; wait for a connection; no command is taken while too many do: the rest waits with
+                the broker
+    outbox      QoS 1, in order; a row is done only after its acknowledged publish; one that the broker
+                refuses waits, with those after it of its topic, and holds up no other
 
 Callers are on the loop and never wait; nothing here is lost uncounted.
 """
@@ -13,12 +15,15 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
 
+from acquire.errors import PublishRefusedError
 from acquire.messages import Topics, reading_payload, status_payload
 from acquire.mqtt import Connection, Received
+from acquire.refusals import Refusals
 from acquire.tasks import end
 from drivers.reading import Reading
 
@@ -26,8 +31,10 @@ from drivers.reading import Reading
 LIVE_PERIOD_S = 0.05
 # Readings waiting to be sent: 10 s of eight gauges at 50 a second.
 READINGS_MAX = 4000
-# Replies waiting for a connection: more than a person can ask for while the broker is away.
+# Commands that may be under way without their reply having gone out.
 REPLIES_MAX = 1000
+# First and longest pause before what the broker refused is offered again: someone mends an access list.
+REFUSED_FIRST_S, REFUSED_MAX_S = 1.0, 60.0
 # Outbox rows fetched at a time.
 OUTBOX_ROWS = 100
 # Readings sent in one go before the loop's other tasks get a turn.
@@ -44,15 +51,13 @@ class OutboxRow(Protocol):
     @property
     def payload(self) -> bytes: ...
     @property
-    def qos(self) -> int: ...
-    @property
     def retain(self) -> bool: ...
 
 
 class Outbox(Protocol):
     """The journal's messages for MQTT, oldest first."""
 
-    async def pending(self, limit: int) -> Sequence[OutboxRow]: ...
+    async def pending(self, limit: int, without: Collection[int] = ()) -> Sequence[OutboxRow]: ...
 
     async def done(self, row_id: int) -> None: ...
 
@@ -66,7 +71,7 @@ class PublisherStatistics:
     readings_peak: int
     live_sent: int
     replies_sent: int
-    replies_dropped: int
+    replies_refused: int
     outbox_sent: int
     connects: int
 
@@ -97,10 +102,14 @@ class Publisher:
         self._reading_came = asyncio.Event()
         self._reply_came = asyncio.Event()
         self._outbox_grew = asyncio.Event()
+        self._reply_gone = asyncio.Event()
         self._leaving = asyncio.Event()
+        self._refusals = Refusals(self._status_changed)
+        self._warnings: tuple[str, ...] = ()
+        self._owed = 0
         self._connected = False
         self._readings_sent = self._readings_dropped = self._readings_peak = 0
-        self._live_sent = self._replies_sent = self._replies_dropped = 0
+        self._live_sent = self._replies_sent = self._replies_refused = 0
         self._outbox_sent = self._connects = 0
 
     @property
@@ -116,7 +125,7 @@ class Publisher:
             self._readings_peak,
             self._live_sent,
             self._replies_sent,
-            self._replies_dropped,
+            self._replies_refused,
             self._outbox_sent,
             self._connects,
         )
@@ -145,12 +154,15 @@ class Publisher:
         self._live_changed.set()
 
     def reply(self, request: str, payload: bytes) -> None:
-        """The answer to one request; waits for a connection if need be."""
-        if len(self._replies) >= REPLIES_MAX:
-            self._replies.popleft()
-            self._replies_dropped += 1
+        """The answer to one request; waits for a connection if need be. Each command has one."""
         self._replies.append((self._topics.reply(request), payload))
         self._reply_came.set()
+
+    def warn(self, *warnings: str) -> None:
+        """What whoever looks at the bay's status should know; none: all is well again."""
+        if warnings != self._warnings:
+            self._warnings = warnings
+            self._status_changed()
 
     def outbox_grew(self) -> None:
         """The journal has committed rows for MQTT."""
@@ -163,9 +175,9 @@ class Publisher:
     async def session(self, connection: Connection) -> None:
         """Send everything over `connection` until it ends, or until `leave`."""
         await connection.subscribe(self._topics.commands)
-        await connection.publish(self._topics.status, status_payload("online"), qos=1, retain=True)
+        await self._publish(connection, self._topics.status, self._status(), retain=True)
         self._connects += 1
-        self._stale = dict.fromkeys(self._kept)
+        self._stale = dict.fromkeys(topic for topic in self._kept if topic != self._topics.status)
         for event in (
             self._state_changed,
             self._live_changed,
@@ -197,12 +209,34 @@ class Publisher:
             self._readings.clear()
             await end(*tasks, leaving)
         # Said by ourselves: a will is only for those who could not.
-        await connection.publish(self._topics.status, status_payload("offline"), qos=1, retain=True)
+        await self._publish(connection, self._topics.status, status_payload("offline"), retain=True)
+
+    def _status(self) -> bytes:
+        return status_payload("online", [*self._warnings, *self._refusals.warnings()])
+
+    def _status_changed(self) -> None:
+        self.keep(self._topics.status, self._status())
+
+    async def _publish(
+        self, connection: Connection, topic: str, payload: bytes, *, retain: bool = False
+    ) -> bool:
+        """At QoS 1; False where the broker refuses it. Raises LinkError."""
+        try:
+            await connection.publish(topic, payload, qos=1, retain=retain)
+        except PublishRefusedError as error:
+            self._refusals.refused(error)
+            return False
+        self._refusals.accepted(topic)
+        return True
 
     async def _take_commands(self, connection: Connection) -> None:
         while True:
             message: Received = await connection.next_message()
+            self._owed += 1
             self._on_command(self._topics.command_name(message.topic), message.payload, message.retained)
+            while self._owed >= REPLIES_MAX:
+                self._reply_gone.clear()
+                await self._reply_gone.wait()
 
     async def _send_state(self, connection: Connection) -> None:
         while True:
@@ -211,7 +245,7 @@ class Publisher:
             while self._stale:
                 topic = next(iter(self._stale))
                 payload = self._kept[topic]
-                await connection.publish(topic, payload, qos=1, retain=True)
+                await self._publish(connection, topic, payload, retain=True)
                 if self._kept[topic] == payload:
                     self._stale.pop(topic, None)
 
@@ -254,19 +288,45 @@ class Publisher:
             self._reply_came.clear()
             while self._replies:
                 reply = self._replies[0]
-                await connection.publish(*reply, qos=1)
-                self._replies_sent += 1
-                if self._replies and self._replies[0] is reply:
-                    self._replies.popleft()
+                if await self._publish(connection, *reply):
+                    self._replies_sent += 1
+                else:
+                    self._replies_refused += 1
+                self._replies.popleft()
+                self._owed = max(0, self._owed - 1)
+                self._reply_gone.set()
 
     async def _send_outbox(self, connection: Connection) -> None:
+        loop = asyncio.get_running_loop()
+        held: set[int] = set()
+        topics: set[str] = set()
+        pause_s, again_at = REFUSED_FIRST_S, 0.0
         while True:
+            if held and loop.time() >= again_at:
+                held.clear()
+                topics.clear()
             self._outbox_grew.clear()
-            for row in await self._outbox.pending(OUTBOX_ROWS):
-                await connection.publish(row.topic, row.payload, qos=row.qos, retain=row.retain)
-                await self._outbox.done(row.id)
-                self._outbox_sent += 1
-                if row.retain:  # a broker that forgets is told again at the next connect
-                    self._kept[row.topic] = row.payload
-                self._outbox_grew.set()
-            await self._outbox_grew.wait()
+            rows = await self._outbox.pending(OUTBOX_ROWS, held)
+            for row in rows:
+                if row.topic not in topics and await self._send_row(connection, row):
+                    continue
+                if not held:
+                    again_at = loop.time() + pause_s
+                    pause_s = min(2 * pause_s, REFUSED_MAX_S)
+                held.add(row.id)
+                topics.add(row.topic)
+            if not rows:
+                if not held:
+                    pause_s = REFUSED_FIRST_S
+                with suppress(TimeoutError):
+                    async with asyncio.timeout_at(again_at if held else None):
+                        await self._outbox_grew.wait()
+
+    async def _send_row(self, connection: Connection, row: OutboxRow) -> bool:
+        if not await self._publish(connection, row.topic, row.payload, retain=row.retain):
+            return False
+        await self._outbox.done(row.id)
+        self._outbox_sent += 1
+        if row.retain:  # a broker that forgets is told again at the next connect
+            self._kept[row.topic] = row.payload
+        return True

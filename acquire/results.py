@@ -13,6 +13,7 @@ from acquire.clock import Clock, rfc3339
 from acquire.errors import FoldError
 from acquire.inspection import fold, to_evidence
 from acquire.journal import Journal
+from acquire.memory import give_back
 from acquire.messages import Topics
 from acquire.outbox import result_messages
 from config.method import Method
@@ -46,6 +47,7 @@ class Results:
         messages = result_messages(self._topics, graded.inspection, graded.document, is_latest=is_latest)
         utc = rfc3339(self._clock.utc())
         self._journal.put_result(graded.inspection, graded.revision, graded.document, utc, messages)
+        asyncio.get_running_loop().run_in_executor(None, give_back)
 
     async def look_back(self) -> None:
         """Have graded what a crash kept from being graded."""
@@ -67,6 +69,7 @@ class Results:
                     structlog.get_logger().exception("inspection cannot be graded", inspection=inspection)
                     continue
                 self._grading.submit(evidence, method)
+                del evidence  # of a long sweep it is large, and the next may be long in coming
 
     def _read(self, inspection: str, seq: int) -> tuple[Inspection, Method]:
         state = fold(self._journal.read(inspection, upto=seq or None))

@@ -14,6 +14,10 @@ marks it is large between them and small at them, and honestly so.
 u_position is the encoder's step/√12, or how closely the crank stands at a mark. An encoder may move in
 coarser steps than its frames can show: what its values differ by tells. rate is D over the time
 between; u_time joins the latencies' uncertainties of gauge and encoder (a mark has none of its own).
+
+A reading that was not read as it came (Sample.u_ns) came some time within ±√3·u_ns, and so did the encoder's
+beside it: the crank may have been anywhere that it went meanwhile, D_late degrees apart, and D_late²/12 is
+added, rectangular again.
 """
 
 from __future__ import annotations
@@ -157,31 +161,34 @@ class _Spell:
 
     times: I64
     values: I64
+    late: I64
     holes: int
     known_times: I64
     known: I64
+    known_late: I64
     runs: list[slice]
 
     @classmethod
     def of(cls, begun: SweepBegun, events: Sequence[Event]) -> _Spell:
         samples = [event for event in events if isinstance(event, Sample)]
-        times, values, numbers = _sorted(s for s in samples if s.gauge == begun.gauge.id)
+        times, values, numbers, late = _sorted(s for s in samples if s.gauge == begun.gauge.id)
         if events[0] is begun:  # taken before the sweep began: not of it
-            late = times >= begun.time_ns
-            times, values, numbers = times[late], values[late], numbers[late]
+            of_it = times >= begun.time_ns
+            times, values, numbers, late = times[of_it], values[of_it], numbers[of_it], late[of_it]
         holes = int(numbers[-1] - numbers[0]) + 1 - numbers.size if numbers.size else 0
         if begun.angle.source == "marks":
             marks = sorted((e.time_ns, e.seq, e.angle_udeg) for e in events if isinstance(e, Mark))
             known_times = np.array([m[0] for m in marks], dtype=np.int64)
             known = np.array([m[2] for m in marks], dtype=np.int64)
+            known_late = np.zeros_like(known)
             breaks: list[int] = []
         else:
-            known_times, known, _ = _sorted(s for s in samples if s.gauge == begun.angle.gauge)
+            known_times, known, _, known_late = _sorted(s for s in samples if s.gauge == begun.angle.gauge)
             away = [e.time_ns for e in events if isinstance(e, GaugeAway) and e.gauge == begun.angle.gauge]
             breaks = sorted({int(np.searchsorted(known_times, time, side="left")) for time in away})
         edges = [0, *(b for b in breaks if 0 < b < known.size), known.size]
         runs = [slice(a, b) for a, b in itertools.pairwise(edges) if b > a]
-        return cls(times, values, holes, known_times, known, runs)
+        return cls(times, values, late, holes, known_times, known, known_late, runs)
 
     def tag(self, begun: SweepBegun, step: int) -> tuple[NDArray[np.bool_], F64, F64, int]:
         """Which readings have an angle, those angles and their u in degrees, how many within have none."""
@@ -196,6 +203,9 @@ class _Spell:
             t, a = self.known_times[run], _degrees(self.known[run], source)
             here = (self.times >= t[0] - reach_ns) & (self.times <= t[-1] + reach_ns)
             angle[here], u[here] = _between(self.times[here], t, a, u_position, u_time_ns)
+            if self.late[here].any() or self.known_late[run].any():
+                d_late = _late_deg(self.times[here], self.late[here], t, a, self.known_late[run])
+                u[here] = np.sqrt(u[here] ** 2 + d_late**2 / 12)
             tagged |= here
         untagged = 0
         if tagged.any():
@@ -223,6 +233,23 @@ def _between(times: I64, t: I64, a: F64, u_position: float, u_time_ns: float) ->
     )
     u: F64 = np.sqrt(variance)
     return a0 + step * share, u
+
+
+def _late_deg(times: I64, late: I64, t: I64, a: F64, known_late: I64) -> F64:
+    """How far apart, in degrees, the crank's furthest places are within the time that a reading may have come
+    in; 0 where both it and the positions on either side were read as they came."""
+    right = np.clip(np.searchsorted(t, times, side="right"), min(1, t.size - 1), t.size - 1)
+    beside = np.maximum(known_late[np.maximum(right - 1, 0)], known_late[right])
+    half_ns = 3**0.5 * np.hypot(late, beside)
+    first = np.interp(times - half_ns, t, a)
+    last = np.interp(times + half_ns, t, a)
+    low, high = np.minimum(first, last), np.maximum(first, last)
+    for n in np.flatnonzero(half_ns):  # a crank that is barred back is furthest somewhere between
+        between = a[np.searchsorted(t, times[n] - half_ns[n]) : np.searchsorted(t, times[n] + half_ns[n])]
+        if between.size:
+            low[n], high[n] = min(low[n], between.min()), max(high[n], between.max())
+    found: F64 = high - low
+    return found
 
 
 def _join_encoder(spells: Iterable[_Spell], source: AngleStated) -> None:
@@ -262,13 +289,13 @@ def _degrees(known: I64, source: AngleStated) -> F64:
     return known.astype(np.float64) * (360.0 / per_turn)
 
 
-def _sorted(samples: Iterable[Sample]) -> tuple[I64, I64, I64]:
-    """Times, values and numbers of one gauge's readings, in order of time, each reading once."""
+def _sorted(samples: Iterable[Sample]) -> tuple[I64, I64, I64, I64]:
+    """Times, values, numbers (in order) and u_ns of one gauge's readings, in order of time, each once."""
     once = {sample.reading: sample for sample in samples}
-    rows = sorted((s.time_ns, s.reading, s.value) for s in once.values())
-    table = np.array(rows, dtype=np.int64).reshape(-1, 3)
+    rows = sorted((s.time_ns, s.reading, s.value, s.u_ns) for s in once.values())
+    table = np.array(rows, dtype=np.int64).reshape(-1, 4)
     numbers = np.sort(table[:, 1])
-    return table[:, 0], table[:, 2], numbers
+    return table[:, 0], table[:, 2], numbers, table[:, 3]
 
 
 def _interruptions(events: Sequence[Event]) -> Iterator[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from config.profile import FreeRunning, GaugeProfile
+from drivers.arrival import Arrivals
 from drivers.errors import FrameError
 from drivers.framing import LineFramer
 from drivers.reading import Reading
@@ -44,11 +45,15 @@ class Assembler:
         self._framer = LineFramer(profile.framing, hunting=isinstance(profile.manner, FreeRunning))
         self._decoder = Decoder(profile, gauge)
         self._latency_ns = profile.latency_ns
+        self._arrivals = Arrivals(even=isinstance(profile.manner, FreeRunning))
         self._seq = self._readings = self._rejected = self._framer_lost = self._bytes_lost = 0
         self.last_rejected: bytes | None = None
 
-    def feed(self, data: bytes, time_ns: int) -> list[Reading]:
-        """The readings that `data`, whose last byte came at `time_ns`, completes."""
+    def feed(self, data: bytes, time_ns: int, since_ns: int | None = None) -> list[Reading]:
+        """The readings that `data`, whose last byte came at `time_ns`, completes.
+
+        since_ns: the data came after it, and by time_ns (drivers.arrival); None: at time_ns.
+        """
         pieces = self._framer.split(data, time_ns)
         if self._framer.lost != self._framer_lost:
             self._number_lost_frames()
@@ -56,10 +61,11 @@ class Assembler:
             return []
         readings: list[Reading] = []
         gauge, unit, value, add = self._gauge, self._decoder.unit, self._decoder.value, readings.append
-        stamp_ns, seq = time_ns - self._latency_ns, self._seq
-        for piece in pieces:
+        seq, latency_ns = self._seq, self._latency_ns
+        times, u_ns = self._arrivals.of(len(pieces), time_ns if since_ns is None else since_ns, time_ns)
+        for piece, came_ns in zip(pieces, times, strict=True):
             try:
-                add(Reading(gauge, seq, stamp_ns, value(piece), unit))
+                add(Reading(gauge, seq, came_ns - latency_ns, value(piece), unit, u_ns))
             except FrameError:
                 self._rejected += 1
                 self.last_rejected = piece
@@ -71,12 +77,14 @@ class Assembler:
     def restart(self) -> None:
         """The port was opened anew, or a request goes out: nothing kept belongs to what follows."""
         self._framer.restart()
+        self._arrivals.restart()
         self._number_lost_frames()
 
     def lose(self, size: int) -> None:
         """`size` bytes were dropped here: the frame before and the frame after are not whole."""
         self._bytes_lost += size
         self._framer.restart(hunting=True)
+        self._arrivals.restart()
         self._seq += 1
         self._number_lost_frames()
 

@@ -151,12 +151,12 @@ class Instrument:
             self._unanswered += 1
             return None
 
-    def take(self, data: bytes, time_ns: int, lost: int) -> None:
+    def take(self, data: bytes, time_ns: int, since_ns: int, lost: int) -> None:
         """For the reader: bytes of the port."""
         try:
             if lost:
                 self._assembler.lose(lost)
-            readings = self._assembler.feed(data, time_ns)
+            readings = self._assembler.feed(data, time_ns, since_ns)
             if readings:
                 self._hear(readings)
         except Exception as error:

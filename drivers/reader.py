@@ -3,6 +3,9 @@
 One selector thread reads every port that has a descriptor with `os.read`; a port without one
 (rfc2217) has a thread of its own. Both stamp each piece as it comes and hand over in batches: at
 most one call into the loop is under way, however many pieces wait.
+
+A thread can be late itself: the machine is busy, or was held up. It looks up every POLL_S even where
+nothing comes, so that it knows since when a port had been empty; with each piece goes that time too.
 """
 
 from __future__ import annotations
@@ -20,12 +23,16 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol, Self
 
-from drivers.port import OpenPort
+from drivers.port import READ_TIMEOUT_S, OpenPort
 
+# Seconds of one wait at most.
+POLL_S = 0.005
 # One read takes what a pseudo-terminal or a socket holds ready.
 READ_BYTES = 65_536
 # What one call into the loop hands over before others get their turn: about 20 ms of decoding.
 BATCH_BYTES = 65_536
+# A read that gives fewer bytes has taken all there was: a terminal gives a page at most.
+PAGE_BYTES = 4_095
 
 
 class Clock(Protocol):
@@ -37,8 +44,9 @@ class Clock(Protocol):
 class Sink(Protocol):
     """Who gets a port's bytes, in the loop's thread."""
 
-    def take(self, data: bytes, time_ns: int, lost: int) -> None:
-        """`data` had come by `time_ns`; `lost` bytes before it were dropped, the queue being full."""
+    def take(self, data: bytes, time_ns: int, since_ns: int, lost: int) -> None:
+        """`data` came after `since_ns` and by `time_ns`; `lost` bytes before it were dropped, the queue
+        being full."""
 
     def ended(self, reason: str) -> None:
         """The port failed or its far side went away; nothing follows."""
@@ -71,6 +79,9 @@ class Attachment:
         self.thread: threading.Thread | None = None
         self.fd: int | None = None
         self.detached = False
+        self.emptied_ns = 0
+        """When the port was last known to hold nothing; `left`: it may have held more after that."""
+        self.left = False
         self._limit = queue_bytes
         self._bytes_in = self._bytes_lost = self._peak = self._lost_now = 0
         self._bytes_out = 0
@@ -100,8 +111,8 @@ class Attachment:
         self._bytes_out += size
 
 
-_Piece = tuple[Attachment, bytes, int, int, str | None]
-"""attachment, data, time_ns, bytes lost before it, reason of the end or None."""
+_Piece = tuple[Attachment, bytes, int, int, int, str | None]
+"""attachment, data, time_ns, since_ns, bytes lost before it, reason of the end or None."""
 
 
 class PortReader:
@@ -184,10 +195,11 @@ class PortReader:
         assert attachment.fd is not None
         if attachment.detached:
             return
+        attachment.emptied_ns = self._now_ns()
         try:
             self._selector.register(attachment.fd, selectors.EVENT_READ, attachment)
         except (OSError, ValueError, KeyError) as error:
-            self._put((attachment, b"", 0, 0, f"it cannot be waited on ({error})"))
+            self._put((attachment, b"", 0, 0, 0, f"it cannot be waited on ({error})"))
 
     def _unregister(self, attachment: Attachment) -> None:
         with contextlib.suppress(KeyError, ValueError, OSError):
@@ -195,21 +207,26 @@ class PortReader:
                 self._selector.unregister(attachment.fd)
 
     def _run(self) -> None:
+        before_ns = began_ns = self._now_ns()
         while not self._stopping:
-            for key, _ in self._selector.select():
+            found = self._selector.select(POLL_S)
+            ready_ns = self._now_ns()
+            for key, _ in found:
                 if key.data is None:
                     with contextlib.suppress(BlockingIOError):
                         self._woken.recv(4096)
                     self._obey()
                 elif not key.data.detached:
-                    self._read(key.fd, key.data)
+                    self._read(key.fd, key.data, before_ns, ready_ns)
+            # What is ready at the next look was not at this one, or was read: it came after this one began.
+            before_ns, began_ns = began_ns, ready_ns
         self._obey()
 
     def _obey(self) -> None:
         while self._commands:
             self._commands.popleft()()
 
-    def _read(self, fd: int, attachment: Attachment) -> None:
+    def _read(self, fd: int, attachment: Attachment, before_ns: int, ready_ns: int) -> None:
         try:
             data = os.read(fd, READ_BYTES)
             time_ns = self._now_ns()
@@ -219,25 +236,36 @@ class PortReader:
             reason = f"it went away ({error.strerror if isinstance(error, OSError) else error})"
         else:
             if data:
-                self._deliver(attachment, data, time_ns)
+                since_ns = attachment.emptied_ns
+                if not attachment.left:
+                    since_ns = max(since_ns, before_ns)
+                attachment.left = len(data) >= PAGE_BYTES
+                if not attachment.left:
+                    attachment.emptied_ns = ready_ns
+                self._deliver(attachment, data, time_ns, since_ns)
                 return
             reason = "its far side closed it"
         self._unregister(attachment)
-        self._put((attachment, b"", 0, attachment.lost_before(), reason))
+        self._put((attachment, b"", 0, 0, attachment.lost_before(), reason))
 
     def _run_alone(self, attachment: Attachment) -> None:
         port = attachment.port
         try:
+            before_ns = began_ns = self._now_ns()
             while not attachment.stopped.is_set():
                 data = port.read(max(1, port.in_waiting))
+                now_ns = self._now_ns()
                 if data:
-                    self._deliver(attachment, data, self._now_ns())
+                    # It waits longer than the other thread: only what is late beyond that is known to be.
+                    late = now_ns - before_ns > 2 * READ_TIMEOUT_S * 1e9 + POLL_S * 1e9
+                    self._deliver(attachment, data, now_ns, before_ns if late else now_ns)
+                before_ns, began_ns = began_ns, now_ns
         except Exception as error:  # whatever a port that we do not know may raise ends it
-            self._put((attachment, b"", 0, attachment.lost_before(), f"it went away ({error})"))
+            self._put((attachment, b"", 0, 0, attachment.lost_before(), f"it went away ({error})"))
 
-    def _deliver(self, attachment: Attachment, data: bytes, time_ns: int) -> None:
+    def _deliver(self, attachment: Attachment, data: bytes, time_ns: int, since_ns: int) -> None:
         if attachment.admit(len(data)):
-            self._put((attachment, data, time_ns, attachment.lost_before(), None))
+            self._put((attachment, data, time_ns, since_ns, attachment.lost_before(), None))
 
     def _put(self, piece: _Piece) -> None:
         self._queue.append(piece)
@@ -251,12 +279,12 @@ class PortReader:
         self._scheduled = False
         size = 0
         while self._queue:
-            attachment, data, time_ns, lost, reason = self._queue.popleft()
+            attachment, data, time_ns, since_ns, lost, reason = self._queue.popleft()
             attachment.handed_over(len(data))
             if attachment.detached:
                 continue
             if data or lost:
-                attachment.sink.take(data, time_ns, lost)
+                attachment.sink.take(data, time_ns, since_ns, lost)
             if reason is not None:
                 attachment.sink.ended(reason)
             size += len(data)

@@ -28,6 +28,7 @@ class Reading:
     take a number too, so a number missing between two readings is a loss between them.
     time_ns: monotonic, when the last byte of the frame arrived, less the stated latency.
     value: a whole number of `unit`; plunger in is positive.
+    u_ns: standard uncertainty of time_ns beyond that of the latency: 0 where it was read as it came.
     """
 
     gauge: str
@@ -35,3 +36,4 @@ class Reading:
     time_ns: int
     value: int
     unit: Unit
+    u_ns: int = 0

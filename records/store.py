@@ -109,6 +109,16 @@ class Store:
         if self._url.get_backend_name() == "sqlite":
             event.listen(self._engine, "connect", _make_durable)
         self._is_ready = False
+        self._file: tuple[int, int] | None = None
+        self._wal: tuple[int, int] | None = None
+        self._is_new = False
+
+    def is_new(self) -> bool:
+        """Whether the database was made, or its file exchanged, since this was last asked; makes it where
+        it is missing. What it held before may have to be stored again."""
+        with self._connected():
+            self._is_new, is_new = False, self._is_new
+        return is_new
 
     def put(self, document: bytes) -> bool:
         """Store one result document; False where the very same one is there already.
@@ -194,30 +204,62 @@ class Store:
     def _connected(self) -> Iterator[Connection]:
         """A transaction; anything the database says against it, but a duplicate key, becomes ours."""
         try:
+            if self._is_ready and self._file != self._identity():
+                self._log.warning("records-file-gone", file=self._url.database)
+                self._let_go()
             if not self._is_ready:
                 self._prepare()
             with self._engine.begin() as connection:
                 yield connection
+            self._wal = self._identity("-wal")
         except IntegrityError:
             raise
         except (DBAPIError, OSError) as error:
             cause = getattr(error, "orig", None) or error
             raise RecordsUnavailableError(
                 f"records: {self._url.render_as_string(hide_password=True)} cannot be used: {cause}; "
-                "look at the address, the folder's rights and the free space"
+                "look at [records] url, the folder's rights and the free space"
             ) from error
 
+    def _path(self) -> Path | None:
+        """The database's file, where it has one here."""
+        name = self._url.database
+        is_file = self._url.get_backend_name() == "sqlite" and name and name != ":memory:"
+        return Path(name) if is_file and name else None
+
+    def _let_go(self) -> None:
+        """The file that our connections hold is not the one that lies there: what SQLite kept beside the
+        old one would be taken for the new one's."""
+        self._engine.dispose()
+        path, old = self._path(), self._identity("-wal")
+        if path is not None and old is not None and old == self._wal:
+            for ending in ("-wal", "-shm"):
+                Path(f"{path}{ending}").unlink(missing_ok=True)
+        self._is_ready = False
+
+    def _identity(self, ending: str = "") -> tuple[int, int] | None:
+        """Which file lies there now; None where there is none. ending: of one that SQLite keeps beside."""
+        path = self._path()
+        try:
+            found = Path(f"{path}{ending}").stat() if path is not None else None
+        except FileNotFoundError:
+            return None
+        return (found.st_dev, found.st_ino) if found is not None else None
+
     def _prepare(self) -> None:
-        database = self._url.database
-        if self._url.get_backend_name() == "sqlite" and database and database != ":memory:":
-            if not self._create and not Path(database).exists():
+        path = self._path()
+        had, was = self._file, self._identity()
+        if path is not None:
+            if not self._create and was is None:
                 raise FileNotFoundError("there is no such file")
-            Path(database).parent.mkdir(parents=True, exist_ok=True)
+            path.parent.mkdir(parents=True, exist_ok=True)
         with self._engine.begin() as connection:
             # Not create_all: it looks first and then creates, and two that start at once would collide.
             connection.execute(CreateTable(_results, if_not_exists=True))
             for index in sorted(_results.indexes, key=lambda index: str(index.name)):
                 connection.execute(CreateIndex(index, if_not_exists=True))
+        self._file = self._identity()
+        self._is_new |= path is not None and (was is None or had not in (None, self._file))
         self._is_ready = True
 
 

@@ -138,8 +138,13 @@ def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:
     if workers < 2:
         yield from (grade_file(path, options) for path in files)
         return
-    # Started afresh, not forked: a copy of this process would hold its locks and threads half-way.
-    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+    try:
+        # Started afresh, not forked: a copy of this process would hold its locks and threads half-way.
+        sharing = ProcessPoolExecutor(workers, get_context("spawn"))
+    except (OSError, ImportError):  # no shared memory to be had: slower, and the same answers
+        yield from (grade_file(path, options) for path in files)
+        return
+    with sharing as pool:
         share = max(1, min(16, len(files) // (4 * workers)))
         yield from pool.map(partial(grade_file, options=options), files, chunksize=share)
 

@@ -118,7 +118,8 @@ def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
     from grading.assess import assess
     from grading.result import encode
 
-    state = fold(journal.read(inspection), revision=revision)
+    with journal.naming():
+        state = fold(journal.read(inspection), revision=revision)
     return encode(assess(to_evidence(state), Method.model_validate(state.opened.method)))
 
 

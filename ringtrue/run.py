@@ -29,7 +29,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Reads the bay's gauges, takes commands, grades, and publishes on MQTT until SIGTERM or Ctrl-C. "
             "Says on standard error where the broker listens, where its credential lies, and which gauges "
-            "are there. A gauge that is missing is waited for."
+            "are there. A gauge that is missing is waited for. SIGHUP is ignored."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -77,12 +77,25 @@ async def _run(files: BayFiles) -> None:
         except RecordRefusedError as error:  # trying again would not help; the journal has it still
             log.error("record refused", reason=str(error))
 
+    async def records_new() -> bool:
+        return await asyncio.to_thread(store.is_new)
+
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(number, stop.set)
+    # The terminal it was started from has gone, or somebody wants logs opened anew or settings read again:
+    # it logs to standard error only and reads its settings once, and an inspection must not end for that.
+    ignored = "hangup ignored: SIGTERM ends the daemon; a new start reads the settings again"
+    loop.add_signal_handler(signal.SIGHUP, log.warning, ignored)
     try:
-        daemon = Daemon(files, RealClock(), deliver_record=deliver, software=f"ringtrue {__version__}")
+        daemon = Daemon(
+            files,
+            RealClock(),
+            deliver_record=deliver,
+            records_new=records_new,
+            software=f"ringtrue {__version__}",
+        )
         await daemon.run(stop)
     finally:
         store.close()

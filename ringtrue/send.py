@@ -22,7 +22,7 @@ commands and their arguments (in brackets: may be left out):
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
   sign     inspection name
-  resend   since=2026-03-02T06:00:00Z: publish results from then on again
+  resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:
   ringtrue send open engine=GQ-E-2207 damper=GQ-D-0815 scope=on-engine
@@ -96,6 +96,7 @@ async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
         operator = args.operator or getpass.getuser()
     except (KeyError, OSError):  # a user id without a name
         operator = "unknown"
+    warnings: list[str] = []
     async with connect(address()) as connection:
         try:
             async with asyncio.timeout(args.timeout):
@@ -107,9 +108,14 @@ async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
                     received = await connection.next_message()
                     if received.topic != topics.status:
                         return received.payload
-                    if b"offline" in received.payload:
+                    status = json.loads(received.payload or b"{}")
+                    warnings = status.get("warnings", [])
+                    if status.get("state") == "offline":
                         raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
         except TimeoutError:
+            if warnings:
+                why = "; ".join([*warnings, "the command waits until then too"])
+                raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
             raise LinkError(
                 f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
                 "or this user may not send commands"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import sqlite3
 from collections.abc import Callable
 
 import pytest
@@ -9,6 +11,7 @@ import pytest
 from acquire.errors import FoldError
 from acquire.events import Mark
 from acquire.inspection import InspectionState, fold, to_evidence
+from acquire.journal_file import Batch, write_batch
 from grading.evidence import Sweep, Thickness
 from tests.acquire.workbench import INDICATOR, KEYED, Workbench
 
@@ -146,6 +149,29 @@ def test_resending_answers_how_many(bench: Workbench) -> None:
     topics = [row.topic for row in bench.journal.pending("mqtt")]
     root = "ringtrue/1/greywacke/bay-2/inspection"
     assert topics == [f"{root}/truck-1/result", f"{root}/truck-2/result"]
+    assert len(bench.journal.pending("records")) == 2
+
+
+def test_resending_is_answered_only_once_it_is_on_the_disk_with_its_answer(
+    bench: Workbench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.journal.put_result("truck-1", 1, b"{}", "2026-03-02T06:00:00.000Z")
+    bench.flush()
+    batches: list[Batch] = []
+
+    def write(db: sqlite3.Connection, batch: Batch) -> None:
+        batches.append(batch)
+        write_batch(db, batch)
+
+    monkeypatch.setattr("acquire.journal.write_batch", write)
+    said = json.dumps({"id": "again", "operator": "R. Example", "since": "2026-03-02T00:00:00Z"}).encode()
+    reply = bench.bay.command("resend", said)
+    assert reply.ok
+    bench.flush()
+    (batch,) = [batch for batch in batches if batch.replies or batch.resends]
+    assert [request for request, _ in batch.replies] == ["again"]
+    assert [resend.destination for resend in batch.resends] == ["mqtt", "records"]
+    assert 0 < reply.seq <= batch.seq
 
 
 def test_a_fold_refuses_what_no_inspection_can_be(bench: Workbench) -> None:

@@ -7,20 +7,17 @@ import json
 import os
 import signal
 from collections.abc import AsyncIterator, Sequence
-from contextlib import asynccontextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from acquire.broker import Program, built_in_address
-from acquire.clock import RealClock
-from acquire.daemon import Daemon
+from acquire.broker import Program
 from acquire.messages import Topics
 from acquire.mqtt import BrokerAddress
-from config.bay import BayFiles, read_bay
+from config.bay import read_bay
 from tests.acquire.outside import (
     Cable,
     Ear,
@@ -32,44 +29,13 @@ from tests.acquire.outside import (
     until,
     until_listening,
 )
+from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand, stand
 
 pytestmark = pytest.mark.slow
 
 TOPICS = Topics("greywacke", "bay-2")
 VISUAL = ("leak", "dents", "rubbing", "wobble", "paint")
-
-
-@dataclass
-class Running:
-    """A daemon that runs, and the records it kept."""
-
-    files: BayFiles
-    records: list[dict[str, Any]] = field(default_factory=list)
-    records_away: bool = False
-
-    async def deliver(self, document: bytes) -> None:
-        if self.records_away:
-            raise OSError("the database is away")
-        self.records.append(json.loads(document))
-
-    @property
-    def address(self) -> BrokerAddress:
-        return built_in_address(self.files.settings.mqtt)
-
-    @asynccontextmanager
-    async def up(self) -> AsyncIterator[None]:
-        stop = asyncio.Event()
-        daemon = Daemon(self.files, RealClock(), deliver_record=self.deliver, software="test")
-        running = asyncio.ensure_future(daemon.run(stop))
-        try:
-            if self.files.settings.mqtt.built_in:
-                url = self.files.settings.mqtt.folder / "url"
-                await until(lambda: url.exists() or running.done())
-            yield
-        finally:
-            stop.set()
-            await running
 
 
 @dataclass

@@ -277,10 +277,15 @@ async def test_resending_puts_every_result_since_then_into_the_outbox_again(tmp_
         journal.put_result(f"i{n}", 1, b"%d" % n, f"2026-03-0{n + 1}T06:00:00.000Z")
     await journal.flushed()
     assert journal.count_results("2026-03-03T06:00:00.000Z") == 2
-    journal.resend("2026-03-03T06:00:00.000Z", "inspection/", "/result")
-    await journal.flushed()
+    seq = journal.resend("2026-03-03T06:00:00.000Z", "inspection/", "/result", reply=("r1", b"{}"))
+    await journal.committed(seq)
+    assert journal.reply("r1") == b"{}"
     rows = [(row.topic, row.payload, row.qos, row.retain) for row in journal.pending("mqtt")]
     assert rows == [("inspection/i2/result", b"2", 1, False), ("inspection/i3/result", b"3", 1, False)]
+    assert [(row.topic, row.payload) for row in journal.pending("records")] == [("", b"2"), ("", b"3")]
+    journal.refill_records()
+    await journal.flushed()
+    assert [row.payload for row in journal.pending("records")] == [b"2", b"3", b"0", b"1", b"2", b"3"]
     journal.close()
 
 

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from acquire.broker import BuiltInBroker
+from acquire.errors import PublishRefusedError
 from acquire.mqtt import (
+    UNACKNOWLEDGED_MAX,
     BrokerAddress,
     Connection,
     CredentialRefusedError,
@@ -190,11 +192,49 @@ async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: P
             assert await run_session(connection, session) == "done"
 
 
-async def test_what_floods_in_is_bounded_and_counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_what_floods_in_at_qos_0_is_bounded_and_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("acquire.mqtt.INCOMING_MAX", 3)
     async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
         await connection.subscribe("a")
-        for n in range(5):
-            await connection.publish("a", b"%d" % n, qos=1)
+        await connection.publish_burst([("a", b"%d" % n) for n in range(5)])
         await until(lambda: connection.dropped == 2)
         assert [(await connection.next_message()).payload for _ in range(3)] == [b"0", b"1", b"2"]
+
+
+@pytest.mark.parametrize("protocol", [4, 5])
+async def test_what_floods_in_at_qos_1_waits_with_the_broker(tmp_path: Path, protocol: int) -> None:
+    lines = ["allow_anonymous true", "max_queued_messages 0"]
+    async with mosquitto(tmp_path, lines, protocol=protocol) as broker, connect(broker.address) as connection:
+        await connection.subscribe("a")
+        for n in range(500):
+            await connection.publish("a", b"%d" % n, qos=1)
+        await until(lambda: connection._incoming.qsize() >= 1)
+        assert connection._incoming.qsize() <= UNACKNOWLEDGED_MAX
+        got = [int((await connection.next_message()).payload) for _ in range(500)]
+        assert got == list(range(500))
+        assert connection.dropped == 0
+
+
+async def test_what_the_broker_refuses_is_told_and_the_connection_goes_on(tmp_path: Path) -> None:
+    (tmp_path / "rights").write_text("topic readwrite open/#\ntopic read shut/#\n")
+    lines = ["allow_anonymous true", f"acl_file {tmp_path}/rights"]
+    async with mosquitto(tmp_path, lines) as broker, connect(broker.address) as connection:
+        with pytest.raises(PublishRefusedError, match=r"refuses shut/1 \(Not authorized\).*access list"):
+            await connection.publish("shut/1", b"1", qos=1)
+        await connection.publish("open/1", b"1", qos=1)
+
+
+async def test_plain_mqtt_to_a_port_for_tls_is_said_within_5_s(secured: Mosquitto) -> None:
+    async with asyncio.timeout(5):
+        with pytest.raises(LinkError, match=r"speaks TLS, not plain MQTT: write mqtts://"):
+            async with connect(replace(secured.address, tls=False)):
+                pass
+
+
+async def test_tls_to_a_plain_port_is_said_within_5_s(tmp_path: Path) -> None:
+    async with mosquitto(tmp_path) as broker, asyncio.timeout(5):
+        with pytest.raises(LinkError, match=r"speaks plain MQTT, not TLS: write mqtt://"):
+            async with connect(replace(broker.address, tls=True)):
+                pass

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+import os
+import signal
+from collections.abc import AsyncIterator, Collection
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 import pytest
+from structlog.testing import capture_logs
 
 from acquire.messages import Topics
 from acquire.mqtt import BrokerAddress, LinkError, Will, stay_connected
@@ -37,8 +41,8 @@ class ListOutbox:
 
     rows: list[Row] = field(default_factory=list)
 
-    async def pending(self, limit: int) -> list[Row]:
-        return self.rows[:limit]
+    async def pending(self, limit: int, without: Collection[int] = ()) -> list[Row]:
+        return [row for row in self.rows if row.id not in without][:limit]
 
     async def done(self, row_id: int) -> None:
         self.rows = [row for row in self.rows if row.id != row_id]
@@ -223,3 +227,63 @@ async def test_a_broker_that_was_never_there_is_waited_for(tmp_path: Path) -> No
         await broker.start()
         await outbox_empty(bench)
     await broker.kill()
+
+
+RIGHTS = """topic readwrite ear/#
+topic readwrite ringtrue/1/greywacke/bay-2/inspection/i2/#
+topic readwrite ringtrue/1/greywacke/bay-2/status
+topic read #
+"""
+
+
+async def test_a_result_that_the_broker_refuses_waits_is_told_and_holds_up_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("acquire.publisher.REFUSED_FIRST_S", 0.05)
+    rights = tmp_path / "rights"
+    rights.write_text(RIGHTS)
+    async with mosquitto(tmp_path, ["allow_anonymous true", f"acl_file {rights}"]) as broker:
+        bench = Bench(broker.address)
+        with capture_logs() as logs:
+            async with ear(broker.address) as heard, bench.connected():
+                bench.put(1, 2)
+                await heard.until_payload("i2/result")
+                await until(lambda: "warnings" in json_of(heard.payloads("/status")[-1]))
+                warned = heard.payloads("/status")[-1]
+                assert [row.id for row in bench.outbox.rows] == [1]
+                assert TOPICS.inspection_result("i1") in json_of(warned)["warnings"][0]
+                rights.write_text(RIGHTS.replace("i2", "+"))
+                assert broker.pid is not None
+                os.kill(broker.pid, signal.SIGHUP)  # it reads its list again
+                await heard.until_payload("i1/result")
+                await outbox_empty(bench)
+                await until(lambda: heard.payloads("/status")[-1] == '{"state":"online"}')
+        said = [line for line in logs if line.get("topic") == TOPICS.inspection_result("i1")]
+        assert [line["event"] for line in said] == [
+            "the broker refuses a message", "the broker takes what it refused",
+        ]  # fmt: skip
+        assert "Not authorized" in said[0]["reason"]
+        assert "access list" in said[0]["reason"]
+
+
+def taken_more_than(bench: Bench, number: int) -> bool:
+    return len(bench.commands) > number
+
+
+async def test_no_more_commands_are_taken_than_can_be_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("acquire.publisher.REPLIES_MAX", 3)
+    async with mosquitto(tmp_path) as broker:
+        bench = Bench(broker.address)
+        async with ear(broker.address) as heard, bench.connected() as publisher:
+            await until_connected(publisher)
+            for n in range(10):
+                await speak(broker.address, TOPICS.command("end"), str(n))
+            await until(lambda: len(bench.commands) >= 3)
+            for n in range(10):
+                await until(partial(taken_more_than, bench, n))
+                assert len(bench.commands) <= n + 3
+                publisher.reply(str(n), b"{}")
+                await heard.until_payload(f"/reply/{n}")
+    assert [payload for _, payload, _ in bench.commands] == [b"%d" % n for n in range(10)]

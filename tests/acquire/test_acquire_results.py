@@ -13,6 +13,7 @@ from acquire.bay import Bay
 from acquire.clock import HandClock
 from acquire.journal import Journal
 from acquire.journal_file import Batch, write_batch
+from acquire.memory import give_back
 from acquire.messages import Topics, encode
 from acquire.results import Results
 from acquire.tasks import end
@@ -86,3 +87,22 @@ async def test_what_a_crash_kept_from_being_graded_is_graded_at_the_next_start(
     assert grading.statistics().graded == 1
     await end(*tasks)
     journal.close()
+
+
+async def test_memory_is_given_back_after_each_result(
+    files: BayFiles, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given_back = threading.Event()
+
+    def give_back_and_tell() -> None:
+        give_back()
+        given_back.set()
+
+    monkeypatch.setattr("acquire.results.give_back", give_back_and_tell)
+    journal = Journal(tmp_path / "j.db")
+    bay, grading, results = wire(files, journal)
+    tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]
+    assert bay.command("open", encode(OPEN), False).ok
+    assert await asyncio.to_thread(given_back.wait, 10)
+    await end(*tasks)
+    await asyncio.to_thread(journal.close)

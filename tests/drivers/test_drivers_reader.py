@@ -3,6 +3,7 @@ from __future__ import annotations
 import asyncio
 import os
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,39 +12,40 @@ import pytest
 from acquire.clock import RealClock
 from config.profile import PortSettings
 from drivers.port import close_port, open_port
-from drivers.reader import PortReader
+from drivers.reader import Attachment, PortReader
 from simulators.port import PtyPort
 from tests.drivers.support import PATIENCE_S, MemoryPort, wait_until
 
 
 class WatchedClock:
-    """A clock wound by hand that tells when somebody has looked at it."""
+    """A clock wound by hand that knows who has looked at it."""
 
     def __init__(self) -> None:
         self.now_ns = 0
-        self.looked = threading.Semaphore(0)
         self.lookers: set[int] = set()
 
     def monotonic_ns(self) -> int:
         now_ns = self.now_ns
         self.lookers.add(threading.get_ident())
-        self.looked.release()
         return now_ns
 
-    def wait_looked(self) -> None:
-        """Blocks whoever calls, the loop included, until the clock has been looked at once more."""
-        assert self.looked.acquire(timeout=PATIENCE_S)
+
+def wait_read(attachment: Attachment, size: int) -> None:
+    """Blocks whoever calls, the loop included, until so many bytes have been read, and stamped."""
+    wait_until(lambda: attachment.statistics().bytes_in >= size)
 
 
 class Collected:
     def __init__(self) -> None:
         self.pieces: list[tuple[bytes, int, int]] = []
+        self.since: list[int] = []
         self.reasons: list[str] = []
         self.calls_in = threading.get_ident()
         self._news = asyncio.Event()
 
-    def take(self, data: bytes, time_ns: int, lost: int) -> None:
+    def take(self, data: bytes, time_ns: int, since_ns: int, lost: int) -> None:
         assert threading.get_ident() == self.calls_in
+        self.since.append(since_ns)
         self.pieces.append((data, time_ns, lost))
         self._news.set()
 
@@ -94,10 +96,10 @@ async def test_stamps_are_taken_while_the_loop_is_busy() -> None:
     async with PortReader(clock) as reader:
         attachment = reader.attach(pipe, sink)
         # From here to the next await the loop is busy: it cannot have stamped anything.
-        for time_ns in (1000, 2000, 3000):
+        for n, time_ns in enumerate((1000, 2000, 3000), 1):
             clock.now_ns = time_ns
             pipe.send(b"frame\r")
-            clock.wait_looked()
+            wait_read(attachment, 6 * n)
         clock.now_ns = 9000
         assert sink.pieces == []
         await sink.until(lambda: len(sink.pieces) == 3)
@@ -113,20 +115,55 @@ async def test_so_are_those_of_a_port_without_a_descriptor() -> None:
         attachment = reader.attach(port, sink)
         clock.now_ns = 1000
         port.come.put(b"frame\r")
-        clock.wait_looked()
+        wait_read(attachment, 6)
         clock.now_ns = 9000
         await sink.until(lambda: bool(sink.pieces))
         assert sink.pieces == [(b"frame\r", 1000, 0)]
         await reader.detach(attachment)
 
 
+class HeldClock:
+    """The machine's clock; whoever looks at it while it is held is kept waiting, and late."""
+
+    def __init__(self) -> None:
+        self.free = threading.Event()
+        self.free.set()
+        self.waiting = threading.Event()
+
+    def monotonic_ns(self) -> int:
+        if not self.free.is_set():
+            self.waiting.set()
+            assert self.free.wait(PATIENCE_S)
+        return time.monotonic_ns()
+
+
+async def test_a_thread_that_was_held_up_tells_since_when_its_port_was_empty() -> None:
+    clock, sink, pipe = HeldClock(), Collected(), Pipe()
+    async with PortReader(clock) as reader:
+        attachment = reader.attach(pipe, sink)
+        pipe.send(b"frame\r")
+        await sink.until(lambda: len(sink.pieces) == 1)
+        clock.free.clear()
+        await asyncio.to_thread(clock.waiting.wait, PATIENCE_S)
+        begin_ns = time.monotonic_ns()
+        pipe.send(b"frame\rframe\r")
+        sent_ns = time.monotonic_ns()
+        await asyncio.sleep(0.05)
+        clock.free.set()
+        await sink.until(lambda: sink.data == b"frame\r" * 3)
+        await reader.detach(attachment)
+    pipe.close()
+    assert sink.since[1] <= begin_ns < sent_ns <= sink.pieces[1][1] - 50_000_000
+    assert begin_ns - sink.since[1] < 1e9
+
+
 async def test_what_a_busy_loop_leaves_lying_is_bounded_and_the_rest_counted() -> None:
     clock, sink, pipe = WatchedClock(), Collected(), Pipe()
     async with PortReader(clock, queue_bytes=100) as reader:
         attachment = reader.attach(pipe, sink)
-        for _ in range(5):
+        for n in range(1, 6):
             pipe.send(b"x" * 40)
-            clock.wait_looked()
+            wait_read(attachment, 40 * n)
         wait_until(lambda: attachment.statistics().bytes_lost == 120)
         await sink.until(lambda: len(sink.pieces) == 2)
         pipe.send(b"y" * 10)
@@ -152,9 +189,9 @@ async def test_one_call_into_the_loop_brings_all_that_waits(monkeypatch: pytest.
         attachment = reader.attach(pipe, sink)
         with monkeypatch.context() as patch:
             patch.setattr(loop, "call_soon_threadsafe", counted)
-            for _ in range(50):
+            for n in range(1, 51):
                 pipe.send(b"frame\r")
-                clock.wait_looked()
+                wait_read(attachment, 6 * n)
             await sink.until(lambda: len(sink.pieces) == 50)
         assert len(calls) <= 2  # the last piece may come by itself
         await reader.detach(attachment)
@@ -198,7 +235,7 @@ async def test_after_detaching_nothing_is_handed_over() -> None:
     async with PortReader(clock) as reader:
         attachment = reader.attach(pipe, sink)
         pipe.send(b"frame\r")
-        clock.wait_looked()
+        wait_read(attachment, 6)
         await reader.detach(attachment)
         pipe.send(b"frame\r")
         # A second port shows that the reader is past the first.

@@ -175,3 +175,40 @@ def test_an_address_that_nothing_here_can_open_is_refused_without_its_password(u
     with pytest.raises(RecordRefusedError, match=r"^records: ") as refused:
         Store(url)
     assert "secret" not in str(refused.value)
+
+
+def test_a_file_that_goes_while_in_use_is_made_anew_and_told(store: Store, tmp_path: Path) -> None:
+    file = tmp_path / "new folder" / "records.db"
+    assert store.is_new() is True
+    assert store.put(document()) is True
+    assert store.is_new() is False
+    for left in file.parent.iterdir():
+        left.unlink()
+    assert store.is_new() is True
+    assert store.is_new() is False
+    assert file.exists()
+    assert store.put(document()) is True
+    file.unlink()
+    assert store.put(document(revision=2)) is True
+    assert store.is_new() is True
+    assert list(store.latest()) == [document(revision=2)]
+
+
+def test_a_file_exchanged_for_another_is_told(store: Store, tmp_path: Path) -> None:
+    file = tmp_path / "new folder" / "records.db"
+    store.put(document())
+    store.is_new()
+    other = Store(f"sqlite:///{tmp_path}/other.db")
+    other.put(document("GQ-2"))
+    other.close()
+    (tmp_path / "other.db").replace(file)
+    assert store.is_new() is True
+    assert list(store.latest()) == [document("GQ-2")]
+    assert store.put(document()) is True
+
+
+def test_a_file_that_was_there_at_the_start_is_not_new(store: Store, tmp_path: Path) -> None:
+    store.put(document())
+    later = Store(f"sqlite:///{tmp_path}/new folder/records.db")
+    assert later.is_new() is False
+    later.close()

@@ -164,3 +164,15 @@ def test_many_files_are_shared_out_and_answered_in_order(tmp_path: Path) -> None
         [*call[:4], files[150], *call[-3:]], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert json.loads(alone.stdout) == graded[150]
+
+
+def test_without_shared_memory_many_files_are_graded_in_one_process(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("ringtrue.grade.ProcessPoolExecutor", refuse)
+    monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
+    assert main(["grade", *[RIM] * 16, "--check", "rim"]) == 0
+    assert capsys.readouterr().out.count("rim: within") == 16

@@ -113,6 +113,27 @@ async def test_it_says_where_all_is_and_ends_cleanly(
         assert probe.connect_ex(("127.0.0.1", port)) != 0, "the broker outlived the daemon"
 
 
+async def test_a_hangup_is_said_and_ends_nothing(tmp_path: Path) -> None:
+    async with ringtrue("run", "--config", Stand().config(tmp_path, "port = 0")) as daemon:
+        await daemon.until_said("ready")
+        daemon.process.send_signal(signal.SIGHUP)
+        await daemon.until_said("hangup ignored")
+        daemon.process.send_signal(signal.SIGTERM)
+        assert await daemon.ended() == 0
+
+
+async def test_a_folder_that_cannot_be_written_is_said_with_its_key(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    config = Stand().config(tmp_path, "port = 0")
+    run = await finished(
+        *("--log-level", "error", "run", "--config", config),
+        RINGTRUE_MQTT__FOLDER=str(tmp_path / "file/broker"),
+    )
+    assert (run.process.returncode, len(run.err)) == (3, 1)
+    assert f"{tmp_path}/file/broker: Not a directory" in run.err[0]
+    assert "[mqtt] folder" in run.err[0]
+
+
 async def test_what_is_fatal_is_one_line_and_exit_code_3(tmp_path: Path) -> None:
     config = Stand().config(tmp_path, "port = 0")
     with socket.socket() as taken:
@@ -199,7 +220,7 @@ async def test_send_and_watch(tmp_path: Path) -> None:
                 "send", "end", "--url", url, "--bay", "greywacke/bay-2", "--timeout", "0.5"
             )
             assert nobody.process.returncode == 3
-            assert "may not send commands" in nobody.err[0]
+            assert "this user may not publish it" in nobody.err[0]
             watch.process.send_signal(signal.SIGINT)
             assert await watch.ended() == 0
 

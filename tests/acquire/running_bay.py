@@ -1,0 +1,56 @@
+"""A daemon in the test's own process."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from acquire.broker import built_in_address
+from acquire.clock import RealClock
+from acquire.daemon import Daemon, RecordsNew
+from acquire.mqtt import BrokerAddress
+from config.bay import BayFiles
+from tests.acquire.outside import until
+
+
+@dataclass
+class Running:
+    """A daemon that runs, and the records it kept."""
+
+    files: BayFiles
+    records: list[dict[str, Any]] = field(default_factory=list)
+    records_away: bool = False
+    records_new: RecordsNew | None = None
+
+    async def deliver(self, document: bytes) -> None:
+        if self.records_away:
+            raise OSError("the database is away")
+        self.records.append(json.loads(document))
+
+    @property
+    def address(self) -> BrokerAddress:
+        return built_in_address(self.files.settings.mqtt)
+
+    @asynccontextmanager
+    async def up(self) -> AsyncIterator[None]:
+        stop = asyncio.Event()
+        daemon = Daemon(
+            self.files,
+            RealClock(),
+            deliver_record=self.deliver,
+            records_new=self.records_new,
+            software="test",
+        )
+        running = asyncio.ensure_future(daemon.run(stop))
+        try:
+            if self.files.settings.mqtt.built_in:
+                url = self.files.settings.mqtt.folder / "url"
+                await until(lambda: url.exists() or running.done())
+            yield
+        finally:
+            stop.set()
+            await running

@@ -1,0 +1,103 @@
+"""The whole daemon where something could be lost: a burst of commands, records that vanish."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sqlite3
+import sys
+from pathlib import Path
+
+import pytest
+
+from acquire.broker import Program, built_in_address
+from acquire.journal_file import Batch, write_batch
+from acquire.messages import Topics
+from acquire.mqtt import BrokerAddress, connect
+from config.bay import read_bay
+from tests.acquire.outside import ear, json_of, speak, until
+from tests.acquire.running_bay import Running
+from tests.acquire.stand import Stand
+
+pytestmark = pytest.mark.slow
+
+TOPICS = Topics("greywacke", "bay-2")
+
+
+@pytest.mark.parametrize("program", ["mosquitto", "iotcore"])
+async def test_every_command_of_a_burst_is_answered(program: Program, tmp_path: Path) -> None:
+    number = 5000
+    running = Running(read_bay(Stand().config(tmp_path, f'broker = "{program}"\nport = 0'), {}))
+    async with running.up(), connect(running.address) as client:
+        await client.subscribe(TOPICS.status)
+        await client.next_message()
+        await client.subscribe(TOPICS.reply("+"))
+        answered: list[str] = []
+
+        async def hear() -> None:
+            while len(answered) < number:
+                message = await client.next_message()
+                if "/reply/" in message.topic:
+                    answered.append(message.topic.rpartition("/")[2])
+
+        hearing = asyncio.ensure_future(hear())
+        for n in range(number):
+            said = json.dumps({"id": f"r{n}", "operator": "me"}).encode()
+            await client.publish(TOPICS.command("end"), said, qos=1)
+        async with asyncio.timeout(30):
+            await hearing
+    assert answered == [f"r{n}" for n in range(number)]
+
+
+async def test_records_that_vanished_are_filled_again_from_the_journal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("acquire.daemon.RECORDS_LOOK_S", 0.05)
+    answers = [False]
+    running = Running(read_bay(Stand().config(tmp_path, "port = 0"), {}))
+
+    async def records_new() -> bool:
+        return answers.pop() if answers else False
+
+    running.records_new = records_new
+    async with running.up(), ear(running.address) as heard:
+        opening = {"id": "r1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d"}
+        await speak(running.address, TOPICS.command("open"), json.dumps({**opening, "scope": "bench"}))
+        result = json_of(await heard.until_payload("i-1/result"))
+        await until(lambda: running.records == [result])
+        running.records.clear()
+        answers.append(True)
+        await until(lambda: running.records == [result])
+
+
+async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = [True]
+
+    def write(db: sqlite3.Connection, batch: Batch) -> None:
+        if full[0]:
+            error = sqlite3.OperationalError("database or disk is full")
+            error.sqlite_errorcode = sqlite3.SQLITE_FULL
+            raise error
+        write_batch(db, batch)
+
+    monkeypatch.setattr("acquire.journal.write_batch", write)
+    config = Stand().config(tmp_path, "port = 0")
+    async with Running(read_bay(config, {})).up(), ear(built_in(config)) as heard:
+        await heard.until_payload("/status", '{"state":"online"}')
+        sending = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "ringtrue", "send", "open", "engine=e", "damper=d", "scope=bench",
+            "inspection=i-1", "--timeout", "2", "--config", str(config), stderr=asyncio.subprocess.PIPE,
+        )  # fmt: skip
+        _, said = await sending.communicate()
+        assert sending.returncode == 3
+        assert "no reply within 2 s" in said.decode()
+        assert "the disk is full: free some space" in said.decode()
+        full[0] = False
+        await heard.until_payload("i-1/event")
+        await until(lambda: heard.payloads("/status")[-1] == '{"state":"online"}')
+
+
+def built_in(config: Path) -> BrokerAddress:
+    return built_in_address(read_bay(config, {}).settings.mqtt)
