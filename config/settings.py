@@ -250,8 +250,10 @@ class Settings(Section):
         angle = data.get("angle") if isinstance(data.get("angle"), dict) else {}
         angle_gauge = (angle or {}).get("gauge")
         # Where it is wrong, any of the gauges may be meant as the encoder.
-        is_encoder_known = (angle or {}).get("source") == "marks" or any(
-            g.get("id") == angle_gauge for _, g in gauges
+        encoder = next((g for _, g in gauges if g.get("id") == angle_gauge), {})
+        # So it does where the one named is stated as a length gauge is: the profiles tell (`read_bay`).
+        is_encoder_known = (angle or {}).get("source") == "marks" or (
+            bool(encoder) and not {"resolution_mm", "mpe_mm"} & set(encoder)
         )
         for key, wanted in (
             ("id", "an id of its own"),
