@@ -161,7 +161,7 @@ class Handlers:
         """Refuse to sign what does not end in keep, once, saying why it does not."""
         result = result_of(self._journal, found)
         if result is None:
-            text = f"sign: the last of {found.id} is still being written; send it again in a moment"
+            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
             raise CommandRefusedError("out-of-order", text)
         if result.verdict != "keep":
             why = ", ".join(shortfalls(result)) or "no check is done"

@@ -7,7 +7,11 @@ from collections.abc import Callable
 import pytest
 
 from acquire.events import Mark
+from acquire.inspection import fold, to_evidence
+from acquire.verdict import result_of
 from drivers.reading import Unit
+from grading.assess import assess
+from grading.result import encode
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 Make = Callable[..., Workbench]
@@ -138,3 +142,24 @@ def test_items_are_the_methods_and_each_once(bench: Workbench) -> None:
     reply = bench.send("record", check="visual", items=both)
     assert "leak is bad and good in one message" in reply["error"]["message"]
     bench.do("record", check="visual", items=[{"item": "leak", "seen": "good"}] * 2)
+
+
+def test_a_keep_is_signed_without_a_question(bench: Workbench) -> None:
+    """The stored result of the revision before closing is enough: closing changes no check."""
+    name = bench.open()
+    bench.do("record", check="visual", items=GOOD)
+    graded = assess(to_evidence(bench.state()), bench.files.method)
+    document = encode(graded.model_copy(update={"verdict": "keep"}))
+    bench.journal.put_result(name, bench.state().revision, document, "2026-03-02T06:00:00.000Z")
+    bench.do("close", inspection=name)
+    bench.flush()
+    bench.do("sign", inspection=name, name="R. Example")
+
+
+def test_what_is_not_written_yet_is_not_signed(bench: Workbench) -> None:
+    name = bench.open()
+    bench.flush()
+    events = bench.journal.read(name)
+    state = fold(events)
+    state.revision += 5
+    assert result_of(bench.journal, state) is None
