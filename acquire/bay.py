@@ -7,6 +7,7 @@ so that after a restart it is read back.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -109,6 +110,9 @@ class Bay:
             warnings.append(f"no angle from {run.encoder} yet")
         if now.lost:
             warnings.append(f"{now.lost} readings lost")
+        near_end = run.travel_warning()
+        if near_end is not None:
+            warnings.append(near_end)
         check, place = run.begun.check, now.next_place
         turning = check != "thickness"
         low, high = now.min_nm, now.max_nm
@@ -166,7 +170,7 @@ class Bay:
         running: Running | None = None
         for event in events:
             if isinstance(event, SweepBegun):
-                running, self._tested = started(event), None
+                running, self._tested = started(event, self._method.marks.least_move_steps), None
             elif isinstance(event, SweepEnded):
                 self._tested = _test_of(running, event)
                 running = None
@@ -212,9 +216,10 @@ class Bay:
     def command(self, name: str, payload: bytes, retained: bool = False) -> Reply:
         """Do what is asked, or refuse it with nothing changed; either way one reply.
 
-        The reply goes out once its `seq` is committed. A request whose id was answered before is answered
-        again, also after a restart, and not done again. Not remembered are refusals of what was no command
-        (malformed, unknown, oversized, retained), and those while the journal cannot be written.
+        The reply goes out once its `seq` is committed. A request that was answered before is answered
+        again, also after a restart, and not done again; its id for another command is refused. Not
+        remembered are refusals of what was no command (malformed, unknown, oversized, retained), and those
+        while the journal cannot be written.
         """
         request, said = commands.read_payload(payload)
         try:
@@ -224,7 +229,8 @@ class Bay:
                 size = f"at most {commands.COMMAND_BYTES_MAX} bytes expected, {len(payload)} came"
                 text = f"{name}: {size}; {commands.CODES['oversized']}"
                 raise CommandRefusedError("oversized", text)
-            before = self._answered(request)
+            asked = commands.fingerprint(name, said)
+            before = self._answered(name, request, asked)
             if before is not None:
                 return before
             command = commands.parse(name, said)
@@ -236,35 +242,42 @@ class Bay:
         try:
             events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
         except CommandRefusedError as error:
-            reply = self._refused(name, request, error)
+            reply = self._refused(name, request, error, asked)
             self._journal.append(reply=(reply.request, reply.payload))
             return self._remember(reply)
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
-        payload = commands.done(command.id, answer)
+        payload = commands.done(command.id, answer, asked)
         if isinstance(command, commands.Resend):
             seq = self._handlers.resend(command, self._topics, payload)
         else:
             seq = self._commit(*events, reply=(command.id, payload))
         return self._remember(Reply(command.id, payload, seq))
 
-    def _refused(self, name: str, request: str | None, error: CommandRefusedError) -> Reply:
+    def _refused(
+        self, name: str, request: str | None, error: CommandRefusedError, asked: str | None = None
+    ) -> Reply:
         self._log.info("command refused", command=name, code=error.code, request=request)
-        return commands.refused(request, error)
+        return commands.refused(request, error, asked)
 
     def _refuse_in_trouble(self) -> None:
         trouble = self._journal.trouble
         if trouble is not None:
             raise CommandRefusedError(trouble.code, f"{trouble.text}; then send the command again")
 
-    def _answered(self, request: str | None) -> Reply | None:
+    def _answered(self, name: str, request: str | None, asked: str) -> Reply | None:
+        """What a request was answered before. Raises CommandRefusedError where its id was another's."""
         if request is None:
             return None
-        remembered = self._remembered.get(request)
-        if remembered is not None:
-            return remembered
-        stored = self._journal.reply(request)
-        return None if stored is None else Reply(request, stored)
+        before = self._remembered.get(request)
+        if before is None:
+            stored = self._journal.reply(request)
+            before = None if stored is None else Reply(request, stored)
+        # Replies of earlier versions do not say what was asked.
+        if before is not None and json.loads(before.payload).get("asked", asked) != asked:
+            text = f"{name}: the id {request} was used for another command; {commands.CODES['id-reused']}"
+            raise CommandRefusedError("id-reused", text)
+        return before
 
     def _remember(self, reply: Reply) -> Reply:
         self._remembered[reply.request] = reply
@@ -297,7 +310,7 @@ class Bay:
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
         if isinstance(event, SweepBegun):
-            self._run, self._tested = started(event), None
+            self._run, self._tested = started(event, self._method.marks.least_move_steps), None
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)

@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
+from hashlib import sha256
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -28,6 +29,8 @@ from config.settings import TYPED_GAUGE
 COMMAND_BYTES_MAX = 16_384
 # Bytes: the longest command in which an id is still looked for, so that its sender hears of it.
 READABLE_BYTES_MAX = 8 * COMMAND_BYTES_MAX
+# Characters of a command's fingerprint: 64 bits.
+FINGERPRINT_CHARS = 16
 # Replies to requests that gave no readable id.
 UNKNOWN_REQUEST = "unknown"
 
@@ -36,12 +39,16 @@ CODES: dict[str, str] = {
     "unknown-command": "there is no such command; the message lists those there are",
     "oversized": "the command is too long; shorten its notes",
     "retained": "a command must not be retained; send it again without the retain flag",
+    "id-reused": "the id was used for another command; give every command an id of its own",
     "out-of-order": "this cannot be done now; do first what the message names",
     "no-such-inspection": "the inspection is not known here; check its id",
     "inspection-exists": "an inspection of this id is there already; choose another id or none",
     "no-such-gauge": "the gauge is not configured; the message lists those that are",
     "wrong-gauge": "the gauge does not give what the check needs; choose another",
     "gauge-absent": "the gauge gives no readings; switch it on and check its cable",
+    "pressed-twice": "the crank may not have been turned since the last mark; if it was, add sure",
+    "nothing-to-replace": "no typed reading is there to be replaced; leave replace out, or mend the place",
+    "ask-once": "the inspection does not end in keep; to sign it as it stands, add sure",
     "angle-needed": "the crank's position is not known; give angle_deg with this mark",
     "disk-full": "the journal cannot be written; free some space and send the command again",
     "journal-failed": "the journal cannot be written; check the disk and send the command again",
@@ -86,6 +93,7 @@ Length = Annotated[Number, Field(ge=-10_000, le=10_000)]
 # One step of a display, mm: below a nanometre nothing is kept.
 Step = Annotated[Number, Field(ge=Decimal("0.000001"), le=1)]
 AngleDeg = Annotated[Number, Field(ge=-360_000, le=360_000)]
+Flag = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(strict=True, max_length=100), AfterValidator(_one_line)]
 Note = Annotated[str, Field(strict=True, max_length=500)]
 Id = Annotated[str, Field(strict=True, max_length=1000), AfterValidator(_plain_id)]
@@ -141,9 +149,11 @@ class Mark(Command):
     """The crank stands at angle_deg, or at the next of the configured marks.
 
     From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
+    sure: it was turned since the last mark, although that cannot be seen.
     """
 
     angle_deg: AngleDeg | None = None
+    sure: Flag = False
 
 
 class End(Command):
@@ -168,7 +178,11 @@ RecordCheck = Literal["visual", "visual-bench", "penetrant", "warm-leak", "thick
 
 class Record(Command):
     """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle, or
-    after a lift."""
+    after a lift.
+
+    low_mm, high_mm: what a dial's needle showed at least and at most since the stop before. replace: this
+    corrects the latest reading typed for the same place, or the last lift.
+    """
 
     check: RecordCheck | None = None
     items: Annotated[tuple[SeenItem, ...], Field(min_length=1, max_length=50)] | None = None
@@ -176,6 +190,9 @@ class Record(Command):
     radius: Radius | None = None
     angle_deg: AngleDeg | None = None
     value_mm: Length | None = None
+    low_mm: Length | None = None
+    high_mm: Length | None = None
+    replace: Flag = False
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
@@ -192,12 +209,24 @@ class Record(Command):
             wanted = {"value_mm"}
         else:
             wanted = {"items"}
+        self._refuse_misplaced(wanted)
         if given != wanted:
             what = f"check {self.check}" if self.check else "a record without check"
             raise ValueError(
                 f"{what} takes {', '.join(sorted(wanted))}, found {', '.join(sorted(given)) or 'none'}"
             )
         return self
+
+    def _refuse_misplaced(self, wanted: set[str]) -> None:
+        if "angle_deg" not in wanted and (self.low_mm is not None or self.high_mm is not None):
+            raise ValueError("low_mm and high_mm only with a dial's reading at an angle_deg")
+        if wanted == {"items"} and self.replace:
+            raise ValueError("replace only with a typed reading: items recorded again count as last seen")
+        seen: dict[str, str] = {}
+        for one in self.items or ():
+            if seen.setdefault(one.item, one.seen) != one.seen:
+                text = f"{one.item} is {seen[one.item]} and {one.seen} in one message"
+                raise ValueError(f"{text}; record each item once")
 
 
 class Close(Command):
@@ -207,10 +236,11 @@ class Close(Command):
 
 
 class Sign(Command):
-    """A qualified person stands by a closed inspection."""
+    """A qualified person stands by a closed inspection. sure: also by one that does not end in keep."""
 
     inspection: Id
     name: Text
+    sure: Flag = False
 
 
 class Abandon(Command):
@@ -248,16 +278,39 @@ class Reply:
         return json.loads(self.payload)["ok"] is True
 
 
-def done(request: str, said: dict[str, Any]) -> bytes:
-    """The payload of a reply to a command that was done."""
-    return encode({"id": request, "ok": True, **said})
+def done(request: str, said: dict[str, Any], asked: str) -> bytes:
+    """The payload of a reply to a command that was done. asked: its fingerprint."""
+    return encode({"id": request, "ok": True, **said, "asked": asked})
 
 
-def refused(request: str | None, error: CommandRefusedError) -> Reply:
-    """The reply to a command that was refused."""
+def refused(request: str | None, error: CommandRefusedError, asked: str | None = None) -> Reply:
+    """The reply to a command that was refused. asked: its fingerprint, where the refusal is remembered."""
     message = error.message.encode(errors="replace").decode()  # half a surrogate may have come in
-    said = {"code": error.code, "message": message}
-    return Reply(request or UNKNOWN_REQUEST, encode({"id": request, "ok": False, "error": said}))
+    said: dict[str, Any] = {"id": request, "ok": False, "error": {"code": error.code, "message": message}}
+    if asked is not None:
+        said["asked"] = asked
+    return Reply(request or UNKNOWN_REQUEST, encode(said))
+
+
+def fingerprint(name: str, said: dict[str, Any] | None) -> str:
+    """A hash of what is asked, the order of keys and the spelling of numbers aside."""
+    try:
+        text = json.dumps([name, _plain(said)], sort_keys=True)
+    except RecursionError:  # no command is nested so deeply: `parse` refuses it
+        text = name
+    return sha256(text.encode()).hexdigest()[:FINGERPRINT_CHARS]
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_plain(one) for one in value]
+    if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
+        return value
+    sign, digits, exponent = Decimal(value).as_tuple()
+    kept = "".join(map(str, digits)).rstrip("0")
+    return {"number": [sign, kept, int(exponent) + len(digits) - len(kept) if kept else 0]}
 
 
 def read_payload(payload: bytes) -> tuple[str | None, dict[str, Any] | None]:

@@ -63,8 +63,8 @@ class Opened(Event):
 class GaugeStated:
     """A gauge as its settings and profile state it.
 
-    resolution_nm, mpe_nm: see grading.evidence.GaugeFacts. latency_u_ns: standard uncertainty of
-    its readings' times.
+    resolution_nm, mpe_nm, travel_nm: see grading.evidence.GaugeFacts. latency_u_ns: standard
+    uncertainty of its readings' times.
     """
 
     id: str
@@ -72,6 +72,7 @@ class GaugeStated:
     mpe_nm: int
     calibration_due: str | None = None
     latency_u_ns: int = 0
+    travel_nm: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,10 +137,12 @@ class Sample(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark(Event):
-    """The crank stands at a known position. angle_udeg: unwrapped, as barred."""
+    """The crank stands at a known position. angle_udeg: unwrapped, as barred. sure: who sent it was asked
+    whether the crank was turned, and says so."""
 
     kind: ClassVar[str] = "mark"
     angle_udeg: int
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,24 +197,32 @@ class Observation(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedRunout(Event):
-    """A dial read by a person within a sweep whose gauge is `typed`."""
+    """A dial read by a person within a sweep whose gauge is `typed`.
+
+    low_nm, high_nm: the lowest and highest that the needle showed since the stop before, where somebody
+    looked. replaces: the seq of the typed reading that this one corrects; 0: none.
+    """
 
     kind: ClassVar[str] = "typed-runout"
     angle_udeg: int
     value_nm: int
+    low_nm: int | None = None
+    high_nm: int | None = None
+    replaces: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedThickness(Event):
     """A micrometer read by a person: within a thickness sweep, or joining the last one.
 
-    gauge: what is assumed of the micrometer where there is no sweep to join.
+    gauge: what is assumed of the micrometer where there is no sweep to join. replaces: as of a dial's.
     """
 
     kind: ClassVar[str] = "typed-thickness"
     place: Place
     value_nm: int
     gauge: GaugeStated
+    replaces: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +231,7 @@ class TypedLift(Event):
 
     kind: ClassVar[str] = "typed-lift"
     value_nm: int
+    replaces: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

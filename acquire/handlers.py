@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from decimal import Decimal
 from hashlib import sha256
-from typing import Any, cast
+from typing import Any
 
 from acquire import commands
 from acquire.clock import Clock, rfc3339
@@ -15,33 +15,30 @@ from acquire.errors import CommandRefusedError
 from acquire.events import (
     Abandoned,
     Closed,
-    Event,
-    ItemSeen,
     Mark,
-    Observation,
     Opened,
     Place,
     Signed,
     SweepBegun,
     SweepEnded,
-    TypedLift,
-    TypedRunout,
-    TypedThickness,
 )
 from acquire.inspection import InspectionState, fold
 from acquire.journal import Journal
 from acquire.lifts import LIFTS
 from acquire.messages import Topics
+from acquire.recording import Answer, Recording
 from acquire.running import Running, name_of
 from acquire.stated import Stated
-from acquire.sweep import TURN_UDEG
+from acquire.sweep import TURN_UDEG, RunningSweep
+from acquire.verdict import result_of, shortfalls
 from config.method import Method
 from config.profile import GaugeProfile
-from config.settings import TYPED_GAUGE, Settings
+from config.settings import Settings
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading
 from drivers.state import GaugeState
 
-Answer = tuple[list[Event], dict[str, Any]]
+# A mark further off what the encoder has turned is worth a word; our own choice.
+ENCODER_OFF_UDEG = 10 * UDEG_PER_DEG
 
 
 class Handlers:
@@ -62,6 +59,7 @@ class Handlers:
         self._clock = clock
         self._software = software
         self._stated = Stated(settings, method, profiles)
+        self._recording = Recording(method, self._stated)
 
     def handle(
         self,
@@ -82,7 +80,8 @@ class Handlers:
             case commands.End() | commands.Cancel():
                 return self._end(command, run)
             case commands.Record():
-                return self._record(command, _open_one(state, command), run)
+                found = _open_one(state, command)
+                return self._recording.record(command, self._common(command, found.id), found, run)
             case commands.Close() | commands.Abandon():
                 return self._finish(command, state, run)
             case commands.Sign():
@@ -154,7 +153,23 @@ class Handlers:
             )
             text = f"sign: inspection {found.id} is {found.state}; {first}"
             raise CommandRefusedError("out-of-order", text)
+        if not command.sure:
+            self._ask_if_not_keep(found)
         return [Signed(**self._common(command, found.id), name=command.name)], {"inspection": found.id}
+
+    def _ask_if_not_keep(self, found: InspectionState) -> None:
+        """Refuse to sign what does not end in keep, once, saying why it does not."""
+        result = result_of(self._journal, found)
+        if result is None:
+            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
+            raise CommandRefusedError("out-of-order", text)
+        if result.verdict != "keep":
+            why = ", ".join(shortfalls(result)) or "no check is done"
+            text = (
+                f"sign: the verdict of {found.id} is {result.verdict} ({why}); "
+                "to sign it as it stands, send sign again with sure=true"
+            )
+            raise CommandRefusedError("ask-once", text)
 
     def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
         if state is not None and state.id == inspection:
@@ -209,6 +224,7 @@ class Handlers:
         return [event], answer
 
     def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
+        common = self._common(command, state.id)
         if command.angle_deg is None:
             if self._settings.angle.source != "marks":
                 text = "mark: no marks_deg are configured; give angle_deg"
@@ -217,6 +233,8 @@ class Handlers:
                 text = "mark: after a restart the crank may have moved; give angle_deg with this mark"
                 raise CommandRefusedError("angle-needed", text)
             angle = self._next_mark(state.mark_udeg)
+            if not command.sure:
+                self._ask_if_turned(common["time_ns"], angle, state, run)
         else:
             angle = _reached(whole(command.angle_deg, UDEG_PER_DEG), state.mark_udeg)
         answer: dict[str, Any] = {
@@ -225,7 +243,38 @@ class Handlers:
         }
         if self._settings.angle.source == "marks":
             answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
-        return [Mark(**self._common(command, state.id), angle_udeg=angle)], answer
+        off_udeg = run.off_encoder_udeg(angle) if isinstance(run, RunningSweep) else None
+        if off_udeg is not None and abs(off_udeg) > ENCODER_OFF_UDEG:
+            answer["warning"] = (
+                f"this mark is {abs(off_udeg) / UDEG_PER_DEG:.0f} degrees off what the encoder has turned "
+                "since the last one; check the encoder's coupling and its counts per turn"
+            )
+        return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
+
+    def _ask_if_turned(
+        self, time_ns: int, angle_udeg: int, state: InspectionState, run: Running | None
+    ) -> None:
+        """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
+        rules, before = self._method.marks, state.mark_udeg
+        if before is None:
+            return
+        confirm = "send mark again with sure=true, or with angle_deg; if not, nothing has changed"
+        since_s = (time_ns - state.mark_ns) / 1e9
+        if since_s < rules.least_s:
+            text = (
+                f"mark: pressed {since_s:.1f} s after the mark at {_turned(before)} degrees; "
+                f"if the crank was turned in that time, {confirm}"
+            )
+            raise CommandRefusedError("pressed-twice", text)
+        still = run.standing if isinstance(run, RunningSweep) else None
+        if still is None or still.since_udeg is None or not still.is_still:
+            return
+        if abs(angle_udeg - still.since_udeg) >= rules.least_turn_deg * UDEG_PER_DEG:
+            text = (
+                f"mark: the readings have stood still since the mark at {_turned(still.since_udeg)} degrees; "
+                f"if the crank was turned, check that the plunger touches and {confirm}"
+            )
+            raise CommandRefusedError("pressed-twice", text)
 
     def _next_mark(self, after_udeg: int | None) -> int:
         """The next configured mark in the running direction, unwrapped."""
@@ -252,53 +301,6 @@ class Handlers:
             back_times=backing.times,
         )
 
-    # -- what a person saw or read
-
-    def _record(self, command: commands.Record, state: InspectionState, run: Running | None) -> Answer:
-        common = self._common(command, state.id)
-        if command.items is not None:
-            items = tuple(ItemSeen(item=i.item, seen=i.seen, note=i.note) for i in command.items)
-            event = Observation(**common, check=cast(Any, command.check), items=items)
-            return [event], {"check": command.check, "items": len(items)}
-        value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
-        if command.check == "thickness":
-            return self._record_thickness(command, common, value_nm, run)
-        if command.check == "lifts":
-            if run is None or run.gauge != TYPED_GAUGE or run.begun.check != "lifts":
-                text = f'record: a lift needs check lifts with gauge "{TYPED_GAUGE}"; begin it first'
-                raise CommandRefusedError("out-of-order", text)
-            return [TypedLift(**common, value_nm=value_nm)], {"check": "lifts", "readings": run.readings + 1}
-        if run is None or run.gauge != TYPED_GAUGE or run.begun.check not in ("rim", "face"):
-            text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED_GAUGE}"; begin one first'
-            raise CommandRefusedError("out-of-order", text)
-        if command.check not in (None, run.begun.check):
-            text = f"record: the {name_of(run)} is running, not {command.check}; end it first"
-            raise CommandRefusedError("out-of-order", text)
-        angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
-        answer = {"check": run.begun.check, "readings": run.readings + 1}
-        return [TypedRunout(**common, angle_udeg=angle, value_nm=value_nm)], answer
-
-    def _record_thickness(
-        self, command: commands.Record, common: dict[str, Any], value_nm: int, run: Running | None
-    ) -> Answer:
-        if run is not None and run.begun.check != "thickness":
-            text = f"record: the {name_of(run)} is running; end or cancel it first"
-            raise CommandRefusedError("out-of-order", text)
-        stations = self._method.thickness.stations_deg
-        station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
-        if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
-            known = ", ".join(f"{station:g}" for station in stations)
-            text = f"record: station_deg {command.station_deg} is none of the method's stations ({known})"
-            raise CommandRefusedError("malformed", text)
-        place = Place(station_udeg=station_udeg, radius=cast(Any, command.radius))
-        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
-        event = TypedThickness(**common, place=place, value_nm=value_nm, gauge=gauge)
-        return [event], {
-            "check": "thickness",
-            "station_deg": station_udeg / UDEG_PER_DEG,
-            "radius": place.radius,
-        }
-
     def _common(self, command: Command, inspection: str) -> dict[str, Any]:
         return {
             "inspection": inspection,
@@ -312,6 +314,10 @@ def _open_one(state: InspectionState | None, command: Command) -> InspectionStat
         name = type(command).__name__.lower()
         raise CommandRefusedError("out-of-order", f"{name}: no inspection is open; open one first")
     return state
+
+
+def _turned(angle_udeg: int) -> str:
+    return f"{angle_udeg / UDEG_PER_DEG:g}"
 
 
 def _reached(angle_udeg: int, before_udeg: int | None) -> int:

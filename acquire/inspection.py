@@ -33,6 +33,7 @@ from acquire.events import (
 from acquire.lifts import judge_lifts
 from acquire.places import places_taken
 from acquire.tagger import facts_of, tag_sweep
+from acquire.typed import counting
 from drivers.reading import UDEG_PER_DEG
 from grading.evidence import Attempt, GaugeFacts, Inspection, Item, Observed, Thickness, ThicknessReading
 from grading.repeats import Repeatability
@@ -55,7 +56,7 @@ class InspectionState:
 
     finished: what counts, in the order in which it was finished. running: the sweep that is not
     ended. revision: how many events could change the result. mark_udeg: the last known mark,
-    unwrapped; None where the next needs its angle. anchors: pairs of monotonic time and UTC.
+    unwrapped; None where the next needs its angle. mark_ns: its time.
     """
 
     opened: Opened
@@ -65,6 +66,7 @@ class InspectionState:
     running: Take | None = None
     cancelled: int = 0
     mark_udeg: int | None = None
+    mark_ns: int = 0
     resumed: bool = False
     closed_utc: str | None = None
     signed_utc: str | None = None
@@ -132,7 +134,7 @@ class InspectionState:
             case TypedThickness() if running is None:
                 self._add_thickness(event)
             case Mark():
-                self.mark_udeg = event.angle_udeg
+                self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
                 if running is not None:
                     running.events.append(event)
             case GaugeAway() | GaugeBack() if running is not None:
@@ -142,13 +144,24 @@ class InspectionState:
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
 
+    def typed_into(self, check: str) -> list[Event]:
+        """The events of the take that a typed reading of this check would join; empty where there is none."""
+        if self.running is not None:
+            return self.running.events if self.running.begun.check == check else []
+        take = self._last_thickness() if check == "thickness" else None
+        return [] if take is None else take.events
+
+    def _last_thickness(self) -> Take | None:
+        takes = (take for take in reversed(self.finished) if isinstance(take, Take))
+        return next((take for take in takes if take.begun.check == "thickness"), None)
+
     def _add_thickness(self, event: TypedThickness) -> None:
         """Outside a sweep, a reading joins the last thickness check, or begins one."""
-        for take in reversed(self.finished):
-            if isinstance(take, Take) and take.begun.check == "thickness":
-                take.events.append(event)
-                self.revision += 1
-                return
+        take = self._last_thickness()
+        if take is not None:
+            take.events.append(event)
+            self.revision += 1
+            return
         begun = SweepBegun(
             inspection=event.inspection, time_ns=event.time_ns, operator=event.operator, seq=event.seq,
             check="thickness", gauge=event.gauge, angle=AngleStated(source="typed"),
@@ -224,7 +237,7 @@ def readings_sha256(state: InspectionState) -> str:
     for finished in state.finished:
         if isinstance(finished, Observation):
             continue
-        for event in finished.events:
+        for event in counting(finished.events):
             match event:
                 case Sample():
                     line = f"{event.gauge} {event.reading} {event.time_ns} {event.value} {event.unit}"
@@ -233,6 +246,8 @@ def readings_sha256(state: InspectionState) -> str:
                     line = f"mark {event.time_ns} {event.angle_udeg}"
                 case TypedRunout():
                     line = f"typed {event.angle_udeg} {event.value_nm}"
+                    if event.low_nm is not None or event.high_nm is not None:
+                        line += f" between {event.low_nm} {event.high_nm}"
                 case TypedThickness():
                     line = f"typed {event.place.station_udeg} {event.place.radius} {event.value_nm}"
                 case TypedLift():

@@ -186,9 +186,7 @@ class JournalReader:
         rows = self._select("SELECT body FROM reply WHERE id = ?", (request,))
         return bytes(rows[0][0]) if rows else None
 
-    def waiting(
-        self, destination: Destination, limit: int, without: Collection[int] = ()
-    ) -> list[OutboxRow]:
+    def waiting(self, destination: Destination, limit: int, without: Collection[int] = ()) -> list[OutboxRow]:
         """The oldest committed messages for a destination, but those of the ids in `without`."""
         rows = self._select(
             "SELECT id, topic, payload, qos, retain FROM outbox WHERE destination = ?"

@@ -126,6 +126,8 @@ class RunningLifts:
         match event:
             case Sample():
                 self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
+            case TypedLift() if event.replaces:  # the last one only can be
+                self._value = self._values[-1] = event.value_nm
             case TypedLift():
                 self._take_value(event.value_nm, event.time_ns)
             case Mark() if self.readings:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.events import Event, Place, Resumed, Sample, SweepBegun, TypedThickness
+from acquire.typed import counting
 
 
 def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place, int]]:
@@ -12,7 +13,7 @@ def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place
     that has none yet, a typed one for the place it names. A reading kept twice counts once."""
     taken: list[tuple[Place, int]] = []
     numbers: set[int] = set()
-    for event in events:
+    for event in counting(events):
         if isinstance(event, Resumed):
             numbers.clear()  # the driver counts anew
         elif isinstance(event, TypedThickness):

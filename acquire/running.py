@@ -9,9 +9,9 @@ from acquire.sweep import RunningSweep
 Running = RunningSweep | RunningLifts
 
 
-def started(begun: SweepBegun) -> Running:
-    """What begins with this event."""
-    return RunningLifts(begun) if begun.check == "lifts" else RunningSweep(begun)
+def started(begun: SweepBegun, still_steps: float) -> Running:
+    """What begins with this event. still_steps: see `RunningSweep`."""
+    return RunningLifts(begun) if begun.check == "lifts" else RunningSweep(begun, still_steps)
 
 
 def name_of(run: Running) -> str:

@@ -50,6 +50,7 @@ class Stated:
             mpe_nm=round(settings.mpe_mm * NM_PER_MM),
             calibration_due=None if due is None else due.isoformat(),
             latency_u_ns=round(profile.latency.u_s * 1e9),
+            travel_nm=None if settings.travel_mm is None else round(settings.travel_mm * NM_PER_MM),
         )
 
     def angle(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from acquire.covered import MARK_REACH_NS, Covered
 from acquire.events import (
     AngleStated,
     EndReason,
@@ -22,12 +23,15 @@ from acquire.events import (
     TypedThickness,
 )
 from acquire.places import next_place
+from acquire.standing import Standing
+from acquire.travel import travel_warning
+from acquire.typed import counting
 from drivers.reading import UDEG_PER_DEG, Reading
 
 TURN_UDEG = 360 * UDEG_PER_DEG
 # A sweep ends by itself after one turn and 5 degrees of overlap: enough to compare start and end.
 # With marks nothing is known of the crank between them: the turn is full with the first reading at the
-# mark that closes it, and the next sweep can begin there.
+# mark that closes it, and the next sweep can begin there. Only readings count that will have an angle.
 FULL_UDEG = 365 * UDEG_PER_DEG
 # The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
 # A sweep forgotten overnight ends here instead of growing.
@@ -162,26 +166,37 @@ class Figures:
 
 
 class RunningSweep:
-    """One sweep from its SweepBegun on. Readings and events go in in the order of the journal."""
+    """One sweep from its SweepBegun on. Readings and events go in in the order of the journal.
 
-    def __init__(self, begun: SweepBegun) -> None:
+    still_steps: readings no further apart than so many steps of the display have not moved.
+    """
+
+    def __init__(self, begun: SweepBegun, still_steps: float = 2.0) -> None:
         self.begun = begun
         self.gauge = begun.gauge.id
         self.encoder = begun.angle.gauge
         self.away: set[str] = set()
         self._since_ns = begun.time_ns
-        self.readings = self.lost = self.kept = 0
-        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
+        self.lost = self.kept = 0
         self._numbers: dict[str, int] = {}
+        self._marked: tuple[int, int] | None = None
+        self.standing = Standing(still_steps * begun.gauge.resolution_nm)
+        self._typed: list[TypedRunout] = []
+        self._taken: list[Place] = []
+        self._thickness: dict[int, int] = {}
+        self._begin()
+
+    def _begin(self) -> None:
+        """Figures of no reading yet."""
+        begun = self.begun
+        self.readings = 0
+        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
+        self._covered = Covered(MARK_REACH_NS if begun.angle.source == "marks" else 0)
         self._value: int | None = None
         self._value_ns = 0
-        self._mark_ns = 0
         self._min = self._max = 0
-        self._low: int | None = None
-        self._high = 0
         self._first: list[tuple[int, int] | None] = [None] * SECTORS
         self._closure, self._closures = 0, 0
-        self._taken: list[Place] = []
 
     def take(self, reading: Reading) -> bool:
         """One reading of the sweep's gauge or its encoder; False where it is to be left out: of another
@@ -204,28 +219,21 @@ class RunningSweep:
             if self.begun.check == "thickness":
                 self._take_thickness(reading.value)
             else:
+                self.standing.take(reading.value)
+                self._covered.take_reading(reading.time_ns)
                 self._take_value(reading.value, reading.time_ns, self._tracker.angle_udeg)
         else:
             self._tracker.take_encoder(reading.value, reading.time_ns)
+            if self._tracker.angle_udeg is not None:
+                self._covered.take_known(reading.time_ns, self._tracker.angle_udeg)
         return True
 
     def _take_value(self, value: int, time_ns: int, angle: int | None) -> None:
-        if self._value is None:
-            self._min = self._max = value
-        elif value < self._min:
-            self._min = value
-        elif value > self._max:
-            self._max = value
+        self._widen(value)
         self._value, self._value_ns = value, time_ns
         self.readings += 1
         if angle is None:
             return
-        if self._low is None:
-            self._low = self._high = angle
-        elif angle < self._low:
-            self._low = angle
-        elif angle > self._high:
-            self._high = angle
         sector = angle // UDEG_PER_DEG % SECTORS
         first = self._first[sector]
         if first is None:
@@ -234,44 +242,88 @@ class RunningSweep:
             self._closure += value - first[1]
             self._closures += 1
 
-    def _take_thickness(self, value: int, place: Place | None = None) -> None:
-        place = place or next_place(self.begun, self._taken)
-        if place is None:
-            return
-        self._taken.append(place)
+    def _widen(self, value: int) -> None:
+        if self._value is None:
+            self._min = self._max = value
+        elif value < self._min:
+            self._min = value
+        elif value > self._max:
+            self._max = value
+
+    def _take_thickness(self, value: int, typed: TypedThickness | None = None) -> None:
+        if typed is not None and typed.replaces:
+            self._thickness[typed.replaces] = value
+        else:
+            place = typed.place if typed is not None else next_place(self.begun, self._taken)
+            if place is None:
+                return
+            self._taken.append(place)
+            self._thickness[-len(self._taken) if typed is None else typed.seq] = value
+            self.readings += 1
         self._value = value
-        self._min = value if self.readings == 0 else min(self._min, value)
-        self._max = value if self.readings == 0 else max(self._max, value)
-        self.readings += 1
+        self._min, self._max = min(self._thickness.values()), max(self._thickness.values())
+
+    def _take_typed(self, event: TypedRunout) -> None:
+        self._tracker.take_known(event.angle_udeg, event.time_ns)
+        self._covered.take_angle(event.angle_udeg)
+        self._take_value(event.value_nm, event.time_ns, event.angle_udeg)
+        for seen in (event.low_nm, event.high_nm):
+            if seen is not None:
+                self._widen(seen)
+
+    def _correct(self) -> None:
+        """All that a correction of a dial's reading may have changed, anew."""
+        self._begin()
+        for typed in counting(self._typed):
+            self._take_typed(typed)
 
     def hear(self, event: Event) -> None:
         """An event within the sweep, as live or as read from the journal."""
         match event:
             case Sample():
                 self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
-            case Mark() if self.begun.angle.source == "marks":
-                self._tracker.take_known(event.angle_udeg, event.time_ns)
-                self._stretch(event.angle_udeg)
-                self._mark_ns = event.time_ns
+            case Mark():
+                self._take_mark(event)
             case TypedRunout():
-                self._tracker.take_known(event.angle_udeg, event.time_ns)
-                self._take_value(event.value_nm, event.time_ns, event.angle_udeg)
+                self._typed.append(event)
+                if event.replaces:
+                    self._correct()
+                else:
+                    self._take_typed(event)
             case TypedThickness():
-                self._take_thickness(event.value_nm, event.place)
+                self._take_thickness(event.value_nm, event)
             case GaugeAway():
                 self.away.add(event.gauge)
+                if event.gauge == self.encoder:
+                    self._covered.break_off(event.time_ns)
+                    self._marked = None
             case GaugeBack():
                 self.away.discard(event.gauge)
             case Resumed():  # drivers count anew, and the monotonic clock may
                 self._numbers.clear()
                 self._since_ns = event.time_ns
+                self._covered.break_off(None)
+                self._marked = None
+                self.standing.forget()
             case _:
                 pass
 
-    def _stretch(self, angle: int) -> None:
-        """With marks, readings lag behind the marks between which they lie."""
-        if self.readings and self._low is not None:
-            self._low, self._high = min(self._low, angle), max(self._high, angle)
+    def _take_mark(self, event: Mark) -> None:
+        if self.begun.angle.source == "marks":
+            self._tracker.take_known(event.angle_udeg, event.time_ns)
+            self._covered.take_known(event.time_ns, event.angle_udeg)
+            self.standing.mark(event.angle_udeg, anew=event.sure)
+        elif self._tracker.angle_udeg is not None:
+            self._marked = event.angle_udeg, self._tracker.angle_udeg
+
+    def off_encoder_udeg(self, mark_udeg: int) -> int | None:
+        """By how much a mark differs from what the encoder has turned since the last one, within half a
+        turn; None where there is nothing to compare."""
+        if self._marked is None or self._tracker.angle_udeg is None:
+            return None
+        before, stood = self._marked
+        off = (mark_udeg - before) - (self._tracker.angle_udeg - stood)
+        return (off + TURN_UDEG // 2) % TURN_UDEG - TURN_UDEG // 2
 
     @property
     def end(self) -> EndReason | None:
@@ -281,19 +333,21 @@ class RunningSweep:
         if self.begun.check == "thickness":
             return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
         # What a person types has no end that could be told from a pause.
-        if self.begun.angle.source == "typed" or self._low is None:
+        if self.begun.angle.source == "typed":
             return None
-        full = FULL_UDEG
-        if self.begun.angle.source == "marks":
-            full = TURN_UDEG
-            if self._value_ns < self._mark_ns:
-                return None
-        return "complete" if self._high - self._low >= full else None
+        full = TURN_UDEG if self.begun.angle.source == "marks" else FULL_UDEG
+        return "complete" if self._covered.span >= full else None
 
     @property
     def backing(self) -> Backing:
         """How far and how often the crank was barred back."""
         return self._tracker.backing
+
+    def travel_warning(self) -> str | None:
+        """What to do where the indicator comes near an end of its travel."""
+        if self.readings == 0 or self.begun.check == "thickness":
+            return None
+        return travel_warning(self.begun.gauge.travel_nm, self._min, self._max)
 
     def figures(self) -> Figures:
         """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
@@ -307,7 +361,7 @@ class RunningSweep:
             value_nm=None if self.gauge in self.away else self._value,
             min_nm=self._min if has_any else None,
             max_nm=self._max if has_any else None,
-            covered_udeg=0 if self._low is None else self._high - self._low,
+            covered_udeg=self._covered.span,
             largest_gap_deg=self._largest_gap_deg(),
             closure_nm=self._closure / self._closures if self._closures else None,
             readings=self.readings,

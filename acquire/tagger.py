@@ -29,6 +29,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.covered import MARK_REACH_NS
 from acquire.errors import FoldError
 from acquire.events import (
     AngleStated,
@@ -42,15 +43,12 @@ from acquire.events import (
     SweepBegun,
     TypedRunout,
 )
+from acquire.typed import counting
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG
 from grading.evidence import F64, GaugeFacts, Sweep
 
 I64 = NDArray[np.int64]
 
-# Nanoseconds before the first or after the last known position within which a reading still counts as
-# taken there: a foot on a pedal and a free-running gauge meet no closer. What the crank may have turned
-# meanwhile enters the uncertainty.
-MARK_REACH_NS = 200_000_000
 # Places that an encoder must have shown before its step is taken from them; that so many share a factor
 # by chance is unlikely, and errs to the safe side.
 MOVES_TO_TELL = 8
@@ -80,6 +78,7 @@ def facts_of(gauge: GaugeStated) -> GaugeFacts:
         resolution_mm=gauge.resolution_nm / NM_PER_MM,
         mpe_mm=gauge.mpe_nm / NM_PER_MM,
         calibration_due=gauge.calibration_due,
+        travel_mm=None if gauge.travel_nm is None else gauge.travel_nm / NM_PER_MM,
     )
 
 
@@ -128,7 +127,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
 
 
 def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
-    typed = [event for event in events if isinstance(event, TypedRunout)]
+    typed = [event for event in counting(events) if isinstance(event, TypedRunout)]
     return Sweep(
         surface="rim" if begun.check == "rim" else "face",
         angle_deg=np.array([event.angle_udeg for event in typed], dtype=np.float64) / UDEG_PER_DEG,
@@ -137,7 +136,16 @@ def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
         time_s=np.zeros(len(typed)),
         gauge=facts_of(begun.gauge),
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
+        low_mm=_seen_mm([event.low_nm for event in typed]),
+        high_mm=_seen_mm([event.high_nm for event in typed]),
     )
+
+
+def _seen_mm(seen: Sequence[int | None]) -> F64 | None:
+    """What the needle showed between stops, NaN where nobody looked; None where nobody did at all."""
+    if all(nm is None for nm in seen):
+        return None
+    return np.array([np.nan if nm is None else nm / NM_PER_MM for nm in seen], dtype=np.float64)
 
 
 def _parts(events: Sequence[Event]) -> Iterator[list[Event]]:

@@ -69,7 +69,12 @@ def _misfits(
     key = f"gauge {gauge.id}"
     if encoder and not turns:
         found = f"{gauge.id}, which gives {unit}"
-        yield ("angle", "gauge"), "angle.gauge", found, "a gauge that gives deg or count"
+        yield ("angle", "gauge"), "angle.gauge", found, "the encoder, a gauge that gives deg or count"
+    if not turns and not encoder:
+        for name in ("resolution_mm", "mpe_mm"):
+            if getattr(gauge, name) is None:
+                expected = "it, as every gauge but the encoder needs it"
+                yield ("gauge", n, name), f"{key} {name}", "nothing", expected
     if turns and not encoder:
         expected = "one that gives mm or in, or [angle] gauge naming it"
         yield ("gauge", n, "profile"), key, f"a profile that gives {unit}", expected

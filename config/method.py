@@ -135,6 +135,18 @@ class Intervals(Table):
         return self
 
 
+class MarkRules(Table):
+    """When a press for the next mark is asked about once: the crank may not have been turned since the last.
+
+    least_s: a press sooner after the last. least_move_steps: the gauge's readings lie no further apart,
+    in steps of its display, than this (or than their noise) over least_turn_deg or more between marks.
+    """
+
+    least_s: NotNegative = 1.0
+    least_move_steps: NotNegative = 2.0
+    least_turn_deg: Positive = 90.0
+
+
 class Typed(Table):
     """What is taken for a plain dial or micrometer whose readings are typed, unless stated there.
 
@@ -162,6 +174,7 @@ class Method(Table):
     decision: Decision
     intervals: Intervals
     typed: Typed
+    marks: MarkRules = MarkRules()
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:

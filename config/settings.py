@@ -169,7 +169,7 @@ class GaugeSettings(Section):
 
     profile: a shipped name or a file; here: the file's path. resolution_mm: one step of its display.
     mpe_mm: maximum permissible error: the difference between any two readings is wrong by at most
-    this. counts_per_turn, reversed: of an encoder.
+    this. travel_mm: how far its plunger can move. counts_per_turn, reversed: of an encoder.
     """
 
     id: Name
@@ -178,6 +178,7 @@ class GaugeSettings(Section):
     usb: UsbIdentity | None = None
     resolution_mm: Step | None = None
     mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
+    travel_mm: Annotated[Number, Field(gt=0, le=1_000)] | None = None
     calibration_due: datetime.date | None = None
     counts_per_turn: Annotated[int, Field(strict=True, gt=0, le=1_000_000_000)] | None = None
     reversed: Annotated[bool, Field(strict=True)] = False
@@ -249,8 +250,10 @@ class Settings(Section):
         angle = data.get("angle") if isinstance(data.get("angle"), dict) else {}
         angle_gauge = (angle or {}).get("gauge")
         # Where it is wrong, any of the gauges may be meant as the encoder.
-        is_encoder_known = (angle or {}).get("source") == "marks" or any(
-            g.get("id") == angle_gauge for _, g in gauges
+        encoder = next((g for _, g in gauges if g.get("id") == angle_gauge), {})
+        # So it does where the one named is stated as a length gauge is: the profiles tell (`read_bay`).
+        is_encoder_known = (angle or {}).get("source") == "marks" or (
+            bool(encoder) and not {"resolution_mm", "mpe_mm"} & set(encoder)
         )
         for key, wanted in (
             ("id", "an id of its own"),

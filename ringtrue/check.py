@@ -7,11 +7,15 @@ import json
 import os
 import sys
 import tomllib
+from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from config.errors import ConfigError, Problem
+
+if TYPE_CHECKING:
+    from config.settings import Settings
 
 EXAMPLE = """\
 examples:
@@ -27,7 +31,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="check TOML files: a bay's configuration, gauge profiles, methods",
         description=(
             "Checks files of any of our kinds and names every mistake by file, line and key. A bay's "
-            "configuration is checked with the files it names; a gauge profile must pass its own proofs."
+            "configuration is checked with the files and folders it names; a gauge profile must pass its "
+            "own proofs."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -73,10 +78,30 @@ def check(file: Path) -> tuple[str, list[Problem]]:
         if kind == "method":
             read_toml(file, Method)
         else:
-            read_bay(file, os.environ)
+            return kind, list(absent(file, read_bay(file, os.environ).settings))
     except ConfigError as err:
         return kind, err.problems
     return kind, []
+
+
+def absent(file: Path, settings: Settings) -> Iterator[Problem]:
+    """The files that a bay's configuration names and needs, where they cannot be read, and the folders of
+    those that it makes, where they cannot be written."""
+    mqtt = settings.mqtt
+    for key, needed in (("mqtt.password_file", mqtt.password_file), ("mqtt.ca_file", mqtt.ca_file)):
+        if needed is not None and not (needed.is_file() and os.access(needed, os.R_OK)):
+            yield Problem(str(file), None, key, f"{needed}, which is none", "a file that can be read")
+    scheme, _, records = settings.records.url.partition(":///")
+    made = {"journal.path": settings.journal.path.parent}
+    if mqtt.built_in:
+        made["mqtt.folder"] = mqtt.folder
+    if scheme.startswith("sqlite") and records not in ("", ":memory:"):
+        made["records.url"] = Path(records).parent
+    for key, folder in made.items():
+        there = next(place for place in (folder, *folder.parents) if place.exists())
+        if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
+            found = f"{there}, which is none" if not there.is_dir() else f"{there}, which is read-only"
+            yield Problem(str(file), None, key, found, "a folder that this user can write")
 
 
 def _kind(file: Path) -> str:

@@ -9,6 +9,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from config.errors import RingtrueError
+
+
+class NoRecordsError(RingtrueError):
+    """There is nothing to export."""
+
+
 EXAMPLE = """\
 examples:
   ringtrue export --format csv > inspections.csv
@@ -61,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
     from records.store import Store
 
     url = args.records or read_settings(args.config, os.environ).records.url
+    _refuse_none_yet(url)
     store = Store(url, create=False)
     try:
         lines = {"json": as_json, "csv": as_csv}[args.format](store.latest(args.since))
@@ -68,6 +76,16 @@ def run(args: argparse.Namespace) -> int:
     finally:
         store.close()
     return 0
+
+
+def _refuse_none_yet(url: str) -> None:
+    """Say so where the file of records is not there: it is made with the first result."""
+    scheme, _, name = url.partition(":///")
+    if scheme.startswith("sqlite") and name not in ("", ":memory:") and not Path(name).exists():
+        raise NoRecordsError(
+            f"export: there are no records yet: {name} is made when the daemon keeps its first result; "
+            "where there should be some, --config or --records names another place"
+        )
 
 
 def _moment(text: str) -> datetime:

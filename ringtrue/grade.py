@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from config.errors import RingtrueError
-from ringtrue.arguments import length_mm, positive_mm
+from ringtrue.arguments import UsageError, length_mm, positive_mm
 
 if TYPE_CHECKING:
     from config.method import Method
@@ -30,16 +30,18 @@ FILES_PER_PROCESS = 8
 PROCESSES_MAX = 8
 
 EXAMPLE = """\
-The files: CSV, UTF-8, a header line, `#` comments. rim and face: angle_deg,value_mm and optionally
-time_s, angles as barred, one full turn and at least 8 rows. thickness: station_deg,radius,value_mm
-with radius outer or inner; rows at the same place are replicates.
+The files: CSV, UTF-8, a header line, `#` comments; as spreadsheets write it, with semicolons and
+decimal commas too. rim and face: angle_deg,value_mm and optionally time_s, and low_mm,high_mm: the
+lowest and highest that the needle showed since the row before; angles as barred, one full turn and at
+least 8 rows. thickness: station_deg,radius,value_mm with radius outer or inner; rows at the same place
+are replicates. A comment `# check: rim` keeps a file from being graded as anything else.
 
 exit: 0 all within; 1 one is over, unclear or invalid; 2 usage; 3 a file cannot be read.
 
 example:
   ringtrue grade examples/rim-truck-14.csv --check rim
   ringtrue grade examples/thickness-damper-0815.csv --check thickness --resolution-mm 0.001 --mpe-mm 0.004
-  ringtrue grade sweeps/*.csv --check face --json
+  ringtrue grade sweeps/*.csv --check face --radius-mm 140 --json
 """
 
 
@@ -52,6 +54,7 @@ class Options:
     resolution_mm: float | None
     mpe_mm: float | None
     angle_u_deg: float | None
+    radius_mm: float | None
     as_json: bool
 
 
@@ -95,17 +98,26 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         metavar="DEG",
         help="standard uncertainty of an angle (default: from the method)",
     )
+    parser.add_argument(
+        "--radius-mm",
+        type=positive_mm,
+        metavar="MM",
+        help="face: how far from the axis the plunger stood (default: from the method)",
+    )
     parser.add_argument("--json", action="store_true", help="print one line of JSON for each file")
 
 
 def run(args: argparse.Namespace) -> int:
     """Do it; the exit codes are in the help."""
+    if args.radius_mm is not None and args.check != "face":
+        raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
     options = Options(
         check=args.check,
         method=_method(args.method),
         resolution_mm=args.resolution_mm,
         mpe_mm=args.mpe_mm,
         angle_u_deg=args.angle_u_deg,
+        radius_mm=args.radius_mm,
         as_json=args.json,
     )
     codes = set()
@@ -160,7 +172,7 @@ def grade_file(path: Path, options: Options) -> Answer:
         return Answer(f"ringtrue: {error}", 3)
     except OSError as error:
         return Answer(f"ringtrue: {path}: expected a readable file, found: {error.strerror or error}", 3)
-    text = _as_json(path, check) if options.as_json else "\n".join(_as_text(path, options.check, check))
+    text = _as_json(path, check) if options.as_json else "\n".join(_as_text(path, options, check))
     return Answer(text, 0 if check.outcome == "within" else 1)
 
 
@@ -181,7 +193,7 @@ def _read(path: Path, options: Options) -> Attempt:
     if options.check == "thickness":
         return read_thickness(path, gauge=gauge)
     angle_u = typed.angle_u_deg if options.angle_u_deg is None else options.angle_u_deg
-    return read_sweep(path, options.check, gauge=gauge, angle_u_deg=angle_u)
+    return read_sweep(path, options.check, gauge=gauge, angle_u_deg=angle_u, radius_mm=options.radius_mm)
 
 
 def _as_json(path: Path, check: Check) -> str:
@@ -190,10 +202,10 @@ def _as_json(path: Path, check: Check) -> str:
     return json.dumps({"file": str(path), **as_data(check)}, ensure_ascii=False, allow_nan=False)
 
 
-def _as_text(path: Path, name: MeasuredName, check: Check) -> Iterator[str]:
+def _as_text(path: Path, options: Options, check: Check) -> Iterator[str]:
     from grading.result import SurfaceCheck, ThicknessCheck
 
-    yield f"{path}: {name}: {check.outcome}"
+    yield f"{path}: {options.check}: {check.outcome}"
     yield f"  {check.reason}"
     if isinstance(check, SurfaceCheck) and check.tir_mm is not None:
         closure = "" if check.closure_mm is None else f", closure {check.closure_mm:+.3f} mm"
@@ -201,6 +213,8 @@ def _as_text(path: Path, name: MeasuredName, check: Check) -> Iterator[str]:
             f"  a dial shows {check.tir_mm:.3f} mm: {check.readings} readings over {check.covered_deg:.1f}°, "
             f"largest gap {check.largest_gap_deg:.1f}°{closure}"
         )
+        if options.check == "face":
+            yield f"  {_read_at(options)}"
         if check.tilt_mrad is not None:
             yield f"  tilt {check.tilt_mrad:.3f} mrad, high at {check.high_spot_deg:.1f}°"
         elif check.eccentricity_mm is not None:
@@ -211,6 +225,15 @@ def _as_text(path: Path, name: MeasuredName, check: Check) -> Iterator[str]:
         yield f"  spread as read {check.spread_mm:g} mm: {check.readings} readings{wedge}{taper}"
     for warning in check.warnings:
         yield f"  note: {warning}"
+
+
+def _read_at(options: Options) -> str:
+    """On what radius a face counted, and who says so."""
+    if options.radius_mm is not None:
+        return f"face read at {options.radius_mm:g} mm from the axis, as given"
+    if options.method.face.radius_mm is not None:
+        return f"face read at {options.method.face.radius_mm:g} mm from the axis (the method's radius)"
+    return "face read at a radius that neither --radius-mm nor the method gives: no tilt"
 
 
 def _angle_deg(text: str) -> float:

@@ -188,17 +188,18 @@ def read_records(path: Path, check: str) -> Prior:
     """What a shop's own records of one check say of the true figures it meets.
 
     path: CSV with columns check, true_tir_mm or true_spread_mm, u_expanded_mm, coverage, as `export`
-    writes it; rows without a figure are passed over. Raises ConfigError.
+    writes it; rows without a figure are passed over. Raises ConfigError
+    or ReadingsError.
     """
     import numpy as np
 
     from grading.distributions import normal_quantile
     from grading.risk import records_prior
-    from ringtrue.tables import read_table
+    from ringtrue.tables import read_rows
 
     column = "true_spread_mm" if check == "thickness" else "true_tir_mm"
     figures, variances, problems = [], [], []
-    for row in read_table(path, ("check", column, "u_expanded_mm", "coverage")):
+    for row in read_rows(path, ("check", column, "u_expanded_mm", "coverage"), others=True):
         if row.cells["check"] != check or not row.cells[column]:
             continue
         try:

@@ -14,25 +14,33 @@ commands and their arguments (in brackets: may be left out):
            [distance_km] [hours_h] [work_order]
   begin    check=rim|face|thickness|lifts gauge=ID|typed [radius_mm] (face)
            [resolution_mm] [mpe_mm] (typed)
-  mark     [angle_deg]: the crank stands at the next mark, or at this angle
+  mark     [angle_deg] [sure=true]: the crank stands at the next mark, or at this
+           angle; sure: it was turned since the last, although nothing shows it
   record   check=visual|visual-bench|penetrant|warm-leak items=JSON
-           angle_deg value_mm: a dial's reading, in a sweep begun with typed
+           angle_deg value_mm [low_mm] [high_mm]: a dial's reading, in a sweep begun
+           with typed; low, high: what the needle showed since the stop before
            check=thickness station_deg radius=outer|inner value_mm
            check=lifts value_mm: after a lift, in a test begun with typed
+           replace=true corrects the latest value typed there, or the last lift
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
-  sign     inspection name
+  sign     inspection name [sure=true]: sure where it does not end in keep
   resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:
   ringtrue send open engine=GQ-E-2207 damper=GQ-D-0815 scope=on-engine
   ringtrue send begin check=rim gauge=indicator-1
   ringtrue send record check=visual items='[{"item":"leak","seen":"good"}]'
-  ringtrue send sign inspection=I-1 name='A. Person'
+  ringtrue send record angle_deg=45 value_mm=0.213 replace=true
+  ringtrue send sign inspection=I-1 name='R. Example'
 """
 
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.
 _NUMBERS = ("_mm", "_deg", "_km", "_h", "_s")
+# Names whose values are true or false.
+_FLAGS = ("sure", "replace")
+# Keys of a reply that say nothing to a person.
+_UNSHOWN = ("id", "ok", "asked")
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -49,7 +57,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument("name", help="open, begin, mark, end, cancel, record, close, sign, abandon, resend")
     parser.add_argument("argument", nargs="*", metavar="KEY=VALUE", help="the command's arguments")
     parser.add_argument("--operator", help="who asks (default: the user logged in)")
-    parser.add_argument("--id", help="the request's id: repeating one repeats the reply, not the deed")
+    parser.add_argument("--id", help="the request's id: repeating it repeats the reply, not the deed")
     parser.add_argument("--timeout", type=float, default=10.0, metavar="S", help="longest wait (default: 10)")
     parser.add_argument("--json", action="store_true", help="print the reply as it came")
     connect.add_options(parser, any_bay=False)
@@ -76,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
         error = reply.get("error", {})
         print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
     else:
-        rest = {key: value for key, value in reply.items() if key not in ("id", "ok") and value is not None}
+        rest = {key: value for key, value in reply.items() if key not in _UNSHOWN and value is not None}
         print("\n".join(["done", *(f"  {key}: {_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 
@@ -132,6 +140,10 @@ def _argument(text: str) -> tuple[str, Any]:
             return key, json.loads(value)
         except json.JSONDecodeError as err:
             raise ValueError(f"{key} is no valid JSON: {err}") from None
+    if key in _FLAGS:
+        if value not in ("true", "false"):
+            raise ValueError(f"{key} is true or false, not {value!r}")
+        return key, value == "true"
     if key.endswith(_NUMBERS):
         try:
             return key, float(value) if not value.lstrip("+-").isdecimal() else int(value)

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from config.errors import ConfigError, Problem
+from config.errors import Problem
 from ringtrue.arguments import positive_mm, proof
 
 if TYPE_CHECKING:
@@ -63,14 +63,15 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do it. 0: done; 1: the file is wrong, or the distance needed cannot be told."""
+    """Do it. 0: done; 1: the distance needed cannot be told; 3: the file cannot be read as a study."""
     from grading.study import study, telling
+    from ringtrue.tables import ReadingsError
 
     values, step_mm = read_study(args.file)
     try:
         found = study(values, args.confidence)
     except ValueError as error:
-        raise ConfigError([Problem(str(args.file), None, "readings", str(error), "a usable study")]) from None
+        raise ReadingsError(Problem(str(args.file), None, "readings", str(error), "a usable study")) from None
     tells = telling(found, args.probability, step_mm)
     if args.json:
         print(json.dumps(as_data(found, tells, step_mm, args.limit_mm)))
@@ -86,25 +87,23 @@ def run(args: argparse.Namespace) -> int:
 def read_study(path: Path) -> tuple[F64, float]:
     """Readings of shape (parts, persons, repeats), mm, and the step that all of them are multiples of.
 
-    Raises ConfigError where a value is no number, or not everyone measured every part equally often.
+    Raises ReadingsError where a value is no number, or not everyone measured every part equally often.
     """
     import numpy as np
 
-    from ringtrue.tables import length_nm, read_table
+    from ringtrue.tables import ReadingsError, read_rows
 
     problems: list[Problem] = []
     cells: dict[tuple[str, str], list[int]] = {}
-    for row in read_table(path, COLUMNS):
-        value = length_nm(row.cells["value_mm"])
-        if value is None:
-            found = repr(row.cells["value_mm"])
-            problems.append(Problem(str(path), row.line, "value_mm", found, "a number in mm"))
-        problems += [
-            Problem(str(path), row.line, column, "nothing", "a name")
-            for column in ("part", "operator")
-            if not row.cells[column]
-        ]
-        cells.setdefault((row.cells["part"], row.cells["operator"]), []).append(value or 0)
+    for row in read_rows(path, COLUMNS, others=True):
+        value = 0
+        try:
+            value = row.length_nm("value_mm")
+        except ReadingsError as error:
+            problems += error.problems
+        nameless = [column for column in ("part", "operator") if not row.cells[column]]
+        problems += [row.problem(column, "nothing", "a name") for column in nameless]
+        cells.setdefault((row.cells["part"], row.cells["operator"]), []).append(value)
     parts = list(dict.fromkeys(part for part, _ in cells))
     people = list(dict.fromkeys(person for _, person in cells))
     most = max((len(values) for values in cells.values()), default=0)
@@ -115,12 +114,11 @@ def read_study(path: Path) -> tuple[F64, float]:
         if (count := len(cells.get((part, person), []))) != most
     ]
     if problems:
-        raise ConfigError(problems)
+        raise ReadingsError(*problems)
     if len(parts) < 2 or most < 2:
         found = f"{len(parts)} parts, {most} readings each"
-        raise ConfigError(
-            [Problem(str(path), None, "readings", found, "2 parts and 2 readings each at least")]
-        )
+        wanted = "2 parts and 2 readings each at least"
+        raise ReadingsError(Problem(str(path), None, "readings", found, wanted))
     whole = np.array([[cells[part, person] for person in people] for part in parts])
     step = math.gcd(*(int(value) for value in whole.flat))
     return whole / 1e6, step / 1e6

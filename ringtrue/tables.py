@@ -1,67 +1,213 @@
-"""Small CSV files that people hand in: UTF-8, a header line, commas, `#` comments."""
+"""CSV files that people hand in: a header line, `#` comments, as an editor or a spreadsheet writes them.
+
+Cells are parted by commas, or as the header shows by semicolons or tabs, and then numbers may have a
+decimal comma; cells may be quoted, lines end with empty cells, the file begin with a byte order mark.
+What could mean two things is refused, in one line that says where and why.
+"""
 
 from __future__ import annotations
 
 import csv
-import io
+import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
+from typing import NoReturn
 
-from config.errors import ConfigError, Problem
+from config.errors import Problem, RingtrueError
+from drivers.reading import NM_PER_MM
+
+BYTES_MAX = 100_000_000
+"""A sweep of a whole day at 50 readings a second is about half of it; more is another kind of file."""
+VALUE_MAX_MM = 1_000
+"""Longer than any indicator's travel or casing's thickness: more is a lost decimal point."""
+
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
+# A comment that says what was read, so that a rim is not graded as a face.
+CHECK = re.compile(r"#\s*check\s*:\s*([a-z-]+)\s*", re.ASCII)
+
+
+class ReadingsError(RingtrueError):
+    """A file of readings that cannot be understood: one line for each mistake."""
+
+    exit_code = 3
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__("\n".join(map(str, problems)))
+        self.problems = problems
+
+
+@dataclass(slots=True)
+class _Manner:
+    """How one file is written: what parts its cells, and the decimal mark that it has shown so far."""
+
+    delimiter: str
+    mark: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a table: its number in the file and its cells by column."""
+    """One line's cells by column, read with the file and line at hand for a mistake."""
 
+    path: Path
     line: int
     cells: dict[str, str]
+    manner: _Manner
 
+    def problem(self, column: str, found: str, expected: str) -> Problem:
+        """A mistake in this row."""
+        return Problem(str(self.path), self.line, column, short(found), expected)
 
-def read_table(path: Path, columns: Sequence[str]) -> list[Row]:
-    """The rows of a file that has at least these columns.
+    def refuse(self, column: str, found: str, expected: str) -> NoReturn:
+        """Raise it."""
+        raise ReadingsError(self.problem(column, found, expected))
 
-    Raises ConfigError with every mistake in the header and in the number of cells; OSError where
-    the file cannot be read.
-    """
-    name = str(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise ConfigError([Problem(name, None, "text", "other bytes", "UTF-8")]) from None
-    lines = list(_lines(text))
-    if not lines:
-        raise ConfigError([Problem(name, None, "header", "nothing", f"the line {','.join(columns)}")])
-    number, header = lines[0]
-    missing = [column for column in columns if column not in header]
-    if missing or len(set(header)) != len(header):
-        found = ",".join(header)
-        raise ConfigError([Problem(name, number, "header", found, f"columns {','.join(columns)}, once each")])
-    wrong = [
-        Problem(name, number, "cells", f"{len(cells)}", f"{len(header)}")
-        for number, cells in lines[1:]
-        if len(cells) != len(header)
-    ]
-    if wrong:
-        raise ConfigError(wrong)
-    return [Row(number, dict(zip(header, cells, strict=True))) for number, cells in lines[1:]]
+    def number(self, column: str, largest: float, what: str) -> float:
+        """A finite number of at most `largest` in size."""
+        text = self._plain(column, f"{what} such as 12.5")
+        value = float(text)
+        if abs(value) > largest or not math.isfinite(value):
+            self.refuse(column, text, f"{what} between -{largest:g} and {largest:g}")
+        return value
 
-
-def length_nm(text: str) -> int | None:
-    """A length in mm as whole nanometres, rounded half-even; None where it is no finite number."""
-    try:
+    def length_nm(self, column: str) -> int:
+        """A length in mm as whole nanometres; a finer one is rounded half to even."""
+        text = self._plain(column, "a length in mm such as 0.12")
         value = Decimal(text)
-        return int((value * 1_000_000).to_integral_value()) if abs(value) < 1_000_000 else None
-    except InvalidOperation:
-        return None
+        if abs(value) > VALUE_MAX_MM:
+            self.refuse(column, text, f"a length in mm between -{VALUE_MAX_MM} and {VALUE_MAX_MM}")
+        return int((value * NM_PER_MM).to_integral_value())
+
+    def _plain(self, column: str, expected: str) -> str:
+        """A number's text with a decimal point."""
+        text = self.cells[column]
+        is_comma = COMMA_NUMBER.fullmatch(text) is not None
+        if is_comma and self.manner.delimiter == ",":
+            self.refuse(column, shown(text), f"{expected}, with a point, as commas part the cells")
+        if not is_comma and not NUMBER.fullmatch(text):
+            self.refuse(column, shown(text), expected)
+        mark = "," if is_comma else "." if "." in text else None
+        if mark is not None:
+            before, self.manner.mark = self.manner.mark, mark
+            if before not in (None, mark):
+                self.refuse(column, shown(text), f"decimal {_MARKS[before]} as above, or nowhere")
+        return text.replace(",", ".")
 
 
-def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Numbered lines that are neither empty nor a comment, cut at their commas."""
-    kept = [line if not line.lstrip().startswith("#") else "" for line in text.splitlines()]
-    reader = csv.reader(io.StringIO("\n".join(kept)))
-    for cells in reader:
-        if any(cell.strip() for cell in cells):
-            yield reader.line_num, [cell.strip() for cell in cells]
+_MARKS = {",": "commas", ".": "points"}
+
+
+def read_rows(
+    path: Path,
+    needed: Sequence[str],
+    optional: Sequence[str] = (),
+    *,
+    others: bool = False,
+    check: str | None = None,
+) -> Iterator[Row]:
+    """The file's rows, each with the header's columns; none where there is only a header.
+
+    others: whether further columns may stand there. check: what the file is to hold; a comment
+    `# check: rim` in it must say the same. Raises ReadingsError, or OSError where it cannot be read.
+    """
+    header: list[str] | None = None
+    manner = _Manner(",")
+    wanted = f"the header {','.join(needed)}" + "".join(f"[,{column}]" for column in optional)
+    for number, raw in enumerate(_lines(path), start=1):
+        line = raw.strip(" ")
+        if line.lstrip('" ').startswith("#"):
+            _refuse_other_check(path, number, line, check)
+            continue
+        if not line.strip(',;\t "') or (header is None and re.fullmatch(r"sep=.", line)):
+            continue
+        if header is None:
+            manner, header = _header(path, number, line, needed, None if others else optional, wanted)
+            continue
+        cells = _cut(path, number, line, manner.delimiter)
+        while len(cells) > len(header) and not cells[-1]:
+            cells.pop()
+        if len(cells) != len(header):
+            raise _mistake(path, number, "row", *_miscounted(line, header, manner.delimiter))
+        yield Row(path, number, dict(zip(header, cells, strict=True)), manner)
+    if header is None:
+        raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+
+
+def _lines(path: Path) -> list[str]:
+    with path.open("rb") as file:
+        raw = file.read(BYTES_MAX + 1)
+    if len(raw) > BYTES_MAX:
+        raise _mistake(path, None, "file", f"more than {BYTES_MAX // 1_000_000} MB", "a file of readings")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        found = f"the byte 0x{raw[error.start]:02x}"
+        raise _mistake(path, line, "text", found, "UTF-8 text (save the file as CSV, UTF-8)") from None
+    return re.split(r"\r\n|\r|\n", text)
+
+
+def _refuse_other_check(path: Path, number: int, line: str, check: str | None) -> None:
+    said = CHECK.match(line.strip('" ,;\t'))
+    if said is not None and check is not None and said.group(1) != check:
+        raise _mistake(path, number, "check", said.group(1), f"readings of {check}, as --check says")
+
+
+def _header(
+    path: Path,
+    number: int,
+    line: str,
+    needed: Sequence[str],
+    optional: Sequence[str] | None,
+    wanted: str,
+) -> tuple[_Manner, list[str]]:
+    """How the file is written, and its columns. optional: which others may be there; None: any."""
+    for delimiter in ",;\t":
+        if delimiter not in line:
+            continue
+        cells = _cut(path, number, line, delimiter)
+        while cells and not cells[-1]:
+            cells.pop()
+        allowed = set(cells) if optional is None else {*needed, *optional}
+        if set(needed) <= set(cells) <= allowed and len(set(cells)) == len(cells):
+            return _Manner(delimiter), cells
+    raise _mistake(path, number, "header", shown(line), wanted)
+
+
+def _cut(path: Path, number: int, line: str, delimiter: str) -> list[str]:
+    if '"' not in line:
+        return [cell.strip() for cell in line.split(delimiter)]
+    try:
+        (cells,) = csv.reader([line], delimiter=delimiter, strict=True, skipinitialspace=True)
+    except (csv.Error, ValueError):
+        raise _mistake(path, number, "row", shown(line), "quoted cells that end where they begin") from None
+    return [cell.strip() for cell in cells]
+
+
+def _miscounted(text: str, header: list[str], delimiter: str) -> tuple[str, str]:
+    """What was found and expected where a row has too few or too many cells."""
+    expected = f"{len(header)} cells: {','.join(header)}"
+    if delimiter != ",":
+        return shown(text), f"{expected}, parted as in the header"
+    if ";" in text:
+        return f"{shown(text)} with semicolons", f"{expected}, parted by commas as in the header"
+    if text.count(",") >= len(header) and re.search(r"\d,\d", text):
+        return f"{shown(text)} with decimal commas", f"{expected}, numbers with a point such as 0.12"
+    return shown(text), expected
+
+
+def _mistake(path: Path, line: int | None, key: str, found: str, expected: str) -> ReadingsError:
+    return ReadingsError(Problem(str(path), line, key, found, expected))
+
+
+def shown(text: str) -> str:
+    """A piece of the file for a message: quoted, one line, nothing that a terminal would obey."""
+    return short(repr(text)) if text else "nothing"
+
+
+def short(text: str) -> str:
+    """At most so many characters as keep a message one line."""
+    return text if len(text) <= 60 else text[:59] + "…"

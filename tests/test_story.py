@@ -38,6 +38,7 @@ from simulators.damper import tir_mm
 from simulators.faults import Chunk, Stream
 from simulators.rig import HAUL_TRUCK_DAMPER, Rig, haul_truck
 from simulators.timeline import merged
+from tests.acquire.workbench import flush
 
 SEED = 11
 # Degrees barred for each surface: one turn, the overlap of 5 degrees, and what a hand pulls too far.
@@ -226,7 +227,9 @@ def tell(folder: Path, line: Line) -> Told:
         story.do("record", check="visual", items=items)
         shown = {"rim": story.sweep("rim", hand), "face": story.sweep("face", hand)}
         story.do("close", inspection="I-1")
-        story.do("sign", inspection="I-1", name="A. Person")
+        flush(story.journal)
+        sure = {} if line.rim == "within" else {"sure": True}
+        story.do("sign", inspection="I-1", name="R. Example", **sure)
     finally:
         story.journal.close()
     evidence, method = journalled(folder / "journal.db")
@@ -275,7 +278,7 @@ def test_one_inspection_over_a_line(name: str, tmp_path: Path, perfect: bytes) -
 
     result = decode(told.document)
     damper = HAUL_TRUCK_DAMPER
-    assert (result.state, result.signed_by) == ("signed", "A. Person")
+    assert (result.state, result.signed_by) == ("signed", "R. Example")
     assert result.checks.visual is not None
     assert result.checks.visual.outcome == "good"
     for surface, value_mm in (("rim", damper.rim_mm), ("face", damper.face_mm)):

@@ -36,6 +36,7 @@ def sent(bench: Workbench) -> list[dict[str, Any]]:
 def test_a_whole_inspection(bench: Workbench) -> None:
     name = bench.open(hours_h=12_000.5, distance_km=410_000, work_order="W-1")
     begun = bench.do("begin", check="rim", gauge=INDICATOR)
+    assert len(begun.pop("asked")) == 16
     assert begun == {"id": "request-2", "ok": True, "inspection": name, "check": "rim", "gauge": INDICATOR}
     bench.bar(0, 500)
     bench.do("begin", check="face", gauge=INDICATOR)
@@ -43,9 +44,9 @@ def test_a_whole_inspection(bench: Workbench) -> None:
     bench.do("record", check="visual", items=ITEMS)
     bench.wait(1.5)
     bench.do("close", inspection=name)
-    bench.do("sign", inspection=name, name="M. Okoye")
+    bench.do("sign", inspection=name, name="R. Example", sure=True)
     found = to_evidence(bench.state())
-    assert (found.state, found.revision, found.signed_by) == ("signed", 6, "M. Okoye")
+    assert (found.state, found.revision, found.signed_by) == ("signed", 6, "R. Example")
     assert (found.hours_h, found.distance_km, found.work_order) == (12_000.5, 410_000, "W-1")
     assert found.opened == "2026-03-02T06:00:01.000Z"
     assert found.closed == "2026-03-02T06:00:09.820Z"
@@ -127,8 +128,12 @@ def test_a_repeated_request_is_answered_again_and_not_done_again(bench: Workbenc
     bench.restart()
     assert bench.send_raw("open", said) == first
     assert bench.send_raw("end", {"id": "b", "operator": "kim"}) == refusal
-    # Whatever comes under a used id is not looked at.
-    assert bench.send_raw("close", {"id": "a", "operator": "kim"}) == first
+    # The same in other words is the same; another command under a used id is not done, and says so.
+    assert bench.send_raw("open", dict(reversed(said.items()))) == first
+    for name, other in (("close", {"id": "a", "operator": "kim"}), ("open", {**said, "scope": "both"})):
+        assert bench.send_raw(name, other)["error"]["code"] == "id-reused"
+        bench.restart()
+    assert bench.send_raw("open", said) == first
     assert len(bench.journal.inspections()) == 1
     assert bench.journal.reply("a") == json.dumps(first, separators=(",", ":")).encode()
 
@@ -173,7 +178,7 @@ def test_out_of_order(bench: Workbench) -> None:
     bench.do("close", inspection=name)
     assert bench.refused("close", inspection=name) == "out-of-order"
     assert bench.refused("begin", check="rim", gauge=INDICATOR) == "out-of-order"
-    bench.do("sign", inspection=name, name="M")
+    bench.do("sign", inspection=name, name="M", sure=True)
     assert bench.refused("sign", inspection=name, name="M") == "out-of-order"
     assert bench.refused("abandon", inspection=name) == "out-of-order"
     assert (
@@ -187,7 +192,7 @@ def test_an_older_inspection_can_be_signed_while_another_is_open(bench: Workbenc
     bench.do("close", inspection=first)
     second = bench.open("truck-15")
     bench.restart()
-    bench.do("sign", inspection=first, name="M. Okoye")
+    bench.do("sign", inspection=first, name="R. Example", sure=True)
     assert bench.state(first).state == "signed"
     assert bench.bay.latest == second
     assert bench.state(second).state == "open"
@@ -311,7 +316,7 @@ def test_after_a_restart_without_an_open_inspection_nothing_is_resumed(bench: Wo
     bench.restart()
     assert bench.bay.latest == name
     assert len(bench.journal_events()) == count
-    bench.do("sign", inspection=name, name="M. Okoye")
+    bench.do("sign", inspection=name, name="R. Example", sure=True)
 
 
 def test_what_the_bay_believes_is_what_the_journal_says(bench: Workbench) -> None:

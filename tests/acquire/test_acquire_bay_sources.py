@@ -38,7 +38,7 @@ def test_marks_follow_each_other_and_turn_after_turn(make: Make) -> None:
         angles.append((reply["angle_deg"], reply["next_mark_deg"]))
         for n in range(10):
             bench.wait(0.1)
-            bench.read(INDICATOR, n)
+            bench.read(INDICATOR, 10_000 * n)
     assert angles == [(0, 120), (120, 240), (240, 360), (360, 480)]
     sweep = sweep_of(bench.state())
     assert sweep.angle_deg[-1] == 360  # the reading at the mark that closes the turn
@@ -53,6 +53,7 @@ def test_a_mark_given_an_angle_is_reached_the_shorter_way(make: Make) -> None:
     given = [240, 0, 120, 0, 0, 180, 0, 720, 90.5, -30]
     reached = [bench.do("mark", angle_deg=deg)["angle_deg"] for deg in given]
     assert reached == [240, 360, 480, 360, 360, 540, 720, 720, 810.5, -30]
+    bench.wait(1)
     assert bench.do("mark")["angle_deg"] == 0
 
 
@@ -64,6 +65,7 @@ def test_after_a_restart_the_next_mark_needs_its_angle(make: Make) -> None:
     bench.restart()
     assert bench.refused("mark") == "angle-needed"
     bench.do("mark", angle_deg=120)
+    bench.wait(1)
     assert bench.do("mark")["angle_deg"] == 240
     marks = [e.angle_udeg for e in bench.journal_events() if isinstance(e, Mark)]
     assert marks == [0, 120_000_000, 240_000_000]

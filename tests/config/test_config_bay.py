@@ -43,7 +43,7 @@ def test_mistakes_of_method_and_profile_come_together(tmp_path: Path) -> None:
         (
             '"encoder-degrees"',
             '"line-mm"',
-            "bay.toml:19: angle.gauge: expected a gauge that gives deg or count",
+            "bay.toml:19: angle.gauge: expected the encoder, a gauge that gives deg or count",
         ),
         ('"line-mm"', '"encoder-degrees"', "bay.toml:8: gauge indicator-1: expected one that gives mm or in"),
         ('"encoder-degrees"', '"encoder-counts"', "bay.toml:13: gauge encoder-1: expected counts_per_turn"),
@@ -56,3 +56,10 @@ def test_mistakes_of_method_and_profile_come_together(tmp_path: Path) -> None:
 )
 def test_a_gauge_must_suit_what_the_bay_wants_of_it(tmp_path: Path, old: str, new: str, said: str) -> None:
     assert any(said in line for line in problems(tmp_path, GOOD.replace(old, new, 1)))
+
+
+def test_a_length_gauge_named_as_encoder_is_what_is_told(tmp_path: Path) -> None:
+    """Not that the real encoder has no resolution."""
+    found = problems(tmp_path, GOOD.replace('gauge = "encoder-1"', 'gauge = "indicator-1"'))
+    assert any("angle.gauge: expected the encoder" in line and "indicator-1" in line for line in found)
+    assert not any("resolution_mm" in line for line in found)

@@ -30,7 +30,7 @@ def swept(
     n = angle_deg.size
     shown = value_mm + np.random.default_rng(3).normal(0.0, noise_mm, n)
     step = gauge.resolution_mm
-    value = np.array(np.round(shown / step) * step, dtype=np.float64)
+    value: F64 = np.asarray(np.round(shown / step) * step, dtype=np.float64)
     return Sweep(what, angle_deg, value, np.full(n, 0.05), np.arange(n) * 0.05, gauge, 150.0)
 
 

@@ -65,3 +65,22 @@ def test_json_says_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         }
     ]
     assert (second["kind"], second["good"], second["problems"]) == ("method", True, [])
+
+
+def test_files_and_folders_that_a_bay_needs_are_looked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bay, taken = tmp_path / "bay.toml", tmp_path / "taken"
+    taken.write_text("a file, no folder")
+    mqtt = 'url = "mqtts://broker"\nusername = "bay-2"\npassword_file = "none"\nca_file = "ca.pem"\n'
+    journal = '[journal]\npath = "taken/journal.db"\n'
+    bay.write_text(f"[mqtt]\n{mqtt}{journal}{GOOD}")
+    assert main(["check", str(bay)]) == 1
+    said = capsys.readouterr().err.splitlines()
+    assert [line.removeprefix(f"{bay}: ").partition(":")[0] for line in said] == [
+        "mqtt.password_file", "mqtt.ca_file", "journal.path",
+    ]  # fmt: skip
+    (tmp_path / "none").write_text("secret")
+    (tmp_path / "ca.pem").write_text("certificate")
+    bay.write_text(f"[mqtt]\n{mqtt}{GOOD}")
+    assert main(["check", str(bay)]) == 0

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -176,3 +177,28 @@ def test_without_shared_memory_many_files_are_graded_in_one_process(
     monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
     assert main(["grade", *[RIM] * 16, "--check", "rim"]) == 0
     assert capsys.readouterr().out.count("rim: within") == 16
+
+
+def test_a_face_says_on_what_radius_it_counted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "face.csv"
+    rows = "".join(f"{deg},{0.05 * math.sin(math.radians(deg)):.3f}\n" for deg in range(0, 376, 15))
+    file.write_text("angle_deg,value_mm\n" + rows)
+    said = []
+    for more in ([], ["--radius-mm", "75"]):
+        assert main(["grade", str(file), "--check", "face", *more]) == 0
+        said.append(capsys.readouterr().out)
+    assert "face read at 150 mm from the axis (the method's radius)" in said[0]
+    assert "face read at 75 mm from the axis, as given" in said[1]
+    tilts = [float(re.findall(r"tilt ([\d.]+) mrad", text)[0]) for text in said]
+    assert tilts[1] == pytest.approx(2 * tilts[0], rel=0.01)
+    assert main(["grade", str(file), "--check", "rim", "--radius-mm", "75"]) == 2
+    assert "--radius-mm: expected --check face with it" in capsys.readouterr().err
+
+
+def test_a_file_that_says_what_it_holds_is_graded_as_nothing_else(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "rim.csv"
+    file.write_text("# check: rim\nangle_deg,value_mm\n0,0.1\n")
+    assert main(["grade", str(file), "--check", "face"]) == 3
+    assert "expected readings of face, as --check says, found rim" in capsys.readouterr().err

@@ -48,6 +48,12 @@ def test_a_sweep_is_read_as_it_was_barred(file: Path) -> None:
         "angle_deg,value_mm\r0,0.1\r90,0.2",
         "# taken in the rain\n\n angle_deg , value_mm \n  # first half\n 0, +0.1\n90 ,2e-1\n\n",
         "value_mm,angle_deg\n0.1,0\n0.2,90\n",
+        "angle_deg,value_mm,,\n0,0.1,,\n90,0.2,,\n,,,\n",
+        '"angle_deg","value_mm"\r\n"0","0.1"\r\n90,"0.2"\r\n',
+        "\ufeffangle_deg;value_mm;\r\n0;0,1;\r\n90,0;0,2;\r\n",
+        "sep=;\nangle_deg;value_mm\n0;.1\n90;0.2\n",
+        "angle_deg\tvalue_mm\n0\t0,1\n90\t0,2\n",
+        '"# check: rim",\nangle_deg,value_mm\n0,0.1\n90,0.2\n',
     ],
 )
 def test_what_an_editor_or_a_spreadsheet_does_to_a_file_changes_nothing(file: Path, text: str) -> None:
@@ -55,6 +61,17 @@ def test_what_an_editor_or_a_spreadsheet_does_to_a_file_changes_nothing(file: Pa
     sweep = sweep_of(file)
     assert sweep.angle_deg.tolist() == [0.0, 90.0]
     assert sweep.value_mm.tolist() == [0.1, 0.2]
+
+
+def test_what_the_needle_showed_between_stops_is_read_where_somebody_looked(file: Path) -> None:
+    file.write_text("angle_deg,value_mm,low_mm,high_mm\n0,0.1,,\n45,0.2,0.05,0.4\n90,0.3,,0.4\n")
+    sweep = sweep_of(file)
+    assert sweep.low_mm is not None
+    assert sweep.high_mm is not None
+    np.testing.assert_array_equal(sweep.low_mm, [np.nan, 0.05, np.nan])
+    np.testing.assert_array_equal(sweep.high_mm, [np.nan, 0.4, 0.4])
+    file.write_text("angle_deg,value_mm,low_mm\n0,0.1,\n")
+    assert (sweep_of(file).low_mm, sweep_of(file).high_mm) == (None, None)
 
 
 @given(st.lists(st.integers(-1_000_000_000, 1_000_000_000), min_size=1, max_size=20))
@@ -79,6 +96,7 @@ def test_a_header_without_rows_is_a_sweep_without_readings(file: Path) -> None:
 
 
 GOOD = "angle_deg,value_mm\n0,0.1\n"
+WANTED = ":1: header: expected the header angle_deg,value_mm[,time_s][,low_mm][,high_mm], "
 
 
 @pytest.mark.parametrize(
@@ -86,14 +104,36 @@ GOOD = "angle_deg,value_mm\n0,0.1\n"
     [
         (b"", ": file: expected the header angle_deg,value_mm, found no line of text"),
         (b"# nothing\n\n", ": file: expected the header angle_deg,value_mm, found no line of text"),
-        (b"0,0.1\n45,0.2\n", ":1: header: expected the header angle_deg,value_mm[,time_s], found '0,0.1'"),
+        (b"0,0.1\n45,0.2\n", WANTED + "found '0,0.1'"),
         (
             b"angle,value\n",
-            ":1: header: expected the header angle_deg,value_mm[,time_s], found 'angle,value'",
+            WANTED + "found 'angle,value'",
         ),
         (b"angle_deg,value_mm,mood\n", "found 'angle_deg,value_mm,mood'"),
         (b"angle_deg,value_mm,value_mm\n", "found 'angle_deg,value_mm,value_mm'"),
-        (b"angle_deg;value_mm\n0;0,1\n", "(columns are parted by commas, numbers written with a point)"),
+        (
+            b"angle_deg;value_mm\n0;1.000,1\n",
+            ":2: value_mm: expected a length in mm such as 0.12, found '1.000,1'",
+        ),
+        (
+            b"angle_deg;value_mm\n0;0,1\n45;0.2\n",
+            ":3: value_mm: expected decimal commas as above, or nowhere, found '0.2'",
+        ),
+        (b"angle_deg;value_mm\n0,5,0,1\n", ":2: row: expected 2 cells: angle_deg,value_mm, parted as in the"),
+        (
+            GOOD.encode() + b'10,"0,12"\n',
+            ":3: value_mm: expected a length in mm such as 0.12, with a point, as commas part the cells",
+        ),
+        (GOOD.encode() + b'10,"0.12\n', ":3: row: expected quoted cells that end where they begin"),
+        (b"# check: face\n" + GOOD.encode(), ":1: check: expected readings of rim, as --check says"),
+        (
+            b"angle_deg,value_mm,low_mm\n0,0.1,\n9,0.2,0.5\n",
+            ":3: low_mm: expected at most value_mm, 0.2, found 0.5",
+        ),
+        (
+            b"angle_deg,value_mm,high_mm\n0,0.1,\n9,0.3,0.1\n",
+            ":3: high_mm: expected at least value_mm, 0.3, found 0.1",
+        ),
         (
             GOOD.encode() + b"10,0,12\n",
             ":3: row: expected 2 cells: angle_deg,value_mm, numbers with a point such",

@@ -67,7 +67,7 @@ def _turned(row: str) -> str:
 
 def refusal(path: Path, text: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
     path.write_text(text, encoding="utf-8")
-    assert main(["study", str(path)]) == 1
+    assert main(["study", str(path)]) == 3
     said = capsys.readouterr()
     assert said.out == ""
     return said.err.splitlines()
@@ -79,18 +79,19 @@ def test_every_mistake_in_a_file_is_named_with_its_line(
     file = tmp_path / "wrong.csv"
     text = "# note\npart,operator,value_mm\na,ines,0.1x\n\na,,0.2\nb,ines,nan\nb,noor,1\n"
     said = refusal(file, text, capsys)
-    assert any(line.endswith(f"{file}:3: value_mm: expected a number in mm, found '0.1x'") for line in said)
+    wanted = "value_mm: expected a length in mm such as 0.12, found"
+    assert any(line.endswith(f"{file}:3: {wanted} '0.1x'") for line in said)
     assert any(f"{file}:5: operator: expected a name, found nothing" in line for line in said)
-    assert any(f"{file}:6: value_mm: expected a number in mm, found 'nan'" in line for line in said)
+    assert any(f"{file}:6: {wanted} 'nan'" in line for line in said)
     assert any("a, noor: expected 1, as for the others, found 0 readings" in line for line in said)
 
 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "header: expected the line part,operator,value_mm, found nothing"),
-        ("part,value_mm\na,1\n", "expected columns part,operator,value_mm, once each, found part,value_mm"),
-        ("part,operator,value_mm\na,b\n", "cells: expected 3, found 2"),
+        ("", "file: expected the header part,operator,value_mm, found no line of text"),
+        ("part,value_mm\na,1\n", "header: expected the header part,operator,value_mm, found 'part,value_mm'"),
+        ("part,operator,value_mm\na,b\n", "row: expected 3 cells: part,operator,value_mm, found 'a,b'"),
         ("part,operator,value_mm\na,b,1\na,b,2\n", "expected 2 parts and 2 readings each at least"),
         ("part,operator,value_mm\na,b,1\na,b,1\nc,b,1\nc,b,1\n", "not all the same"),
     ],
@@ -104,7 +105,7 @@ def test_files_that_hold_no_study(
 def test_a_file_that_is_not_text_or_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "latin.csv"
     file.write_bytes(b"part,operator,value_mm\n\xe9,b,1\n")
-    assert main(["study", str(file)]) == 1
+    assert main(["study", str(file)]) == 3
     assert "expected UTF-8" in capsys.readouterr().err
     assert main(["study", str(tmp_path / "none.csv")]) == 3
 
