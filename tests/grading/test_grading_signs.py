@@ -31,7 +31,9 @@ def swept(
     shown = value_mm + np.random.default_rng(3).normal(0.0, noise_mm, n)
     step = gauge.resolution_mm
     value: F64 = np.asarray(np.round(shown / step) * step, dtype=np.float64)
-    return Sweep(what, angle_deg, value, np.full(n, 0.05), np.arange(n) * 0.05, gauge, 150.0)
+    return Sweep(
+        what, angle_deg, value, np.full(n, 0.05), np.arange(n, dtype=np.float64) * 0.05, gauge, 150.0
+    )
 
 
 def eccentric(angle_deg: F64, tir_mm: float) -> F64:
