@@ -18,6 +18,9 @@ TURN_SLACK_DEG = 0.5
 # A sweep without overlap closes where its ends are so near, in degrees; over so much on either side of the
 # seam a line is laid, through so many readings at the least.
 SEAM_GAP_DEG, SEAM_DEG, SEAM_READINGS = 4.0, 6.0, 3
+# From this standard uncertainty on, and where it varies this much over the sweep, an angle's error runs
+# on from reading to reading as it does between marks; below, it is one of each reading alone.
+RUNNING_FROM_DEG, RUNNING_RATIO = 1.0, 3.0
 # Angles known worse than this (standard, degrees), each by itself, blur the ends of a sweep of more readings
 # than this, over so many of these uncertainties.
 POOR_DEG, DENSE, EDGE_U = 0.5, 60, 2.5
@@ -111,11 +114,17 @@ def measure_coverage(sweep: Sweep) -> Coverage:
     )
 
 
+def angles_run_on(sweep: Sweep) -> bool:
+    """Whether the angles' errors are those of a pace between marks rather than of each reading."""
+    u = sweep.angle_u_deg
+    return bool(u.max() >= RUNNING_FROM_DEG and u.max() >= RUNNING_RATIO * max(float(u.min()), 1e-3))
+
+
 def edge_of(sweep: Sweep) -> float:
     """How near to the ends of a sweep passes say nothing, in degrees: where each angle is poorly known."""
     u = float(np.median(sweep.angle_u_deg))
-    steady = float(sweep.angle_u_deg.max()) < 3.0 * u
-    return EDGE_U * u if steady and u > POOR_DEG and sweep.angle_deg.size > DENSE else 0.0
+    each = u > POOR_DEG and sweep.angle_deg.size > DENSE and not angles_run_on(sweep)
+    return EDGE_U * u if each else 0.0
 
 
 def _ends_mm(sweep: Sweep) -> tuple[float | None, float]:

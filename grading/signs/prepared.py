@@ -8,17 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SweepRules
-from grading.coverage import Coverage, edge_of, measure_coverage
+from grading.coverage import Coverage, angles_run_on, edge_of, measure_coverage
 from grading.evidence import Sweep
 from grading.observations import one_turn
 from grading.signs.jumps import Jump, find_jumps
 from grading.signs.lone import Lone, find_lone
 from grading.signs.still import Still, find_still
-
-# From this standard uncertainty on, and where it varies this much over the sweep, an angle's error runs
-# on from reading to reading as it does between marks; below, it is one of each reading alone.
-RUNNING_FROM_DEG, RUNNING_RATIO = 1.0, 3.0
-
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
@@ -46,12 +41,6 @@ def prepare(sweep: Sweep, rules: SweepRules) -> Prepared:
     # Where each angle is poorly known, a steep place looks like a jump.
     jumps = find_jumps(clean) if edge_of(sweep) == 0.0 else ()
     return Prepared(sweep, measure_coverage(sweep), running, used, lone, clean, jumps, still)
-
-
-def angles_run_on(sweep: Sweep) -> bool:
-    """Whether the angles' errors are those of a pace between marks rather than of each reading."""
-    u = sweep.angle_u_deg
-    return bool(u.max() >= RUNNING_FROM_DEG and u.max() >= RUNNING_RATIO * max(float(u.min()), 1e-3))
 
 
 def without(sweep: Sweep, out: NDArray[np.intp]) -> Sweep:
