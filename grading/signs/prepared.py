@@ -15,6 +15,7 @@ from grading.signs.jumps import Jump, find_jumps
 from grading.signs.lone import Lone, find_lone
 from grading.signs.still import Still, find_still
 
+
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """sweep: as it came. seen: how it lies around the turn. running: whether its angles are known at marks
