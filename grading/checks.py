@@ -25,8 +25,6 @@ from grading.signs.prepared import prepare
 
 AMPLITUDE_MIN_MM = 0.0001
 """Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
-SWEEPS_MAX = 8
-"""Most sweeps that count, the latest: beyond it the part that does not shrink rules the uncertainty."""
 
 
 def judge_surface(
@@ -50,7 +48,7 @@ def judge_surface(
     for i, one in prepared.items():
         faults[i] = disturbances(one, rules.sweep)
     valid = [i for i in prepared if not faults[i]]
-    each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-SWEEPS_MAX:]}
+    each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-rules.max_sweeps :]}
     for i in list(each):
         faults[i] = [*each[i].figures.faults, *_scatter_faults(each[i], rules)]
         if faults[i]:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
+from config.runout import SweepRules
 from grading.evidence import F64, Sweep
 
 # Two angles that differ by less count as one place, in degrees: far below any encoder's step that
 # matters to a surface, far above the rounding of a float.
 SAME_PLACE_DEG = 1e-6
-# How much a turn may fall short of 360 degrees before it is no full turn, in degrees: typed angles
-# are whole degrees.
-TURN_SLACK_DEG = 0.5
 # A sweep without overlap closes where its ends are so near, in degrees; over so much on either side of the
 # seam a line is laid, through so many readings at the least.
 SEAM_GAP_DEG, SEAM_DEG, SEAM_READINGS = 4.0, 6.0, 3
@@ -27,22 +24,6 @@ POOR_DEG, DENSE, EDGE_U = 0.5, 60, 2.5
 # Standard deviation of the difference of two readings of one place, at the least, in mm: common practice,
 # no source.
 PASS_U_MM = 0.002
-
-
-class SweepLimits(Protocol):
-    """What the method demands of a sweep before its figures may be judged."""
-
-    @property
-    def min_readings(self) -> int:
-        """Fewest readings in one turn."""
-
-    @property
-    def max_gap_deg(self) -> float:
-        """Largest angle without a reading, around the circle."""
-
-    @property
-    def max_closure_mm(self) -> float:
-        """Largest difference between two passes over the same angle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +142,7 @@ def _mean_u(apart: F64, step_mm: float) -> float:
     return float(max(scatter, least) / apart.size**0.5)
 
 
-def judge_coverage(sweep: Sweep, limits: SweepLimits) -> list[str]:
+def judge_coverage(sweep: Sweep, rules: SweepRules) -> list[str]:
     """Why the sweep is not good enough to be judged, one plain sentence each; empty where it is.
 
     A turn is full when the covered angle and one usual step make 360 degrees: readings at every 30
@@ -171,22 +152,22 @@ def judge_coverage(sweep: Sweep, limits: SweepLimits) -> list[str]:
         return ["some readings are no numbers; take the sweep again"]
     found = measure_coverage(sweep)
     reasons: list[str] = []
-    if found.readings < limits.min_readings:
+    if found.readings < rules.min_readings:
         reasons.append(
-            f"{found.readings} readings, at least {limits.min_readings} are needed; take the sweep again"
+            f"{found.readings} readings, at least {rules.min_readings} are needed; take the sweep again"
         )
-    if found.covered_deg + found.step_deg < 360.0 - TURN_SLACK_DEG:
+    if found.covered_deg + found.step_deg < 360.0 - rules.turn_slack_deg:
         reasons.append(
             f"only {found.covered_deg:.1f} degrees were read, a full turn is needed; bar on past the start"
         )
-    elif found.largest_gap_deg > limits.max_gap_deg + SAME_PLACE_DEG:
+    elif found.largest_gap_deg > rules.max_gap_deg + SAME_PLACE_DEG:
         reasons.append(
             f"a gap of {found.largest_gap_deg:.1f} degrees without a reading, at most "
-            f"{limits.max_gap_deg:g} are allowed; bar slower or back over the gap"
+            f"{rules.max_gap_deg:g} are allowed; bar slower or back over the gap"
         )
-    if found.closure_mm is not None and abs(found.closure_mm) > limits.max_closure_mm + found.closure_u_mm:
+    if found.closure_mm is not None and abs(found.closure_mm) > rules.max_closure_mm + found.closure_u_mm:
         reasons.append(
             f"the second pass over the start differs by {found.closure_mm:+.3f} mm, at most "
-            f"{limits.max_closure_mm:g} mm are allowed; check the base and the contact, then take it again"
+            f"{rules.max_closure_mm:g} mm are allowed; check the base and the contact, then take it again"
         )
     return reasons

@@ -5,8 +5,6 @@ from __future__ import annotations
 from config.runout import SurfaceRules
 from grading.evidence import Sweep
 
-# Gaps from this angle on may hide a dent that matters, in degrees.
-GAP_DEG = 5.0
 # A sweep over so much shows from turn to turn what comes back within one, in degrees.
 TWO_TURNS_DEG = 715.0
 

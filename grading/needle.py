@@ -8,19 +8,16 @@ from grading.evidence import F64, Sweep
 
 # What a moving needle is read to, in display steps, standard: half a step either way, rectangular.
 READ_STEPS = 1 / 12**0.5
-# And the dial's own scatter, in mm: common practice, no source.
-SCATTER_MM = 0.0015
-# What a needle that trembles shows beyond the surface at each end while it is watched, in scatters.
-TREMBLES = 2.0
 # Draws that must be left for their weights to say anything.
 LEFT_MIN = 50
 
 
-def with_needle(tir_mm: F64, sweep: Sweep, *, seed: int) -> F64:
+def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F64:
     """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too.
 
     Where somebody looked over the whole turn, the highest and lowest seen are the surface's own, each read
-    to half a step; where only over part of it, the true TIR is no less than what was seen.
+    to half a step; where only over part of it, the true TIR is no less than what was seen. tremble_mm: what
+    a needle that trembles shows beyond the surface at each end.
     """
     if sweep.low_mm is None or sweep.high_mm is None:
         return tir_mm
@@ -30,8 +27,8 @@ def with_needle(tir_mm: F64, sweep: Sweep, *, seed: int) -> F64:
     seen = float(np.nanmax(np.append(sweep.high_mm, sweep.value_mm))) - float(
         np.nanmin(np.append(sweep.low_mm, sweep.value_mm))
     )
-    seen -= 2 * TREMBLES * SCATTER_MM
-    u = 2**0.5 * float(np.hypot(READ_STEPS * sweep.gauge.resolution_mm, TREMBLES * SCATTER_MM / 2))
+    seen -= 2 * tremble_mm
+    u = 2**0.5 * float(np.hypot(READ_STEPS * sweep.gauge.resolution_mm, tremble_mm / 2))
     rng = np.random.default_rng([seed, 7])
     # Each look covers the way from the stop before; the first one has none before it.
     whole = float(np.sum(np.abs(np.diff(sweep.angle_deg))[looked[1:]])) >= 359.0

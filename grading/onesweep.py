@@ -19,10 +19,7 @@ from grading.signs.jumps import Jump, jump_times
 from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared, without
 from grading.surface import Posterior
-from grading.ways import DRAWS, DRIFT_MM, Way, held_arc, wander_of, way_of
-
-# Probability that readings which can be read in more than one way are the surface's own, all of them.
-PLAIN_SHARE = 0.65
+from grading.ways import DRAWS, Way, held_arc, wander_of, way_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +48,11 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     """Everything about these sweeps together that is random, oldest first."""
     last, rules = each[-1], surface.sweep
     running = any(one.running for one in each)
-    level = [wander_of(one.seen) for one in each]
+    level = [wander_of(one.seen, rules) for one in each]
     ways = [way_of([one.clean for one in each], level, running, rng, rules)]
     doubts: list[str] = []
     if any(one.jumps for one in each):
-        stepped = [Wander(DRIFT_MM, 0.0, jump_times(one.clean, one.jumps)) for one in each]
+        stepped = [Wander(rules.drift_mm, 0.0, jump_times(one.clean, one.jumps)) for one in each]
         ways.append(way_of([one.clean for one in each], stepped, running, rng, rules))
         doubts += [_jumps_said(one.clean, one.jumps) for one in each if one.jumps]
     if any(one.lone.doubtful.size for one in each):
@@ -72,7 +69,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
-    mixed = _mixed([way.tir_mm.size for way in ways], rng)
+    mixed = _mixed([way.tir_mm.size for way in ways], rules.plain_share, rng)
     return SweepFigures(
         tir_mm=tir[mixed],
         hidden=hidden[mixed],
@@ -90,11 +87,11 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     )
 
 
-def _mixed(sizes: Sequence[int], rng: np.random.Generator) -> NDArray[np.intp]:
+def _mixed(sizes: Sequence[int], plain_share: float, rng: np.random.Generator) -> NDArray[np.intp]:
     """Indices into the draws of all ways, end to end, shape (DRAWS,): the plain way's take their share, the
     others' the rest."""
     others = len(sizes) - 1
-    shares = [1.0] if others == 0 else [PLAIN_SHARE, *[(1 - PLAIN_SHARE) / others] * others]
+    shares = [1.0] if others == 0 else [plain_share, *[(1 - plain_share) / others] * others]
     starts = np.concatenate([[0], np.cumsum(sizes)])
     picked = [starts[i] + rng.integers(0, sizes[i], round(DRAWS * share)) for i, share in enumerate(shares)]
     return rng.permutation(np.concatenate(picked)).astype(np.intp)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from config.runout import SurfaceRules
+from grading.distributions import chi2_quantile
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic
 from grading.lines import BudgetLine, LocalFeature
@@ -22,18 +23,10 @@ from grading.ways import DRAWS
 ANGLE_POOR_DEG = 5.0
 # Readings below which nothing is estimated at all.
 READINGS_MIN = 8
-# What no family of forms holds of a real surface and a real pace, standard deviation: a share of the
-# random spread, and never less than this, in mm. Found by simulation with forms that the fit does not know.
-FORM_SHARE, FORM_MIN_MM = 0.3, 0.0004
 # Smoothing of the drawn values, as a share of their spread (of the middle 68 %).
 SMOOTHING = 0.15
 # No sweep's own spread is taken to be less when sweeps are weighed against each other, in mm.
 SPREAD_MIN_MM = 0.0003
-# Sweeps that differ by more than chance allows in 1 of 100 cases are said to disagree.
-# Two sweeps show the same surface where it differs by no more than this, root mean square, in mm, and times
-# what is uncertain of their figures.
-SAME_MM, SAME_U = 0.003, 1.5
-DISAGREE_AT = {2: 6.63, 3: 9.21, 4: 11.34, 5: 13.28, 6: 15.09, 7: 16.81, 8: 18.48}
 
 # What is taken where no method is at hand: rules of a surface with no limit of its own.
 ANY_SURFACE = SurfaceRules(limit_mm=1.0)
@@ -108,7 +101,7 @@ class Alone:
 def look_at(prepared: Prepared, rules: SurfaceRules, *, seed: int) -> Alone:
     """One sweep by itself."""
     figures = analyse([prepared], np.random.default_rng([seed, 0]), rules)
-    tir = with_needle(figures.tir_mm, prepared.sweep, seed=seed)
+    tir = with_needle(figures.tir_mm, prepared.sweep, rules.allow.needle_tremble_mm, seed=seed)
     if tir is not figures.tir_mm:
         figures = replace(figures, tir_mm=tir, hidden=np.zeros(tir.size, dtype=bool))
     return Alone(prepared, figures)
@@ -156,7 +149,7 @@ def together(
     ]
     low, high = np.quantile(centres, [0.16, 0.84])
     spread = 0.5 * float(high - low)
-    form = float(np.hypot(FORM_SHARE * spread, FORM_MIN_MM))
+    form = float(np.hypot(rules.allow.form_share * spread, rules.allow.form_mm))
     common = float(np.sqrt(sum(line.u_mm**2 for line in flat[1:])))
     blur = float(np.sqrt(common**2 + form**2 + (SMOOTHING * spread) ** 2))
     distribution = TirDistribution(centres, blur, gauge.mpe_mm)
@@ -219,11 +212,11 @@ def _joined(each: Sequence[Alone], rules: SurfaceRules, seed: int) -> tuple[F64,
     if len(each) == 1:
         return last.tir_mm, list(last.budget), warnings
     plain = all(not one.figures.doubts and not one.figures.running for one in each)
-    if plain and all(_same_surface(one, each[-1]) for one in each[:-1]):
+    if plain and all(_same_surface(one, each[-1], rules) for one in each[:-1]):
         rng = np.random.default_rng([seed, 1])
         found = analyse([one.prepared for one in each], rng, rules)
         return found.tir_mm, list(found.budget), list(dict.fromkeys([*warnings, *found.warnings]))
-    centres, disagree = _weighed(each)
+    centres, disagree = _weighed(each, rules)
     own = spread_mm(last.tir_mm)
     shrink = spread_mm(centres) / own if own > 0 else 1.0
     if disagree:
@@ -231,14 +224,14 @@ def _joined(each: Sequence[Alone], rules: SurfaceRules, seed: int) -> tuple[F64,
     return centres, [BudgetLine(line.source, line.u_mm * shrink) for line in last.budget], warnings
 
 
-def _same_surface(one: Alone, other: Alone) -> bool:
+def _same_surface(one: Alone, other: Alone, rules: SurfaceRules) -> bool:
     """Whether two sweeps show the same heights at the same angles, within what is uncertain of them."""
     apart = one.figures.mean_mm - other.figures.mean_mm
-    allowed = np.hypot(SAME_MM, SAME_U * np.hypot(one.u_mm, other.u_mm))
+    allowed = np.hypot(rules.same_mm, rules.same_u * np.hypot(one.u_mm, other.u_mm))
     return bool(np.std(apart) <= allowed)
 
 
-def _weighed(each: Sequence[Alone]) -> tuple[F64, bool]:
+def _weighed(each: Sequence[Alone], rules: SurfaceRules) -> tuple[F64, bool]:
     """Draws of several sweeps taken together, and whether the sweeps disagree. Weights go by each
     sweep's own spread, of what its readings speak for; what may hide between readings is the same
     surface's in all of them, and is taken once, from the sweep in which it is least. Where they disagree,
@@ -253,7 +246,7 @@ def _weighed(each: Sequence[Alone]) -> tuple[F64, bool]:
     middle = np.array([np.median(t) for t in settled])
     squares = float(np.sum(((middle - weight @ middle) / spread) ** 2))
     k = len(each)
-    disagree = squares > DISAGREE_AT.get(k, k - 1 + 3.3 * (k - 1) ** 0.5)
+    disagree = squares > chi2_quantile(1.0 - rules.disagree_chance, k - 1)
     birge = (squares / (k - 1)) ** 0.5 if disagree else 1.0
     joint = np.median(joint) + (joint - np.median(joint)) * birge
     least = min(range(k), key=lambda i: each[i].u_mm)

@@ -23,18 +23,6 @@ from grading.surface import Posterior, explain
 from grading.trace import trace
 
 DRAWS = 1000
-# Prior standard deviation of an even drift over a sweep, or the closure where that is larger, in mm. A
-# closure beyond this much, and this many of its own uncertainty, is no even drift of a warming bay: when it
-# came is not known, and the level is let wander.
-DRIFT_MM = 0.003
-WANDERS_FROM_MM, WANDERS_FROM_U = 0.004, 2.0
-# How unevenly a crank is barred between two marks (standard deviation of the log speed): common
-# practice, no source. It smears an order k over about k (1 +- this).
-UNEVEN = 0.4
-# Where so many times the share of surfaces that the method asks for pass an arc, it is left in doubt.
-STILL_DOUBT = 10.0
-# And a limit is reached where so many of the surfaces that the rest leaves possible are over it.
-REACHES_FROM = 0.003
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +39,13 @@ class Way:
     mean_mm: F64
 
 
-def wander_of(seen: Coverage) -> Wander:
+def wander_of(seen: Coverage, rules: SweepRules) -> Wander:
     """How the level may have moved, by what the second pass over the start says of it."""
     closure = abs(seen.closure_mm or 0.0)
     if seen.closure_mm is None:
-        return Wander(DRIFT_MM, 0.0, np.zeros(0))
-    odd = closure > max(WANDERS_FROM_MM, WANDERS_FROM_U * seen.closure_u_mm)
-    return Wander(max(DRIFT_MM, closure), closure if odd else 0.0, np.zeros(0))
+        return Wander(rules.drift_mm, 0.0, np.zeros(0))
+    odd = closure > max(rules.signs.wander_mm, rules.signs.wander_u * seen.closure_u_mm)
+    return Wander(max(rules.drift_mm, closure), closure if odd else 0.0, np.zeros(0))
 
 
 def way_of(
@@ -68,7 +56,7 @@ def way_of(
     rules: SweepRules,
 ) -> Way:
     """The surface with harmonics and one feature; where that leaves over what is no noise, a rough one."""
-    posterior = explain(sweeps, wanders, spread=UNEVEN if running else 0.0)
+    posterior = explain(sweeps, wanders, spread=rules.pace_spread if running else 0.0)
     surfaces = draw(posterior.weighed, rng, DRAWS)
     step = sweeps[0].gauge.resolution_mm
     rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
@@ -126,11 +114,12 @@ def held_arc(
         return (), None
     doubt, rules = None, surface.sweep
     for still in each[0].still:
-        found = hold_against(each[0], still, level[0], UNEVEN if running else 0.0, rng, DRAWS)
-        if found is None or float(np.mean(found.tir_mm > surface.limit_mm)) < REACHES_FROM:
+        spread = rules.pace_spread if running else 0.0
+        found = hold_against(each[0], still, level[0], spread, rng, DRAWS)
+        if found is None or float(np.mean(found.tir_mm > surface.limit_mm)) < rules.signs.reach_share:
             continue
         if found.share < rules.min_still_share * (0.5 if running else 1.0):
             return (still_said(still),), None
-        if found.share < STILL_DOUBT * rules.min_still_share and doubt is None:
+        if found.share < rules.signs.still_doubt * rules.min_still_share and doubt is None:
             doubt = (still, found.tir_mm)
     return (), doubt

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import numpy as np
 
+from config.runout import SweepRules
 from grading.coverage import Coverage
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
@@ -14,28 +13,11 @@ from grading.observations import progress
 # Orders that a surface is given when it is asked whether readings follow the crank at all, where there are
 # enough readings, and where there are few.
 ORDERS, ORDERS_FEW = 12, 4
-# Movements of more than so many times the least are a surface's; and share of the readings at each end of a
-# turn by which it is asked whether it ends where it began.
-SMALL, END_SHARE = 8.0, 0.03
+# Share of the readings at each end of a turn by which it is asked whether it ends where it began.
+END_SHARE = 0.03
 
 
-class ContactRules(Protocol):
-    """What the method says of a plunger that does not follow."""
-
-    @property
-    def min_movement_steps(self) -> float:
-        """Display steps by which readings must move over a turn."""
-
-    @property
-    def min_movement_mm(self) -> float:
-        """And how far, whatever the display."""
-
-    @property
-    def min_followed_share(self) -> float:
-        """Share of small movements' variance that must go with the crank."""
-
-
-def contact_fault(sweep: Sweep, seen: Coverage, rules: ContactRules) -> str | None:
+def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None:
     """Why the readings say nothing of the surface, with what to do; None where they may.
 
     Only movements of a few steps are asked how they go with the crank: a gauge that moves further is
@@ -47,10 +29,10 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: ContactRules) -> str | No
     ask = "see that the plunger touches the surface and moves freely, then take the sweep again"
     if moved <= least + 1e-9:
         return f"the readings move by {moved:.3f} mm only while the crank turns; {ask}"
-    if moved > SMALL * least:
+    if moved > rules.signs.small_movement * least:
         return None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
-    if abs(crept) > max(0.5 * moved, 1.5 * step):
+    if abs(crept) > max(rules.signs.creep_share * moved, rules.signs.creep_steps * step):
         return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}"
     if _followed(sweep) < rules.min_followed_share:
         return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}"

@@ -14,9 +14,6 @@ from grading.signs.prepared import Prepared
 from grading.signs.seam import seam_fault
 from grading.signs.still import Still
 
-# How much of a jump the second pass must confirm, and how closely beside what is uncertain of it.
-CONFIRMED_SHARE, CONFIRMED_MM, CONFIRMED_U = 0.35, 0.004, 3.0
-
 
 def disturbances(one: Prepared, rules: SweepRules) -> list[str]:
     """What moved the readings, or kept them from moving, and is no surface; empty where nothing shows."""
@@ -34,7 +31,7 @@ def disturbances(one: Prepared, rules: SweepRules) -> list[str]:
 
 
 def _spikes_said(lone: Lone, sweep: Sweep, rules: SweepRules) -> str | None:
-    allowed = max(2, int(rules.max_spike_share * sweep.angle_deg.size))
+    allowed = max(rules.signs.spikes_free, int(rules.max_spike_share * sweep.angle_deg.size))
     if lone.spikes.size <= allowed:
         return None
     return (
@@ -78,9 +75,9 @@ def _slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: Swe
     """A jump of the rim's level that is still there a turn later: nothing on the surface does that."""
     if not jumps or seen.closure_mm is None:
         return None
-    net = sum(jump.height_mm for jump in jumps)
+    net, signs = sum(jump.height_mm for jump in jumps), rules.signs
     apart = abs(seen.closure_mm - net)
-    allowed = max(CONFIRMED_U * seen.closure_u_mm, CONFIRMED_SHARE * abs(net), CONFIRMED_MM)
+    allowed = max(signs.slip_u * seen.closure_u_mm, signs.slip_share * abs(net), signs.slip_mm)
     if abs(net) < rules.max_slip_mm or abs(seen.closure_mm) < rules.max_slip_mm or apart > allowed:
         return None
     most = max(jumps, key=lambda jump: abs(jump.height_mm))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from config.runout import Signs
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
 from grading.observations import progress
@@ -15,17 +16,10 @@ from grading.signs.scatter import scatter_mm
 ORDERS, READINGS_PER_ORDER = 12, 6
 # At most so many jumps are looked for in a turn.
 JUMPS_MAX = 6
-# A jump must stand out by this many standard uncertainties among all readings, and among its neighbours,
-# where a few readings must do.
-STANDS_OUT, STANDS_OUT_NEAR = 6.0, 4.0
 # Readings on either side that count as neighbours, and the angle that they may span, in degrees.
 NEIGHBOURS, NEIGHBOURS_DEG = 5, 30.0
-# Smallest jump told from the display's own steps, in steps, and in mm.
-STEPS_LEAST, JUMP_LEAST_MM = 1.5, 0.005
 # A step whose part beside the surface's harmonics is worth less than this many readings is not tried.
 OWN_LEAST = 0.2
-# Two opposite jumps closer than this are the two sides of a dent or bulge, in degrees.
-DENT_DEG = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +30,7 @@ class Jump:
     height_mm: float
 
 
-def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
+def find_jumps(sweep: Sweep, signs: Signs) -> tuple[Jump, ...]:
     """Abrupt shifts of the level, in order of time; none in a sweep too sparse to tell.
 
     Each place between two readings is tried as a step beside a harmonic fit, all at once in closed form
@@ -56,7 +50,7 @@ def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
     for _ in range(4 * JUMPS_MAX):
         at = int(np.argmax(np.where(tried, 0.0, strength)))
         strongest = 0.0 if tried[at] else float(strength[at])
-        if strongest <= STANDS_OUT * noise or len(found) == JUMPS_MAX:
+        if strongest <= signs.jump_u * noise or len(found) == JUMPS_MAX:
             break
         # The harmonics bend towards a jump, which may move the best place by a reading or two.
         tried[at] = True
@@ -65,11 +59,11 @@ def find_jumps(sweep: Sweep) -> tuple[Jump, ...]:
         tried[at] = True
         if any(jump.after == at for jump in found):
             continue
-        if _confirmed(sweep, at):
+        if _confirmed(sweep, at, signs):
             found.append(Jump(at, float(height[at])))
             basis = np.column_stack([basis, (np.arange(n) >= at).astype(float)])
             strength, height = _strengths(basis, value)
-    return _without_dents(sweep, sorted(found, key=lambda jump: jump.after))
+    return _without_dents(sweep, sorted(found, key=lambda jump: jump.after), signs.dent_deg)
 
 
 def _strengths(basis: F64, value: F64) -> tuple[F64, F64]:
@@ -86,7 +80,7 @@ def _strengths(basis: F64, value: F64) -> tuple[F64, F64]:
     return strength, np.asarray(after / own)
 
 
-def _confirmed(sweep: Sweep, at: int) -> bool:
+def _confirmed(sweep: Sweep, at: int, signs: Signs) -> bool:
     """Whether the neighbours, two parallel lines before and after, show the jump too."""
     near = slice(at - NEIGHBOURS, at + NEIGHBOURS)
     angle, value = sweep.angle_deg[near], sweep.value_mm[near]
@@ -100,16 +94,17 @@ def _confirmed(sweep: Sweep, at: int) -> bool:
     step = sweep.gauge.resolution_mm
     noise = float(np.sqrt(rest @ rest / (angle.size - x.shape[1]) + step**2 / 12))
     u = noise * float(np.sqrt(np.linalg.inv(x.T @ x)[-1, -1]))
-    least = max(STANDS_OUT_NEAR * u, STEPS_LEAST * step, JUMP_LEAST_MM)
+    least = max(signs.jump_near_u * u, signs.jump_steps * step, signs.jump_mm)
     return bool(abs(float(solution[-1])) > least)
 
 
-def _without_dents(sweep: Sweep, jumps: list[Jump]) -> tuple[Jump, ...]:
+def _without_dents(sweep: Sweep, jumps: list[Jump], dent_deg: float) -> tuple[Jump, ...]:
+    """Without pairs of opposite jumps that are the two sides of one dent or bulge."""
     kept = list(jumps)
     i = 0
     while i + 1 < len(kept):
         apart = abs(float(sweep.angle_deg[kept[i + 1].after] - sweep.angle_deg[kept[i].after]))
-        if apart < DENT_DEG and kept[i].height_mm * kept[i + 1].height_mm < 0:
+        if apart < dent_deg and kept[i].height_mm * kept[i + 1].height_mm < 0:
             del kept[i : i + 2]
         else:
             i += 1

@@ -4,11 +4,11 @@ reading alone has seen."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from config.runout import Signs, SweepRules
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
 from grading.signs.scatter import scatter_mm
@@ -16,24 +16,8 @@ from grading.signs.scatter import scatter_mm
 # Fewer readings than this in a turn are too far apart to be judged by their neighbours: a low-order
 # surface is fitted to all of them instead.
 SPARSE = 60
-# A reading stands out by so many times its neighbours' scatter, so many display steps, and this many mm.
-OUT_SCATTER, OUT_STEPS, OUT_MM = 7.0, 3.5, 0.006
-# In a sparse sweep: by this many standard deviations of its own prediction, and this many mm.
-OUT_T, OUT_SPARSE_MM = 5.5, 0.02
 # Readings whose angles differ by less than this share of the neighbours' distance are of one place.
 SAME_SHARE = 0.25
-
-
-class LoneRules(Protocol):
-    """What the method says of single readings that stand out."""
-
-    @property
-    def narrowest_deg(self) -> float:
-        """Nothing on a surface under a plunger is narrower."""
-
-    @property
-    def max_lone_share(self) -> float:
-        """Such a reading further off than this share of all others' range is asked for again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +30,12 @@ class Lone:
     by_mm: F64
 
 
-def find_lone(sweep: Sweep, rules: LoneRules) -> Lone:
+def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
     """All single readings that stand out, by what they can be."""
     n = sweep.angle_deg.size
     turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
     sparse = n / turns < SPARSE
-    by, out = _against_fit(sweep) if sparse else _against_neighbours(sweep)
+    by, out = _against_fit(sweep, rules.signs) if sparse else _against_neighbours(sweep, rules.signs)
     spikes: list[int] = []
     doubtful: list[int] = []
     near_deg = rules.narrowest_deg / 2
@@ -68,7 +52,7 @@ def find_lone(sweep: Sweep, rules: LoneRules) -> Lone:
     return Lone(np.array(spikes, dtype=np.intp), np.array(doubtful, dtype=np.intp), by)
 
 
-def _against_neighbours(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
+def _against_neighbours(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:
     """Each reading less the median of three lines through neighbours on both sides, in order of time: what
     the crank passed just before and after, however well its angles are known."""
     v = sweep.value_mm
@@ -77,14 +61,14 @@ def _against_neighbours(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
     lines = [0.5 * (v[np.maximum(at - k, 0)] + v[np.minimum(at + k, n - 1)]) for k in (1, 2, 3)]
     said = np.array(lines)
     off = v - np.median(said, axis=0)
-    allowed = np.maximum(3.0 * np.ptp(said, axis=0), OUT_SCATTER * scatter_mm(sweep))
-    allowed = np.maximum(allowed, max(OUT_STEPS * sweep.gauge.resolution_mm, OUT_MM))
+    allowed = np.maximum(3.0 * np.ptp(said, axis=0), signs.lone_scatter * scatter_mm(sweep))
+    allowed = np.maximum(allowed, max(signs.lone_steps * sweep.gauge.resolution_mm, signs.lone_mm))
     out = np.abs(off) > allowed
     out[:3] = out[n - 3 :] = False
     return off, out
 
 
-def _against_fit(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
+def _against_fit(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:
     """Each reading less what a low-order surface through all others says, and whether it is out by its
     externally studentised residual (textbook regression diagnostics); the worst one first."""
     n = sweep.angle_deg.size
@@ -105,7 +89,8 @@ def _against_fit(sweep: Sweep) -> tuple[F64, NDArray[np.bool_]]:
         least = (sweep.gauge.resolution_mm**2 / 12 + 1e-6) ** 0.5
         t = np.abs(rest) / np.sqrt(np.maximum(left, least**2) * own)
         worst = int(np.argmax(t))
-        if t[worst] <= OUT_T * (1 + 4 / dof) or abs(rest[worst] / own[worst]) < OUT_SPARSE_MM:
+        off = abs(rest[worst] / own[worst])
+        if t[worst] <= signs.lone_sparse_u * (1 + 4 / dof) or off < signs.lone_sparse_mm:
             break
         i = rows[worst]
         by[i], out[i], used[i] = rest[worst] / own[worst], True, False

@@ -40,7 +40,7 @@ def prepare(sweep: Sweep, rules: SweepRules) -> Prepared:
     clean = without(used, lone.spikes)
     still = find_still(clean, rules, running=running)
     # Where each angle is poorly known, a steep place looks like a jump.
-    jumps = find_jumps(clean) if edge_of(sweep) == 0.0 else ()
+    jumps = find_jumps(clean, rules.signs) if edge_of(sweep) == 0.0 else ()
     return Prepared(sweep, measure_coverage(sweep), running, used, lone, clean, jumps, still)
 
 

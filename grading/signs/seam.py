@@ -2,36 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import numpy as np
 
+from config.runout import SweepRules
 from grading.coverage import edge_of, passes_mm
 from grading.evidence import F64, Sweep
 
 # Places passed twice below which nothing is said of their shape, and the angle that they must span.
 PASSES_MIN, SPAN_MIN_DEG = 6, 2.0
-# Display steps by which two passes must run apart over what both cover.
-SLOPE_STEPS = 1.5
-# Standard uncertainties by which a difference must stand out.
-STANDS_OUT = 4.5
 # Passes over so much of the turn tell how the turns lie against each other, in degrees.
 MOST_OF_TURN_DEG = 240.0
 
 
-class SeamRules(Protocol):
-    """What the method allows of differences between two passes."""
-
-    @property
-    def max_seam_slope_mm_deg(self) -> float:
-        """How differently two passes may run, in mm a degree."""
-
-    @property
-    def max_turn_shift_mm(self) -> float:
-        """Amplitude of what one turn may differ from the next by, once around."""
-
-
-def seam_fault(sweep: Sweep, rules: SeamRules) -> str | None:
+def seam_fault(sweep: Sweep, rules: SweepRules) -> str | None:
     """Why the angles cannot be right, with what to do; None where passes agree in their shape.
 
     Their level is the closure's business. Half a turn counted as a whole one may end at the level at
@@ -47,8 +30,8 @@ def seam_fault(sweep: Sweep, rules: SeamRules) -> str | None:
         found, u = _fit(x, apart, least)
         slope, u_slope = abs(float(found[1])), float(u[1])
         # On a coarse display a single step looks like a slope.
-        steps = SLOPE_STEPS * sweep.gauge.resolution_mm / float(np.ptp(angle))
-        if slope > max(STANDS_OUT * u_slope, rules.max_seam_slope_mm_deg, steps):
+        steps = rules.signs.seam_steps * sweep.gauge.resolution_mm / float(np.ptp(angle))
+        if slope > max(rules.signs.seam_u * u_slope, rules.max_seam_slope_mm_deg, steps):
             return (
                 f"the second pass over the start runs differently, by {1000 * slope:.1f} um a degree: this "
                 f"may be no whole turn; {check}"
@@ -57,7 +40,7 @@ def seam_fault(sweep: Sweep, rules: SeamRules) -> str | None:
     turn = np.deg2rad(angle)
     found, u = _fit(np.column_stack([np.ones(angle.size), np.cos(turn), np.sin(turn)]), apart, least)
     shift, u_shift = float(np.hypot(found[1], found[2])), float(np.hypot(u[1], u[2]))
-    if shift > max(STANDS_OUT * u_shift, rules.max_turn_shift_mm):
+    if shift > max(rules.signs.seam_u * u_shift, rules.max_turn_shift_mm):
         return f"one turn differs from the next by {shift:.3f} mm once around; {check}"
     return None
 

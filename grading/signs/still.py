@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import erf, log, sqrt
-from typing import Protocol
 
 import numpy as np
 
+from config.runout import SweepRules
 from grading.coverage import edge_of
 from grading.evidence import F64, Sweep
 from grading.harmonics import columns
@@ -22,28 +22,12 @@ from grading.spectra import Noise, Normal, fit, spectra
 
 # Noise of a gauge whose display hides it, in mm: common practice, no source.
 COARSE_NOISE_MM = 0.0015
-# How unevenly a crank is barred between marks: see grading.onesweep.
-UNEVEN = 0.4
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
 # Arcs looked into, the longest first, and readings that each must have.
 ARCS, READINGS_MIN = 3, 4
-# Log of the chance that readings which scatter all show the same: below it they are held; and below it, at
-# the highest or lowest of all, they may be.
-HELD_BELOW, HELD_MAYBE = -18.0, -6.0
-# Places in the arc at which the rest is asked, how many surfaces, and the share below which what it
-# says is worth a closer look.
-PLACES, DRAWS, DOUBTFUL_BELOW = 8, 400, 0.1
-# Arcs over which readings are held to the last digit are told apart from this width on, in degrees.
-HELD_MIN_DEG = 3.0
-
-
-class StillRules(Protocol):
-    """What the method says of readings that stand still."""
-
-    @property
-    def max_still_deg(self) -> float:
-        """Arcs shorter than this are not looked into."""
+# Places in the arc at which the rest is asked, and how many surfaces.
+PLACES, DRAWS = 8, 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,24 +46,24 @@ class Still:
     proven: bool
 
 
-def find_still(sweep: Sweep, rules: StillRules, *, running: bool) -> tuple[Still, ...]:
+def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still, ...]:
     """Arcs over which the readings may have been held, the longest first; proven ones, or those that a
     quick look at the rest of the turn speaks against. running: angles are known at marks only."""
     step = sweep.gauge.resolution_mm
-    noise = single_noise(sweep)
+    noise, signs = single_noise(sweep), rules.signs
     found = []
     if step > 0 and noise >= 0.5 * step:
         each = log(erf(step / (2 * sqrt(2.0) * noise)))
-        for first, last in _arcs(sweep, 1e-9, HELD_MIN_DEG):
+        for first, last in _arcs(sweep, 1e-9, signs.held_deg):
             chance = (last - first + 1) * each
-            arc = _still(sweep, first, last, 0.0, noise, proven=chance < HELD_BELOW)
-            if arc.proven or (arc.at_end and chance < HELD_MAYBE):
+            arc = _still(sweep, first, last, 0.0, noise, proven=chance < log(signs.held_chance))
+            if arc.proven or (arc.at_end and chance < log(signs.held_maybe_chance)):
                 found.append(arc)
     if edge_of(sweep) > 0.0:
         return tuple(found)  # where each angle is poorly known, no arc is
     for first, last in _arcs(sweep, max(1.02 * step, 4.0 * noise), rules.max_still_deg):
-        off, passes = _quick_look(sweep, first, last, noise, running)
-        if passes < DOUBTFUL_BELOW:
+        off, passes = _quick_look(sweep, first, last, noise, rules.pace_spread if running else 0.0)
+        if passes < signs.still_look_share:
             found.append(_still(sweep, first, last, off, noise, proven=False))
     return tuple(found)
 
@@ -147,7 +131,7 @@ def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]
     return chosen
 
 
-def _quick_look(sweep: Sweep, first: int, last: int, noise: float, running: bool) -> tuple[float, float]:
+def _quick_look(sweep: Sweep, first: int, last: int, noise: float, spread: float) -> tuple[float, float]:
     """What smooth surfaces through the rest of the turn say of the arc's middle, less what was read there,
     and how many of them pass where the readings stood all along it, as a share."""
     angle, value, scatter = sweep.angle_deg, sweep.value_mm, scatter_mm(sweep)
@@ -172,7 +156,7 @@ def _quick_look(sweep: Sweep, first: int, last: int, noise: float, running: bool
     if angles.size < 2 * PLACES:
         return 0.0, 1.0
     middle = float(np.mean(values))
-    family = spectra(ORDERS, spread=UNEVEN if running else 0.0)
+    family = spectra(ORDERS, spread=spread)
     x = np.column_stack([np.ones(angles.size), times, columns(angles, family.orders)])
     y = values - middle
     normal = Normal(x.T @ x, x.T @ y, float(y @ y), float(y.size))

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from config.runout import Signs
 from grading.checks import judge_surface
 from grading.evidence import GaugeFacts, Sweep
 from grading.runout import estimate_runout
@@ -33,7 +34,7 @@ def test_a_shift_out_and_back_is_found_and_both_readings_of_it_are_held() -> Non
         n = made.sweep.value_mm.size
         begin, end = int(rng.uniform(0.15, 0.45) * n), int(rng.uniform(0.6, 0.85) * n)
         sweep = shifted(made.sweep, begin, end, float(rng.choice([-0.15, -0.08, 0.08, 0.15])))
-        assert [jump.after for jump in find_jumps(sweep)] == [begin, end]
+        assert [jump.after for jump in find_jumps(sweep, Signs())] == [begin, end]
         found = estimate_runout([sweep], seed=number)
         assert found.end_float_steps == 2
         assert "jumped 2 times" in found.doubts[0]
@@ -60,5 +61,5 @@ def test_smooth_and_dented_faces_seldom_seem_to_jump() -> None:
     seeming = 0
     for number in range(60):
         rng = np.random.default_rng([4, number])
-        seeming += bool(find_jumps(simulate(rng, random_case(rng)).sweep))
+        seeming += bool(find_jumps(simulate(rng, random_case(rng)).sweep, Signs()))
     assert seeming <= 3
