@@ -170,7 +170,7 @@ class Bay:
         running: Running | None = None
         for event in events:
             if isinstance(event, SweepBegun):
-                running, self._tested = started(event, self._method.marks.least_move_steps), None
+                running, self._tested = started(event, self._method), None
             elif isinstance(event, SweepEnded):
                 self._tested = _test_of(running, event)
                 running = None
@@ -310,7 +310,7 @@ class Bay:
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
         if isinstance(event, SweepBegun):
-            self._run, self._tested = started(event, self._method.marks.least_move_steps), None
+            self._run, self._tested = started(event, self._method), None
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)

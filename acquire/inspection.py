@@ -34,6 +34,7 @@ from acquire.lifts import judge_lifts
 from acquire.places import places_taken
 from acquire.tagger import facts_of, tag_sweep
 from acquire.typed import counting
+from config.method import LiftRules
 from drivers.reading import UDEG_PER_DEG
 from grading.evidence import Attempt, GaugeFacts, Inspection, Item, Observed, Thickness, ThicknessReading
 from grading.repeats import Repeatability
@@ -276,12 +277,13 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
 
     A test says what the gauge does in this inspection, so it counts for what was read before it too.
     """
+    rules = LiftRules.model_validate(state.opened.method.get("lifts", {}))
     tests: dict[tuple[str, int], LiftTest] = {}
     for take in state.finished:
         if isinstance(take, Take) and take.begun.check == "lifts":
             gauge = take.begun.gauge
             key = gauge.id, gauge.resolution_nm
-            valid, fault = judge_lifts(take.begun, take.events)
+            valid, fault = judge_lifts(take.begun, take.events, rules)
             tests[key] = LiftTest(valid or tests.get(key, LiftTest()).valid, fault)
     return tests
 

@@ -26,25 +26,15 @@ from acquire.events import (
     TypedLift,
 )
 from acquire.sweep import READINGS_MAX, TURN_UDEG, Backing, CrankTracker
+from config.method import LiftRules
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading
 from grading.repeats import Repeatability, proven, repeatability_of_lifts
 
 LIFTS = 3
 """Lifts of a test: the fewest that count, and with a gauge that is read here all there are."""
-# A gauge stands still when its readings of so many nanoseconds, and so many of them, keep within
-# so many nm of each other, or so many steps of its display: more than noise, far less than a lift.
-STILL_NS, STILL_READINGS = 1_500_000_000, 3
-STILL_NM, STILL_STEPS = 30_000, 3
-# A lift moves it by so many nm, steps, and times the spread that it had standing; in so many readings,
-# as a single one may be a fault of the line. A lever lifts a plunger by half a millimetre and more.
-LIFT_NM, LIFT_STEPS, LIFT_SPREADS, LIFT_READINGS = 100_000, 10, 10, 2
-# Standing between lifts it creeps by no more than so many nm, steps, or the spread that it has.
-DRIFT_NM, DRIFT_STEPS = 5_000, 2
-# Values of lifts farther apart, in nm or steps, are no repeatability: something has moved.
-APART_NM, APART_STEPS = 50_000, 5
-# The crank may rock by so many microdegrees, or steps of its encoder, and still stands. All of these are
-# our own choices, no source.
-ROCK_UDEG, ROCK_STEPS = 500_000, 2
+# A gauge stands still over so many readings at the least; and is lifted in so many, as a single one may be a
+# fault of the line. How still, and how far, is the method's.
+STILL_READINGS, LIFT_READINGS = 3, 2
 
 AGAIN = "cancel and begin again"
 
@@ -62,21 +52,28 @@ class LiftFigures:
     repeatability: Repeatability | None
 
 
+def _larger(length_mm: float, steps: float, step_nm: int) -> int:
+    """The larger of a length and so many steps of the display, in nm."""
+    return max(round(length_mm * NM_PER_MM), round(steps * step_nm))
+
+
 class RunningLifts:
     """One repeatability test from its beginning on. Readings and events go in in the journal's order."""
 
-    def __init__(self, begun: SweepBegun) -> None:
+    def __init__(self, begun: SweepBegun, rules: LiftRules) -> None:
         self.begun = begun
+        self._rules = rules
         self.gauge = begun.gauge.id
         self.encoder = begun.angle.gauge
         self.away: set[str] = set()
         self.readings = self.lost = self.kept = 0
         self.backing = Backing()
         step = begun.gauge.resolution_nm
-        self._still_nm = max(STILL_NM, STILL_STEPS * step)
-        self._lift_nm = max(LIFT_NM, LIFT_STEPS * step)
-        self._drift_nm = max(DRIFT_NM, DRIFT_STEPS * step)
-        self._apart_nm = max(APART_NM, APART_STEPS * step)
+        self._still_ns = round(rules.still_s * 1e9)
+        self._still_nm = _larger(rules.still_mm, rules.still_steps, step)
+        self._lift_nm = _larger(rules.lift_mm, rules.lift_steps, step)
+        self._drift_nm = _larger(rules.drift_mm, rules.drift_steps, step)
+        self._apart_nm = _larger(rules.apart_mm, rules.apart_steps, step)
         self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
         self._crank: tuple[int, int] | None = None
         self._since_ns = begun.time_ns
@@ -167,7 +164,7 @@ class RunningLifts:
         self._away_readings = 0
         window = self._window
         window.append((time_ns, value))
-        while len(window) > 2 and time_ns - window[1][0] >= STILL_NS:
+        while len(window) > 2 and time_ns - window[1][0] >= self._still_ns:
             window.popleft()
         if self._phase == "standing":
             self._watch_drift()
@@ -181,7 +178,7 @@ class RunningLifts:
         if self._base is None:
             self._base = value
             spread = max(values) - min(values)
-            self._lift_nm = max(self._lift_nm, LIFT_SPREADS * spread)
+            self._lift_nm = max(self._lift_nm, round(self._rules.lift_spreads * spread))
             self._drift_nm = max(self._drift_nm, spread)
         self._phase, self._stood, self._middle = "standing", value, median(values)
 
@@ -193,7 +190,7 @@ class RunningLifts:
 
     def _is_still(self) -> bool:
         window = self._window
-        if len(window) < STILL_READINGS or window[-1][0] - window[0][0] < STILL_NS:
+        if len(window) < STILL_READINGS or window[-1][0] - window[0][0] < self._still_ns:
             return False
         values = [seen for _, seen in window]
         return max(values) - min(values) <= self._still_nm
@@ -218,7 +215,8 @@ class RunningLifts:
         low, high = self._crank or (0, 0)
         if self._moved is not None:
             return f"{self._moved}; leave it standing and begin again"
-        if high - low > max(ROCK_UDEG, ROCK_STEPS * step_udeg):
+        rock_udeg = round(self._rules.rock_deg * UDEG_PER_DEG)
+        if high - low > max(rock_udeg, round(self._rules.rock_steps * step_udeg)):
             return (
                 f"the crank moved by {(high - low) / UDEG_PER_DEG:.1f} degrees; "
                 "leave it standing and begin again"
@@ -231,7 +229,7 @@ class RunningLifts:
         apart = max(self._values, default=0) - min(self._values, default=0)
         if apart > self._apart_nm:
             return (
-                f"the values run away, {apart / NM_PER_MM:.3f} mm between lifts; "
+                f"the lifts differ by {apart / NM_PER_MM:.3f} mm; "
                 "check base, contact and that the plunger moves freely, then begin again"
             )
         return None
@@ -278,13 +276,15 @@ class RunningLifts:
             return f"lift {done + 1} of {LIFTS}: lift the plunger and let it back"
         if self._value is not None and not self._is_back(self._value):
             return f"let the plunger back on the surface; if it is back, something has moved: {AGAIN}"
-        return f"wait: {self.gauge} must stand still for {STILL_NS / 1e9:g} s"
+        return f"wait: {self.gauge} must stand still for {self._rules.still_s:g} s"
 
 
-def judge_lifts(begun: SweepBegun, events: Iterable[Event]) -> tuple[Repeatability | None, str | None]:
+def judge_lifts(
+    begun: SweepBegun, events: Iterable[Event], rules: LiftRules
+) -> tuple[Repeatability | None, str | None]:
     """What a test that has ended came to, from its events in the journal's order: its repeatability, or
     why it does not count and what to do. Pure."""
-    run = RunningLifts(begun)
+    run = RunningLifts(begun, rules)
     for event in events:
         run.hear(event)
     return run.verdict()

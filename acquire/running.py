@@ -5,13 +5,16 @@ from __future__ import annotations
 from acquire.events import SweepBegun
 from acquire.lifts import RunningLifts
 from acquire.sweep import RunningSweep
+from config.method import Method
 
 Running = RunningSweep | RunningLifts
 
 
-def started(begun: SweepBegun, still_steps: float) -> Running:
-    """What begins with this event. still_steps: see `RunningSweep`."""
-    return RunningLifts(begun) if begun.check == "lifts" else RunningSweep(begun, still_steps)
+def started(begun: SweepBegun, method: Method) -> Running:
+    """What begins with this event, under the method in force."""
+    if begun.check == "lifts":
+        return RunningLifts(begun, method.lifts)
+    return RunningSweep(begun, method.marks.least_move_steps)
 
 
 def name_of(run: Running) -> str:

@@ -147,6 +147,31 @@ class MarkRules(Table):
     least_turn_deg: Positive = 90.0
 
 
+class LiftRules(Table):
+    """When a lift of the plunger counts, and when a repeatability test does. Of lengths given as _mm and as
+    steps of the display the larger holds.
+
+    still_s, still_mm, still_steps: the gauge stands still when its readings of so long keep so near to each
+    other. lift_mm, lift_steps, lift_spreads (times the spread that it had standing): a lift moves it by
+    more. drift_mm, drift_steps: standing between lifts it creeps by no more. apart_mm, apart_steps: values
+    farther apart are no repeatability. rock_deg, rock_steps (of the encoder): a crank that rocks by no more
+    stands.
+    """
+
+    still_s: Positive = 1.5
+    still_mm: Positive = 0.03
+    still_steps: NotNegative = 3.0
+    lift_mm: Positive = 0.1
+    lift_steps: NotNegative = 10.0
+    lift_spreads: NotNegative = 10.0
+    drift_mm: Positive = 0.005
+    drift_steps: NotNegative = 2.0
+    apart_mm: Positive = 0.05
+    apart_steps: NotNegative = 5.0
+    rock_deg: Positive = 0.5
+    rock_steps: NotNegative = 2.0
+
+
 class Typed(Table):
     """What is taken for a plain dial or micrometer whose readings are typed, unless stated there.
 
@@ -175,6 +200,7 @@ class Method(Table):
     intervals: Intervals
     typed: Typed
     marks: MarkRules = MarkRules()
+    lifts: LiftRules = LiftRules()
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:

@@ -196,7 +196,7 @@ def ran_away(hand: Technician) -> None:
         (moved, "the crank moved by 2.0 degrees; leave it standing"),
         (marked, "the crank was barred to a mark; leave it standing"),
         (drifted, "the value drifts"),
-        (ran_away, "the values run away, 0.060 mm between lifts; check base"),
+        (ran_away, "the lifts differ by 0.060 mm; check base"),
     ],
 )
 def test_a_spoilt_test_says_so_and_what_to_do(
@@ -260,7 +260,7 @@ def test_the_latest_valid_test_counts_for_the_whole_inspection(bench: Workbench)
     assert check.budget is not None
     assert check.gauge.repeatability_dof == 2
     assert check.gauge.repeatability_mm == pytest.approx(0.001)
-    assert any("the one before it does: the values run away" in text for text in check.warnings)
+    assert any("the one before it does: the lifts differ by 0" in text for text in check.warnings)
     assert any("between lifts" in line.source for line in check.budget)
     assert check.sweeps == 2  # a test between two sweeps keeps them from nothing
     again = assess(to_evidence(fold(bench.journal.read(bench.bay.latest or ""))), bench.files.method)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from acquire.events import AngleStated, GaugeStated, SweepBegun, TypedLift
 from acquire.lifts import judge_lifts
+from config.method import LiftRules
 
 COMMON: dict[str, Any] = {"inspection": "i", "time_ns": 1}
 
@@ -30,7 +31,7 @@ def test_the_figure_is_the_standard_deviation_whatever_the_zero_and_never_below_
 
     def found(zero: int) -> float:
         typed = [TypedLift(**COMMON, value_nm=zero + value) for value in values]
-        repeatability, fault = judge_lifts(begun, typed)
+        repeatability, fault = judge_lifts(begun, typed, LiftRules())
         assert fault is None
         assert repeatability is not None
         assert repeatability.dof == len(values) - 1
