@@ -203,9 +203,10 @@ class Telling:
     """How near to a limit these people with this gauge can tell, mm.
 
     unclear_mm: a figure nearer to the limit than this stays unclear (guard band for the proof asked
-    for). told_mm: a part whose true figure is further from the limit than this is told apart from
-    the limit that often by one measurement; told_high_mm: the same by the upper confidence limit of
-    the measuring spread, for the cautious.
+    for). told_high_mm: a part whose true figure is further from the limit than this is told apart from
+    the limit that often by one measurement, by the upper confidence limit of the measuring spread: so it
+    is in as many of such studies as the confidence says, and more. told_mm: the same as if the spread were
+    exactly what the study found, which is true in little more than half of them.
     """
 
     probability: float

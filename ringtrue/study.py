@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from grading.study import Spread, Study, Telling
 
 EXAMPLE = """\
-The file: CSV with a header line, columns part,operator,value_mm. Everyone measures every part the
+The file: CSV with a header line, columns part,person,value_mm. Everyone measures every part the
 same number of times (at least 2 parts, 2 repeats; better 8 parts, 3 people, 3 repeats), in any order.
 
 example:
   ringtrue study examples/study-indicator-1.csv --limit-mm 0.28
 """
-COLUMNS = ("part", "operator", "value_mm")
+COLUMNS = ("part", "person", "value_mm")
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -57,7 +57,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         "--need-mm",
         type=positive_mm,
         metavar="MM",
-        help="exit 1 unless a part this far from the limit is told",
+        help="exit 1 unless a part this far from the limit is told, by the cautious figure",
     )
     parser.add_argument("--json", action="store_true", help="print the figures as JSON")
 
@@ -77,9 +77,9 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(as_data(found, tells, step_mm, args.limit_mm)))
     else:
         print("\n".join(as_text(args.file, found, tells, step_mm, args.limit_mm)))
-    if args.need_mm is None or tells.told_mm <= args.need_mm:
+    if args.need_mm is None or tells.told_high_mm <= args.need_mm:
         return 0
-    answer = f"{tells.told_mm:.4f} mm is more than the {args.need_mm:g} mm needed"
+    answer = f"{tells.told_high_mm:.4f} mm is more than the {args.need_mm:g} mm needed"
     print(f"ringtrue study: {answer}", file=sys.stderr)
     return 1
 
@@ -101,9 +101,9 @@ def read_study(path: Path) -> tuple[F64, float]:
             value = row.length_nm("value_mm")
         except ReadingsError as error:
             problems += error.problems
-        nameless = [column for column in ("part", "operator") if not row.cells[column]]
+        nameless = [column for column in ("part", "person") if not row.cells[column]]
         problems += [row.problem(column, "nothing", "a name") for column in nameless]
-        cells.setdefault((row.cells["part"], row.cells["operator"]), []).append(value)
+        cells.setdefault((row.cells["part"], row.cells["person"]), []).append(value)
     parts = list(dict.fromkeys(part for part, _ in cells))
     people = list(dict.fromkeys(person for _, person in cells))
     most = max((len(values) for values in cells.values()), default=0)
@@ -154,8 +154,10 @@ def as_text(path: Path, found: Study, tells: Telling, step_mm: float, limit_mm: 
         "",
         "What it means near a limit:",
         f"  To {percent} % proof, a figure nearer to its limit than {tells.unclear_mm:.4f} mm stays unclear.",
-        f"  One measurement tells a part truly {tells.told_mm:.4f} mm from the limit {percent} times in 100.",
-        f"  So short a study may flatter: {tells.told_high_mm:.4f} mm is the cautious figure.",
+        f"  One measurement tells a part truly {tells.told_high_mm:.4f} mm from the limit "
+        f"{percent} times in 100:",
+        "  the cautious figure, as so short a study may flatter. Were the spread exactly what it found,",
+        f"  {tells.told_mm:.4f} mm would do, which holds in little more than half of such studies.",
     ]
     if limit_mm is not None:
         lines.append(

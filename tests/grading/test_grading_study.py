@@ -134,6 +134,34 @@ def test_a_part_that_far_from_the_limit_is_told_that_often() -> None:
     assert np.mean(readings >= 0.28 + tells.unclear_mm) == pytest.approx(0.95, abs=0.003)
 
 
+@pytest.mark.slow
+def test_the_cautious_distance_holds_as_often_as_the_confidence_says_and_the_plain_one_does_not(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # One person: the study's variance is chi-square about the true one (normal theory), so its upper bound
+    # fails in 1 of 40 studies of 95 % two-sided confidence; the chance itself is scipy's normal one.
+    monkeypatch.setattr(module, "DRAWS", 100)  # of the parts, which nothing here asks for
+    rng, sd, runs = np.random.default_rng(21), 0.002, 2_000
+    held = {"told_mm": 0, "told_high_mm": 0}
+    for _ in range(runs):
+        values = rng.normal(0.0, 0.05, (4, 1, 1)) + rng.normal(0.0, sd, (4, 1, 3))
+        tells = telling(study(values))
+        for name in held:
+            reached = stats.norm.cdf((getattr(tells, name) - tells.unclear_mm) / sd)
+            held[name] += bool(reached >= 0.95)
+    assert held["told_high_mm"] / runs >= 0.975 - 3.0 * math.sqrt(0.975 * 0.025 / runs)
+    assert 0.45 < held["told_mm"] / runs < 0.75
+
+
+def test_the_cautious_distance_is_made_of_the_chi_square_bound() -> None:
+    values = simulated(np.random.default_rng(22), people=1)
+    found = study(values)
+    squares = float(np.sum((values - values.mean(axis=2, keepdims=True)) ** 2))
+    bound = math.sqrt(squares / stats.chi2.ppf(0.025, 20))
+    assert found.measuring.high_mm == pytest.approx(bound, rel=1e-9)
+    assert telling(found).told_high_mm == pytest.approx(2.0 * stats.norm.ppf(0.95) * bound, rel=1e-9)
+
+
 def test_what_cannot_be_studied_is_refused() -> None:
     for values in (
         np.zeros((1, 2, 2)),
