@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from grading.budget import Component, combine
-from grading.decision import Measured, Outcome, Rule, decide
+from grading.decision import Measured, Outcome, Rule, after_looks, decide
 from grading.distributions import normal_cdf
 from grading.evidence import F64
 
@@ -238,12 +238,14 @@ def simulate(
     trials: int,
     seed: int,
     looks: int = 1,
+    repeat_share: float | None = None,
     coverage: float = 0.95,
 ) -> dict[Outcome, float]:
     """Shares of outcomes of seeded simulated decisions, each made by `decide` itself.
 
     looks: how many times an `unclear` part may be measured altogether; repeats are averaged, their
-    random parts being independent and the rectangular part common to them.
+    random parts being independent and the rectangular part common to them. repeat_share: as a method states
+    it, so that each look is decided as `after_looks` says; None where every look spends the whole bound.
     """
     rng = np.random.default_rng(seed)
     common = rng.uniform(-1.0, 1.0, trials) * errors.half_width_mm
@@ -253,10 +255,11 @@ def simulate(
     for look in range(1, looks + 1):
         model = ErrorModel(errors.u_random_mm / math.sqrt(look), errors.half_width_mm)
         big_u, u = model.expanded_mm(coverage), model.u_mm
+        now = rule if repeat_share is None else after_looks(rule, look, repeat_share)
         still: list[int] = []
         for i in open_.tolist():
             y = float(true_mm + common[i] + noise[look - 1, i] / look)
-            outcome = decide(Measured(y, big_u, big_u / u, model.cdf(y - limit_mm)), limit_mm, rule)
+            outcome = decide(Measured(y, big_u, big_u / u, model.cdf(y - limit_mm)), limit_mm, now)
             if outcome == "unclear" and look < looks:
                 still.append(i)
             else:
@@ -282,15 +285,3 @@ def gauge_errors(
         Component("repeated lifts", repeatability_mm, 1.0, twice, evaluation="A"),
     )
     return ErrorModel(combine(lines).u / math.sqrt(repeats), mpe_mm)
-
-
-def rule_for_looks(rule: Rule, looks: int) -> Rule:
-    """The rule under which `looks` decisions on one part together stay within its stated bound.
-
-    Whoever measures again until the answer is clear takes the risk of every look; a rule by
-    probability keeps its bound when that is shared out among them (Bonferroni's inequality).
-    ValueError for a rule by guard_r, whose bound is not stated as a probability.
-    """
-    if rule.probability is None or looks < 1:
-        raise ValueError("only a rule by probability can be shared out, among one look or more")
-    return Rule(rule.kind, probability=1.0 - (1.0 - rule.probability) / looks)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from config.errors import ConfigError, Problem
 from ringtrue.arguments import UsageError, count, length_mm
+from ringtrue.risk_words import as_text
 
 if TYPE_CHECKING:
     from config.method import Method
@@ -74,7 +75,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         type=count,
         default=1,
         metavar="N",
-        help="how often an unclear part may be measured at all (1)",
+        help="how often an unclear part may be measured at all (1); the table is of the first look",
     )
     option("--x-mm", type=length_mm, nargs="+", metavar="MM", help="distances from the limit for the table")
     option(
@@ -93,10 +94,13 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
+    from grading.decision import after_looks
     from grading.risk import ErrorModel, chances, decision_zones, gauge_errors, global_risks
 
     method, resolution_mm, mpe_mm = _gauge(args)
-    rule, limit = _rule(method), method.limit_mm(args.check)
+    stated, limit = _rule(method), method.limit_mm(args.check)
+    share = repeat_share(method, args.check)
+    rule = stated if share is None else after_looks(stated, 1, share)
     assert limit is not None
     try:
         errors = gauge_errors(resolution_mm, mpe_mm, args.repeatability_mm, args.repeats)
@@ -115,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
     worst = chances(limit, errors, zones)
     prior = _prior(args, limit)
     risks = global_risks(prior, errors, zones, limit) if prior is not None else None
-    looks = _looks(args.looks, errors, limit, rule, coverage) if args.looks > 1 else None
+    looks = _looks(args.looks, errors, limit, stated, share, coverage) if args.looks > 1 else None
     if args.output is not None:
         reach = 1.15 * max(distances[-1], 2.5 * big_u)
         curve = [
@@ -123,9 +127,10 @@ def run(args: argparse.Namespace) -> int:
         ]
         _draw(args, method, curve, limit, big_u)
     if args.json:
-        print(json.dumps(_data(method, args.check, limit, big_u, zones, rule, rows, risks, looks)))
+        print(json.dumps(_data(method, args.check, limit, big_u, zones, stated, share, rows, risks, looks)))
     else:
-        print("\n".join(_text(method, args.check, limit, big_u, zones, rule, rows, worst, risks, looks)))
+        said = as_text(method, args.check, limit, big_u, zones, stated, share, rows, worst, risks, looks)
+        print("\n".join(said))
     return 0
 
 
@@ -220,13 +225,23 @@ def read_records(path: Path, check: str) -> Prior:
         raise ConfigError([Problem(str(path), None, column, f"{len(figures)} figures", wanted)]) from None
 
 
-def _looks(looks: int, errors: ErrorModel, limit: float, rule: Rule, coverage: float) -> dict[str, Any]:
+def repeat_share(method: Method, check: str) -> float | None:
+    """What the method keeps of its bound for looking again; None for thickness, whose repeated readings
+    count as one look."""
+    return None if check == "thickness" else method.decision.repeat_share
+
+
+def _looks(
+    looks: int, errors: ErrorModel, limit: float, rule: Rule, share: float | None, coverage: float
+) -> dict[str, Any]:
     """Shares of outcomes for parts exactly on the limit when unclear ones are measured again."""
     from grading.risk import simulate
 
-    shares = simulate(limit, errors, limit, rule, trials=20_000, seed=1, looks=looks, coverage=coverage)
-    shared = None if rule.probability is None else 1.0 - (1.0 - rule.probability) / looks
-    return {"looks": looks, "at_limit": dict(shares), "probability_for_bound": shared}
+    shares = simulate(
+        limit, errors, limit, rule,
+        trials=20_000, seed=1, looks=looks, repeat_share=share, coverage=coverage,
+    )  # fmt: skip
+    return {"looks": looks, "at_limit": dict(shares)}
 
 
 def _draw(args: argparse.Namespace, method: Method, curve: list[Chances], limit: float, big_u: float) -> None:
@@ -237,56 +252,8 @@ def _draw(args: argparse.Namespace, method: Method, curve: list[Chances], limit:
     args.output.write_text(risk_svg(curve, limit, title, subtitle), encoding="utf-8")
 
 
-def _text(
-    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule,
-    rows: list[Chances], worst: Chances, risks: GlobalRisks | None, looks: dict[str, Any] | None,
-) -> list[str]:  # fmt: skip
-    lines = [
-        f"{check}, limit {limit:g} mm; method {method.id} {method.version}, {rule.kind}",
-        f"One figure is uncertain by {big_u:.4f} mm ({100 * method.decision.coverage:g} %).",
-        f"Figures up to {zones.accept_mm:.4f} mm are within, from {zones.reject_mm:.4f} mm on over.",
-        "",
-        "true figure, mm  from the limit, mm    found within    left unclear      found over",
-    ]
-    lines += [
-        f"{row.true_mm:15.4f}  {row.true_mm - limit:+18.4f} "
-        f"{_percent(row.within):>15} {_percent(row.unclear):>15} {_percent(row.over):>15}"
-        for row in rows
-    ]
-    bound = "" if rule.probability is None else f"; the method's bound is {_percent(1.0 - rule.probability)}"
-    lines += [
-        "",
-        f"At most, exactly on the limit: {_percent(worst.within)} found within, "
-        f"{_percent(worst.over)} found over{bound}.",
-        "That is on average over gauges that keep their permissible error; one that always errs the same",
-        "way does better on one side and worse on the other: correct it by its calibration.",
-    ]
-    if looks is not None:
-        lines += [
-            "",
-            f"An unclear part measured up to {looks['looks']} times: exactly on the limit, "
-            f"{_percent(looks['at_limit']['within'])} end within and "
-            f"{_percent(looks['at_limit']['over'])} over (simulated).",
-        ]
-        if looks["probability_for_bound"] is not None:
-            lines.append(
-                f"probability = {looks['probability_for_bound']:.4g} in the method keeps its bound then."
-            )
-    if risks is not None:
-        lines += [
-            "",
-            "Of all parts that the shop meets:",
-            f"  {_percent(risks.nonconforming):>8} are truly over the limit",
-            f"  {_percent(risks.kept_wrongly):>8} are over the limit and found within (consumer's risk)",
-            f"  {_percent(risks.not_kept_wrongly):>8} are inside it and not found within (producer's risk),",
-            f"  {_percent(risks.rejected_wrongly):>8} of all being found over outright, the others unclear",
-            f"  {_percent(risks.unclear):>8} are left unclear in all",
-        ]
-    return lines
-
-
 def _data(
-    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule,
+    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule, share: float | None,
     rows: list[Chances], risks: GlobalRisks | None, looks: dict[str, Any] | None,
 ) -> dict[str, Any]:  # fmt: skip
     from dataclasses import asdict
@@ -296,6 +263,7 @@ def _data(
         "limit_mm": limit,
         "method": {"id": method.id, "version": method.version},
         "rule": asdict(rule),
+        "repeat_share": share,
         "coverage": method.decision.coverage,
         "u_expanded_mm": big_u,
         "accept_mm": zones.accept_mm,
@@ -310,10 +278,3 @@ def _rounded(length: float) -> float:
     """The next of 1, 2, 2.5 or 5 times a power of ten at or above a length, for a table's steps."""
     unit = 10.0 ** math.floor(math.log10(length))
     return next((f * unit for f in (1.0, 2.0, 2.5, 5.0) if f * unit >= length * 0.999), 10.0 * unit)
-
-
-def _percent(share: float) -> str:
-    """A share as a percentage that never rounds to never or always."""
-    if 0.0 < share < 0.0005:
-        return "< 0.1 %"
-    return "> 99.9 %" if 0.9995 <= share < 1.0 else f"{100 * share:.1f} %"

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from grading.decision import Rule, decide
+from grading.decision import Outcome, Rule, decide
 from grading.risk import (
     ErrorModel,
     chances,
@@ -20,7 +20,6 @@ from grading.risk import (
     global_risks,
     normal_prior,
     records_prior,
-    rule_for_looks,
     simulate,
 )
 
@@ -108,14 +107,22 @@ def test_simulated_risk_never_exceeds_the_stated_bound(errors: ErrorModel) -> No
 
 
 @pytest.mark.slow
-def test_measuring_again_until_it_is_clear_costs_risk_and_sharing_it_out_keeps_the_bound() -> None:
-    errors, trials = ErrorModel(0.004), 10_000
-    slack = 4.0 * math.sqrt(0.05 * 0.95 / trials)
-    plain = simulate(LIMIT, errors, LIMIT, PROOF, trials=trials, seed=9, looks=3)
-    assert plain["within"] > 0.05 + slack  # three looks at 5 % each are more than 5 %
-    shared = simulate(LIMIT, errors, LIMIT, rule_for_looks(PROOF, 3), trials=trials, seed=9, looks=3)
-    assert shared["within"] <= 0.05 + slack
-    assert shared["over"] <= 0.05 + slack
+@pytest.mark.parametrize("rule", [PROOF, Rule("guarded-both", guard_r=0.85)], ids=["probability", "guard_r"])
+def test_measuring_again_until_it_is_clear_costs_risk_and_spending_it_in_parts_keeps_the_bound(
+    rule: Rule,
+) -> None:
+    errors, trials, bound = ErrorModel(0.004), 10_000, 0.05
+    slack = 4.0 * math.sqrt(bound * (1.0 - bound) / trials)
+
+    def at_limit(looks: int, share: float | None) -> dict[Outcome, float]:
+        return simulate(LIMIT, errors, LIMIT, rule, trials=trials, seed=9, looks=looks, repeat_share=share)
+
+    assert at_limit(3, None)["within"] > bound + slack  # three looks at 5 % each are more than 5 %
+    assert at_limit(1, 0.4)["within"] == pytest.approx(0.6 * bound, abs=slack)  # the first look: 3 %
+    spent = at_limit(6, 0.4)
+    assert spent["within"] <= bound + slack
+    assert spent["over"] <= bound + slack
+    assert spent["within"] > 0.6 * bound  # and the later looks find what the first left unclear
 
 
 def test_one_seed_gives_the_same_simulation() -> None:
@@ -167,7 +174,6 @@ def test_a_gauge_errs_by_its_step_its_repeatability_and_its_span() -> None:
     found = gauge_errors(0.012, 0.004, 0.003, repeats=2)
     assert found.u_random_mm == pytest.approx(math.sqrt(2.0 * (0.012**2 / 12.0 + 0.003**2) / 2.0))
     assert found.half_width_mm == 0.004  # repeating does not shrink it
-    assert rule_for_looks(PROOF, 2).probability == pytest.approx(0.975)
 
 
 def test_what_cannot_be_is_refused() -> None:
@@ -181,7 +187,6 @@ def test_what_cannot_be_is_refused() -> None:
         lambda: records_prior(np.full(5, 0.2), 0.01),
         lambda: records_prior(np.linspace(0.2, 0.201, 20), 0.01),
         lambda: gauge_errors(0.01, 0.01, repeats=0),
-        lambda: rule_for_looks(Rule("guarded-both", guard_r=1.0), 2),
     ):
         with pytest.raises(ValueError, match=r"\w"):
             call()

@@ -27,8 +27,8 @@ def _structlog_as_before() -> Iterator[None]:
 def test_the_table_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*FINE, "--looks", "2", "--prior-mean-mm", "0.18", "--prior-sd-mm", "0.04"]) == 0
     text = capsys.readouterr().out
-    for words in ("limit 0.28 mm", "method example 1, guarded-both", "5.0 % found within",
-                  "bound is 5.0 %", "probability = 0.975 in the method keeps its bound",
+    for words in ("limit 0.28 mm", "method example 1, guarded-both", "3.0 % found within",
+                  "bound is 5.0 %", "40 % is kept for looking again", "All looks together keep the bound",
                   "consumer's risk", "producer's risk"):  # fmt: skip
         assert words in text
     assert max(map(len, text.splitlines())) <= 110
@@ -43,7 +43,7 @@ def test_the_figures_as_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert [row["true_mm"] for row in found["chances"]] == pytest.approx([0.276, 0.28, 0.284])
     for row in found["chances"]:
         assert row["within"] + row["unclear"] + row["over"] == pytest.approx(1.0)
-    assert found["chances"][1]["within"] == pytest.approx(0.05)
+    assert found["chances"][1]["within"] == pytest.approx(0.03)  # the first look: 60 % of 5 %
     assert found["accept_mm"] < 0.28 < found["reject_mm"]
     assert found["all_parts"]["nonconforming"] == pytest.approx(0.0062097, abs=1e-7)  # normal tail at 2.5
     assert found["looks"] is None
@@ -71,9 +71,10 @@ def test_a_rule_by_guard_factor(tmp_path: Path, capsys: pytest.CaptureFixture[st
     options = ["--method", str(own), "--u-random-mm", "0.004", "--mpe-mm", "0", "--looks", "2"]
     assert main(["risk", *options]) == 0
     text = capsys.readouterr().out
-    assert "Figures up to 0.2722 mm are within, from 0.2878 mm on over." in text  # 0.28 -+ 1.96 x 0.004
-    assert "2.5 % found within" in text
-    assert "bound" not in text
+    # The normal tail beyond 2, of which the first look takes 60 %: beyond 2.208; 0.28 -+ 1.104 x 1.96 x 0.004
+    assert "Figures up to 0.2713 mm are within, from 0.2887 mm on over." in text
+    assert "1.5 % found within" in text
+    assert "bound is" not in text
     assert "An unclear part measured up to 2 times" in text
 
 
@@ -81,6 +82,7 @@ def test_without_a_gauge_the_methods_typed_dial_counts(capsys: pytest.CaptureFix
     assert main(["risk", "--check", "thickness", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["limit_mm"] == 0.25
+    assert found["repeat_share"] is None  # its repeated readings are one look
     assert found["u_expanded_mm"] > 0.015
 
 
