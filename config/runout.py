@@ -17,8 +17,9 @@ class Signs(Table):
     Names ending in _u: standard uncertainties by which it must stand out; _steps: steps of the display;
     _share: of what is named; where several are given, all of them must be exceeded.
 
-    Contact. small_movement: movements of more than so many times the least are not asked whether they go
-    with the crank. creep_share, creep_steps: of the whole movement, what comes on over a turn.
+    Contact. small_movement, small_mm: movements of more than so many times the least, and than this, are
+    not asked whether they go with the crank. creep_share, creep_steps: of the whole movement, what comes
+    on over a turn.
 
     Single readings. lone_scatter (times the scatter of its neighbours), lone_steps, lone_mm: a reading
     stands out. lone_sparse_u, lone_sparse_mm: the same where readings are few. spikes_free: so many may be
@@ -39,6 +40,7 @@ class Signs(Table):
     """
 
     small_movement: Positive = 8.0
+    small_mm: NotNegative = 0.04
     creep_share: Positive = 0.5
     creep_steps: NotNegative = 1.5
     lone_scatter: Positive = 7.0
@@ -61,7 +63,7 @@ class Signs(Table):
     held_maybe_chance: Chance = 2.5e-3
     held_deg: Positive = 3.0
     still_look_share: Share = 0.1
-    still_doubt: Positive = 10.0
+    still_doubt: Positive = 30.0
     reach_share: Share = 0.003
     wander_mm: NotNegative = 0.004
     wander_u: NotNegative = 2.0
@@ -88,7 +90,8 @@ class SweepRules(Table):
 
     Angle. max_seam_slope_mm_deg: how differently two passes over the start may run. max_turn_shift_mm:
     amplitude of what one turn may differ from the next by. pace_spread: how unevenly a crank is barred
-    from mark to mark (standard deviation of the logarithm of its speed).
+    from mark to mark (standard deviation of the logarithm of its speed). max_untold_deg: angles that the
+    readings show to be known worse than stated by this are taken as that poor.
 
     Fit. drift_mm: even drift over a sweep (standard deviation). max_noise_mm: more scatter than any sound
     gauge has (standard deviation); what is above it is the surface, or a disturbance. misfit_from: what a
@@ -115,6 +118,7 @@ class SweepRules(Table):
     max_turn_shift_mm: Positive = 0.008
     pace_spread: Positive = 0.4
     drift_mm: Positive = 0.003
+    max_untold_deg: Positive = 0.5
     max_noise_mm: Positive = 0.006
     misfit_from: Positive = 4.5
     max_scatter_share: Positive = 0.1

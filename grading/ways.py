@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +19,12 @@ from grading.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
 from grading.signs.faults import still_said
 from grading.signs.prepared import Prepared
 from grading.signs.still import Still
-from grading.surface import Posterior, explain
+from grading.surface import SMEARS_FROM_DEG, Posterior, explain
 from grading.trace import trace
 
 DRAWS = 1000
+# Readings below which leftovers say nothing of angles, and standard uncertainties by which they must.
+UNTOLD_READINGS, UNTOLD_U = 40, 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +56,19 @@ def way_of(
     running: bool,
     rng: np.random.Generator,
     rules: SweepRules,
+    *,
+    untold: bool = False,
 ) -> Way:
     """The surface with harmonics and one feature; where that leaves over what is no noise, a rough one."""
     posterior = explain(sweeps, wanders, spread=rules.pace_spread if running else 0.0)
     surfaces = draw(posterior.weighed, rng, DRAWS)
     step = sweeps[0].gauge.resolution_mm
     rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
+    if not running and not untold:
+        u_deg = _untold_deg(sweeps, rest, surfaces)
+        if u_deg > rules.max_untold_deg:
+            poorer = [replace(s, angle_u_deg=np.hypot(s.angle_u_deg, u_deg)) for s in sweeps]
+            return way_of(poorer, wanders, running, rng, rules, untold=True)
     if not running:
         rest = rest / np.concatenate([_angle_share(sweep, surfaces, posterior.noise_mm) for sweep in sweeps])
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
@@ -74,9 +83,36 @@ def way_of(
     if step > 2 * posterior.noise_mm:
         # Readings about a crest share one step, whose rounding no number of them averages out.
         tir = np.abs(tir + rng.normal(0.0, 0.7 * step / 6**0.5, tir.size))
+    if not running and max(float(sweep.angle_u_deg.max()) for sweep in sweeps) > SMEARS_FROM_DEG:
+        # The rough surface is as flat as its angles are blurred; the harmonics' is not.
+        tir = np.concatenate([tir, surfaces.tir_mm])
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
     return Way(posterior, surfaces, found, rough, tir, np.zeros(tir.size, dtype=bool), mean)
+
+
+def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces) -> float:
+    """How much worse the angles are known than stated, in degrees (standard): leftovers that are large where
+    the surface is steep, and small at its crests, are wrong angles. 0 where nothing speaks for it.
+
+    Their squares by the squared slope, in one line (textbook regression); the slope of that line is the
+    angles' variance, and counts where it stands out of its own uncertainty.
+    """
+    angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
+    if angle.size < UNTOLD_READINGS:
+        return 0.0
+    rate = np.gradient(surfaces.mean_mm, 360.0 / PLACES)
+    at = np.mod(np.round(np.mod(angle, 360.0) / 360.0 * PLACES).astype(np.int64), PLACES)
+    x, y = rate[at] ** 2, rest_mm**2
+    off = x - x.mean()
+    spread = float(off @ off)
+    if spread <= 0:
+        return 0.0
+    slope = float(off @ y) / spread
+    rest = y - y.mean() - slope * off
+    u = float(np.sqrt(np.sum(off**2 * rest**2))) / spread
+    told = float(np.mean(np.concatenate([sweep.angle_u_deg for sweep in sweeps]) ** 2))
+    return float(np.sqrt(max(slope - told, 0.0))) if slope > UNTOLD_U * u else 0.0
 
 
 def _angle_share(sweep: Sweep, surfaces: Surfaces, noise_mm: float) -> F64:

@@ -29,7 +29,7 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     ask = "see that the plunger touches the surface and moves freely, then take the sweep again"
     if moved <= least + 1e-9:
         return f"the readings move by {moved:.3f} mm only while the crank turns; {ask}"
-    if moved > rules.signs.small_movement * least:
+    if moved > max(rules.signs.small_movement * least, rules.signs.small_mm):
         return None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
     if abs(crept) > max(rules.signs.creep_share * moved, rules.signs.creep_steps * step):
