@@ -62,7 +62,8 @@ def spread_bounds(
     rising, of one reading without the display, whose step is step_mm.
     """
     shown = float(np.ptp(places_mm))
-    high, low = int(places_mm.argmax()), int(places_mm.argmin())
+    order = places_mm.argsort()  # two places, also where all read the same
+    low, high = order[0], order[-1]
     errors = _errors(sd_mm, counts, step_mm, rng)
     single = np.maximum(0.0, shown - (errors[high] - errors[low]))
     tied = []

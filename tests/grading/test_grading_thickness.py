@@ -213,6 +213,13 @@ def test_a_wide_spread_is_known_as_well_as_two_readings_are() -> None:
         assert float(np.median(found)) == pytest.approx(1.0, abs=0.0005)
 
 
+def test_places_that_all_read_the_same_are_not_proven_even() -> None:
+    """Two readings of any two of them may still have hidden a difference."""
+    even = spread_bounds(np.zeros(8), np.full(DRAWS, 0.003), np.ones(8), 0.0, np.random.default_rng(1))
+    normal = 0.003 * math.sqrt(2.0)
+    assert float(np.quantile(even.single_mm, 0.95)) == pytest.approx(1.645 * normal, rel=0.1)
+
+
 def test_replicates_alone_make_it_student() -> None:
     """Eight pairs 2 um apart: s = sqrt(2) um with 8 degrees of freedom, chi-square quantiles of scipy."""
     gauge = GaugeFacts("m", 1e-6, 0.0)
