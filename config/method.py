@@ -45,19 +45,34 @@ class ThicknessRules(Table):
     limit_mm: largest spread, highest minus lowest of all places. stations_deg: where the stations
     are, in the order taken. second_radius_in_mm: how much further in the inner radius lies.
     max_replicate_range_mm: two readings of one place may differ by this much; above it the place is
-    asked for again.
+    asked for again. repeatability_least_mm, repeatability_most_mm: between these lies the standard
+    deviation of one reading, before any place is read twice; replicates and lifts narrow it.
+    stands_out_mm: a place read once that lies this far from what a wedge and its station explain is
+    asked for again before it counts for a decision; absurd_mm: from here on the set is `invalid`.
     """
 
     limit_mm: Positive
     stations_deg: tuple[Angle, ...] = Field(default=(0.0, 90.0, 180.0, 270.0), min_length=2, max_length=24)
     second_radius_in_mm: Positive = 25.0
     max_replicate_range_mm: Positive = 0.02
+    repeatability_least_mm: Positive = 0.0005
+    repeatability_most_mm: Positive = 0.03
+    stands_out_mm: Positive = 0.04
+    absurd_mm: Positive = 1.0
     bulge: Bulge | None = None
 
     @model_validator(mode="after")
     def _stations_increase(self) -> Self:
         if list(self.stations_deg) != sorted(set(self.stations_deg)):
             raise ValueError("stations_deg must increase, each station once")
+        return self
+
+    @model_validator(mode="after")
+    def _least_below_most(self) -> Self:
+        if self.repeatability_least_mm >= self.repeatability_most_mm:
+            raise ValueError("repeatability_least_mm must be below repeatability_most_mm")
+        if self.stands_out_mm >= self.absurd_mm:
+            raise ValueError("stands_out_mm must be below absurd_mm")
         return self
 
     @property

@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from config.method import Decision, Method, ThicknessRules
+from config.method import Decision, Method, Radius, ThicknessRules
 from grading.decision import Measured, Outcome, decide, repeats_needed
+from grading.doubt import doubtful
 from grading.evidence import GaugeFacts, Thickness
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
-from grading.result import AttemptPart, BudgetPart, MeasuredOutcome, StationPart, ThicknessCheck
+from grading.result import (
+    AttemptPart,
+    BudgetPart,
+    MeasuredOutcome,
+    StationPart,
+    ThicknessCheck,
+)
 from grading.sentences import decided, more_repeats, rule_name
 from grading.thickness import (
     NM_PER_MM,
@@ -20,8 +27,6 @@ from grading.thickness import (
     sort_places,
 )
 
-SETS_MAX = 6
-"""Most sets combined, as for sweeps."""
 WORSE: tuple[Outcome, ...] = ("within", "unclear", "over")
 """From best to worst, where two figures of one check are decided."""
 
@@ -32,19 +37,19 @@ def judge_thickness(
     """The bench check of thickness from all its attempts, oldest first.
 
     Attempts are put together into sets: one that reads every place begins a new set, one that reads
-    some adds replicates to the set before it. The latest valid set counts; earlier valid ones whose
-    readings agree with it place by place are replicates of it.
+    some adds replicates to the set before it. All valid sets count together, as replicates of each other
+    place by place; while a place has no majority the check is `unclear`, with the figures of the latest.
     """
     rules = method.thickness
     if not any(attempt.readings for attempt in attempts):
         return ThicknessCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     sets = _sets(attempts, rules)
     places = [sort_places([r for a in group for r in a.readings], rules) for group in sets]
-    faults = [list(found.faults) or _missing(found) for found in places]
+    faults = [list(found.faults) or _missing(found) or _absurd(found, rules) for found in places]
     valid = [i for i, found in enumerate(faults) if not found]
     gauge = sets[-1][-1].gauge
     if not valid:
-        outcome: MeasuredOutcome = "invalid" if places[-1].faults else "missing"
+        outcome: MeasuredOutcome = "missing" if places[-1].missing and not places[-1].faults else "invalid"
         return ThicknessCheck(
             outcome=outcome,
             reason="; ".join(faults[-1]),
@@ -55,19 +60,23 @@ def judge_thickness(
             attempts=attempt_parts(faults, set(), [None] * len(faults)),
         )
     chosen = valid[-1]
-    counted, together = {chosen}, places[chosen]
-    for i in sorted(valid, reverse=True)[1:SETS_MAX]:
-        readings = [r for j in (i, *sorted(counted)) for a in sets[j] for r in a.readings]
-        pooled = sort_places(readings, rules)
-        if not pooled.faults and len(pooled.set_aside) <= len(together.set_aside):
-            counted, together = counted | {i}, pooled
+    counted, together, against = {chosen}, places[chosen], places[chosen].faults
+    if len(valid) > 1:
+        pooled = sort_places([r for i in valid for a in sets[i] for r in a.readings], rules)
+        against = pooled.faults
+        if not against:
+            counted, together = set(valid), pooled
     gauge = _coarsest([attempt.gauge for i in sorted(counted) for attempt in sets[i]])
     warnings = list(together.set_aside)
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
     listed = attempt_parts(faults, counted, [None] * len(faults))
-    return _judged_set(together, len(counted), gauge, method, tuple(warnings), listed)
+    judged = _judged_set(together, len(counted), gauge, method, tuple(warnings), listed)
+    if against:  # one repeat outvotes nothing
+        asked = "sets disagree: " + "; ".join(against)
+        return judged.model_copy(update={"outcome": "unclear", "reason": asked})
+    return judged
 
 
 def _judged_set(
@@ -98,14 +107,21 @@ def _judged_set(
         done=sets,
     )
     reason = decided("true spread", outcome, measured, rules.limit_mm, decision)
-    if outcome == "unclear":
+    if outcome == "unclear" and places.freedom == 0 and gauge.repeatability_mm is None:
+        reason += "; read every place once more: how well a reading repeats is only assumed so far"
+    elif outcome == "unclear":
         reason += "; " + more_repeats(more, "set")
     bulge = _bulge(estimate, rules, decision)
     if bulge is not None and WORSE.index(bulge[0]) > WORSE.index(outcome):
         outcome, reason = bulge[0], bulge[2]
+    again, out = doubtful(places.values_mm(rules), places.counts(rules), rules, rules.stands_out_mm)
+    if again and not _over_without(out, places, gauge, method):
+        outcome, reason = "unclear", _asked_again(again, places)
     return ThicknessCheck(
         outcome=outcome,
         reason=reason,
+        read_again=tuple(name_of(place) for place in again) or None,
+        repeatability_mm=estimate.repeatability_mm,
         limit_mm=rules.limit_mm,
         spread_mm=estimate.spread_nm / NM_PER_MM,
         true_spread_mm=estimate.true_spread_mm,
@@ -148,6 +164,42 @@ def _missing(places: Places) -> list[str]:
     return ["not measured yet: " + ", ".join(name_of(place) for place in places.missing)]
 
 
+def _absurd(places: Places, rules: ThicknessRules) -> list[str]:
+    """What no casing can be: a decimal point or a sign typed wrong, or another setting of the micrometer."""
+    _, out = doubtful(places.values_mm(rules), places.counts(rules), rules, rules.absurd_mm)
+    return [
+        f"{name_of(place)}, {places.value_nm(place) / NM_PER_MM:.3f} mm, is further than "
+        f"{rules.absurd_mm:g} mm from all that its neighbours explain: read it again"
+        for place in out
+    ]
+
+
+def _over_without(
+    out: tuple[tuple[float, Radius], ...], places: Places, gauge: GaugeFacts, method: Method
+) -> bool:
+    """Whether the other places are over the limit by themselves, so that nothing hangs on those."""
+    rules = method.thickness
+    others = [place for place in rules.order if place not in out]
+    if len(others) < 2:
+        return False
+    estimate = estimate_thickness(
+        places, gauge, rules, seed=SEED, coverage=method.decision.coverage, without=out
+    )
+    measured = measured_figure(
+        estimate.true_spread_mm,
+        estimate.u_expanded_mm,
+        estimate.u_random_mm,
+        estimate.u_systematic_mm,
+        estimate.p_over(rules.limit_mm),
+    )
+    return decide(measured, rules.limit_mm, rule_of(method.decision)) == "over"
+
+
+def _asked_again(again: tuple[tuple[float, Radius], ...], places: Places) -> str:
+    named = ", ".join(f"{name_of(place)} ({places.value_nm(place) / NM_PER_MM:.3f} mm)" for place in again)
+    return f"stands out from the other places and was read once: read again {named}"
+
+
 def _coarsest(gauges: Sequence[GaugeFacts]) -> GaugeFacts:
     """The one to answer for readings of several: that of the largest permissible error, step and scatter."""
     return max(gauges, key=lambda gauge: (gauge.mpe_mm, gauge.resolution_mm, gauge.repeatability_mm or 0.0))
@@ -172,14 +224,14 @@ def _bulge(
     estimate: ThicknessEstimate, rules: ThicknessRules, decision: Decision
 ) -> tuple[Outcome, Measured, str] | None:
     """Outcome, figure and sentence of the bulge; None where the method gives no reference."""
-    distribution = estimate.bulge
-    if distribution is None or rules.bulge is None:
+    bounds = estimate.bulge
+    if bounds is None or rules.bulge is None:
         return None
-    y = distribution.median_mm()
-    big_u = distribution.expanded_mm(y, decision.coverage)
+    y = bounds.middle_mm()
+    big_u = bounds.expanded_mm(y, decision.coverage)
     limit = rules.bulge.limit_mm
     if limit is None:
         return "within", Measured(y, big_u), ""
-    measured = measured_figure(y, big_u, distribution.u_mm, 0.0, distribution.p_over(limit))
+    measured = measured_figure(y, big_u, big_u / 2.0, 0.0, bounds.p_over(limit))
     outcome = decide(measured, limit, rule_of(decision))
     return outcome, measured, decided("bulge over the rim", outcome, measured, limit, decision)

@@ -1,7 +1,6 @@
 """The result document: what an inspection came to, self-contained, for whoever reads it.
 
-`docs/figures.md` explains every number. Keys whose value does not exist are left out; others may be
-added at any time, so a reader ignores what it does not know.
+`docs/figures.md` explains every number. No value, no key; a reader ignores keys that it does not know.
 """
 
 from __future__ import annotations
@@ -129,6 +128,8 @@ class ThicknessCheck(_Part):
     p_over: Finite | None = None
     rule: str | None = None
     repeats_needed: int | None = None
+    read_again: tuple[str, ...] | None = None
+    repeatability_mm: Finite | None = None
     stations: tuple[StationPart, ...] | None = None
     taper_mm: Finite | None = None
     wedge_mm: Finite | None = None

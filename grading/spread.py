@@ -1,15 +1,17 @@
 """The true spread of a few noisy places: highest minus lowest is biased upward, and this says by how much.
 
-n even places read with noise s show a range of d2(n) x s on average (d2 and d3: the range's mean and
-standard deviation in units of s, as tabulated in ASTM E2587; from memory). Places that do differ
-show less of it, down to none, and a coarse display hides what is smaller than its step. The estimate
-inverts the range's own sampling distribution: a confidence distribution, whose quantiles are the
-one-sided confidence limits of the true range.
+n even places read with noise s show a range of d2(n) x s on average (factors of the range: ASTM E2587, from
+memory); two places that stand apart from the others show none of it. Which of the two a casing is cannot be
+told within the noise, so both bounds are kept, each of which holds whatever the casing:
+
+- single: the place read highest and the one read lowest are the only ones to count. Their true difference
+  is at most the spread, so the upper limits from it hold.
+- tied: every place that chance may have made the highest, or the lowest, is one. No more luck than that
+  can be in the range (as in Tukey's studentized range), so the lower limits from it hold.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,89 +19,91 @@ import numpy as np
 from grading.evidence import F64
 
 DRAWS = 2000
-"""Draws per pattern: the 2.5 % quantile is then good to a tenth of the noise."""
-SCALES = 31
-STEP_IS_NOISE = 0.5
-"""A display step finer than this share of the noise is noise itself: variance step^2 / 12 added."""
-PATTERN_TURNS, PATTERN_LEVELS = 150, 48
-LEAST = 1e-9
-"""mm: less than any gauge shows, so that no division is by zero."""
+"""Draws per bound: a chance of 5 % is then good to half a per cent."""
+CHUNKS = 4
+"""Classes of noise, from small to large, in each of which the tied places are found anew."""
+TIED = 4.0
+"""Places this many standard uncertainties apart may be equal: about the 95 % point of the range of eight."""
 
 
 @dataclass(frozen=True, slots=True)
-class Noise:
-    """How places are read. u_mm: shape (n,), standard deviation of each place's figure without the
-    display; freedom: degrees of freedom behind it, infinite where it is known; step_mm: the display."""
+class Bounds:
+    """Equally likely values by either bound, mm, shapes (DRAWS,)."""
 
-    u_mm: F64
-    freedom: float
-    step_mm: float
+    single_mm: F64
+    tied_mm: F64
 
-    @property
-    def total_mm(self) -> F64:
-        """Shape (n,): with the display's rounding as rectangular noise (JCGM 100:2008, F.2.2.1)."""
-        return np.asarray(np.hypot(self.u_mm, self.step_mm / math.sqrt(12.0)))
+    def p_over(self, limit_mm: float) -> float:
+        """Probability of being above the limit: of the two the one nearer to 1/2, and 1/2 between them."""
+        either = float(np.mean(self.single_mm > limit_mm)), float(np.mean(self.tied_mm > limit_mm))
+        return sorted([*either, 0.5])[1]
+
+    def with_error(self, mpe_mm: float, rng: np.random.Generator) -> Bounds:
+        """With the gauge's permissible error, rectangular (JCGM 100:2008, 4.3.7)."""
+        error = mpe_mm * np.linspace(-1.0, 1.0, self.single_mm.size)
+        return Bounds(self.single_mm + rng.permutation(error), self.tied_mm + rng.permutation(error))
+
+    def middle_mm(self) -> float:
+        """Median of both together."""
+        return float(np.median(np.concatenate([self.single_mm, self.tied_mm])))
+
+    def expanded_mm(self, about_mm: float, coverage: float) -> float:
+        """Half-width about `about_mm` that holds the truth with this probability by either bound."""
+        either = (self.single_mm, self.tied_mm)
+        return max(float(np.quantile(np.abs(values - about_mm), coverage)) for values in either)
 
 
-def range_draws(places_mm: F64, noise: Noise, rng: np.random.Generator) -> F64:
-    """Equally likely values of the places' true range, mm, shape (2 * DRAWS,), in no order; none negative.
+def spread_bounds(
+    places_mm: F64, sd_mm: F64, counts: F64, step_mm: float, rng: np.random.Generator
+) -> Bounds:
+    """Of highest minus lowest, the gauge's permissible error apart; none is negative.
 
-    places_mm: shape (n,), n >= 2, as read. The range read says nothing of the pattern it comes from, so
-    two patterns have half of the draws each: the places as read, anywhere within their display step,
-    and the fewest levels that explain them, which takes places that noise cannot tell apart as equal.
-    Each is scaled until its sampling distribution fits: C(scale) = P(range > the range read), and a
-    random share of P(range = the range read), which a coarse display makes likely.
+    places_mm, counts: shape (n,), what each place reads and from how many readings. sd_mm: shape (DRAWS,),
+    rising, of one reading without the display, whose step is step_mm.
     """
-    m = places_mm - places_mm.mean()
-    half = noise.step_mm / 2.0
-    # Places along the first axis: extremes over a short last one would take five times as long.
-    as_read = m[:, None] + rng.uniform(-half, half, (m.size, DRAWS))
-    levels = np.broadcast_to(_levels(m, noise.total_mm)[:, None], (m.size, DRAWS))
-    shown = float(np.ptp(m))
-    return np.concatenate([_inverted(shown, pattern, noise, rng) for pattern in (as_read, levels)])
+    shown = float(np.ptp(places_mm))
+    order = places_mm.argsort()  # two places, also where all read the same
+    low, high = order[0], order[-1]
+    errors = _errors(sd_mm, counts, step_mm, rng)
+    single = np.maximum(0.0, shown - (errors[high] - errors[low]))
+    tied = []
+    for sd in np.array_split(sd_mm, CHUNKS):
+        reach = TIED * _total(sd, counts, step_mm)
+        highest, lowest = places_mm >= places_mm.max() - reach, places_mm <= places_mm.min() + reach
+        one = _errors(sd, counts, step_mm, rng, alike=True)
+        # Equal places share where in a step they lie; far ones do not.
+        other = one if np.any(highest & lowest) else _errors(sd, counts, step_mm, rng, alike=True)
+        tied.append(np.maximum(0.0, shown - (one[highest].max(axis=0) - other[lowest].min(axis=0))))
+    return Bounds(single, np.concatenate(tied))
 
 
-def _inverted(shown: float, pattern: F64, noise: Noise, rng: np.random.Generator) -> F64:
-    u, step = noise.u_mm, noise.step_mm
-    rounds = step > STEP_IS_NOISE * float(np.max(u))
-    if not rounds:
-        u, step = noise.total_mm, 0.0
-    errors = rng.standard_normal(pattern.shape) * u[:, None]
-    if math.isfinite(noise.freedom):  # as Student's t (JCGM 100:2008, G.3)
-        errors *= np.sqrt(noise.freedom / rng.chisquare(noise.freedom, DRAWS))
-    if rounds:  # where the display's steps lie is as good as random
-        errors += rng.uniform(0.0, step, DRAWS)
-    size = np.ptp(pattern, axis=0)
-    spare = np.linspace(-0.5, 0.5, pattern.shape[0])[:, None]
-    unit = np.where(size > LEAST, pattern / np.maximum(size, LEAST), spare)
-    tail = 1.0 if math.isinf(noise.freedom) else 1.0 + 4.0 / noise.freedom
-    reach = 6.0 * tail * float(np.max(u)) + 2.0 * step + LEAST
-    scales = np.linspace(max(0.0, shown - reach), shown + reach, SCALES)
-    share, chance = rng.uniform(size=DRAWS), np.empty(SCALES)
-    for i, scale in enumerate(scales):
-        seen = scale * unit + errors
-        if rounds:
-            seen = np.rint(seen / step) * step
-        ranges = seen.max(axis=0) - seen.min(axis=0)
-        same = np.abs(ranges - shown) <= LEAST
-        chance[i] = np.mean(np.where(same, share, ranges > shown))
-    chance = np.maximum.accumulate(chance)
-    # A chance below the first scale's means: as good as no spread at all, or further off than counts.
-    return np.asarray(np.interp(rng.uniform(size=DRAWS), chance, scales), dtype=np.float64)
+def highest_bounds(
+    places_mm: F64, sd_mm: F64, counts: F64, step_mm: float, rng: np.random.Generator
+) -> Bounds:
+    """Of the highest place; otherwise as `spread_bounds`."""
+    shown = float(places_mm.max())
+    single = shown - _errors(sd_mm, counts, step_mm, rng)[int(places_mm.argmax())]
+    tied = []
+    for sd in np.array_split(sd_mm, CHUNKS):
+        highest = places_mm >= shown - TIED * _total(sd, counts, step_mm)
+        tied.append(shown - _errors(sd, counts, step_mm, rng, alike=True)[highest].max(axis=0))
+    return Bounds(single, np.concatenate(tied))
 
 
-def _levels(m: F64, u_mm: F64) -> F64:
-    """Each place's level, shape (n,): its mean under the likeliest distribution of true values.
+def _total(sd_mm: F64, counts: F64, step_mm: float) -> F64:
+    """Standard uncertainty of each place, shape (n,), with the display's step (JCGM 100:2008, F.2.2.1)."""
+    return np.asarray(np.sqrt(float(sd_mm.mean()) ** 2 / counts + step_mm**2 / 12.0))
 
-    Non-parametric maximum likelihood by expectation and maximisation on a grid (Laird 1978, from
-    memory): with noise, it comes out as a few levels.
-    """
-    grid = np.linspace(m.min(), m.max(), PATTERN_LEVELS)
-    u = np.maximum(u_mm, LEAST)[:, None]
-    likelihood = np.exp(-0.5 * np.minimum(((m[:, None] - grid) / u) ** 2, 1000.0))
-    weight = np.full(PATTERN_LEVELS, 1.0 / PATTERN_LEVELS)
-    for _ in range(PATTERN_TURNS):
-        share = likelihood * weight
-        share /= share.sum(axis=1, keepdims=True)
-        weight = share.mean(axis=0)
-    return np.asarray(share @ grid)
+
+def _errors(sd_mm: F64, counts: F64, step_mm: float, rng: np.random.Generator, *, alike: bool = False) -> F64:
+    """What each place is read wrong by, shape (n, draws): noise and the display's rounding of each reading,
+    averaged. alike: all places lie at the same point of a step, as equal ones do."""
+    shape = (counts.size, sd_mm.size)
+    phase = rng.uniform(0.0, step_mm, (1, sd_mm.size) if alike else shape)
+    total = np.zeros(shape)
+    for k in range(int(counts.max())):
+        seen = phase + sd_mm * rng.standard_normal(shape)
+        if step_mm > 0.0:
+            seen = np.rint(seen / step_mm) * step_mm
+        total += np.where(counts[:, None] > k, seen, 0.0)
+    return np.asarray(total / counts[:, None] - phase)

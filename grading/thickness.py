@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from config.method import Radius, ThicknessRules
-from grading.budget import resolution_u
 from grading.evidence import F64, GaugeFacts, ThicknessReading
-from grading.repeats import Repeatability, pool
-from grading.spread import Noise, range_draws
-from grading.tir import TirDistribution
+from grading.scatter import scatter_draws
+from grading.spread import DRAWS, Bounds, highest_bounds, spread_bounds
+from grading.tir import spread_mm
 
 NM_PER_MM = 1_000_000
-SMOOTHING_MM = 1e-5
-"""Blur of each drawn value: far below any gauge's step, enough for a smooth distribution."""
 Place = tuple[float, Radius]
 
 
@@ -42,12 +39,26 @@ class Places:
         values = self.kept[place]
         return round(Fraction(sum(values), len(values)))
 
+    def values_mm(self, rules: ThicknessRules) -> F64:
+        """What each place reads, in the method's order, shape (n,)."""
+        return np.array([self.value_nm(place) for place in rules.order], dtype=np.float64) / NM_PER_MM
+
+    def counts(self, rules: ThicknessRules) -> F64:
+        """From how many readings, shape (n,)."""
+        return np.array([len(self.kept[place]) for place in rules.order], dtype=np.float64)
+
+    @property
+    def freedom(self) -> int:
+        """Degrees of freedom that replicates give."""
+        return sum(len(values) - 1 for values in self.kept.values() if values)
+
 
 @dataclass(frozen=True, slots=True)
 class ThicknessEstimate:
     """Figures of one valid set, mm.
 
-    spread_nm: highest minus lowest place, exact. distribution: of the true spread.
+    spread_nm: highest minus lowest place, exact. bounds: of the true spread. repeatability_mm: the
+    likeliest standard deviation of one reading without the display (median).
     u_random_mm shrinks when the set is repeated, u_systematic_mm does not: where the resolution is
     coarser than the repeatability, repeats show the same step again.
     wedge_mm: highest minus lowest of the first harmonic around the stations, its thick side at
@@ -58,18 +69,19 @@ class ThicknessEstimate:
     spread_nm: int
     true_spread_mm: float
     u_expanded_mm: float
-    distribution: TirDistribution
+    bounds: Bounds
     u_random_mm: float
     u_systematic_mm: float
     budget: tuple[tuple[str, float], ...]
+    repeatability_mm: float
     taper_mm: float
     wedge_mm: float | None
     wedge_deg: float | None
-    bulge: TirDistribution | None
+    bulge: Bounds | None
 
     def p_over(self, limit_mm: float) -> float:
         """Probability that the true spread is above the limit (JCGM 106:2012, 7)."""
-        return self.distribution.p_over(limit_mm)
+        return self.bounds.p_over(limit_mm)
 
 
 def name_of(place: Place) -> str:
@@ -133,13 +145,19 @@ def _agreeing(values: Sequence[int], allowed_nm: int) -> tuple[int, ...] | None:
 
 
 def estimate_thickness(
-    places: Places, gauge: GaugeFacts, rules: ThicknessRules, *, seed: int, coverage: float = 0.95
+    places: Places,
+    gauge: GaugeFacts,
+    rules: ThicknessRules,
+    *,
+    seed: int,
+    coverage: float = 0.95,
+    without: Collection[Place] = (),
 ) -> ThicknessEstimate:
-    """All figures of a set with no missing place and no fault.
+    """All figures of a set with no missing place and no fault. without: places left out of the spread.
 
-    A reading's random part is its repeatability (lifts at the bay and replicates, pooled) and its
-    display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is that of one
-    difference between two readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo
+    A reading's random part is its repeatability (what the method assumes, lifts at the bay and replicates:
+    `grading.scatter`) and its display step (JCGM 100:2008, F.2.2.1). The gauge's permissible error is that
+    of one difference between two readings, rectangular (JCGM 100:2008, 4.3.7). Figures by Monte Carlo
     (JCGM 101:2008), seeded.
     Raises ValueError where places are missing or faulty.
     """
@@ -147,39 +165,41 @@ def estimate_thickness(
         raise ValueError("a set with missing or faulty places has no spread")
     rng = np.random.default_rng(seed)
     exact = [places.value_nm(place) for place in rules.order]
-    value_mm = np.array(exact, dtype=np.float64) / NM_PER_MM
-    spread_nm = max(exact) - min(exact)
-    step = gauge.resolution_mm / math.sqrt(12.0)
-    s, freedom = _repeatability(places, gauge)
-    counts = np.array([len(places.kept[place]) for place in rules.order], dtype=np.float64)
-    noise = Noise(s / np.sqrt(counts), freedom, gauge.resolution_mm)
-    true = range_draws(value_mm, noise, rng)
-    u_random = float(np.std(true))
-    repeats_help = float(noise.u_mm.max()) > step
-    distribution = TirDistribution(true, SMOOTHING_MM, gauge.mpe_mm)
-    y = max(0.0, distribution.median_mm())
-    source = "repeatability of a reading" if repeats_help else "resolution of the gauge"
-    if gauge.repeatability_dof is not None:
-        source += f" (lifts at the bay, {freedom:g} degrees of freedom)"
-    budget = [(source, u_random)]
+    value_mm, counts = places.values_mm(rules), places.counts(rules)
+    step = gauge.resolution_mm
+    sd = scatter_draws(
+        [[value / NM_PER_MM for value in places.kept[place]] for place in rules.order],
+        gauge,
+        rules.repeatability_least_mm,
+        rules.repeatability_most_mm,
+        DRAWS,
+    )
+    used = np.array([place not in without for place in rules.order])
+    bounds = spread_bounds(value_mm[used], sd, counts[used], step, rng)
+    u_random = max(spread_mm(bounds.single_mm), spread_mm(bounds.tied_mm))
+    bounds = bounds.with_error(gauge.mpe_mm, rng)
+    y = max(0.0, bounds.middle_mm())
+    # A reading that repeats far better than the display's step shows the same step again.
+    repeats_help = float(np.median(sd)) > step / math.sqrt(12.0)
+    budget = [(_random_source(repeats_help, places, gauge), u_random)]
     if gauge.mpe_mm:
         budget.append(("gauge: permissible error", gauge.mpe_mm / math.sqrt(3.0)))
     bulge = None
     if rules.bulge is not None:
-        highest = value_mm + rng.standard_normal((true.size, value_mm.size)) * noise.total_mm
-        over_rim = highest.max(axis=1) - rules.bulge.rim_thickness_mm
-        bulge = TirDistribution(over_rim, SMOOTHING_MM, gauge.mpe_mm)
+        over_rim = value_mm - rules.bulge.rim_thickness_mm
+        bulge = highest_bounds(over_rim, sd, counts, step, rng).with_error(gauge.mpe_mm, rng)
     outer, inner = value_mm[0::2], value_mm[1::2]
     wedge_mm, wedge_deg = _wedge(np.array(rules.stations_deg), (outer + inner) / 2.0)
     taper = outer - inner
     return ThicknessEstimate(
-        spread_nm=spread_nm,
+        spread_nm=max(exact) - min(exact),
         true_spread_mm=y,
-        u_expanded_mm=distribution.expanded_mm(y, coverage),
-        distribution=distribution,
+        u_expanded_mm=bounds.expanded_mm(y, coverage),
+        bounds=bounds,
         u_random_mm=u_random if repeats_help else 0.0,
         u_systematic_mm=math.hypot(0.0 if repeats_help else u_random, gauge.mpe_mm / math.sqrt(3.0)),
         budget=tuple(budget),
+        repeatability_mm=float(np.median(sd)),
         taper_mm=float(taper[np.argmax(np.abs(taper))]),
         wedge_mm=wedge_mm,
         wedge_deg=wedge_deg,
@@ -187,27 +207,20 @@ def estimate_thickness(
     )
 
 
-def _repeatability(places: Places, gauge: GaugeFacts) -> tuple[float, float]:
-    """Standard deviation of one reading, mm, and its degrees of freedom (JCGM 100:2008, H.5 pooled)."""
-    lifts = gauge.repeatability_dof
-    if gauge.repeatability_mm is not None and lifts is None:
-        return gauge.repeatability_mm, math.inf
-    squares, freedom = Fraction(0), 0
-    for values in places.kept.values():
-        mean = Fraction(sum(values), len(values))
-        squares += sum((value - mean) ** 2 for value in values)
-        freedom += len(values) - 1
-    if gauge.repeatability_mm is not None and lifts is not None:
-        tests = [Repeatability(gauge.repeatability_mm, lifts)]
-        if freedom:
-            tests.append(Repeatability(math.sqrt(float(squares) / freedom) / NM_PER_MM, freedom))
-        joint = pool(tests)
-        # The lifts were read through the display, whose step is accounted for by itself.
-        beyond = joint.sd_mm**2 - resolution_u(gauge.resolution_mm) ** 2
-        return math.sqrt(max(beyond, 0.0)), float(joint.dof)
-    if freedom < 3:  # too few to say anything; the resolution stands alone
-        return 0.0, math.inf
-    return math.sqrt(float(squares) / freedom) / NM_PER_MM, float(freedom)
+def _random_source(repeats_help: bool, places: Places, gauge: GaugeFacts) -> str:
+    """What the random part comes from, and how well that is known."""
+    source = "repeatability of a reading" if repeats_help else "resolution of the gauge"
+    if gauge.repeatability_mm is not None and gauge.repeatability_dof is None:
+        return source
+    freedom = places.freedom + (gauge.repeatability_dof or 0)
+    if freedom == 0:
+        return source + " (assumed by the method, no place was read twice)"
+    shown = [
+        name
+        for name, is_there in (("lifts at the bay", gauge.repeatability_dof), ("replicates", places.freedom))
+        if is_there
+    ]
+    return f"{source} ({' and '.join(shown)}, {freedom:g} degrees of freedom)"
 
 
 def _wedge(station_deg: F64, value_mm: F64) -> tuple[float | None, float | None]:
