@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from grading.decision import (
     Rule,
     acceptance_limit_mm,
     acceptance_risk_bound,
+    after_looks,
     decide,
     guard_band_mm,
     p_over,
@@ -163,3 +165,40 @@ def test_figures_that_are_none_are_refused() -> None:
             Measured(y, big_u, k, p)
     with pytest.raises(ValueError, match="at least one repeat"):
         repeats_needed(Measured(0.28, 0.01), LIMIT, BOTH, u_random_mm=0.01, u_systematic_mm=0.0, done=0)
+
+
+def test_all_looks_together_keep_the_bound() -> None:
+    """Bonferroni: the parts of the chance that single looks may spend add up to no more than all of it."""
+    rule = Rule("guarded-both", probability=0.95)
+    parts = [1.0 - (after_looks(rule, n, 0.4).probability or 0.0) for n in range(1, 30)]
+    assert parts[0] == pytest.approx(0.03)
+    assert parts[1] == pytest.approx(0.01)
+    assert sum(parts) == pytest.approx(0.05, rel=1e-6)
+    assert after_looks(rule, 1, 0.0) == rule
+
+
+def test_a_guard_band_grows_as_the_chance_is_spent() -> None:
+    """One sided, a band of 1 U (k = 2) leaves 2.275 % (normal table); half of that needs z = 2.278."""
+    grown = after_looks(Rule("guarded-acceptance", guard_r=1.0), 1, 0.5)
+    assert grown.guard_r == pytest.approx(2.278 / 2, abs=5e-4)
+    assert after_looks(Rule("simple-acceptance"), 3, 0.4) == Rule("simple-acceptance")
+
+
+@pytest.mark.slow
+def test_looking_until_it_is_clear_is_wrong_no_more_often_than_the_rule_says() -> None:
+    """A figure just over its limit, normal errors, looked at up to five times with pooled means."""
+    rng = np.random.default_rng(11)
+    rule, limit, wrong, plain, runs = Rule("guarded-both", probability=0.95), 0.28, 0, 0, 4000
+    for _ in range(runs):
+        readings = limit + 1e-9 + rng.normal(0.0, 0.01, 5)
+        for which in ("spent", "plain"):
+            for n in range(1, 6):
+                y, u = float(np.mean(readings[:n])), 0.01 / n**0.5
+                used = after_looks(rule, n, 0.4) if which == "spent" else rule
+                outcome = decide(Measured(y, 2 * u), limit, used)
+                if outcome != "unclear":
+                    wrong += which == "spent" and outcome == "within"
+                    plain += which == "plain" and outcome == "within"
+                    break
+    assert wrong / runs <= 0.05
+    assert plain / runs > 0.08
