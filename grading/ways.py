@@ -18,11 +18,14 @@ from grading.observations import Wander, progress
 from grading.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
 from grading.signs.faults import still_said
 from grading.signs.prepared import Prepared
+from grading.signs.scatter import scatter_mm
 from grading.signs.still import Still
 from grading.surface import SMEARS_FROM_DEG, Posterior, explain
 from grading.trace import trace
 
 DRAWS = 1000
+# By how many scatters what was seen must exceed what is thought possible, and what of it is luck.
+SEEN_CLEAR, SEEN_LUCK = 6.0, 3.0
 # Readings below which leftovers say nothing of angles, and standard uncertainties by which they must.
 UNTOLD_READINGS, UNTOLD_U = 40, 4.0
 
@@ -73,8 +76,14 @@ def way_of(
         rest = rest / np.concatenate([_angle_share(sweep, surfaces, posterior.noise_mm) for sweep in sweeps])
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
     found = examine(angle, rest, step, posterior.noise_mm)
+    seen = [
+        _seen(sweep, posterior.noise_mm)
+        for sweep, wander in zip(sweeps, wanders, strict=True)
+        if not wander.steps.size
+    ]
     if not found.is_structured(rules.misfit_from) and posterior.noise_mm <= rules.max_noise_mm:
-        return Way(posterior, surfaces, found, None, surfaces.tir_mm, surfaces.hidden, surfaces.mean_mm)
+        tir, hidden = _no_less(surfaces.tir_mm, surfaces.hidden, seen, rng)
+        return Way(posterior, surfaces, found, None, tir, hidden, surfaces.mean_mm)
     single = float(np.hypot(min(posterior.noise_mm, rules.max_noise_mm), step / 12**0.5))
     prior = posterior.weighed.best.prior[-2 * posterior.weighed.orders :: 2]
     low = LOW_WIDER * np.maximum(prior[: LOW_ORDERS - 1], 1e-5)
@@ -88,7 +97,33 @@ def way_of(
         tir = np.concatenate([tir, surfaces.tir_mm])
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
-    return Way(posterior, surfaces, found, rough, tir, np.zeros(tir.size, dtype=bool), mean)
+    tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rng)
+    return Way(posterior, surfaces, found, rough, tir, hidden, mean)
+
+
+def _seen(sweep: Sweep, noise_mm: float) -> tuple[float, float]:
+    """Highest less lowest that three readings in a row speak for (the middle one of them), and the scatter
+    of such a middle, in mm (0.67 of a single reading's: median of three, normal)."""
+    value = sweep.value_mm
+    rows = np.sort(np.stack([value[:-2], value[1:-1], value[2:]]), axis=0)
+    single = max(float(np.hypot(noise_mm, sweep.gauge.resolution_mm / 12**0.5)), scatter_mm(sweep))
+    return float(np.ptp(rows[1])), 0.67 * single
+
+
+def _no_less(
+    tir: F64, hidden: NDArray[np.bool_], seen: Sequence[tuple[float, float]], rng: np.random.Generator
+) -> tuple[F64, NDArray[np.bool_]]:
+    """The draws, and as many of what was seen beside them where that is more than all of them allow.
+
+    A narrow dent that a few readings have met may weigh little among thousands; it counts all the same.
+    The luck of many readings is taken off what was seen, and much more before it is taken up at all.
+    """
+    for most, scatter in seen:
+        if most - SEEN_CLEAR * scatter > float(np.quantile(tir, 0.975)):
+            lucky = rng.normal(most - SEEN_LUCK * scatter, SEEN_LUCK * scatter / 2, tir.size)
+            tir = np.concatenate([tir, np.maximum(lucky, 0.0)])
+            hidden = np.concatenate([hidden, np.zeros(lucky.size, dtype=bool)])
+    return tir, hidden
 
 
 def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces) -> float:
