@@ -31,14 +31,15 @@ from acquire.handlers import Handlers
 from acquire.inspection import InspectionState, fold
 from acquire.journal import Journal
 from acquire.journal_file import Message
-from acquire.lifts import LIFTS, RunningLifts
+from acquire.lifts import RunningLifts
+from acquire.live import live_idle, live_lifts, live_sweep, mm_of, tenth_um
 from acquire.messages import Live, Topics
 from acquire.outbox import event_message
 from acquire.running import Running, started
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
-from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading
+from drivers.reading import UDEG_PER_DEG, Reading
 from drivers.state import GaugeState, PortState
 
 # Replies remembered beside the journal, for repeats that come before the first is committed.
@@ -101,56 +102,10 @@ class Bay:
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         if run is None:
-            return self._idle(state.id, warnings)
+            return live_idle(state.id, self._tested, warnings)
         if isinstance(run, RunningLifts):
-            return _live_lifts(state.id, run, warnings)
-        now = run.figures()
-        warnings += [f"{gauge} is away" for gauge in sorted(run.away)]
-        if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
-            warnings.append(f"no angle from {run.encoder} yet")
-        if now.lost:
-            warnings.append(f"{now.lost} readings lost")
-        near_end = run.travel_warning()
-        if near_end is not None:
-            warnings.append(near_end)
-        check, place = run.begun.check, now.next_place
-        turning = check != "thickness"
-        low, high = now.min_nm, now.max_nm
-        return Live(
-            inspection=state.id,
-            check=check,
-            gauge=run.gauge,
-            angle_deg=None if now.angle_udeg is None else now.angle_udeg / UDEG_PER_DEG % 360.0,
-            angle_u_deg=None if now.angle_u_deg is None else round(now.angle_u_deg, 4),
-            turn=now.turn,
-            value_mm=_mm(now.value_nm),
-            min_mm=_mm(low),
-            max_mm=_mm(high),
-            max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
-            covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
-            largest_gap_deg=now.largest_gap_deg if turning else None,
-            limit_mm=self._method.limit_mm(check),
-            closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,
-            readings=now.readings,
-            lost=now.lost,
-            back_deg=now.back_udeg / UDEG_PER_DEG if turning else None,
-            back_times=now.back_times if turning else None,
-            next_station_deg=None if place is None else place.station_udeg / UDEG_PER_DEG,
-            next_radius=None if place is None else place.radius,
-            warnings=tuple(warnings),
-        )
-
-    def _idle(self, inspection: str, warnings: list[str]) -> Live:
-        if self._tested is None:
-            return Live(inspection=inspection, warnings=tuple(warnings))
-        found, fault = self._tested.verdict()
-        if fault is not None:
-            warnings.append(f"the repeatability test of {self._tested.gauge} does not count: {fault}")
-        return Live(
-            inspection=inspection,
-            repeatability_mm=None if found is None else _tenth_um(found.sd_mm),
-            warnings=tuple(warnings),
-        )
+            return live_lifts(state.id, run, warnings)
+        return live_sweep(state.id, run, self._method.limit_mm(run.begun.check), warnings)
 
     # -- after a start
 
@@ -352,7 +307,7 @@ class Bay:
                 "repeatability test ended",
                 inspection=event.inspection, gauge=run.gauge, reason=event.reason,
                 lifts=len(run.figures().values_nm), lost=run.lost,
-                sd_mm=None if found is None else _tenth_um(found.sd_mm), fault=fault,
+                sd_mm=None if found is None else tenth_um(found.sd_mm), fault=fault,
             )  # fmt: skip
         elif run is not None:
             now = run.figures()
@@ -360,45 +315,10 @@ class Bay:
                 "sweep ended",
                 inspection=event.inspection, gauge=run.gauge, check=run.begun.check, reason=event.reason,
                 readings=now.readings, lost=now.lost, covered_deg=round(now.covered_udeg / UDEG_PER_DEG, 1),
-                deviation_mm=_mm((now.max_nm or 0) - (now.min_nm or 0)),
+                deviation_mm=mm_of((now.max_nm or 0) - (now.min_nm or 0)),
             )  # fmt: skip
 
 
 def _test_of(run: Running | None, ended: SweepEnded) -> RunningLifts | None:
     """The repeatability test that this ended, where it was one and was not dropped."""
     return run if isinstance(run, RunningLifts) and ended.reason != "cancelled" else None
-
-
-def _live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
-    """The figures of a repeatability test that runs."""
-    now = run.figures()
-    said = [f"{gauge} is away" for gauge in sorted(run.away)]
-    if now.lost:
-        said.append(f"{now.lost} readings lost")
-    if now.fault is not None:
-        said.append(f"this test will not count: {now.fault}")
-    low, high = min(now.values_nm, default=None), max(now.values_nm, default=None)
-    return Live(
-        inspection=inspection,
-        check="lifts",
-        gauge=run.gauge,
-        value_mm=_mm(now.value_nm),
-        min_mm=_mm(low),
-        max_mm=_mm(high),
-        max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
-        readings=run.readings,
-        lost=now.lost,
-        lifts=len(now.values_nm),
-        lifts_wanted=LIFTS,
-        repeatability_mm=None if now.repeatability is None else _tenth_um(now.repeatability.sd_mm),
-        next_step=now.next_step,
-        warnings=(*warnings, *said),
-    )
-
-
-def _tenth_um(value_mm: float) -> float:
-    return round(value_mm, 4)
-
-
-def _mm(value_nm: int | None) -> float | None:
-    return None if value_nm is None else value_nm / NM_PER_MM

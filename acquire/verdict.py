@@ -6,7 +6,8 @@ from acquire.inspection import InspectionState, fold, to_evidence
 from acquire.journal import Journal
 from config.method import Method
 from grading.assess import assess
-from grading.result import Result, as_data, decode
+from grading.document import as_data, decode
+from grading.result import Result
 
 
 def result_of(journal: Journal, state: InspectionState) -> Result | None:

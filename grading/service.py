@@ -10,8 +10,9 @@ import structlog
 
 from config.method import Method
 from grading.assess import assess
+from grading.document import encode
 from grading.evidence import Inspection
-from grading.result import Verdict, encode
+from grading.result import Verdict
 
 
 @dataclass(frozen=True, slots=True)

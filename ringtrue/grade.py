@@ -197,7 +197,7 @@ def _read(path: Path, options: Options) -> Attempt:
 
 
 def _as_json(path: Path, check: Check) -> str:
-    from grading.result import as_data
+    from grading.document import as_data
 
     return json.dumps({"file": str(path), **as_data(check)}, ensure_ascii=False, allow_nan=False)
 

@@ -116,7 +116,7 @@ def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
     from acquire.inspection import fold, to_evidence
     from config.method import Method
     from grading.assess import assess
-    from grading.result import encode
+    from grading.document import encode
 
     with journal.naming():
         state = fold(journal.read(inspection), revision=revision)

@@ -29,8 +29,9 @@ from drivers.assembly import Assembler
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 from grading.assess import assess
+from grading.document import decode, encode
 from grading.evidence import Inspection, Sweep
-from grading.result import Result, SurfaceCheck, decode, encode
+from grading.result import Result, SurfaceCheck
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
 from simulators import faults
 from simulators.barring import NS_PER_S, BarringHand

@@ -11,7 +11,7 @@ from acquire.inspection import fold, to_evidence
 from acquire.verdict import result_of
 from drivers.reading import Unit
 from grading.assess import assess
-from grading.result import encode
+from grading.document import encode
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 Make = Callable[..., Workbench]

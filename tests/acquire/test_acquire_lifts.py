@@ -14,8 +14,8 @@ from acquire.messages import Live
 from drivers.reading import Unit
 from drivers.state import PortState
 from grading.assess import assess
+from grading.document import encode
 from grading.evidence import GaugeFacts, Sweep, Thickness
-from grading.result import encode
 from simulators.gauge import SimGauge
 from tests.acquire.workbench import ENCODER, INDICATOR, KEYED, Workbench
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grading.assess import assess
+from grading.document import decode, encode
 from grading.evidence import GaugeFacts, Sweep
-from grading.result import decode, encode
 from tests.grading.samples import DATA, inspection, method
 
 # So lenient that most of what is drawn has to be graded.
@@ -54,7 +54,7 @@ def sweeps(draw: st.DrawFn) -> Sweep:
 
 
 @pytest.mark.slow
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(st.lists(sweeps(), min_size=1, max_size=3))
 def test_any_sweep_gives_a_valid_document(taken: list[Sweep]) -> None:
     document = encode(assess(inspection({"face": tuple(taken)}, scope="on-engine"), LENIENT))

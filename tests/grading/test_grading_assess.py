@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from config.method import Scope
 from grading.assess import assess
+from grading.document import encode
 from grading.evidence import Attempt, Observed
-from grading.result import encode
 from tests.grading.samples import EXAMPLE, everything_fit, inspection, observed, sweep, thickness
 
 FIT = everything_fit()

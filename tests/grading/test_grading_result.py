@@ -8,17 +8,9 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from grading.assess import assess
+from grading.document import DOCUMENT_MAX_BYTES, as_data, decode, encode
 from grading.evidence import Item, Observed
-from grading.result import (
-    DOCUMENT_MAX_BYTES,
-    Checks,
-    HarmonicPart,
-    Result,
-    SurfaceCheck,
-    as_data,
-    decode,
-    encode,
-)
+from grading.result import Checks, HarmonicPart, Result, SurfaceCheck
 from tests.grading.samples import EXAMPLE, everything_fit, inspection
 
 

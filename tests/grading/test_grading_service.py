@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from grading.assess import assess
+from grading.document import encode
 from grading.evidence import Observed
-from grading.result import encode
 from grading.service import Graded, GradingService, ServiceStatistics
 from tests.grading.samples import EXAMPLE, inspection, observed
 

@@ -28,7 +28,7 @@ from config.files import shipped
 from config.method import Method
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading, Unit
 from grading.assess import assess
-from grading.result import encode
+from grading.document import encode
 from records.store import Store
 from ringtrue.cli import main
 
