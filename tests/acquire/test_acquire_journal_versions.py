@@ -25,7 +25,16 @@ _RUNOUT = (
     "the estimate undoes what an uncertain angle flattens, weighs what moves a gauge and is no surface, and"
     " says in `excluded` what it cannot see; figures move by less than a tenth of their uncertainty"
 )
-EXPLAINED: dict[str, str] = {"checks.rim.": _RUNOUT, "checks.face.": _RUNOUT}
+_THICKNESS = (
+    "places read once are no longer taken to repeat perfectly: the method bounds how a reading repeats, and "
+    "the spread is bounded both ways"
+)
+EXPLAINED: dict[str, str] = {
+    "checks.rim.": _RUNOUT,
+    "checks.face.": _RUNOUT,
+    "checks.thickness.": _THICKNESS,
+    "reasons": "the sentences carry those figures",
+}
 """Where today's result of that journal differs from the recorded one: the beginning of a path into the
 document, and in words which rule changed since."""
 

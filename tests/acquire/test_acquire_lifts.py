@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Sequence
 from statistics import stdev
@@ -80,8 +81,12 @@ def gauge_of(bench: Workbench, check: str = "rim") -> GaugeFacts:
 
 
 def rim(bench: Workbench, gauge: str = INDICATOR) -> None:
+    """One turn of an offset circle of 0.2 mm."""
     bench.do("begin", check="rim", gauge=gauge)
-    bench.bar(0, 400, step_deg=5)
+    for angle in range(0, 400, 5):
+        if bench.bay.is_sweeping:
+            height_nm = round(100_000 * math.cos(math.radians(angle)))
+            bench.bar(angle, angle + 5, step_deg=5, value_nm=height_nm // 1000 * 1000 - angle % 360)
 
 
 def test_three_lifts_take_twenty_seconds_and_give_their_standard_deviation(bench: Workbench) -> None:
