@@ -125,6 +125,7 @@ class Story:
         self._requests += 1
         said = {"id": f"r{self._requests}", "operator": "R. Example", **arguments}
         answer: dict[str, Any] = json.loads(self.bay.command(name, json.dumps(said).encode()).payload)
+        flush(self.journal)  # its reply is not sent before
         return answer
 
     def do(self, name: str, /, **arguments: Any) -> dict[str, Any]:
@@ -198,10 +199,16 @@ class Story:
         self.play_until(self.clock.now_ns + round(seconds * NS_PER_S))
 
     def finish(self) -> Result:
-        """Close and sign; the result."""
+        """Close and sign, insisting where the bay asks, which it does of all but a keep; the result."""
         self.do("close", inspection=INSPECTION)
-        self.do("sign", inspection=INSPECTION, name="R. Example")
-        return self.result()
+        signing = {"inspection": INSPECTION, "name": "R. Example"}
+        answer = self.ask("sign", **signing)
+        if not answer["ok"]:
+            assert answer["error"]["code"] == "ask-once", answer
+            self.do("sign", sure=True, **signing)
+        result = self.result()
+        assert answer["ok"] is (result.verdict == "keep"), answer
+        return result
 
     # -- what comes of it
 
@@ -253,6 +260,21 @@ class Story:
     ) -> None:
         self._instruments.close()
         self.journal.close()
+
+
+class Insisting(Story):
+    """Told by somebody who, asked whether the crank was turned since the last mark, says that it was."""
+
+    questions = 0
+
+    def pressed(self) -> None:
+        answer = self.ask("mark")
+        if answer["ok"]:
+            return
+        assert answer["error"]["code"] == "pressed-twice", answer
+        assert "check that the plunger touches" in answer["error"]["message"]
+        self.questions += 1
+        self.do("mark", sure=True)
 
 
 def check_of(result: Result, surface: str) -> SurfaceCheck:

@@ -9,7 +9,7 @@ import pytest
 
 from simulators.damper import Damper
 from simulators.plunger import EndOfTravel, Knock, Off, PlungerFault, Slip, Spike, Sticking
-from tests.story.telling import Source, Story, Surface, check_of, running_out
+from tests.story.telling import Insisting, Source, Story, Surface, check_of, running_out
 
 pytestmark = pytest.mark.slow
 
@@ -47,10 +47,11 @@ def test_a_plunger_that_does_not_touch_is_invalid(
     noise_nm: float, surface: Surface, source: Source, tmp_path: Path
 ) -> None:
     """It shows one value, or flickers between two in its last digit."""
-    with Story(tmp_path, damper=running_out(rim_mm=0.31, face_mm=0.31), source=source) as story:
+    with Insisting(tmp_path, damper=running_out(rim_mm=0.31, face_mm=0.31), source=source) as story:
         story.look()
         story.rig.indicator.noise, story.rig.indicator.drift_per_s = noise_nm, 0.0
         story.sweep(surface, Off(412_500.0))
+        assert (story.questions > 0) is (source == "marks")
         result = story.finish()
     check = check_of(result, surface)
     assert check.outcome == "invalid", check.reason
@@ -59,7 +60,20 @@ def test_a_plunger_that_does_not_touch_is_invalid(
 
 
 @pytest.mark.parametrize("by_mm", [0.10, -0.10])
-def test_a_base_that_slips_on_the_rim_is_invalid_and_the_place_is_said(by_mm: float, tmp_path: Path) -> None:
+def test_a_base_that_slips_far_on_the_rim_is_invalid(by_mm: float, tmp_path: Path) -> None:
+    """The turn does not close: that is said, and the place needs no search."""
+    with told(tmp_path, running_out(rim_mm=0.2), "rim", "encoder", Slip(200.0, by_mm * NM)) as story:
+        result = story.finish()
+    check = check_of(result, "rim")
+    assert check.outcome == "invalid", check.reason
+    (apart,) = re.findall(r"differs by ([+-]\d+\.\d+) mm", check.reason)
+    assert float(apart) == pytest.approx(by_mm, abs=0.005)
+    assert "check the base" in check.reason
+    assert result.verdict == "measure-again"
+
+
+@pytest.mark.parametrize("by_mm", [0.02, -0.02])
+def test_a_base_that_slips_a_little_on_the_rim_is_placed(by_mm: float, tmp_path: Path) -> None:
     with Story(tmp_path, damper=running_out(rim_mm=0.2)) as story:
         story.look()
         story.sweep("face")
@@ -68,6 +82,7 @@ def test_a_base_that_slips_on_the_rim_is_invalid_and_the_place_is_said(by_mm: fl
         result = story.finish()
     check = check_of(result, "rim")
     assert check.outcome == "invalid", check.reason
+    assert "base" in check.reason
     places = [float(number) for number in re.findall(r"(\d+(?:\.\d+)?) degrees", check.reason)]
     assert any(abs(place - (from_deg + 200.0) % 360.0) <= 10.0 for place in places), check.reason
     assert result.verdict == "measure-again"

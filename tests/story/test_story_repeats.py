@@ -8,7 +8,7 @@ import pytest
 
 from simulators.damper import Damper
 from simulators.plunger import Off
-from tests.story.telling import Source, Story, Surface, check_of, running_out
+from tests.story.telling import Insisting, Source, Story, Surface, check_of, running_out
 
 pytestmark = pytest.mark.slow
 
@@ -34,10 +34,11 @@ def sound_but_for(story: Story, surface: Surface) -> None:
 def test_a_repeat_with_the_plunger_off_does_not_undo_over(
     surface: Surface, source: Source, tmp_path: Path
 ) -> None:
-    with Story(tmp_path, damper=alike(0.31), source=source) as story:
+    with Insisting(tmp_path, damper=alike(0.31), source=source) as story:
         sound_but_for(story, surface)
         story.sweep(surface)
         story.sweep(surface)
+        assert not story.questions
         before = check_of(story.result(), surface)
         assert before.outcome == "over", before.reason
         # Without noise it shows one value for ever.
