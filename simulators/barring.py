@@ -62,6 +62,18 @@ class Path:
         index = max(bisect_right(self._starts, time_ns) - 1, 0)
         return self.pulls[index].angle_deg(time_ns)
 
+    def stops(self, marks_deg: Sequence[float]) -> list[tuple[int, float]]:
+        """When the crank first comes to rest at each mark that it reaches, and its unwrapped angle there,
+        marks in the order reached; where it sets out from does not count.
+        """
+        found: dict[tuple[float, int], tuple[int, float]] = {}
+        for pull in self.pulls:
+            for mark in marks_deg:
+                turn = round((pull.to_deg - mark) / 360.0)
+                if abs(pull.to_deg - mark - 360.0 * turn) < SAME_PLACE_DEG * 4:
+                    found.setdefault((mark, turn), (pull.end_ns, pull.to_deg))
+        return list(found.values())
+
     def then(self, later: Path) -> Path:
         """This path and a later one as one; the later must begin where and after this one ends."""
         if later.start_ns < self.end_ns or abs(later.pulls[0].from_deg - self.end_deg) > SAME_PLACE_DEG:

@@ -32,14 +32,35 @@ class Local:
 
 
 @dataclass(frozen=True, slots=True)
+class Order:
+    """A wave that comes `order` times a turn, as on a toothed rim: crests of `amplitude_mm`, the first at
+    `crest_deg`.
+    """
+
+    order: int
+    amplitude_mm: float
+    crest_deg: float = 0.0
+
+    def value_mm(self, angle_deg: float) -> float:
+        """Height at a crank angle."""
+        return self.amplitude_mm * math.cos(self.order * math.radians(angle_deg - self.crest_deg))
+
+
+def notches(count: int, *, width_deg: float, depth_mm: float, first_deg: float = 0.0) -> tuple[Local, ...]:
+    """Equal notches spaced evenly over the turn, each as wide and deep as stated."""
+    return tuple(Local(first_deg + 360.0 * n / count, width_deg, -depth_mm) for n in range(count))
+
+
+@dataclass(frozen=True, slots=True)
 class Damper:
     """The geometry of one damper on its crankshaft.
 
     rim_radius_mm: of the rim where the plunger stands. eccentricity_mm: offset of the rim's centre
     from the axis, towards the plunger at crank angle `eccentricity_deg`. ovality_mm: amplitude of
-    the second harmonic, first crest at `ovality_deg`. face_radius_mm: distance of the face's plunger
-    from the axis. tilt_mrad: of the face's plane against the axis; nearest the plunger at
-    `tilt_deg`. end_float_mm: how far the crankshaft can move along its axis.
+    the second harmonic, first crest at `ovality_deg`. rim_orders: waves of other orders, as of teeth.
+    face_radius_mm: distance of the face's plunger from the axis. tilt_mrad: of the face's plane against
+    the axis; nearest the plunger at `tilt_deg`. end_float_mm: how far the crankshaft can move along its
+    axis.
     """
 
     rim_radius_mm: float = 150.0
@@ -48,6 +69,7 @@ class Damper:
     ovality_mm: float = 0.0
     ovality_deg: float = 0.0
     rim_locals: tuple[Local, ...] = ()
+    rim_orders: tuple[Order, ...] = ()
     face_radius_mm: float = 140.0
     tilt_mrad: float = 0.0
     tilt_deg: float = 0.0
@@ -64,6 +86,7 @@ class Damper:
         e, radius = self.eccentricity_mm, self.rim_radius_mm
         value = e * math.cos(turn) + math.sqrt(radius**2 - (e * math.sin(turn)) ** 2) - radius
         value += self.ovality_mm * math.cos(2.0 * math.radians(angle_deg - self.ovality_deg))
+        value += sum(order.value_mm(angle_deg) for order in self.rim_orders)
         return value + sum(local.value_mm(angle_deg) for local in self.rim_locals)
 
     def face_mm(self, angle_deg: float, float_share: float = 0.0) -> float:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from config.profile import GaugeProfile
 from simulators.barring import Crank
 from simulators.damper import Damper, Local
-from simulators.gauge import TURN_UDEG, SimGauge, encoder_udeg, face_nm, rim_nm
+from simulators.gauge import TURN_UDEG, Quantity, SimGauge, encoder_udeg, face_nm, rim_nm
+from simulators.plunger import PlungerFault
 
 # The front of an invented haul truck's engine: a damper that is worn but may stay. Its true run-outs
 # follow from the figures (`rim_tir_mm`, `face_tir_mm`), which is what a measurement is held against.
@@ -38,9 +39,24 @@ class Rig:
     indicator: SimGauge
     encoder: SimGauge
     surface: Literal["rim", "face"] = "rim"
+    _felt: Quantity = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._felt = self._sound_nm
+
+    def suffer(self, *faults: PlungerFault) -> None:
+        """Lay faults over what the plunger feels, each over those before it, instead of all that were laid
+        before; without any it is sound again. What they count in degrees begins at the next reading.
+        """
+        self._felt = self._sound_nm
+        for fault in faults:
+            self._felt = fault.over(self._felt, self.crank)
 
     def felt_nm(self, time_ns: int) -> float:
         """What the plunger feels at a time, nm."""
+        return self._felt(time_ns)
+
+    def _sound_nm(self, time_ns: int) -> float:
         feel = rim_nm if self.surface == "rim" else face_nm
         return feel(self.damper, self.crank)(time_ns)
 

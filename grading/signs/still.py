@@ -24,6 +24,10 @@ from grading.spectra import Noise, Normal, fit, spectra
 COARSE_NOISE_MM = 0.0015
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
+# Readings of one place lie within a display step and so many standard deviations: 200 normal ones within
+# 5.5 on average (Tippett's table of ranges, from memory), 7 about always. On a display as coarse as the
+# noise the scatter is found up to a third too small: 10.
+STANDS_WITHIN = 10.0
 # Arcs looked into, the longest first, and readings that each must have.
 ARCS, READINGS_MIN = 3, 4
 # Places in the arc at which the rest is asked, and how many surfaces.
@@ -61,7 +65,7 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
                 found.append(arc)
     if edge_of(sweep) > 0.0:
         return tuple(found)  # where each angle is poorly known, no arc is
-    for first, last in _arcs(sweep, max(1.02 * step, 4.0 * noise), rules.max_still_deg):
+    for first, last in _arcs(sweep, 1.02 * step + STANDS_WITHIN * noise, rules.max_still_deg):
         off, passes = _quick_look(sweep, first, last, noise, rules.pace_spread if running else 0.0)
         if passes < signs.still_look_share:
             found.append(_still(sweep, first, last, off, noise, proven=False))

@@ -91,6 +91,16 @@ def test_the_end_of_travel_is_named(gauge: GaugeFacts, sign: float) -> None:
     assert judged(swept(value, angle, gauge)).outcome != "invalid"
 
 
+@pytest.mark.parametrize("noise_mm", [0.0004, 0.0008, 0.0012])
+def test_an_end_of_travel_is_seen_through_a_gauges_noise(noise_mm: float) -> None:
+    """The last digit goes on flickering while the plunger stands at its stop."""
+    angle = turn()
+    value = eccentric(angle, 0.31)
+    check = judged(swept(np.minimum(value, value.min() + 0.24), angle, noise_mm=noise_mm))
+    assert check.outcome == "invalid"
+    assert "the end of the gauge's travel" in check.reason
+
+
 def test_a_plunger_that_sticks_is_placed() -> None:
     angle = turn()
     value = eccentric(angle, 0.26) + np.random.default_rng(2).normal(0, 0.001, angle.size)

@@ -96,3 +96,21 @@ def test_impossible_paths_are_refused() -> None:
         bar(BarringHand(), turn_deg=0.0)
     with pytest.raises(ValueError, match="at least one"):
         Path(())
+
+
+def test_a_path_tells_when_the_crank_first_stands_at_each_mark() -> None:
+    path = Path(
+        (
+            Pull(0, 10, 0.0, 100.0),
+            Pull(20, 30, 100.0, 120.0),
+            Pull(40, 50, 120.0, 110.0),
+            Pull(60, 70, 110.0, 120.0),
+            Pull(80, 90, 120.0, 360.0),
+        )
+    )
+    assert path.stops((0.0, 120.0, 240.0)) == [(30, 120.0), (90, 360.0)]
+
+
+def test_a_hand_stops_at_every_mark_of_its_way() -> None:
+    path = BarringHand().bar(random.Random(3), start_deg=-2.0, turn_deg=362.0, start_ns=0)
+    assert [angle for _, angle in path.stops((0.0, 120.0, 240.0))] == pytest.approx([0, 120, 240, 360])

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulators.damper import Damper, Local
+from simulators.damper import Damper, Local, Order, notches
 
 ANGLES = st.floats(min_value=-720, max_value=1080, allow_nan=False)
 
@@ -43,6 +43,19 @@ def test_a_local_feature_is_as_wide_and_high_as_stated(height_mm: float) -> None
     assert local.value_mm(8.0) == 0.0
     assert Damper(rim_locals=(local,)).rim_tir_mm() == pytest.approx(0.05)
     assert Damper(face_locals=(local,)).face_tir_mm() == pytest.approx(0.05)
+
+
+def test_a_toothed_rim_runs_out_by_offset_and_teeth() -> None:
+    # 2 (e + a): the crest of a tooth meets the offset's, and of an odd order a valley the other's.
+    damper = Damper(eccentricity_mm=0.1, rim_orders=(Order(21, 0.03),))
+    assert damper.rim_tir_mm() == pytest.approx(0.26, abs=1e-4)
+    assert all(Order(21, 0.03, 5.0).value_mm(5.0 + 360.0 * n / 21) == pytest.approx(0.03) for n in range(21))
+
+
+def test_notches_are_even_deep_and_as_many_as_stated() -> None:
+    damper = Damper(rim_locals=notches(24, width_deg=5.0, depth_mm=0.06, first_deg=3.0))
+    assert all(damper.rim_mm(3.0 + 15.0 * n) == pytest.approx(-0.06) for n in range(24))
+    assert all(damper.rim_mm(10.5 + 15.0 * n) == 0.0 for n in range(24))
 
 
 def test_end_float_moves_the_face_and_not_the_rim() -> None:
