@@ -38,6 +38,11 @@ class Leftover:
         return max(self.by_place, self.runs_on, self.farthest) > above
 
 
+def correlation(rest: F64, lag: int) -> float:
+    """Autocorrelation (the usual, biased one) of values about their mean, shape (n,), at lags 1 … n - 1."""
+    return float(rest[lag:] @ rest[:-lag]) / float(rest @ rest)
+
+
 def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float) -> Leftover:
     """The leftovers of a fit, shape (n,), in order of time. step_mm: of the display; within half a step
     nothing is left over where the display hides the noise (noise_mm below half a step)."""
@@ -64,6 +69,6 @@ def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float) -> Le
         return Leftover(0.0, 0.0, 0.0, rms)
     by_place = float((z @ z - m) / (2 * m) ** 0.5)
     far = float(np.max(np.abs(z)))
-    sums = [float(rest[lag:] @ rest[:-lag]) / float(rest @ rest) * (n - lag) ** 0.5 for lag in LAGS]
+    sums = [correlation(rest, lag) * (n - lag) ** 0.5 for lag in LAGS]
     runs_on = float(np.sum(sums)) / len(sums) ** 0.5
     return Leftover(by_place, runs_on, far - 1.0, rms)
