@@ -24,7 +24,7 @@ from acquire.events import (
 )
 from acquire.inspection import InspectionState, fold
 from acquire.journal import Journal
-from acquire.lifts import LIFTS
+from acquire.lifts import LIFTS, RunningLifts
 from acquire.messages import Topics
 from acquire.recording import Answer, Recording
 from acquire.running import Running, name_of
@@ -289,7 +289,14 @@ class Handlers:
             name = "end" if is_end else "cancel"
             raise CommandRefusedError("out-of-order", f"{name}: no sweep is running; begin one first")
         event = self._ending(command, run, "ended" if is_end else "cancelled")
-        answer = {"inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings}
+        answer: dict[str, Any] = {
+            "inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings,
+        }  # fmt: skip
+        if is_end and isinstance(run, RunningLifts):
+            _, fault = run.verdict()
+            answer["counts"] = fault is None
+            if fault is not None:
+                answer["reason"] = fault
         return [event], answer
 
     def _ending(self, command: Command, run: Running, reason: Any) -> SweepEnded:

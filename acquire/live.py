@@ -6,6 +6,7 @@ from acquire.lifts import LIFTS, RunningLifts
 from acquire.messages import Live
 from acquire.sweep import RunningSweep
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG
+from grading.sentences import count_of
 
 
 def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warnings: list[str]) -> Live:
@@ -15,7 +16,7 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
     if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
         warnings.append(f"no angle from {run.encoder} yet")
     if now.lost:
-        warnings.append(f"{now.lost} readings lost")
+        warnings.append(f"{count_of(now.lost, 'reading')} lost")
     near_end = run.travel_warning()
     if near_end is not None:
         warnings.append(near_end)
@@ -66,7 +67,7 @@ def live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
     now = run.figures()
     said = [f"{gauge} is away" for gauge in sorted(run.away)]
     if now.lost:
-        said.append(f"{now.lost} readings lost")
+        said.append(f"{count_of(now.lost, 'reading')} lost")
     if now.fault is not None:
         said.append(f"this test will not count: {now.fault}")
     low, high = min(now.values_nm, default=None), max(now.values_nm, default=None)

@@ -19,7 +19,7 @@ from grading.exclusions import excluded
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
 from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from grading.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
-from grading.sentences import REMEDY, decided, more_repeats, rule_name
+from grading.sentences import REMEDY, count_of, decided, more_repeats, rule_name
 from grading.signs.faults import disturbances
 from grading.signs.prepared import prepare
 
@@ -179,8 +179,8 @@ def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
     if share > rules.sweep.max_lost_share:
         faults.append(
-            f"{sweep.lost} readings were lost ({share:.0%}), at most {rules.sweep.max_lost_share:.0%} may "
-            "be; check the gauge's cable, then take the sweep again"
+            f"{count_of(sweep.lost, 'reading')} {'was' if sweep.lost == 1 else 'were'} lost ({share:.0%}), "
+            f"at most {rules.sweep.max_lost_share:.0%} may be; check the gauge's cable, then take the sweep again"
         )
     return faults
 

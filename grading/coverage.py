@@ -8,6 +8,7 @@ import numpy as np
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
+from grading.sentences import count_of
 
 # Two angles that differ by less count as one place, in degrees: far below any encoder's step that
 # matters to a surface, far above the rounding of a float.
@@ -154,7 +155,8 @@ def judge_coverage(sweep: Sweep, rules: SweepRules) -> list[str]:
     reasons: list[str] = []
     if found.readings < rules.min_readings:
         reasons.append(
-            f"{found.readings} readings, at least {rules.min_readings} are needed; take the sweep again"
+            f"{count_of(found.readings, 'reading')}, at least {rules.min_readings} are needed; "
+            "take the sweep again"
         )
     if found.covered_deg + found.step_deg < 360.0 - rules.turn_slack_deg:
         reasons.append(

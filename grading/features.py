@@ -1,4 +1,4 @@
-"""Dents and bulges narrower than 15 degrees, matched on what the harmonics leave.
+"""Dents and bulges narrower than 30 degrees, matched on what the harmonics leave.
 
 A dictionary of raised cosines, pointed and flat ones, over position and width; each has a height expected
 of a few scales.

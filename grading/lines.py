@@ -32,7 +32,7 @@ class BudgetLine:
 
 @dataclass(frozen=True, slots=True)
 class LocalFeature:
-    """A dent (negative height) or bulge narrower than 15 degrees: its middle, its full width at the
+    """A dent (negative height) or bulge narrower than 30 degrees: its middle, its full width at the
     foot, its height above the harmonics."""
 
     angle_deg: float
@@ -99,7 +99,7 @@ def _harmonic_lines(sweep: Sweep, way: Way, running: bool) -> list[BudgetLine]:
         rate = np.gradient(surfaces.mean_mm, 360.0 / PLACES)
         angle = min(float(np.mean(rate**2) * np.mean(sweep.angle_u_deg**2)), 0.9 * noise)
     whole = noise + display
-    pace = "uneven pace between marks (it moves crests, not their height)"
+    pace = "uneven pace between known angles (it moves crests, not their height)"
     step = sweep.gauge.resolution_mm
     return [
         BudgetLine("noise of single readings", _root(rest * (noise - angle) / whole)),

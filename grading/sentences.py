@@ -53,8 +53,13 @@ def decided(
     )
 
 
+def count_of(number: int, what: str) -> str:
+    """`1 reading`, `4 readings`."""
+    return f"{number} {what}{'s' if number != 1 else ''}"
+
+
 def more_repeats(more: int | None, what: str) -> str:
     """What an unclear outcome asks for."""
     if more is None:
         return "more repeats with this gauge will not settle it; measure with a better one"
-    return f"{more} more {what}{'s' if more != 1 else ''} should tell, if the figure stays where it is"
+    return f"{count_of(more, f'more {what}')} should tell, if the figure stays where it is"

@@ -81,7 +81,7 @@ def swept_text(check: dict[str, Any]) -> str:
     if "true_tir_mm" not in check or check["outcome"] == "invalid":
         return f"{check['outcome']}: {check['reason']}"
     estimate = f"{check['true_tir_mm']:.3f} ± {check['u_expanded_mm']:.3f} mm"
-    return f"{check['outcome']}: true run-out {estimate}, limit {check['limit_mm']:.3f} mm"
+    return f"{check['outcome']}: true TIR {estimate}, limit {check['limit_mm']:.3f} mm"
 
 
 def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
@@ -102,14 +102,16 @@ def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
 def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | None) -> None:
     """The figures beside the truth, the verdict, and the commands to look further."""
     print()
-    print(_row("", "dial shows", "true run-out", "limit", "high spot", "built in", "(mm)"))
+    print(_row("", "dial shows", "true TIR", "limit", "high spot", "built in", "(mm)"))
     for name, check, built_in_mm in (
         ("rim", result.checks.rim, damper.rim_tir_mm()),
         ("face", result.checks.face, damper.face_tir_mm()),
     ):
         if check is not None:
             high = "" if check.high_spot_deg is None else f"{check.high_spot_deg:.0f}°"
-            true = f"{_mm(check.true_tir_mm)} ± {_mm(check.u_expanded_mm)}"
+            true = "–"
+            if check.true_tir_mm is not None:
+                true = f"{_mm(check.true_tir_mm)} ± {_mm(check.u_expanded_mm)}"
             limit, built_in = _mm(check.limit_mm), _mm(built_in_mm)
             print(_row(name, _mm(check.tir_mm), true, limit, high, built_in, check.outcome))
     print(f"\nverdict: {result.verdict}")
@@ -153,4 +155,4 @@ def _text_width() -> int:
 
 
 def _mm(value: float | None) -> str:
-    return "?" if value is None else f"{value:.3f}"
+    return "–" if value is None else f"{value:.3f}"

@@ -204,13 +204,17 @@ def _as_json(path: Path, check: Check) -> str:
 
 def _as_text(path: Path, options: Options, check: Check) -> Iterator[str]:
     from grading.result import SurfaceCheck, ThicknessCheck
+    from grading.sentences import count_of
 
     yield f"{path}: {options.check}: {check.outcome}"
     yield f"  {check.reason}"
     if isinstance(check, SurfaceCheck) and check.tir_mm is not None:
         closure = "" if check.closure_mm is None else f", closure {check.closure_mm:+.3f} mm"
+        shows = f"a dial shows {check.tir_mm:.3f} mm"
+        if check.outcome == "invalid":
+            shows = f"not judged: {check.tir_mm:.3f} mm from lowest to highest reading"
         yield (
-            f"  a dial shows {check.tir_mm:.3f} mm: {check.readings} readings over {check.covered_deg:.1f}°, "
+            f"  {shows}: {count_of(check.readings or 0, 'reading')} over {check.covered_deg:.1f}°, "
             f"largest gap {check.largest_gap_deg:.1f}°{closure}"
         )
         if options.check == "face":
@@ -222,7 +226,10 @@ def _as_text(path: Path, options: Options, check: Check) -> Iterator[str]:
     if isinstance(check, ThicknessCheck) and check.spread_mm is not None:
         wedge = "" if check.wedge_mm is None else f", wedge {check.wedge_mm:.3f} mm"
         taper = "" if check.taper_mm is None else f", largest taper {check.taper_mm:+.3f} mm"
-        yield f"  spread as read {check.spread_mm:g} mm: {check.readings} readings{wedge}{taper}"
+        readings = count_of(check.readings or 0, "reading")
+        yield f"  spread as read {check.spread_mm:g} mm: {readings}{wedge}{taper}"
+    if isinstance(check, SurfaceCheck) and check.outcome != "unclear":  # there the reason says them
+        yield from (f"  doubt: {doubt}" for doubt in check.doubts or ())
     for warning in check.warnings:
         yield f"  note: {warning}"
 

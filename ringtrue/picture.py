@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from grading.evidence import Inspection, Sweep
 from grading.result import Result, SurfaceCheck
+from grading.sentences import count_of
 from records.polar import Surface, polar_svg
 
 FOOT = (
@@ -28,11 +29,11 @@ def picture(evidence: Inspection, result: Result) -> str | None:
 def _surface(name: str, sweep: Sweep, check: SurfaceCheck) -> Surface:
     figures = []
     if check.true_tir_mm is not None and check.u_expanded_mm is not None:
-        figures.append(f"true run-out {check.true_tir_mm:.3f} ± {check.u_expanded_mm:.3f} mm")
+        figures.append(f"true TIR {check.true_tir_mm:.3f} ± {check.u_expanded_mm:.3f} mm")
     if check.high_spot_deg is not None:
         figures.append(f"high spot at {check.high_spot_deg:.0f}°")
     if check.covered_deg is not None:
-        figures.append(f"{check.covered_deg:.0f}° covered by {len(sweep.value_mm)} readings")
+        figures.append(f"{check.covered_deg:.0f}° covered by {count_of(len(sweep.value_mm), 'reading')}")
     tir_mm = float(sweep.value_mm.max() - sweep.value_mm.min())
     return Surface(
         name=name,

@@ -91,6 +91,7 @@ def read_study(path: Path) -> tuple[F64, float]:
     """
     import numpy as np
 
+    from grading.sentences import count_of
     from ringtrue.tables import ReadingsError, read_rows
 
     problems: list[Problem] = []
@@ -108,7 +109,9 @@ def read_study(path: Path) -> tuple[F64, float]:
     people = list(dict.fromkeys(person for _, person in cells))
     most = max((len(values) for values in cells.values()), default=0)
     problems += [
-        Problem(str(path), None, f"{part}, {person}", f"{count} readings", f"{most}, as for the others")
+        Problem(
+            str(path), None, f"{part}, {person}", count_of(count, "reading"), f"{most}, as for the others"
+        )
         for part in parts
         for person in people
         if (count := len(cells.get((part, person), []))) != most
@@ -116,7 +119,7 @@ def read_study(path: Path) -> tuple[F64, float]:
     if problems:
         raise ReadingsError(*problems)
     if len(parts) < 2 or most < 2:
-        found = f"{len(parts)} parts, {most} readings each"
+        found = f"{count_of(len(parts), 'part')}, {count_of(most, 'reading')} each"
         wanted = "2 parts and 2 readings each at least"
         raise ReadingsError(Problem(str(path), None, "readings", found, wanted))
     whole = np.array([[cells[part, person] for person in people] for part in parts])

@@ -231,7 +231,8 @@ def result_lines(result: dict[str, Any]) -> list[str]:
     head = f"inspection {result.get('inspection')} (revision {result.get('revision')}, {result.get('state')})"
     lines = [f"{head}: {str(result.get('verdict', '')).replace('-', ' ')}"]
     for name, check in result.get("checks", {}).items():
-        figure = next((check[key] for key in FIGURES if check.get(key) is not None), None)
+        figures = FIGURES if check.get("outcome") != "invalid" else ()  # what is not judged is no figure
+        figure = next((check[key] for key in figures if check.get(key) is not None), None)
         text = f"  {name}: {check.get('outcome')}"
         if figure is not None:
             text += f", {figure:.3f} mm"

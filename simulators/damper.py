@@ -100,11 +100,11 @@ class Damper:
         return value + self.end_float_mm * float_share
 
     def rim_tir_mm(self) -> float:
-        """The rim's true run-out over a full turn."""
+        """The rim's true TIR over a full turn."""
         return tir_mm(self.rim_mm)
 
     def face_tir_mm(self) -> float:
-        """The face's true run-out over a full turn, the crankshaft held to one end."""
+        """The face's true TIR over a full turn, the crankshaft held to one end."""
         return tir_mm(self.face_mm)
 
 

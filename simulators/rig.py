@@ -13,7 +13,7 @@ from simulators.damper import Damper, Local
 from simulators.gauge import TURN_UDEG, Quantity, SimGauge, encoder_udeg, face_nm, rim_nm
 from simulators.plunger import PlungerFault
 
-# The front of an invented haul truck's engine: a damper that is worn but may stay. Its true run-outs
+# The front of an invented haul truck's engine: a damper that is worn but may stay. Its true TIRs
 # follow from the figures (`rim_tir_mm`, `face_tir_mm`), which is what a measurement is held against.
 HAUL_TRUCK_DAMPER = Damper(
     rim_radius_mm=160.0,
