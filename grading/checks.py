@@ -180,7 +180,8 @@ def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     if share > rules.sweep.max_lost_share:
         faults.append(
             f"{count_of(sweep.lost, 'reading')} {'was' if sweep.lost == 1 else 'were'} lost ({share:.0%}), "
-            f"at most {rules.sweep.max_lost_share:.0%} may be; check the gauge's cable, then take the sweep again"
+            f"at most {rules.sweep.max_lost_share:.0%} may be; check the gauge's cable, then take the sweep "
+            "again"
         )
     return faults
 

@@ -103,7 +103,7 @@ def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() 
     }  # fmt: skip
     assert result_lines({"checks": checks, "reasons": ["visual: found bad: leak"]})[1:] == [
         "  visual: bad",
-        "  rim: invalid, 0.200 mm, limit 0.280 mm",
+        "  rim: invalid, limit 0.280 mm",
         "  thickness: within, 0.190 mm ± 0.004 mm, limit 0.250 mm",
         "  visual: found bad: leak",
         "  rim: only 5 readings",
