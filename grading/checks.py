@@ -73,7 +73,7 @@ def judge_surface(
     settled = not estimate.doubts and not seen.apart
     return SurfaceCheck(
         outcome=outcome,
-        reason=_reason(seen, more, rules, method.decision),
+        reason=_reason(seen, more, rules, method.decision, len(each)),
         limit_mm=rules.limit_mm,
         p_over=measured.p_over,
         rule=rule_name(method.decision),
@@ -149,8 +149,8 @@ def _measured(estimate: RunoutEstimate, rules: SurfaceRules) -> Measured:
     )
 
 
-def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decision) -> str:
-    said = decided("true TIR", seen.outcome, seen.measured, rules.limit_mm, decision)
+def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decision, looks: int) -> str:
+    said = decided("true TIR", seen.outcome, seen.measured, rules.limit_mm, decision, looks=looks)
     if seen.outcome == "over":
         return f"{said}; {REMEDY}"
     if seen.outcome == "unclear":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from config.method import Decision
-from grading.decision import Measured, Outcome
+from grading.decision import Measured, Outcome, Rule, after_looks
 
 # What each answer needs, by rule.
 PROOF = {
@@ -36,10 +36,28 @@ def chance(p: float) -> str:
     return f"{p * 100:.1f} %"
 
 
+def asked_now(decision: Decision, looks: int) -> str:
+    """`; look 2 asks for 99 %`: what of its bound the rule spends at this look; empty without looks."""
+    if looks < 1 or decision.rule == "simple-acceptance":
+        return ""
+    now = after_looks(
+        Rule(decision.rule, decision.guard_r, decision.probability), looks, decision.repeat_share
+    )
+    share = f"{now.probability * 100:.4g} %" if now.probability is not None else f"{now.guard_r:.3g} U"
+    return f"; look {looks} asks for {share}"
+
+
 def decided(
-    figure: str, outcome: Outcome, measured: Measured, limit_mm: float, decision: Decision, verb: str = "is"
+    figure: str,
+    outcome: Outcome,
+    measured: Measured,
+    limit_mm: float,
+    decision: Decision,
+    verb: str = "is",
+    looks: int = 0,
 ) -> str:
-    """`true TIR 0.186 mm ± 0.008 mm (95 %) is within the limit of 0.28 mm …`"""
+    """`true TIR 0.186 mm ± 0.008 mm (95 %) is within the limit of 0.28 mm …` looks: at the check so far,
+    where looking again spends the rule's bound; 0 where it does not."""
     words = {
         "within": f"{verb} within the limit of",
         "over": f"{verb} over the limit of",
@@ -49,7 +67,7 @@ def decided(
     return (
         f"{figure} {measured.y_mm:.3f} mm ± {measured.u_expanded_mm:.3f} mm "
         f"({decision.coverage * 100:g} %) {words} {limit_mm:g} mm "
-        f"(chance of being over: {chance(p)}; rule: {rule_name(decision)})"
+        f"(chance of being over: {chance(p)}; rule: {rule_name(decision)}{asked_now(decision, looks)})"
     )
 
 

@@ -30,9 +30,6 @@ from ringtrue.cli import main
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs/figures.md").read_text()
 EXAMPLE = "examples/rim-truck-14.csv"
-NUMBER = re.compile(r"-?\d+\.\d+")
-# The page is for reading: an estimate may move by this much before the page must be written anew.
-SHOWN_MM = 0.003
 
 
 @pytest.fixture(autouse=True)
@@ -50,10 +47,7 @@ def blocks(language: str) -> list[str]:
 def test_the_commands_say_what_the_page_shows(block: str, capsys: pytest.CaptureFixture[str]) -> None:
     command, _, shown = block.partition("\n")
     assert main(shlex.split(command)[2:]) == 0
-    said = capsys.readouterr().out
-    assert NUMBER.sub("#", said) == NUMBER.sub("#", shown)
-    for number, expected in zip(NUMBER.findall(said), NUMBER.findall(shown), strict=True):
-        assert float(number) == pytest.approx(float(expected), rel=0.05, abs=SHOWN_MM)
+    assert capsys.readouterr().out == shown
 
 
 @pytest.fixture
