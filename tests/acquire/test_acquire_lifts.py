@@ -298,6 +298,15 @@ def test_another_gauge_knows_nothing_of_it(bench: Workbench) -> None:
     assert "lifts at the bay" in check.budget[0].source
 
 
+def test_who_ends_a_test_that_does_not_count_is_told_so(bench: Workbench) -> None:
+    assert bench.open(scope="both")
+    begin(bench, "typed")
+    bench.do("record", check="lifts", value_mm=0.5)
+    reply = bench.do("end")
+    assert reply["counts"] is False
+    assert reply["reason"] == "it has 1 lift, at least 3 are needed; begin again"
+
+
 def test_a_dial_is_lifted_and_typed_three_times_or_more(bench: Workbench) -> None:
     assert bench.open(scope="both")
     assert bench.refused("record", check="lifts", value_mm=0.5) == "out-of-order"
@@ -310,7 +319,7 @@ def test_a_dial_is_lifted_and_typed_three_times_or_more(bench: Workbench) -> Non
         reply = bench.do("record", check="lifts", value_mm=value)
     assert reply["readings"] == 4
     assert live(bench).next_step == "lift 5: lift the plunger, let it back and record what it shows, or end"
-    bench.do("end")
+    assert bench.do("end")["counts"] is True
     bench.do("begin", check="rim", gauge="typed")
     for angle in range(0, 375, 15):
         bench.do("record", angle_deg=angle, value_mm=0.01 * (angle % 60))

@@ -230,3 +230,14 @@ def test_told_angle_errors_flatten_nothing() -> None:
     assert found.true_tir_mm is not None
     assert found.u_expanded_mm is not None
     assert abs(found.true_tir_mm - tir) < min(found.u_expanded_mm, 0.006)
+
+
+@pytest.mark.parametrize("eccentricity_mm", [0.063, 0.128])
+@pytest.mark.parametrize("readings", [1000, 2000])
+def test_a_gauge_without_noise_that_shows_one_step_at_a_crest_was_not_held(
+    eccentricity_mm: float, readings: int
+) -> None:
+    # On its steep places the display steps up and down between two values, which is no scatter of readings.
+    angle: F64 = np.linspace(0.0, 366.0, readings)
+    offset = np.asarray(eccentricity_mm * np.cos(np.deg2rad(angle)), dtype=np.float64)
+    assert judge_surface("rim", [swept(offset, angle, noise_mm=0.0)], EXAMPLE).outcome == "within"
