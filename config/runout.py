@@ -36,7 +36,13 @@ class Signs(Table):
     arc, it is not looked into. still_doubt: up to so many times min_still_share the arc stays in doubt.
     reach_share: an arc matters where this share of what is possible in it is over the limit.
 
+    scatter_steps: readings scatter elsewhere that do so by more (without noise a display seems to by 0.29).
+
     Drift. wander_mm, wander_u: a closure beyond both came at an unknown time, and is no even drift.
+
+    Fit. untold_u: leftovers that grow with the surface's slope are wrong angles. seen_clear, seen_luck (times
+    the scatter of the middle one of three readings in a row): what such readings span counts where it is more
+    than the fit allows by seen_clear, less seen_luck.
     """
 
     small_movement: Positive = 8.0
@@ -67,6 +73,10 @@ class Signs(Table):
     reach_share: Share = 0.003
     wander_mm: NotNegative = 0.004
     wander_u: NotNegative = 2.0
+    scatter_steps: NotNegative = 0.36
+    untold_u: Positive = 4.0
+    seen_clear: NotNegative = 6.0
+    seen_luck: NotNegative = 3.0
 
 
 class SweepRules(Table):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from config.runout import SurfaceRules, SweepRules
+from config.runout import Signs, SurfaceRules, SweepRules
 from grading.coverage import Coverage
 from grading.draws import PLACES, Surfaces, draw
 from grading.evidence import F64, Sweep
@@ -24,10 +24,8 @@ from grading.surface import SMEARS_FROM_DEG, Posterior, explain
 from grading.trace import trace
 
 DRAWS = 1000
-# By how many scatters what was seen must exceed what is thought possible, and what of it is luck.
-SEEN_CLEAR, SEEN_LUCK = 6.0, 3.0
-# Readings below which leftovers say nothing of angles, and standard uncertainties by which they must.
-UNTOLD_READINGS, UNTOLD_U = 40, 4.0
+# Readings below which leftovers say nothing of angles.
+UNTOLD_READINGS = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +66,7 @@ def way_of(
     step = sweeps[0].gauge.resolution_mm
     rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
     if not running and not untold:
-        u_deg = _untold_deg(sweeps, rest, surfaces)
+        u_deg = _untold_deg(sweeps, rest, surfaces, rules.signs.untold_u)
         if u_deg > rules.max_untold_deg:
             poorer = [replace(s, angle_u_deg=np.hypot(s.angle_u_deg, u_deg)) for s in sweeps]
             return way_of(poorer, wanders, running, rng, rules, untold=True)
@@ -82,7 +80,7 @@ def way_of(
         if not wander.steps.size
     ]
     if not found.is_structured(rules.misfit_from) and posterior.noise_mm <= rules.max_noise_mm:
-        tir, hidden = _no_less(surfaces.tir_mm, surfaces.hidden, seen, rng)
+        tir, hidden = _no_less(surfaces.tir_mm, surfaces.hidden, seen, rules.signs, rng)
         return Way(posterior, surfaces, found, None, tir, hidden, surfaces.mean_mm)
     single = float(np.hypot(min(posterior.noise_mm, rules.max_noise_mm), step / 12**0.5))
     prior = posterior.weighed.best.prior[-2 * posterior.weighed.orders :: 2]
@@ -97,7 +95,7 @@ def way_of(
         tir = np.concatenate([tir, surfaces.tir_mm])
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
-    tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rng)
+    tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rules.signs, rng)
     return Way(posterior, surfaces, found, rough, tir, hidden, mean)
 
 
@@ -111,7 +109,11 @@ def _seen(sweep: Sweep, noise_mm: float) -> tuple[float, float]:
 
 
 def _no_less(
-    tir: F64, hidden: NDArray[np.bool_], seen: Sequence[tuple[float, float]], rng: np.random.Generator
+    tir: F64,
+    hidden: NDArray[np.bool_],
+    seen: Sequence[tuple[float, float]],
+    signs: Signs,
+    rng: np.random.Generator,
 ) -> tuple[F64, NDArray[np.bool_]]:
     """The draws, and as many of what was seen beside them where that is more than all of them allow.
 
@@ -119,14 +121,14 @@ def _no_less(
     The luck of many readings is taken off what was seen, and much more before it is taken up at all.
     """
     for most, scatter in seen:
-        if most - SEEN_CLEAR * scatter > float(np.quantile(tir, 0.975)):
-            lucky = rng.normal(most - SEEN_LUCK * scatter, SEEN_LUCK * scatter / 2, tir.size)
+        if most - signs.seen_clear * scatter > float(np.quantile(tir, 0.975)):
+            lucky = rng.normal(most - signs.seen_luck * scatter, signs.seen_luck * scatter / 2, tir.size)
             tir = np.concatenate([tir, np.maximum(lucky, 0.0)])
             hidden = np.concatenate([hidden, np.zeros(lucky.size, dtype=bool)])
     return tir, hidden
 
 
-def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces) -> float:
+def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, clear_u: float) -> float:
     """How much worse the angles are known than stated, in degrees (standard): leftovers that are large where
     the surface is steep, and small at its crests, are wrong angles. 0 where nothing speaks for it.
 
@@ -147,7 +149,7 @@ def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces) -> fl
     rest = y - y.mean() - slope * off
     u = float(np.sqrt(np.sum(off**2 * rest**2))) / spread
     told = float(np.mean(np.concatenate([sweep.angle_u_deg for sweep in sweeps]) ** 2))
-    return float(np.sqrt(max(slope - told, 0.0))) if slope > UNTOLD_U * u else 0.0
+    return float(np.sqrt(max(slope - told, 0.0))) if slope > clear_u * u else 0.0
 
 
 def _angle_share(sweep: Sweep, surfaces: Surfaces, noise_mm: float) -> F64:

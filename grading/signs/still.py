@@ -28,8 +28,6 @@ ORDERS = 12
 # 5.5 on average (Tippett's table of ranges, from memory), 7 about always. On a display as coarse as the
 # noise the scatter is found up to a third too small: 10.
 STANDS_WITHIN = 10.0
-# Readings scatter where they do by more than this many display steps: without noise it seems 0.29 of one.
-SCATTERS_STEPS = 0.36
 # Arcs looked into, the longest first, and readings that each must have.
 ARCS, READINGS_MIN = 3, 4
 # Places in the arc at which the rest is asked, and how many surfaces.
@@ -61,7 +59,7 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     if step > 0 and noise >= 0.5 * step:
         each = log(erf(step / (2 * sqrt(2.0) * noise)))
         for first, last in _arcs(sweep, 1e-9, signs.held_deg):
-            if not _scatters(sweep, first, last):
+            if not _scatters(sweep, first, last, signs.scatter_steps):
                 continue
             chance = (last - first + 1) * each
             arc = _still(sweep, first, last, 0.0, noise, proven=chance < log(signs.held_chance))
@@ -105,7 +103,7 @@ def single_noise(sweep: Sweep) -> float:
     return sqrt(max(scatter_mm(sweep) ** 2 - sweep.gauge.resolution_mm**2 / 12, 0.0))
 
 
-def _scatters(sweep: Sweep, first: int, last: int) -> bool:
+def _scatters(sweep: Sweep, first: int, last: int, least_steps: float) -> bool:
     """Whether the readings beside this arc scatter by themselves. On a steep place a display steps up and
     down between two values without any noise, which a median of few whole steps takes for half a step of it;
     the mean square of second differences, each of two steps at most, does not: without noise it is one step
@@ -116,7 +114,7 @@ def _scatters(sweep: Sweep, first: int, last: int) -> bool:
     if beside.size < READINGS_MIN:
         return False
     square = float(np.mean(np.minimum(beside, 2.0) ** 2))
-    return square > 6 * (1 / 12 + SCATTERS_STEPS**2)
+    return square > 6 * (1 / 12 + least_steps**2)
 
 
 def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]]:
