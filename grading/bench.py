@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from config.method import Decision, Method, Radius, ThicknessRules
-from grading.decision import Measured, Outcome, decide, repeats_needed
+from grading.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
 from grading.doubt import doubtful
 from grading.evidence import GaugeFacts, Thickness
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
@@ -72,7 +72,7 @@ def judge_thickness(
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
     listed = attempt_parts(faults, counted, [None] * len(faults))
-    judged = _judged_set(together, len(counted), gauge, method, tuple(warnings), listed)
+    judged = _judged_set(together, len(counted), gauge, method, tuple(warnings), listed, looks=len(valid))
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})
@@ -86,9 +86,11 @@ def _judged_set(
     method: Method,
     warnings: tuple[str, ...],
     attempts: tuple[AttemptPart, ...] | None,
+    *,
+    looks: int,
 ) -> ThicknessCheck:
     rules, decision = method.thickness, method.decision
-    rule = rule_of(decision)
+    rule = after_looks(rule_of(decision), looks, decision.repeat_share)
     estimate = estimate_thickness(places, gauge, rules, seed=SEED, coverage=decision.coverage)
     measured = measured_figure(
         estimate.true_spread_mm,
@@ -101,21 +103,21 @@ def _judged_set(
     more = repeats_needed(
         measured,
         rules.limit_mm,
-        rule,
+        after_looks(rule_of(decision), looks + 1, decision.repeat_share),
         u_random_mm=estimate.u_random_mm * sets**0.5,
         u_systematic_mm=estimate.u_systematic_mm,
         done=sets,
     )
-    reason = decided("true spread", outcome, measured, rules.limit_mm, decision)
+    reason = decided("true spread", outcome, measured, rules.limit_mm, decision, looks=looks)
     if outcome == "unclear" and places.freedom == 0 and gauge.repeatability_mm is None:
         reason += "; read every place once more: how well a reading repeats is only assumed so far"
     elif outcome == "unclear":
         reason += "; " + more_repeats(more, "set")
-    bulge = _bulge(estimate, rules, decision)
+    bulge = _bulge(estimate, rules, decision, rule, looks)
     if bulge is not None and WORSE.index(bulge[0]) > WORSE.index(outcome):
         outcome, reason = bulge[0], bulge[2]
     again, out = doubtful(places.values_mm(rules), places.counts(rules), rules, rules.stands_out_mm)
-    if again and not _over_without(out, places, gauge, method):
+    if again and not _over_without(out, places, gauge, method, rule):
         outcome, reason = "unclear", _asked_again(again, places)
     return ThicknessCheck(
         outcome=outcome,
@@ -175,7 +177,7 @@ def _absurd(places: Places, rules: ThicknessRules) -> list[str]:
 
 
 def _over_without(
-    out: tuple[tuple[float, Radius], ...], places: Places, gauge: GaugeFacts, method: Method
+    out: tuple[tuple[float, Radius], ...], places: Places, gauge: GaugeFacts, method: Method, rule: Rule
 ) -> bool:
     """Whether the other places are over the limit by themselves, so that nothing hangs on those."""
     rules = method.thickness
@@ -192,7 +194,7 @@ def _over_without(
         estimate.u_systematic_mm,
         estimate.p_over(rules.limit_mm),
     )
-    return decide(measured, rules.limit_mm, rule_of(method.decision)) == "over"
+    return decide(measured, rules.limit_mm, rule) == "over"
 
 
 def _asked_again(again: tuple[tuple[float, Radius], ...], places: Places) -> str:
@@ -221,7 +223,7 @@ def _stations(places: Places, rules: ThicknessRules) -> tuple[StationPart, ...]:
 
 
 def _bulge(
-    estimate: ThicknessEstimate, rules: ThicknessRules, decision: Decision
+    estimate: ThicknessEstimate, rules: ThicknessRules, decision: Decision, rule: Rule, looks: int
 ) -> tuple[Outcome, Measured, str] | None:
     """Outcome, figure and sentence of the bulge; None where the method gives no reference."""
     bounds = estimate.bulge
@@ -233,5 +235,6 @@ def _bulge(
     if limit is None:
         return "within", Measured(y, big_u), ""
     measured = measured_figure(y, big_u, big_u / 2.0, 0.0, bounds.p_over(limit))
-    outcome = decide(measured, limit, rule_of(decision))
-    return outcome, measured, decided("bulge over the rim", outcome, measured, limit, decision)
+    outcome = decide(measured, limit, rule)
+    said = decided("bulge over the rim", outcome, measured, limit, decision, looks=looks)
+    return outcome, measured, said

@@ -55,7 +55,8 @@ def judge_surface(
             del each[i]
     if not each:
         return _invalid_surface(attempts[-1], faults, rules, on)
-    rule = after_looks(rule_of(method.decision), len(each), method.decision.repeat_share)
+    looks = sum(not found for found in faults)
+    rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
     warnings = [*attempts[latest].interrupted, *seen.warnings]
@@ -65,7 +66,7 @@ def judge_surface(
     more = repeats_needed(
         measured,
         rules.limit_mm,
-        after_looks(rule_of(method.decision), len(each) + 1, method.decision.repeat_share),
+        after_looks(rule_of(method.decision), looks + 1, method.decision.repeat_share),
         u_random_mm=estimate.u_random_mm * estimate.sweeps**0.5,
         u_systematic_mm=estimate.u_systematic_mm,
         done=estimate.sweeps,
@@ -73,7 +74,7 @@ def judge_surface(
     settled = not estimate.doubts and not seen.apart
     return SurfaceCheck(
         outcome=outcome,
-        reason=_reason(seen, more, rules, method.decision, len(each)),
+        reason=_reason(seen, more, rules, method.decision, looks),
         limit_mm=rules.limit_mm,
         p_over=measured.p_over,
         rule=rule_name(method.decision),
@@ -81,7 +82,7 @@ def judge_surface(
         warnings=(*warnings, *estimate.warnings, *gauge_warnings(attempts[latest].gauge, on)),
         doubts=estimate.doubts or None,
         excluded=excluded(attempts[latest], rules, estimate.covered_deg),
-        looks=len(each) if len(each) > 1 else None,
+        looks=looks if looks > 1 else None,
         gauge=gauge_part(attempts[latest].gauge),
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
         **_figures(estimate, face=surface == "face"),
