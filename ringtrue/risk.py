@@ -99,8 +99,8 @@ def run(args: argparse.Namespace) -> int:
 
     method, resolution_mm, mpe_mm = _gauge(args)
     stated, limit = _rule(method), method.limit_mm(args.check)
-    share = repeat_share(method, args.check)
-    rule = stated if share is None else after_looks(stated, 1, share)
+    share = method.decision.repeat_share
+    rule = after_looks(stated, 1, share)
     assert limit is not None
     try:
         errors = gauge_errors(resolution_mm, mpe_mm, args.repeatability_mm, args.repeats)
@@ -225,14 +225,8 @@ def read_records(path: Path, check: str) -> Prior:
         raise ConfigError([Problem(str(path), None, column, f"{len(figures)} figures", wanted)]) from None
 
 
-def repeat_share(method: Method, check: str) -> float | None:
-    """What the method keeps of its bound for looking again; None for thickness, whose repeated readings
-    count as one look."""
-    return None if check == "thickness" else method.decision.repeat_share
-
-
 def _looks(
-    looks: int, errors: ErrorModel, limit: float, rule: Rule, share: float | None, coverage: float
+    looks: int, errors: ErrorModel, limit: float, rule: Rule, share: float, coverage: float
 ) -> dict[str, Any]:
     """Shares of outcomes for parts exactly on the limit when unclear ones are measured again."""
     from grading.risk import simulate
@@ -253,7 +247,7 @@ def _draw(args: argparse.Namespace, method: Method, curve: list[Chances], limit:
 
 
 def _data(
-    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule, share: float | None,
+    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule, share: float,
     rows: list[Chances], risks: GlobalRisks | None, looks: dict[str, Any] | None,
 ) -> dict[str, Any]:  # fmt: skip
     from dataclasses import asdict

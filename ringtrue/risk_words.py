@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def as_text(
-    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule, share: float | None,
+    method: Method, check: str, limit: float, big_u: float, zones: Zones, rule: Rule, share: float,
     rows: list[Chances], worst: Chances, risks: GlobalRisks | None, looks: dict[str, Any] | None,
 ) -> list[str]:  # fmt: skip
     """The table, what holds exactly on the limit, and the risks over all parts, line by line."""
@@ -44,12 +44,7 @@ def as_text(
             f"{_percent(looks['at_limit']['within'])} end within and "
             f"{_percent(looks['at_limit']['over'])} over (simulated).",
         ]
-        if share is None:
-            lines.append("Each of these looks spends the whole bound: together they may go beyond it.")
-        else:
-            lines.append(
-                "All looks together keep the bound: each later one may spend half as much as before."
-            )
+        lines.append("All looks together keep the bound: each later one may spend half as much as before.")
     if risks is not None:
         lines += [
             "",

@@ -82,7 +82,7 @@ def test_without_a_gauge_the_methods_typed_dial_counts(capsys: pytest.CaptureFix
     assert main(["risk", "--check", "thickness", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["limit_mm"] == 0.25
-    assert found["repeat_share"] is None  # its repeated readings are one look
+    assert found["repeat_share"] == 0.4
     assert found["u_expanded_mm"] > 0.015
 
 
