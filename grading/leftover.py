@@ -34,8 +34,9 @@ class Leftover:
     scatter_mm: float
 
     def is_structured(self, above: float) -> bool:
-        """Whether any of the three is above this many standard deviations."""
-        return max(self.by_place, self.runs_on, self.farthest) > above
+        """Whether any of the three is above this many standard deviations, or the leftovers swing from
+        reading to reading by half as many again (a fit takes some of their running on away)."""
+        return max(self.by_place, self.runs_on, self.farthest) > above or self.runs_on < -1.5 * above
 
 
 def correlation(rest: F64, lag: int) -> float:
