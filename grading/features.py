@@ -20,6 +20,8 @@ from grading.observations import Observations
 # Full widths at the foot, in degrees, of the pointed and of the flat ones, as (width, share of the width
 # that is flat), and standard deviations expected of a height, in mm.
 FORMS = (
+    (2.0, 0.0),
+    (2.8, 0.0),
     (4.0, 0.0),
     (5.5, 0.0),
     (7.5, 0.0),

@@ -24,6 +24,8 @@ from grading.surface import SMEARS_FROM_DEG, Posterior, explain
 from grading.trace import trace
 
 DRAWS = 1000
+# Probability of a dent from which it is held against a rough surface without one.
+FEATURE_FROM = 0.9
 # Readings below which leftovers say nothing of angles.
 UNTOLD_READINGS = 40
 
@@ -90,9 +92,11 @@ def way_of(
     if step > 2 * posterior.noise_mm:
         # Readings about a crest share one step, whose rounding no number of them averages out.
         tir = np.abs(tir + rng.normal(0.0, 0.7 * step / 6**0.5, tir.size))
-    if not running and max(float(sweep.angle_u_deg.max()) for sweep in sweeps) > SMEARS_FROM_DEG:
-        # The rough surface is as flat as its angles are blurred; the harmonics' is not.
-        tir = np.concatenate([tir, surfaces.tir_mm])
+    blurred = not running and max(float(sweep.angle_u_deg.max()) for sweep in sweeps) > SMEARS_FROM_DEG
+    if blurred or posterior.weighed.feature_probability > FEATURE_FROM:
+        # A rough surface is as flat as its angles are blurred, and as its length is long beside a narrow
+        # dent; harmonics and their dent are not.
+        tir = np.concatenate([np.resize(tir, DRAWS), surfaces.tir_mm])
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
     tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rules.signs, rng)
