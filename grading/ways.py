@@ -93,9 +93,10 @@ def way_of(
         # Readings about a crest share one step, whose rounding no number of them averages out.
         tir = np.abs(tir + rng.normal(0.0, 0.7 * step / 6**0.5, tir.size))
     blurred = not running and max(float(sweep.angle_u_deg.max()) for sweep in sweeps) > SMEARS_FROM_DEG
-    if blurred or posterior.weighed.feature_probability > FEATURE_FROM:
+    dented = posterior.weighed.feature_probability > FEATURE_FROM and posterior.noise_mm <= rules.max_noise_mm
+    if blurred or dented:
         # A rough surface is as flat as its angles are blurred, and as its length is long beside a narrow
-        # dent; harmonics and their dent are not.
+        # dent; harmonics and their dent, where they leave little over, are not.
         tir = np.concatenate([np.resize(tir, DRAWS), surfaces.tir_mm])
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)

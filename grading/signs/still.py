@@ -25,11 +25,14 @@ COARSE_NOISE_MM = 0.0015
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
 # Readings of one place lie within a display step and so many standard deviations: 200 normal ones within
-# 5.5 on average (Tippett's table of ranges, from memory), 7 about always. On a display as coarse as the
-# noise the scatter is found up to a third too small: 10.
-STANDS_WITHIN = 10.0
+# 5.5 on average (Tippett's table of ranges, from memory), 7 about always; on a display as coarse as the
+# noise the scatter is found up to a third too small: 10. A band as wide holds sound crests too, so that
+# arcs of it must be flat beside; those of the narrow one need not.
+NARROW, STANDS_WITHIN = 4.0, 10.0
 # Arcs looked into, the longest first, and readings that each must have.
 ARCS, READINGS_MIN = 3, 4
+# Parts of an arc whose means must agree, and within how many of their standard uncertainties.
+PARTS, PARTS_U = 8, 5.0
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
 
@@ -67,11 +70,25 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
                 found.append(arc)
     if edge_of(sweep) > 0.0:
         return tuple(found)  # where each angle is poorly known, no arc is
-    for first, last in _arcs(sweep, 1.02 * step + STANDS_WITHIN * noise, rules.max_still_deg):
+    narrow = _arcs(sweep, max(1.02 * step, NARROW * noise), rules.max_still_deg)
+    wide = _arcs(sweep, 1.02 * step + STANDS_WITHIN * noise, rules.max_still_deg)
+    flat = [arc for arc in wide if _is_flat(sweep.value_mm[arc[0] : arc[1] + 1], step, noise)]
+    for first, last in dict.fromkeys([*narrow, *flat]):
         off, passes = _quick_look(sweep, first, last, noise, rules.pace_spread if running else 0.0)
         if passes < signs.still_look_share:
             found.append(_still(sweep, first, last, off, noise, proven=False))
     return tuple(found)
+
+
+def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:
+    """Whether readings within a band go neither up nor down over it, its two ends aside: their means in
+    successive parts differ by no more than their noise, or by a third of a step."""
+    parts = np.array_split(value, PARTS)[1:-1]
+    fewest = min(part.size for part in parts)
+    if fewest == 0:
+        return True
+    means = np.array([part.mean() for part in parts])
+    return bool(np.ptp(means) <= max(step_mm / 3.0, PARTS_U * noise_mm / fewest**0.5))
 
 
 def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
