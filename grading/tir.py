@@ -9,8 +9,8 @@ import numpy as np
 from grading.evidence import F64
 from grading.quantised import mills
 
-# Halvings of the bracket when the expanded uncertainty is searched: 1 mm down to 1e-7 mm.
-HALVINGS = 24
+# Halvings of the bracket when the expanded uncertainty is searched: 0.1 mm down to 4e-7 mm.
+HALVINGS = 18
 
 
 def normal_below(x: F64) -> F64:

@@ -61,7 +61,7 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     found = []
     if step > 0 and noise >= 0.5 * step:
         each = log(erf(step / (2 * sqrt(2.0) * noise)))
-        for first, last in _arcs(sweep, 1e-9, signs.held_deg):
+        for first, last in _alike(sweep, signs.held_deg):
             if not _scatters(sweep, first, last, signs.scatter_steps):
                 continue
             chance = (last - first + 1) * each
@@ -132,6 +132,17 @@ def _scatters(sweep: Sweep, first: int, last: int, least_steps: float) -> bool:
         return False
     square = float(np.mean(np.minimum(beside, 2.0) ** 2))
     return square > 6 * (1 / 12 + least_steps**2)
+
+
+def _alike(sweep: Sweep, least_deg: float) -> list[tuple[int, int]]:
+    """Longest stretches of successive readings that show the very same, as (first, last)."""
+    ends = np.flatnonzero(np.abs(np.diff(sweep.value_mm)) > 1e-9)
+    first = np.concatenate([[0], ends + 1])
+    last = np.concatenate([ends, [sweep.value_mm.size - 1]])
+    span = np.abs(sweep.angle_deg[last] - sweep.angle_deg[first])
+    fit = np.flatnonzero((span >= least_deg) & (last - first + 1 >= READINGS_MIN))
+    chosen = fit[np.argsort(-span[fit], kind="stable")][:ARCS]
+    return [(int(first[i]), int(last[i])) for i in chosen]
 
 
 def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]]:
