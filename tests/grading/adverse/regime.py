@@ -12,13 +12,24 @@ Build = Callable[[Day], Sequence[Sweep]]
 
 
 @dataclass(frozen=True, slots=True)
+class Short:
+    """What a regime is held to where an aim cannot be met, and why it cannot: docs/bad-days.md says so too.
+    None: the aim stands."""
+
+    why: str
+    kept_max: float | None = None
+    replaced_max: float | None = None
+    covered_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Regime:
     """One thing that goes wrong.
 
     build: all attempts of a day. can_be_seen: whether the data can show it at all. truths_mm: in turn, unless
     build sets the day's own. invalid_max: the largest share of `invalid` that is fair, for what is honest.
     covers: whether the truth is one that an interval could be held to. looks: attempts are made one after
-    the other until the outcome is not `unclear`.
+    the other until the outcome is not `unclear`. short: where it falls short of an aim.
     """
 
     group: str
@@ -29,3 +40,4 @@ class Regime:
     invalid_max: float | None = None
     covers: bool = True
     looks: bool = False
+    short: Short | None = None

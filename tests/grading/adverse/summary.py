@@ -87,14 +87,19 @@ def row(name: str, graded: Sequence[Graded]) -> Row:
 def unmet(regime: Regime, found: Row) -> list[str]:
     """The aims that a regime misses by more than chance, one sentence each."""
     kept_max = KEPT_MAX if regime.can_be_seen else KEPT_UNSEEN_MAX
+    replaced_max, covered_min = REPLACED_MAX, COVERED_MIN
+    if regime.short is not None:
+        kept_max = max(kept_max, regime.short.kept_max or 0.0)
+        replaced_max = max(replaced_max, regime.short.replaced_max or 0.0)
+        covered_min = min(covered_min, regime.short.covered_min or 1.0)
     missed = []
     if found.kept.above(kept_max):
         missed.append(f"wrongly kept {found.kept}, at most {100 * kept_max:g} % is asked")
-    if found.replaced.above(REPLACED_MAX):
-        missed.append(f"wrongly replaced {found.replaced}, at most {100 * REPLACED_MAX:g} % is asked")
+    if found.replaced.above(replaced_max):
+        missed.append(f"wrongly replaced {found.replaced}, at most {100 * replaced_max:g} % is asked")
     lost = Count(found.covered.of - found.covered.hits, found.covered.of)
-    if regime.covers and lost.above(1 - COVERED_MIN):
-        missed.append(f"coverage {found.covered}, at least {100 * COVERED_MIN:g} % is asked")
+    if regime.covers and lost.above(1 - covered_min):
+        missed.append(f"coverage {found.covered}, at least {100 * covered_min:g} % is asked")
     if regime.invalid_max is not None and found.invalid.above(regime.invalid_max):
         missed.append(f"invalid {found.invalid}, at most {100 * regime.invalid_max:g} % is asked")
     return [f"{regime.name}: {each}" for each in missed]

@@ -89,8 +89,16 @@ def dents(day: Day, count: int, low_deg: float, high_deg: float) -> Mixed:
     return Mixed(day.form(feature=False), extra, day.truth_mm)
 
 
+def two_dents_few(day: Day) -> Sequence[Sweep]:
+    """Two dents or bulges 5 to 15 degrees wide, the deepest third of that, under 60 to 200 readings: with an
+    uneven pace the next reading may be a dent's width away, and then it is not in the data."""
+    day.per_turn = round(day.log_uniform(60, 200))
+    return [day.read(day.take(dents(day, 2, 5, 15)))]
+
+
 def two_dents(day: Day) -> Sequence[Sweep]:
-    """Two dents or bulges 5 to 15 degrees wide."""
+    """Two dents or bulges 5 to 15 degrees wide, under 200 to 3 000 readings."""
+    day.per_turn = round(day.log_uniform(200, 3000))
     return [day.read(day.take(dents(day, 2, 5, 15)))]
 
 
@@ -114,7 +122,8 @@ REGIMES = (
     Regime("surface", "notches", notches),
     Regime("surface", "square lobes", square_lobes),
     Regime("surface", "swollen arc", swollen_arc),
-    Regime("surface", "two dents", two_dents),
+    Regime("surface", "two dents, 60-200 readings", two_dents_few, can_be_seen=False),
+    Regime("surface", "two dents, 200-3000 readings", two_dents),
     Regime("surface", "dents 1-5 deg, 100-400 readings", narrow_few, can_be_seen=False),
     Regime("surface", "dents 1-5 deg, 600-3000 readings", narrow_many),
 )
