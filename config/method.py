@@ -48,7 +48,8 @@ class ThicknessRules(Table):
     asked for again. repeatability_least_mm, repeatability_most_mm: between these lies the standard
     deviation of one reading, before any place is read twice; replicates and lifts narrow it.
     stands_out_mm: a place read once that lies this far from what a wedge and its station explain is
-    asked for again before it counts for a decision; absurd_mm: from here on the set is `invalid`.
+    asked for again before it counts for a decision; absurd_mm: from here on the set is `invalid`,
+    and where no place comes nearer to the rim's thickness that the method states.
     """
 
     limit_mm: Positive

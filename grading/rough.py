@@ -36,19 +36,18 @@ JITTER = 1e-10
 
 @dataclass(frozen=True, slots=True)
 class Traced:
-    """Readings as this takes them, gathered. angle_deg, along (-0.5 … 0.5 in time), value_mm, copies
-    (readings behind each), angle_u_deg (0 where they run on): shape (g,); nuisance (g, f) with prior_mm
-    (f,); readings: how many in all; noise_mm: of a single one, the display's step
-    included. low_mm (k,): standard deviations of the amplitudes of the lowest orders.
-    range_mm: highest less lowest of all readings; gap_deg: from one to the next, as a rule."""
+    """Readings as this takes them, gathered. angle_deg, order (the readings' number from the first on, their
+    mean in a group), value_mm, copies (readings behind each): shape (g,); nuisance (g, f) with prior_mm (f,);
+    noise_mm: of a single reading, the display's step included. low_mm (k,): standard deviations of the
+    amplitudes of the lowest orders. range_mm: highest less lowest of all readings; gap_deg: from one to the
+    next, as a rule."""
 
     angle_deg: F64
-    along: F64
+    order: F64
     value_mm: F64
     copies: F64
     nuisance: F64
     prior_mm: F64
-    readings: float
     noise_mm: float
     low_mm: F64
     range_mm: float
@@ -80,7 +79,9 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
         ]
     smooth = rest + SMOOTH_MM**2 * _matern(chord, SMOOTH_DEG) + noise
     for memory in MEMORIES:
-        lag = np.abs(data.along[:, None] - data.along) * data.readings / memory
+        # By the readings' order, as their groups are: by time, a pause without readings or times that are
+        # wrong would tie groups closer than a mean of so many can be, and such a covariance is none.
+        lag = np.abs(data.order[:, None] - data.order) / memory
         creep = np.exp(-lag)
         own = data.copies / memory
         creep[np.diag_indices_from(creep)] = 2 / own * (1 - (1 - np.exp(-own)) / own)

@@ -12,6 +12,8 @@ from grading.rough import GROUPS_MAX, Traced
 
 # Readings closer than this go into one group, in degrees.
 CLOSE_DEG = 0.7
+# Readings from one sweep to the next, more than any has.
+APART = 1e6
 
 
 def trace(sweeps: Sequence[Sweep], wanders: Sequence[Wander], noise_mm: float, low_mm: F64) -> Traced:
@@ -25,28 +27,28 @@ def trace(sweeps: Sequence[Sweep], wanders: Sequence[Wander], noise_mm: float, l
         bins = np.floor(sweep.angle_deg / width)
         label = np.concatenate([[0], np.cumsum(np.diff(bins) != 0)])
         copies = np.bincount(label).astype(float)
-        angle, along, value = (
+        order = np.arange(label.size, dtype=np.float64)
+        angle, along, late, value = (
             np.asarray(np.bincount(label, x) / copies)
-            for x in (sweep.angle_deg, progress(sweep), sweep.value_mm - sweep.value_mm.mean())
+            for x in (sweep.angle_deg, progress(sweep), order, sweep.value_mm - sweep.value_mm.mean())
         )
-        parts.append((angle, along, value, copies))
+        parts.append((angle, late, value, copies))
         blocks.append(wander.columns(along))
     nuisance = np.zeros((sum(b.shape[0] for b in blocks), sum(b.shape[1] for b in blocks)))
     row = column = 0
     for block in blocks:
         nuisance[row : row + block.shape[0], column : column + block.shape[1]] = block
         row, column = row + block.shape[0], column + block.shape[1]
-    angle, along, value, copies = (np.concatenate(x) for x in zip(*parts, strict=True))
-    # Sweeps follow each other far apart in time.
-    along = along + 10.0 * np.repeat(np.arange(len(parts)), [part[0].size for part in parts])
+    angle, late, value, copies = (np.concatenate(x) for x in zip(*parts, strict=True))
+    # Sweeps follow each other far apart: no noise runs on from one into the next.
+    late = late + APART * np.repeat(np.arange(len(parts)), [part[0].size for part in parts])
     return Traced(
         angle_deg=angle,
-        along=along,
+        order=late,
         value_mm=value,
         copies=copies,
         nuisance=nuisance,
         prior_mm=np.concatenate([wander.prior_mm() for wander in wanders]),
-        readings=float(np.mean([sweep.angle_deg.size for sweep in sweeps])),
         noise_mm=noise_mm,
         low_mm=low_mm,
         range_mm=max(float(np.ptp(sweep.value_mm)) for sweep in sweeps),

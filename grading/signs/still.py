@@ -116,8 +116,17 @@ def _around(sweep: Sweep, low: float, high: float, value: F64) -> tuple[float, f
 
 
 def single_noise(sweep: Sweep) -> float:
-    """Scatter of a single reading without the display's step, in mm."""
-    return sqrt(max(scatter_mm(sweep) ** 2 - sweep.gauge.resolution_mm**2 / 12, 0.0))
+    """Scatter of a single reading without the display's step, in mm.
+
+    Of few whole steps a median is 0 or a whole step, which is half a step of noise or none; the mean square
+    of second differences, single outliers cut off, lies between. The smaller of both.
+    """
+    step = sweep.gauge.resolution_mm
+    middle = scatter_mm(sweep)
+    if step > 0 and middle < step and sweep.value_mm.size > 2:
+        bends = np.minimum(np.abs(np.diff(sweep.value_mm, 2)), 3.0 * step)
+        middle = min(middle, sqrt(float(np.mean(bends**2)) / 6.0))
+    return sqrt(max(middle**2 - step**2 / 12, 0.0))
 
 
 def _scatters(sweep: Sweep, first: int, last: int, least_steps: float) -> bool:

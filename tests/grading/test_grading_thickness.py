@@ -182,6 +182,17 @@ def test_bulge_is_given_where_the_method_has_a_reference_and_can_condemn() -> No
     assert check.bulge_mm == pytest.approx(1.0, abs=0.005)
 
 
+@pytest.mark.parametrize("share", [1 / 25.4, 0.1])
+def test_inches_typed_for_millimetres_do_not_shrink_an_over_into_within(share: float) -> None:
+    """0.37 mm of spread, typed in inches or with its decimal point a digit off, would be 0.015 or 0.037."""
+    stated = method(thickness={"limit_mm": 0.25, "bulge": {"rim_thickness_mm": 40.0}})
+    read = (40.45, 40.40, 40.10, 40.08, 40.12, 40.10, 40.40, 40.38)
+    assert judge_thickness([thickness(read, rules=stated)], stated).outcome == "over"
+    check = judge_thickness([thickness([mm * share for mm in read], rules=stated)], stated)
+    assert check.outcome == "invalid"
+    assert "check unit, decimal point and the micrometer's zero" in check.reason
+
+
 def test_the_overdue_calibration_of_the_micrometer_is_said() -> None:
     from datetime import date
 
