@@ -230,7 +230,7 @@ class Bay:
             before = None if stored is None else Reply(request, stored)
         # Replies of earlier versions do not say what was asked.
         if before is not None and json.loads(before.payload).get("asked", asked) != asked:
-            text = f"{name}: the id {request} was used for another command; {commands.CODES['id-reused']}"
+            text = f"{name}: the id {request} was used for another command; give each an id of its own"
             raise CommandRefusedError("id-reused", text)
         return before
 

@@ -362,6 +362,8 @@ def whole(value: Decimal, per: int) -> int:
 
 
 _PLAIN = {"missing": "must be given", "extra_forbidden": "there is no such key; leave it out"}
+# The only lists in a command are a check's items.
+_LIST = 'expected a JSON list such as [{"item": "leak", "seen": "good"}]'
 
 
 def _in_our_words(message: str) -> str:
@@ -371,7 +373,7 @@ def _in_our_words(message: str) -> str:
 
 def _problem(details: Any) -> str:
     place = ".".join(str(level) for level in details["loc"])
-    message = _PLAIN.get(details["type"]) or _in_our_words(str(details["msg"]))
+    message = {**_PLAIN, "tuple_type": _LIST}.get(details["type"]) or _in_our_words(str(details["msg"]))
     found = details.get("input")
     if details["type"] in (*_PLAIN, "value_error") or isinstance(found, (dict, list)):
         return f"{place}: {message}" if place else message

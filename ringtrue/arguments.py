@@ -55,4 +55,4 @@ def _number(text: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number") from None
+        raise argparse.ArgumentTypeError(f"{text!r} is no number with a point such as 0.12") from None

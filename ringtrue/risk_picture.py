@@ -19,7 +19,8 @@ LEFT, TOP, FIELD_WIDTH, FIELD_HEIGHT = 80, 86, 600, 262
 STYLE = (
     "text{font-family:'DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111}"
     ".head{font-size:17px;font-weight:bold}.middle{text-anchor:middle}.end{text-anchor:end}"
-    ".name{font-size:15px;font-weight:bold;text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:4px}"
+    ".name{font-size:15px;font-weight:bold;text-anchor:middle}"
+    ".halo{stroke:#fff;stroke-width:4px}"
     ".within{fill:#dce6ee}.unclear{fill:url(#lines)}.over{fill:#6d7f8d}"
     ".grid{stroke:#999;stroke-width:.6}.limit{stroke:#000;stroke-width:2;stroke-dasharray:7 4}"
     ".edge{stroke:#000;stroke-width:1.4;fill:none}"
@@ -104,7 +105,9 @@ def _name(rows: Sequence[Chances], outcome: str, x: Scale, y: Scale) -> str:
     row = rows[at[len(at) // 2]]
     bottom = {"within": 0.0, "unclear": row.within, "over": 1.0 - row.over}[outcome]
     middle = bottom + 0.5 * float(getattr(row, outcome))
-    return f'<text class="name" x="{x(row.true_mm):.1f}" y="{y(middle) + 5:.1f}">{outcome}</text>'
+    place = f'x="{x(row.true_mm):.1f}" y="{y(middle) + 5:.1f}"'
+    # Twice, as not every program that shows pictures can draw a letter's outline below the letter.
+    return "".join(f'<text class="{kind}" {place}>{outcome}</text>' for kind in ("name halo", "name"))
 
 
 def _shape(kind: str, points: Sequence[tuple[float, float]]) -> str:

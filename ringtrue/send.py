@@ -148,7 +148,7 @@ def _argument(text: str) -> tuple[str, Any]:
         try:
             return key, float(value) if not value.lstrip("+-").isdecimal() else int(value)
         except ValueError:
-            raise ValueError(f"{key} is a number, not {value!r}") from None
+            raise ValueError(f"{key} is a number with a point such as 0.12, not {value!r}") from None
     return key, value
 
 

@@ -131,7 +131,9 @@ def test_a_repeated_request_is_answered_again_and_not_done_again(bench: Workbenc
     # The same in other words is the same; another command under a used id is not done, and says so.
     assert bench.send_raw("open", dict(reversed(said.items()))) == first
     for name, other in (("close", {"id": "a", "operator": "kim"}), ("open", {**said, "scope": "both"})):
-        assert bench.send_raw(name, other)["error"]["code"] == "id-reused"
+        error = bench.send_raw(name, other)["error"]
+        assert error["code"] == "id-reused"
+        assert error["message"].count("another command") == 1
         bench.restart()
     assert bench.send_raw("open", said) == first
     assert len(bench.journal.inspections()) == 1

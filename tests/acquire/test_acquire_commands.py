@@ -64,6 +64,7 @@ MALFORMED: list[tuple[str, bytes, str]] = [
     ("mark", b'{"id":"r1","operator":"kim","angle_deg":1e999999999}', "angle_deg:"),
     ("record", json.dumps({**BASE, "check": "visual"}).encode(), "takes items"),
     ("record", json.dumps({**BASE, "check": "visual", "items": []}).encode(), "items:"),
+    ("record", json.dumps({**BASE, "check": "visual", "items": "leak"}).encode(), "a JSON list such as ["),
     ("record", json.dumps({**BASE, "items": [{"item": "a", "seen": "fine"}]}).encode(), "seen:"),
     ("record", json.dumps({**RECORD, "radius": None}).encode(), "takes radius, station_deg, value_mm"),
     ("record", json.dumps({**RECORD, "angle_deg": 1}).encode(), "takes radius, station_deg, value_mm"),

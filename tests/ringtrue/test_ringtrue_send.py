@@ -34,6 +34,11 @@ def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[s
     assert len(printed.err.splitlines()) == 1
 
 
+def test_a_decimal_comma_is_told_of_the_point(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["send", "record", "angle_deg=0", "value_mm=0,36"]) == 2
+    assert "value_mm is a number with a point such as 0.12, not '0,36'" in capsys.readouterr().err
+
+
 def test_a_url_needs_a_bay(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["send", "end", "--url", "mqtt://127.0.0.1:1"]) == 2
     assert "--bay" in capsys.readouterr().err
