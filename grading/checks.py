@@ -16,6 +16,7 @@ from grading.coverage import judge_coverage, measure_coverage
 from grading.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
 from grading.evidence import Surface, Sweep
 from grading.exclusions import excluded
+from grading.needle import shown_mm
 from grading.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
 from grading.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from grading.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
@@ -247,4 +248,4 @@ def _tir(sweep: Sweep) -> float | None:
     """Highest minus lowest of the readings, mm; None without any."""
     if not sweep.value_mm.size or not np.isfinite(sweep.value_mm).all():
         return None
-    return float(np.ptp(sweep.value_mm))
+    return shown_mm(sweep)

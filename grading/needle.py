@@ -10,6 +10,22 @@ from grading.evidence import F64, Sweep
 READ_STEPS = 1 / 12**0.5
 # Draws that must be left for their weights to say anything.
 LEFT_MIN = 50
+# Uncertainties below what was seen at which a true TIR is as likely as not, where seen is a lower bound.
+BOUND_U = 1.5
+
+
+def shown_mm(sweep: Sweep) -> float:
+    """Highest less lowest that the dial showed, at its stops and, where somebody looked, between, in mm."""
+    low, high = _extremes(sweep)
+    return float(np.nanmax(np.append(high, sweep.value_mm)) - np.nanmin(np.append(low, sweep.value_mm)))
+
+
+def _extremes(sweep: Sweep) -> tuple[F64, F64]:
+    nobody = np.full(sweep.value_mm.size, np.nan)
+    return (
+        nobody if sweep.low_mm is None else sweep.low_mm,
+        nobody if sweep.high_mm is None else sweep.high_mm,
+    )
 
 
 def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F64:
@@ -19,20 +35,18 @@ def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F
     to half a step; where only over part of it, the true TIR is no less than what was seen. tremble_mm: what
     a needle that trembles shows beyond the surface at each end.
     """
-    if sweep.low_mm is None or sweep.high_mm is None:
+    low, high = _extremes(sweep)
+    if not (np.isfinite(low) | np.isfinite(high)).any():
         return tir_mm
-    looked = np.isfinite(sweep.low_mm) & np.isfinite(sweep.high_mm)
-    if not looked.any():
-        return tir_mm
-    seen = float(np.nanmax(np.append(sweep.high_mm, sweep.value_mm))) - float(
-        np.nanmin(np.append(sweep.low_mm, sweep.value_mm))
-    )
+    # The way from the stop before is known only where both ends were noted; one end alone was seen as well.
+    looked = np.isfinite(low) & np.isfinite(high)
+    seen = shown_mm(sweep)
     seen -= 2 * tremble_mm
     u = 2**0.5 * float(np.hypot(READ_STEPS * sweep.gauge.resolution_mm, tremble_mm / 2))
     rng = np.random.default_rng([seed, 7])
     # Each look covers the way from the stop before; the first one has none before it.
     whole = float(np.sum(np.abs(np.diff(sweep.angle_deg))[looked[1:]])) >= 359.0
-    off = (tir_mm - seen) / u
+    off = (tir_mm - seen) / u + (0.0 if whole else BOUND_U)
     weight = np.exp(-0.5 * off**2) if whole else 1.0 / (1.0 + np.exp(-1.7 * off))
     if float(weight.sum()) ** 2 / max(float((weight**2).sum()), 1e-300) < LEFT_MIN:
         return np.asarray(np.abs(rng.normal(seen, u, tir_mm.size)) if whole else np.maximum(tir_mm, seen))

@@ -12,7 +12,7 @@ from grading.distributions import chi2_quantile
 from grading.evidence import F64, Sweep
 from grading.harmonics import Harmonic
 from grading.lines import BudgetLine, LocalFeature
-from grading.needle import with_needle
+from grading.needle import shown_mm, with_needle
 from grading.onesweep import SweepFigures, analyse
 from grading.signs.prepared import Prepared, prepare
 from grading.tir import TirDistribution, spread_mm
@@ -163,7 +163,7 @@ def together(
             "and so are the high spot and the harmonics' phases"
         )
     return RunoutEstimate(
-        tir_mm=float(np.ptp(last.sweep.value_mm)),
+        tir_mm=shown_mm(last.sweep),
         true_tir_mm=y,
         u_expanded_mm=distribution.expanded_mm(y, coverage),
         coverage=coverage,

@@ -241,3 +241,16 @@ def test_a_gauge_without_noise_that_shows_one_step_at_a_crest_was_not_held(
     angle: F64 = np.linspace(0.0, 366.0, readings)
     offset = np.asarray(eccentricity_mm * np.cos(np.deg2rad(angle)), dtype=np.float64)
     assert judge_surface("rim", [swept(offset, angle, noise_mm=0.0)], EXAMPLE).outcome == "within"
+
+
+@pytest.mark.parametrize("side", ["low_mm", "high_mm"])
+def test_one_end_alone_that_the_needle_was_seen_at_counts(side: str) -> None:
+    """0.20 at the stops; between two of them the needle went 0.15 further, on one side."""
+    angle = np.arange(0.0, 361.0, 15.0)
+    plain = typed(eccentric(angle, 0.2), angle)
+    seen = np.full(angle.size, np.nan)
+    seen[7] = plain.value_mm.max() + 0.15 if side == "high_mm" else plain.value_mm.min() - 0.15
+    low, high = (seen, None) if side == "low_mm" else (None, seen)
+    check = judged(replace(plain, low_mm=low, high_mm=high))
+    assert check.outcome == "over"
+    assert check.tir_mm == pytest.approx(float(np.ptp(plain.value_mm)) + 0.15)
