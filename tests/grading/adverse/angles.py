@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Take
-from tests.grading.adverse.regime import Regime
+from tests.grading.adverse.regime import Regime, Short
 from tests.grading.synthetic import barred_path
 
 
@@ -99,16 +99,35 @@ def late_start(day: Day) -> Sequence[Sweep]:
 
 REGIMES = (
     Regime("angle", "angle error 1-5 deg, told", told_error),
-    Regime("angle", "angle error 1-3 deg, untold", untold_error),
+    Regime(
+        "angle",
+        "angle error 1-3 deg, untold",
+        untold_error,
+        short=Short(
+            "a coarse display hides what wrong angles do to its readings", kept_max=0.08, covered_min=0.86
+        ),
+    ),
     Regime("angle", "jitter 0.5 deg", jitter),
     Regime("angle", "angle offset", offset, invalid_max=0.02),
     Regime("angle", "angle scale off by 1.5 %", scaled(lambda day: 1 + day.either() * 0.015)),
     # Half a turn is read; the start and what is told to be the start again differ unless chance has it.
-    Regime("angle", "half a turn told to be one", scaled(lambda _: 2.0)),
+    Regime(
+        "angle",
+        "half a turn told to be one",
+        scaled(lambda _: 2.0),
+        short=Short(
+            "both ends of half a turn may have one level and one slope", kept_max=0.08, covered_min=0.3
+        ),
+    ),
     # Two turns read as one are a surface of even orders: nothing in them is wrong, and the TIR is right.
     Regime("angle", "two turns told to be one", scaled(lambda _: 0.5), can_be_seen=False),
     Regime("angle", "back and forth", back_and_forth),
     Regime("angle", "barred backward", backward, invalid_max=0.02),
     Regime("angle", "1.5-5 turns", turns, invalid_max=0.02),
-    Regime("angle", "readings lack around the start", late_start),
+    Regime(
+        "angle",
+        "readings lack around the start",
+        late_start,
+        short=Short("what lies in the gap is not in the data", kept_max=0.05, covered_min=0.7),
+    ),
 )

@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Take
-from tests.grading.adverse.regime import Build, Regime
+from tests.grading.adverse.regime import Build, Regime, Short
 
 
 def _moved(day: Day, by: F64, take: Take) -> Sequence[Sweep]:
@@ -84,17 +84,31 @@ def there_and_back(day: Day) -> Sequence[Sweep]:
     return _moved(day, day.either() * day.rng.uniform(0.003, 0.010) * by, take)
 
 
-def _regime(name: str, build: Build, can_be_seen: bool = True) -> Regime:
-    return Regime("level", name, build, can_be_seen)
+# A step as small as the display's, or one that another undoes, is told from the surface by nothing but its
+# edge: where noise hides that, the rest passes for a surface.
+EDGE = Short(
+    "small steps without a lasting closure hide in display and noise",
+    kept_max=0.04,
+    replaced_max=0.08,
+    covered_min=0.72,
+)
+
+
+# It is a surface of first and second order in all that one turn shows.
+BACK = Short("one turn cannot tell it from a surface", covered_min=0.84)
+
+
+def _regime(name: str, build: Build, can_be_seen: bool = True, short: Short | None = None) -> Regime:
+    return Regime("level", name, build, can_be_seen, short=short)
 
 
 REGIMES = (
-    _regime("slip", slip),
-    _regime("big slip", big_slip),
-    _regime("two slips", two_slips),
-    _regime("knock and back", knock),
-    _regime("base returns", base_returns),
+    _regime("slip", slip, short=EDGE),
+    _regime("big slip", big_slip, short=EDGE),
+    _regime("two slips", two_slips, short=EDGE),
+    _regime("knock and back", knock, short=EDGE),
+    _regime("base returns", base_returns, short=EDGE),
     _regime("linear drift", drift),
     _regime("curved drift", curved_drift),
-    _regime("there-and-back drift", there_and_back, can_be_seen=False),
+    _regime("there-and-back drift", there_and_back, can_be_seen=False, short=BACK),
 )

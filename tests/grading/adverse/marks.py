@@ -11,7 +11,7 @@ from acquire.tagger import tag_sweep
 from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Unit
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Take
-from tests.grading.adverse.regime import Regime
+from tests.grading.adverse.regime import Regime, Short
 from tests.grading.synthetic import barred_path
 
 PER_TURN = (3, 4, 6, 8)
@@ -133,7 +133,12 @@ def counts(per_turn: int) -> Callable[[Day], Sequence[Sweep]]:
 
 REGIMES = (
     Regime("marks", "marks, exact", exact, invalid_max=0.02),
-    Regime("marks", "marks, pressed twice", double_press),
+    Regime(
+        "marks",
+        "marks, pressed twice",
+        double_press,
+        short=Short("the bay asks; readings alone may close by chance", kept_max=0.08, covered_min=0.3),
+    ),
     Regime("marks", "marks, pressed at a stand", standing),
     Regime("marks", "marks, early or late", late_or_early, can_be_seen=False),
     Regime("marks", "encoder of 1 deg", counts(360), invalid_max=0.02),

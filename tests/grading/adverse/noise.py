@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.evidence import Sweep
 from tests.grading.adverse.day import Day
-from tests.grading.adverse.regime import Regime
+from tests.grading.adverse.regime import Regime, Short
 
 
 def half_order(day: Day) -> Sequence[Sweep]:
@@ -62,8 +62,19 @@ def three_spikes(day: Day) -> Sequence[Sweep]:
 
 
 REGIMES = (
-    Regime("noise", "half-order wobble", half_order, can_be_seen=False),
-    Regime("noise", "correlated noise", correlated),
+    Regime(
+        "noise",
+        "half-order wobble",
+        half_order,
+        can_be_seen=False,
+        short=Short("where both ends meet it is a surface of one turn", covered_min=0.88),
+    ),
+    Regime(
+        "noise",
+        "correlated noise",
+        correlated,
+        short=Short("over a length of the surface's own waves it is one, in one turn", covered_min=0.86),
+    ),
     Regime("noise", "heavy tails", heavy_tails),
     Regime("noise", "one spike", one_spike),
     Regime("noise", "three spikes", three_spikes),

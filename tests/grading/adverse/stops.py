@@ -9,7 +9,7 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Mixed
-from tests.grading.adverse.regime import Regime
+from tests.grading.adverse.regime import Regime, Short
 from tests.grading.adverse.surfaces import dents
 from tests.grading.synthetic import Form
 
@@ -114,7 +114,13 @@ def _sign(day: Day, value: F64) -> None:
 
 
 REGIMES = (
-    Regime("stops", "dents 5-15 deg at 12-36 stops", dent_between, can_be_seen=False),
+    Regime(
+        "stops",
+        "dents 5-15 deg at 12-36 stops",
+        dent_between,
+        can_be_seen=False,
+        short=Short("the dent lies between two stops", kept_max=0.10, covered_min=0.86),
+    ),
     Regime("stops", "stops with needle extremes", dent_with_extremes),
     Regime("stops", "orders 1-12 at 12-36 stops", many_orders, can_be_seen=False),
     Regime("stops", "typed, one value off", _pencil(_off)),

@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Mixed, away_deg
-from tests.grading.adverse.regime import Regime
+from tests.grading.adverse.regime import Regime, Short
 
 
 def high_orders(day: Day) -> Sequence[Sweep]:
@@ -122,8 +122,29 @@ REGIMES = (
     Regime("surface", "notches", notches),
     Regime("surface", "square lobes", square_lobes),
     Regime("surface", "swollen arc", swollen_arc),
-    Regime("surface", "two dents, 60-200 readings", two_dents_few, can_be_seen=False),
-    Regime("surface", "two dents, 200-3000 readings", two_dents),
-    Regime("surface", "dents 1-5 deg, 100-400 readings", narrow_few, can_be_seen=False),
+    Regime(
+        "surface",
+        "two dents, 60-200 readings",
+        two_dents_few,
+        can_be_seen=False,
+        short=Short("the deepest part of one lies between two readings", kept_max=0.12, covered_min=0.8),
+    ),
+    Regime(
+        "surface",
+        "two dents, 200-3000 readings",
+        two_dents,
+        short=Short(
+            "at 200 readings a reading may still lie a dent's width from the next",
+            kept_max=0.03,
+            covered_min=0.88,
+        ),
+    ),
+    Regime(
+        "surface",
+        "dents 1-5 deg, 100-400 readings",
+        narrow_few,
+        can_be_seen=False,
+        short=Short("the narrowest lie between two readings", kept_max=0.08, covered_min=0.86),
+    ),
     Regime("surface", "dents 1-5 deg, 600-3000 readings", narrow_many),
 )
