@@ -33,6 +33,8 @@ NARROW, STANDS_WITHIN = 4.0, 10.0
 ARCS, READINGS_MIN = 3, 4
 # Parts of an arc whose means must agree, and within how many of their standard uncertainties.
 PARTS, PARTS_U = 8, 5.0
+# Second differences are cut off at so many steps: three standard deviations of a scatter of 0.6 steps.
+BENDS_MOST = 4.5
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
 
@@ -88,7 +90,8 @@ def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:
     if fewest == 0:
         return True
     means = np.array([part.mean() for part in parts])
-    return bool(np.ptp(means) <= max(step_mm / 3.0, PARTS_U * noise_mm / fewest**0.5))
+    single = sqrt(noise_mm**2 + step_mm**2 / 12)
+    return bool(np.ptp(means) <= max(step_mm / 3.0, PARTS_U * single / fewest**0.5))
 
 
 def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
@@ -118,14 +121,14 @@ def _around(sweep: Sweep, low: float, high: float, value: F64) -> tuple[float, f
 def single_noise(sweep: Sweep) -> float:
     """Scatter of a single reading without the display's step, in mm.
 
-    Of few whole steps a median is 0 or a whole step, which is half a step of noise or none; the mean square
-    of second differences, single outliers cut off, lies between. The smaller of both.
+    Of few whole steps a median is 0 or a whole step, which is half a step of noise or none. Where it is
+    one, the mean square of second differences lies between, single outliers cut off.
     """
     step = sweep.gauge.resolution_mm
     middle = scatter_mm(sweep)
-    if step > 0 and middle < step and sweep.value_mm.size > 2:
-        bends = np.minimum(np.abs(np.diff(sweep.value_mm, 2)), 3.0 * step)
-        middle = min(middle, sqrt(float(np.mean(bends**2)) / 6.0))
+    if step / 12**0.5 < middle < step:
+        bends = np.minimum(np.abs(np.diff(sweep.value_mm, 2)), BENDS_MOST * step)
+        middle = sqrt(float(np.mean(bends**2)) / 6.0)
     return sqrt(max(middle**2 - step**2 / 12, 0.0))
 
 
