@@ -7,6 +7,8 @@ from grading.evidence import Sweep
 
 # A sweep over so much shows from turn to turn what comes back within one, in degrees.
 TWO_TURNS_DEG = 715.0
+# A display is coarse where fewer of its steps make the limit.
+STEPS_PER_LIMIT = 50.0
 
 
 def excluded(sweep: Sweep, rules: SurfaceRules, covered_deg: float) -> tuple[str, ...]:
@@ -14,6 +16,8 @@ def excluded(sweep: Sweep, rules: SurfaceRules, covered_deg: float) -> tuple[str
     found = []
     if covered_deg < TWO_TURNS_DEG:
         found.append("a base or a temperature that moves slowly and comes back within the turn")
+    if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
+        found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     asked = (
         (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
         (rules.allow.hysteresis_mm, "the gauge's hysteresis on reversal, beyond its permissible error"),
