@@ -42,8 +42,3 @@ class HandClock:
     def advance_to(self, time_ns: int) -> None:
         """Move forward; never back, as a monotonic clock does."""
         self.now_ns = max(self.now_ns, time_ns)
-
-
-def rfc3339(moment: datetime) -> str:
-    """UTC with `Z`, whole milliseconds (RFC 3339, 5.6)."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"

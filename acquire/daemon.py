@@ -15,24 +15,29 @@ from datetime import timedelta
 
 import structlog
 
-from acquire.bay import Bay
-from acquire.broker import BuiltInBroker
+from acquire.bay.asked import Reply, read_payload, refused
+from acquire.bay.bay import Bay
 from acquire.clock import Clock
-from acquire.commands import Reply, read_payload, refused
 from acquire.errors import CommandRefusedError
-from acquire.journal import Journal
-from acquire.messages import PublicState, Topics, gauge_state_payload, live_payload, status_payload
-from acquire.mqtt import BrokerAddress, Connection, LinkError, Will, address_of, stay_connected
-from acquire.outbox import Outbox
+from acquire.grader import GradingService
+from acquire.journal.outbox import Outbox
+from acquire.journal.writer import Journal
 from acquire.publisher import OUTBOX_ROWS, Publisher
 from acquire.results import Results
-from acquire.tasks import end
 from config.bay import BayFiles
+from contract import terms
+from contract.live import live_payload
+from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
+from contract.topics import Topics
+from contract.wire import rfc3339
 from drivers.instrument import Instrument
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
-from grading.service import GradingService
+from link.broker import BuiltInBroker
+from link.connection import BrokerAddress, Connection, Will, address_of, stay_connected
+from link.errors import LinkError
+from link.tasks import end
 
 # First and longest pause before a part that failed is started again.
 RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
@@ -41,7 +46,7 @@ RECORDS_LOOK_S = 10.0
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
-_PUBLIC: dict[PortState, PublicState] = {
+_PUBLIC: dict[PortState, terms.GaugeState] = {
     PortState.LIVE: "connected",
     PortState.HUNTING: "silent",
     PortState.SILENT: "silent",
@@ -197,7 +202,14 @@ class Daemon:
         since = self._clock.utc() - timedelta(
             microseconds=(self._clock.monotonic_ns() - state.since_ns) / 1000
         )
-        payload = gauge_state_payload(_PUBLIC[state.state], state.reason, since, state.last)
+        last = state.last
+        said = GaugeStateMessage(
+            state=_PUBLIC[state.state],
+            reason=state.reason,
+            since=rfc3339(since),
+            last=None if last is None else reading_message(last.seq, last.time_ns, last.value, last.unit),
+        )
+        payload = gauge_state_payload(said)
         self._publisher.keep(self._topics.gauge_state(state.gauge), payload)
 
     # -- commands and their replies

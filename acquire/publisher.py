@@ -20,12 +20,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
 
-from acquire.errors import PublishRefusedError
-from acquire.messages import Topics, reading_payload, status_payload
-from acquire.mqtt import Connection, Received
 from acquire.refusals import Refusals
-from acquire.tasks import end
+from contract.states import reading_payload, status_payload
+from contract.topics import Topics
 from drivers.reading import Reading
+from link.connection import Connection, Received
+from link.errors import PublishRefusedError
+from link.tasks import end
 
 # Seconds between two live messages: 20 a second, as fast as an eye follows figures.
 LIVE_PERIOD_S = 0.05
@@ -273,7 +274,8 @@ class Publisher:
                     topic = topics.get(reading.gauge)
                     if topic is None:
                         topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
-                    burst.append((topic, reading_payload(reading)))
+                    said = reading_payload(reading.seq, reading.time_ns, reading.value, reading.unit)
+                    burst.append((topic, said))
                 try:
                     await connection.publish_burst(burst)
                 except BaseException:

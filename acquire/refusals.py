@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import structlog
 
-from acquire.errors import PublishRefusedError
+from link.errors import PublishRefusedError
 
 
 class Refusals:

@@ -9,16 +9,17 @@ import asyncio
 
 import structlog
 
-from acquire.clock import Clock, rfc3339
+from acquire.bay.inspection import fold, to_evidence
+from acquire.clock import Clock
 from acquire.errors import FoldError
-from acquire.inspection import fold, to_evidence
-from acquire.journal import Journal
+from acquire.grader import Graded, GradingService
+from acquire.journal.outbox import result_messages
+from acquire.journal.writer import Journal
 from acquire.memory import give_back
-from acquire.messages import Topics
-from acquire.outbox import result_messages
 from config.method import Method
+from contract.topics import Topics
+from contract.wire import rfc3339
 from grading.evidence import Inspection
-from grading.service import Graded, GradingService
 
 # How many of the latest inspections are looked through at the start for a result that a crash kept
 # from being graded: one is open, a few older ones may have been signed in between.

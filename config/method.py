@@ -14,11 +14,8 @@ from pydantic import Field, model_validator
 
 from config.runout import SurfaceRules
 from config.table import Angle, Count, Name, NotNegative, Positive, Table, Text
+from contract.terms import CheckName, ObservedName, Radius, Scope
 
-CheckName = Literal["visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak"]
-ObservedName = Literal["visual", "visual-bench", "penetrant", "warm-leak"]
-Scope = Literal["on-engine", "bench", "both"]
-Radius = Literal["outer", "inner"]
 RuleName = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection", "guarded-both"]
 
 CHECKS: tuple[CheckName, ...] = get_args(CheckName)

@@ -27,9 +27,7 @@ from pydantic_core import PydanticCustomError
 from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
 from config.toml import Mistake, read_toml, spelled
-
-TYPED_GAUGE = "typed"
-"""The reserved id of the gauge that is read by eye and typed in."""
+from contract.terms import TYPED
 
 BROKER_URL = "mqtt://host:port or mqtts://host:port"
 """How a broker's address is written."""
@@ -271,9 +269,9 @@ class Settings(Section):
                         Mistake(("gauge", n, key), f"{spelled(value)}, also of gauge[{first}]", wanted)
                     )
         for n, gauge in gauges:
-            if gauge.get("id") == TYPED_GAUGE:
+            if gauge.get("id") == TYPED:
                 reserved = "another id: this one is kept for readings typed in"
-                mistakes.append(Mistake(("gauge", n, "id"), spelled(TYPED_GAUGE), reserved))
+                mistakes.append(Mistake(("gauge", n, "id"), spelled(TYPED), reserved))
             if is_encoder_known and gauge.get("id") != angle_gauge:
                 mistakes += [
                     Mistake(("gauge", n, key), "nothing", f"{what} (every gauge but the encoder needs it)")

@@ -3,20 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
-NM_PER_MM = 1_000_000
-NM_PER_INCH = 25_400_000
-"""Exactly: international yard and pound agreement, 1959."""
-UDEG_PER_DEG = 1_000_000
-
-
-class Unit(StrEnum):
-    """The whole unit in which a reading's value is kept."""
-
-    NM = "nm"
-    UDEG = "udeg"
-    COUNT = "count"
+from contract.units import Unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,9 @@ from decimal import Context, Decimal
 from fractions import Fraction
 
 from config.profile import WIRE, GaugeProfile, WireUnit
+from contract.units import NM_PER_INCH, NM_PER_MM, UDEG_PER_DEG, Unit
 from drivers.errors import EncodeError, FrameError
 from drivers.framing import Frame
-from drivers.reading import NM_PER_INCH, NM_PER_MM, UDEG_PER_DEG, Unit
 
 _WHOLE: dict[WireUnit, tuple[Unit, int]] = {
     WireUnit.MM: (Unit.NM, NM_PER_MM),

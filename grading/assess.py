@@ -7,13 +7,13 @@ from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from config.method import CHECKS, Method
-from grading.bench import judge_thickness
-from grading.checks import judge_surface
+from contract.result import Check, Checks, DamperPart, EnginePart, MethodPart, NextDue, Result
+from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
-from grading.result import Check, Checks, DamperPart, EnginePart, MethodPart, NextDue, Result
-from grading.schedule import next_due
-from grading.verdict import reasons_of, verdict_of
-from grading.visual import judge_observed
+from grading.kinds.surfaces import judge_surface
+from grading.kinds.thickness import judge_thickness
+from grading.observed.visual import judge_observed
+from grading.programme.schedule import next_due
 
 
 def assess(inspection: Inspection, method: Method) -> Result:

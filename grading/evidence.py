@@ -8,10 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from contract.terms import Radius, Seen, Surface
+
 F64 = NDArray[np.float64]
-Surface = Literal["rim", "face"]
-Radius = Literal["outer", "inner"]
-Seen = Literal["good", "bad", "not seen"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     level = args.log_level or ("info" if args.command == "run" else "warning")
     _log_to_stderr(level)
     try:
-        code: int = import_module(f"ringtrue.{args.command}").run(args)
+        code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
         if sys.stdout is not None:  # closed before we began
             sys.stdout.flush()
     except RingtrueError as error:
@@ -78,7 +78,7 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     if "--version" not in arguments:
         for command in _needed(arguments):
-            import_module(f"ringtrue.{command}").add(subparsers)
+            import_module(f"ringtrue.commands.{command}").add(subparsers)
     return parser
 
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from acquire.broker import built_in_address
-from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress, address_of
 from config.errors import ConfigError, Problem
 from config.settings import BROKER_URL, MqttSettings, read_settings
+from contract.topics import Topics
+from link.broker import built_in_address
+from link.connection import BrokerAddress, address_of
 
 ANY_LEVEL = "+"
 """MQTT's wildcard for one level of a topic."""

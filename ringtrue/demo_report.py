@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import ringtrue
-from grading.result import Result
+from contract.result import Result
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
 from simulators.damper import Damper
 

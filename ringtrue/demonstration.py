@@ -11,19 +11,21 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
-from acquire.broker import BrokerError, built_in_address
-from acquire.clock import RealClock, rfc3339
-from acquire.inspection import fold, to_evidence
-from acquire.journal_reader import JournalReader
-from acquire.messages import Topics
-from acquire.mqtt import Connection, LinkError, address_of, connect, run_session
+from acquire.bay.inspection import fold, to_evidence
+from acquire.clock import RealClock
+from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
-from grading.result import Result
+from contract.result import Result
+from contract.topics import Topics
+from contract.wire import rfc3339
+from link.broker import built_in_address
+from link.client import BayClient
+from link.connection import Connection, address_of, connect, run_session
+from link.errors import BrokerError, LinkError
+from records.pictures.turn import picture
 from ringtrue.child import DaemonChild
-from ringtrue.client import BayClient
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
-from ringtrue.picture import picture
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.port import PtyPort
 from simulators.rig import Rig, haul_truck

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from drivers.reading import NM_PER_MM
-from grading.evidence import F64, GaugeFacts, Radius, Surface, Sweep, Thickness, ThicknessReading
+from contract.terms import Radius, Surface
+from contract.units import NM_PER_MM
+from grading.evidence import F64, GaugeFacts, Sweep, Thickness, ThicknessReading
 from ringtrue.tables import ReadingsError, Row, read_rows, shown
 
 __all__ = ["ReadingsError", "read_sweep", "read_thickness"]

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from config.method import Method
-    from grading.decision import Rule
-    from grading.risk import Chances, GlobalRisks, Zones
+    from grading.decision.decision import Rule
+    from grading.gauge.risk import Chances, GlobalRisks, Zones
 
 
 def as_text(

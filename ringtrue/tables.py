@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from config.errors import Problem, RingtrueError
-from drivers.reading import NM_PER_MM
+from contract.units import NM_PER_MM
 
 BYTES_MAX = 100_000_000
 """A sweep of a whole day at 50 readings a second is about half of it; more is another kind of file."""

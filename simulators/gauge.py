@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from config.profile import FreeRunning, GaugeProfile, Requested
-from drivers.reading import NM_PER_MM, UDEG_PER_DEG
+from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.value import encode
 from simulators.barring import NS_PER_S, Crank
 from simulators.damper import Damper

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from config.runout import SweepRules
-from grading.coverage import Coverage
 from grading.evidence import F64, Sweep
-from grading.harmonics import columns
-from grading.observations import progress
+from grading.surface.coverage import Coverage
+from grading.surface.harmonics import columns
+from grading.surface.observations import progress
 
 # Orders that a surface is given when it is asked whether readings follow the crank at all, where there are
 # enough readings, and where there are few.

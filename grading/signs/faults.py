@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from config.runout import SweepRules
-from grading.coverage import Coverage
 from grading.evidence import Sweep
 from grading.signs.contact import contact_fault
 from grading.signs.jumps import Jump
@@ -13,6 +12,7 @@ from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared
 from grading.signs.seam import seam_fault
 from grading.signs.still import Still
+from grading.surface.coverage import Coverage
 
 
 def disturbances(one: Prepared, rules: SweepRules) -> list[str]:

@@ -8,9 +8,9 @@ import numpy as np
 
 from config.runout import Signs
 from grading.evidence import F64, Sweep
-from grading.harmonics import columns
-from grading.observations import progress
 from grading.signs.scatter import scatter_mm
+from grading.surface.harmonics import columns
+from grading.surface.observations import progress
 
 # Orders that the surface itself is given while jumps are looked for, at most; and readings per order.
 ORDERS, READINGS_PER_ORDER = 12, 6

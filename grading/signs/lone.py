@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from config.runout import Signs, SweepRules
 from grading.evidence import F64, Sweep
-from grading.harmonics import columns
 from grading.signs.scatter import scatter_mm
+from grading.surface.harmonics import columns
 
 # Fewer readings than this in a turn are too far apart to be judged by their neighbours: a low-order
 # surface is fitted to all of them instead.

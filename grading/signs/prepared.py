@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SweepRules
-from grading.coverage import Coverage, angles_run_on, edge_of, measure_coverage
 from grading.evidence import Sweep
-from grading.observations import one_turn
 from grading.signs.jumps import Jump, find_jumps
 from grading.signs.lone import Lone, find_lone
 from grading.signs.still import Still, find_still
+from grading.surface.coverage import Coverage, angles_run_on, edge_of, measure_coverage
+from grading.surface.observations import one_turn
 
 
 @dataclass(frozen=True, slots=True)

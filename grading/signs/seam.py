@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from config.runout import SweepRules
-from grading.coverage import edge_of, passes_mm
 from grading.evidence import F64, Sweep
+from grading.surface.coverage import edge_of, passes_mm
 
 # Places passed twice below which nothing is said of their shape, and the angle that they must span.
 PASSES_MIN, SPAN_MIN_DEG = 6, 2.0

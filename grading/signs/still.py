@@ -13,12 +13,12 @@ from math import erf, log, sqrt
 import numpy as np
 
 from config.runout import SweepRules
-from grading.coverage import edge_of
 from grading.evidence import F64, Sweep
-from grading.harmonics import columns
-from grading.observations import progress
 from grading.signs.scatter import scatter_mm
-from grading.spectra import Noise, Normal, fit, spectra
+from grading.surface.coverage import edge_of
+from grading.surface.harmonics import columns
+from grading.surface.observations import progress
+from grading.surface.spectra import Noise, Normal, fit, spectra
 
 # Noise of a gauge whose display hides it, in mm: common practice, no source.
 COARSE_NOISE_MM = 0.0015

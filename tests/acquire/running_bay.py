@@ -9,11 +9,11 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.broker import built_in_address
 from acquire.clock import RealClock
 from acquire.daemon import Daemon, RecordsNew
-from acquire.mqtt import BrokerAddress
 from config.bay import BayFiles
+from link.broker import built_in_address
+from link.connection import BrokerAddress
 from tests.acquire.outside import until
 
 

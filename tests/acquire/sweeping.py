@@ -10,8 +10,8 @@ import asyncio
 import sys
 from pathlib import Path
 
-from acquire.events import Sample
-from drivers.reading import Unit
+from acquire.journal.events import Sample
+from contract.units import Unit
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 INSPECTION = "truck-14"

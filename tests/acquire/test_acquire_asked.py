@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 import pytest
 
-from acquire.events import Mark
-from acquire.inspection import fold, to_evidence
-from acquire.verdict import result_of
-from drivers.reading import Unit
+from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.verdict import result_of
+from acquire.journal.events import Mark
+from contract.document import encode
+from contract.units import Unit
 from grading.assess import assess
-from grading.document import encode
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 Make = Callable[..., Workbench]

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from acquire.bay.inspection import InspectionState, fold, to_evidence
 from acquire.errors import FoldError
-from acquire.events import Sample
-from acquire.inspection import InspectionState, fold, to_evidence
-from drivers.reading import Unit
+from acquire.journal.events import Sample
+from contract.units import Unit
 from drivers.state import PortState
 from grading.evidence import Item, Observed, Sweep
 from tests.acquire.workbench import ENCODER, INDICATOR, KEYED, Workbench

@@ -8,10 +8,10 @@ from collections.abc import Callable
 
 import pytest
 
+from acquire.bay.inspection import InspectionState, fold, to_evidence
 from acquire.errors import FoldError
-from acquire.events import Mark
-from acquire.inspection import InspectionState, fold, to_evidence
-from acquire.journal_file import Batch, write_batch
+from acquire.journal.events import Mark
+from acquire.journal.file import Batch, write_batch
 from grading.evidence import Sweep, Thickness
 from tests.acquire.workbench import INDICATOR, KEYED, Workbench
 
@@ -165,7 +165,7 @@ def test_resending_is_answered_only_once_it_is_on_the_disk_with_its_answer(
         batches.append(batch)
         write_batch(db, batch)
 
-    monkeypatch.setattr("acquire.journal.write_batch", write)
+    monkeypatch.setattr("acquire.journal.writer.write_batch", write)
     said = json.dumps({"id": "again", "operator": "R. Example", "since": "2026-03-02T00:00:00Z"}).encode()
     reply = bench.bay.command("resend", said)
     assert reply.ok

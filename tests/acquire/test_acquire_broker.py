@@ -18,11 +18,11 @@ from pathlib import Path
 
 import pytest
 
-from acquire.broker import USERNAME, BrokerError, BuiltInBroker, Program, built_in_address
-from acquire.errors import PublishRefusedError
-from acquire.mqtt import CredentialRefusedError, LinkError, connect
-from acquire.tasks import end
 from config.settings import MqttSettings
+from link.broker import USERNAME, BuiltInBroker, Program, built_in_address
+from link.connection import connect
+from link.errors import BrokerError, CredentialRefusedError, LinkError, PublishRefusedError
+from link.tasks import end
 
 pytestmark = pytest.mark.slow
 
@@ -70,7 +70,7 @@ async def test_a_retained_message_reaches_an_independent_client(broker: BuiltInB
 async def test_who_may_do_what_without_a_credential(
     broker: BuiltInBroker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.5)
+    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.5)
     async with connect(broker.address()) as connection:
         await connection.publish("ringtrue/1/q/b/live", b"{}", qos=1, retain=True)
         await connection.subscribe("ringtrue/1/q/b/command/+")
@@ -111,7 +111,7 @@ async def test_a_burst_for_one_that_is_slow_is_kept_whole(broker: BuiltInBroker)
 async def test_a_wrong_password_is_told_as_such(
     broker: BuiltInBroker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.5)
+    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.5)
     wrong = replace(broker.address(), password="wrong")
     with pytest.raises(LinkError, match="user name and password") as caught:
         async with connect(wrong):
@@ -161,7 +161,7 @@ async def test_mosquitto_keeps_retained_messages_over_a_restart(tmp_path: Path) 
 async def test_a_port_that_is_taken_is_one_plain_error(
     program: Program, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.broker.PORT_MAX_S", 0.0)
+    monkeypatch.setattr("link.broker.PORT_MAX_S", 0.0)
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -194,7 +194,7 @@ def test_without_mosquitto_the_other_serves(tmp_path: Path, monkeypatch: pytest.
 OWNER = """
 import asyncio, sys
 from pathlib import Path
-from acquire.broker import BuiltInBroker
+from link.broker import BuiltInBroker
 from config.settings import MqttSettings
 async def main():
     broker = BuiltInBroker(MqttSettings(port=0, folder=Path(sys.argv[1]), broker=sys.argv[2]))

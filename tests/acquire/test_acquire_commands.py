@@ -12,9 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from acquire import commands
-from acquire.commands import CODES, COMMAND_BYTES_MAX, COMMANDS, parse, read_payload, whole
+from acquire.bay import asked
+from acquire.bay.asked import parse, read_payload, whole
 from acquire.errors import CommandRefusedError
+from contract import commands
+from contract.commands import CODES, COMMAND_BYTES_MAX, COMMANDS
 from tests.acquire.workbench import Workbench
 
 BASE: dict[str, Any] = {"id": "r1", "operator": "kim"}
@@ -173,7 +175,7 @@ def test_whatever_values_a_command_carries_it_is_parsed_or_refused_in_one_line(
 ) -> None:
     answer = outcome(name, said)
     if isinstance(answer, CommandRefusedError):
-        reply = commands.refused(None, answer)
+        reply = asked.refused(None, answer)
         assert answer.code == "malformed"
         assert b"\n" not in reply.payload
         json.loads(reply.payload)

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acquire.events import TypedLift, TypedRunout, TypedThickness, decode_event
-from acquire.inspection import readings_sha256, to_evidence
-from acquire.travel import travel_warning
-from drivers.reading import Unit
+from acquire.bay.inspection import readings_sha256, to_evidence
+from acquire.journal.events import TypedLift, TypedRunout, TypedThickness, decode_event
+from acquire.runs.travel import travel_warning
+from contract.units import Unit
 from grading.evidence import Sweep, Thickness
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 

@@ -6,8 +6,9 @@ import random
 
 import pytest
 
-from acquire.covered import KNOWN_KEPT, MARK_REACH_NS, WAITING_KEPT, Covered
-from acquire.events import (
+from acquire.angle.covered import KNOWN_KEPT, MARK_REACH_NS, WAITING_KEPT, Covered
+from acquire.angle.tagger import tag_sweep
+from acquire.journal.events import (
     AngleStated,
     Event,
     GaugeAway,
@@ -18,9 +19,8 @@ from acquire.events import (
     Sample,
     SweepBegun,
 )
-from acquire.sweep import FULL_UDEG, TURN_UDEG, RunningSweep
-from acquire.tagger import tag_sweep
-from drivers.reading import Unit
+from acquire.runs.sweep import FULL_UDEG, TURN_UDEG, RunningSweep
+from contract.units import Unit
 
 MS = 1_000_000
 DEG = 1_000_000

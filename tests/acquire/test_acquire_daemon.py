@@ -14,10 +14,10 @@ from typing import Any
 
 import pytest
 
-from acquire.broker import Program
-from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress
 from config.bay import read_bay
+from contract.topics import Topics
+from link.broker import Program
+from link.connection import BrokerAddress
 from tests.acquire.outside import (
     Cable,
     Ear,
@@ -291,7 +291,7 @@ async def test_a_command_that_makes_the_daemon_fail_is_answered_and_forgotten(
         raise ZeroDivisionError
 
     with monkeypatch.context() as patch:
-        patch.setattr("acquire.handlers.Handlers.handle", broken)
+        patch.setattr("acquire.bay.handlers.Handlers.handle", broken)
         reply = await bay[2].ask("end")
     assert reply["error"]["code"] == "failed"
     assert (await bay[2].ask("end"))["error"]["code"] == "out-of-order"

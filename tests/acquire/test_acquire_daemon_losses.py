@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from acquire.broker import Program, built_in_address
-from acquire.journal_file import Batch, write_batch
-from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress, connect
+from acquire.journal.file import Batch, write_batch
 from config.bay import read_bay
+from contract.topics import Topics
+from link.broker import Program, built_in_address
+from link.connection import BrokerAddress, connect
 from tests.acquire.outside import ear, json_of, speak, until
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
@@ -82,7 +82,7 @@ async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
             raise error
         write_batch(db, batch)
 
-    monkeypatch.setattr("acquire.journal.write_batch", write)
+    monkeypatch.setattr("acquire.journal.writer.write_batch", write)
     config = Stand().config(tmp_path, "port = 0")
     async with Running(read_bay(config, {})).up(), ear(built_in(config)) as heard:
         await heard.until_payload("/status", '{"state":"online"}')

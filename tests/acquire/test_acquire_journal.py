@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from acquire.errors import FoldError, JournalError
-from acquire.events import (
+from acquire.journal.events import (
     KINDS,
     Abandoned,
     AngleStated,
@@ -34,12 +34,13 @@ from acquire.events import (
     decode_event,
     encode_body,
 )
-from acquire.journal import Journal
-from acquire.journal_file import Message
-from acquire.journal_reader import JournalReader
-from acquire.messages import Topics
-from acquire.outbox import Outbox, result_messages
-from drivers.reading import Reading, Unit
+from acquire.journal.file import Message
+from acquire.journal.outbox import Outbox, result_messages
+from acquire.journal.reader import JournalReader
+from acquire.journal.writer import Journal
+from contract.topics import Topics
+from contract.units import Unit
+from drivers.reading import Reading
 
 UTC = "2026-03-02T06:00:00.000Z"
 GAUGE = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000, calibration_due="2027-06-01")
@@ -220,7 +221,7 @@ async def test_a_reply_is_kept_over_a_restart_and_the_first_one_stands(tmp_path:
 
 
 async def test_old_replies_make_room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("acquire.journal_file.REPLIES_KEPT", 3)
+    monkeypatch.setattr("acquire.journal.file.REPLIES_KEPT", 3)
     journal = Journal(tmp_path / "j.db")
     for n in range(6):
         journal.append(reply=(f"request-{n}", b"yes"))
@@ -326,7 +327,7 @@ def test_a_journal_that_cannot_be_used_says_why(tmp_path: Path) -> None:
 async def test_who_waits_for_what_cannot_be_written_hears_of_the_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.journal.CLOSE_S", 0.05)
+    monkeypatch.setattr("acquire.journal.writer.CLOSE_S", 0.05)
     troubled = threading.Event()
     journal = Journal(tmp_path / "j.db", on_trouble=lambda _: troubled.set(), retry_s=0.01)
 

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.inspection import Take, to_evidence
-from acquire.journal import Trouble
-from drivers.reading import Unit
+from acquire.bay.inspection import Take, to_evidence
+from acquire.journal.writer import Trouble
+from contract.units import Unit
 from grading.evidence import Sweep
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 

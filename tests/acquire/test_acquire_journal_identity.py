@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import AcquireError, JournalError
-from acquire.journal import Journal
-from acquire.journal_reader import JournalReader
+from acquire.journal.reader import JournalReader
+from acquire.journal.writer import Journal
 from tests.acquire.workbench import INDICATOR, Workbench
 
 Open = Callable[[Path], JournalReader]

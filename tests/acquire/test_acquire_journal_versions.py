@@ -13,10 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from acquire.journal import Journal
-from acquire.journal_reader import JournalReader
-from drivers.reading import Reading, Unit
-from ringtrue.regrade import regrade_inspection
+from acquire.journal.reader import JournalReader
+from acquire.journal.writer import Journal
+from contract.units import Unit
+from drivers.reading import Reading
+from ringtrue.commands.regrade import regrade_inspection
 
 DUMP = Path(__file__).parent / "data/journal-1.sql"
 INSPECTION = "truck-14"

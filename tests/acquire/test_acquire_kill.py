@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.events import Event, Sample
-from acquire.inspection import to_evidence
-from acquire.journal_reader import JournalReader
+from acquire.bay.inspection import to_evidence
+from acquire.journal.events import Event, Sample
+from acquire.journal.reader import JournalReader
 from grading.evidence import Sweep
 from tests.acquire.sweeping import BEGIN, INSPECTION, OPEN
 from tests.acquire.workbench import INDICATOR, Workbench

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from acquire.events import Sample
-from acquire.inspection import readings_sha256, to_evidence
-from drivers.reading import Reading, Unit
+from acquire.bay.inspection import readings_sha256, to_evidence
+from acquire.journal.events import Sample
+from contract.units import Unit
+from drivers.reading import Reading
 from grading.evidence import Sweep
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 

@@ -9,13 +9,13 @@ from statistics import stdev
 
 import pytest
 
-from acquire.events import SweepBegun, SweepEnded
-from acquire.inspection import fold, lift_tests, to_evidence
-from acquire.messages import Live
-from drivers.reading import Unit
+from acquire.bay.inspection import fold, lift_tests, to_evidence
+from acquire.journal.events import SweepBegun, SweepEnded
+from contract.document import encode
+from contract.live import Live
+from contract.units import Unit
 from drivers.state import PortState
 from grading.assess import assess
-from grading.document import encode
 from grading.evidence import GaugeFacts, Sweep, Thickness
 from simulators.gauge import SimGauge
 from tests.acquire.workbench import ENCODER, INDICATOR, KEYED, Workbench

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.events import AngleStated, GaugeStated, SweepBegun, TypedLift
-from acquire.lifts import judge_lifts
+from acquire.journal.events import AngleStated, GaugeStated, SweepBegun, TypedLift
+from acquire.runs.lifts import judge_lifts
 from config.method import LiftRules
 
 COMMON: dict[str, Any] = {"inspection": "i", "time_ns": 1}

@@ -9,16 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.messages import (
-    Live,
-    Topics,
-    encode,
+from contract.live import Live, live_payload
+from contract.states import (
+    GaugeStateMessage,
     gauge_state_payload,
-    live_payload,
+    reading_message,
     reading_payload,
     status_payload,
 )
-from drivers.reading import Reading, Unit
+from contract.topics import Topics
+from contract.units import Unit
+from contract.wire import encode, rfc3339
 
 TOPICS = Topics("quarry", "bay-2")
 
@@ -41,12 +42,14 @@ def test_every_topic() -> None:
 
 def test_status_and_state_payloads() -> None:
     assert status_payload("online") == b'{"state":"online"}'
-    since = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
-    assert json.loads(gauge_state_payload("absent", "no such port", since, None)) == {
+    since = rfc3339(datetime(2026, 3, 2, 6, 0, tzinfo=UTC))
+    absent = GaugeStateMessage(state="absent", reason="no such port", since=since)
+    assert json.loads(gauge_state_payload(absent)) == {
         "state": "absent", "reason": "no such port", "since": "2026-03-02T06:00:00.000Z", "last": None,
     }  # fmt: skip
-    last = Reading("encoder-1", 4, 9, 360_500_000, Unit.UDEG)
-    assert json.loads(gauge_state_payload("silent", "", since, last))["last"] == {
+    last = reading_message(4, 9, 360_500_000, Unit.UDEG)
+    silent = GaugeStateMessage(state="silent", reason="", since=since, last=last)
+    assert json.loads(gauge_state_payload(silent))["last"] == {
         "seq": 4, "t_ns": 9, "value_deg": 360.5,
     }  # fmt: skip
 
@@ -65,7 +68,7 @@ def test_no_message_ever_holds_nan() -> None:
 
 @given(st.integers(-(10**12), 10**12), st.sampled_from(Unit))
 def test_readings_are_exact_to_the_last_digit(value: int, unit: Unit) -> None:
-    said = json.loads(reading_payload(Reading("g", 1, 2, value, unit)))
+    said = json.loads(reading_payload(1, 2, value, unit))
     assert (said["seq"], said["t_ns"]) == (1, 2)
     if unit is Unit.COUNT:
         assert said["count"] == value

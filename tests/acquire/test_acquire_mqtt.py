@@ -10,22 +10,20 @@ from pathlib import Path
 
 import pytest
 
-from acquire.broker import BuiltInBroker
-from acquire.errors import PublishRefusedError
-from acquire.mqtt import (
+from config.errors import ConfigError
+from config.settings import MqttSettings
+from link.broker import BuiltInBroker
+from link.connection import (
     UNACKNOWLEDGED_MAX,
     BrokerAddress,
     Connection,
-    CredentialRefusedError,
-    LinkError,
     Will,
     address_of,
     connect,
     run_session,
     stay_connected,
 )
-from config.errors import ConfigError
-from config.settings import MqttSettings
+from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
 from tests.acquire.outside import Mosquitto, ear, mosquitto, until
 
 pytestmark = pytest.mark.slow
@@ -66,7 +64,7 @@ async def test_who_is_not_let_in_is_told_why(secured: Mosquitto, tmp_path: Path)
 
 
 async def test_a_broker_that_only_speaks_3_1_1(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.5)
+    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.5)
     broker = BuiltInBroker(MqttSettings(port=0, folder=tmp_path, broker="iotcore"))
     await broker.start()
     async with connect(replace(broker.address(), protocol=5)) as connection:
@@ -84,7 +82,7 @@ async def test_nobody_there_is_one_plain_line(tmp_path: Path) -> None:
 
 
 async def test_what_does_not_answer_is_given_up_and_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.2)
+    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.2)
     open_ends: list[asyncio.StreamWriter] = []
 
     async def mute(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -106,7 +104,7 @@ async def test_what_does_not_answer_is_given_up_and_leaves_nothing(monkeypatch: 
 
 
 async def test_a_frozen_broker_is_noticed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("acquire.mqtt.KEEPALIVE_S", 1)
+    monkeypatch.setattr("link.connection.KEEPALIVE_S", 1)
     async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
         assert broker.pid is not None
         os.kill(broker.pid, signal.SIGSTOP)
@@ -156,7 +154,7 @@ async def test_a_burst_waits_for_a_broker_that_takes_no_more_but_not_for_ever(
         os.kill(broker.pid, signal.SIGCONT)
         await burst
         await connection.publish("some/topic", b"", qos=1)
-        monkeypatch.setattr("acquire.mqtt.TIMEOUT_S", 0.1)
+        monkeypatch.setattr("link.connection.TIMEOUT_S", 0.1)
         os.kill(broker.pid, signal.SIGSTOP)
         with pytest.raises(LinkError, match="takes no more"):
             await connection.publish_burst(more_than_a_socket_holds)
@@ -195,7 +193,7 @@ async def test_a_session_is_taken_up_again_and_its_own_error_ends_it(tmp_path: P
 async def test_what_floods_in_at_qos_0_is_bounded_and_counted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.mqtt.INCOMING_MAX", 3)
+    monkeypatch.setattr("link.connection.INCOMING_MAX", 3)
     async with mosquitto(tmp_path) as broker, connect(broker.address) as connection:
         await connection.subscribe("a")
         await connection.publish_burst([("a", b"%d" % n) for n in range(5)])

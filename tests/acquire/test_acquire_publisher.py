@@ -14,11 +14,13 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from acquire.messages import Topics
-from acquire.mqtt import BrokerAddress, LinkError, Will, stay_connected
 from acquire.publisher import READINGS_MAX, Publisher
-from acquire.tasks import end
-from drivers.reading import Reading, Unit
+from contract.topics import Topics
+from contract.units import Unit
+from drivers.reading import Reading
+from link.connection import BrokerAddress, Will, stay_connected
+from link.errors import LinkError
+from link.tasks import end
 from tests.acquire.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until
 
 pytestmark = pytest.mark.slow

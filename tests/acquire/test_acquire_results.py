@@ -9,16 +9,17 @@ from pathlib import Path
 
 import pytest
 
-from acquire.bay import Bay
+from acquire.bay.bay import Bay
 from acquire.clock import HandClock
-from acquire.journal import Journal
-from acquire.journal_file import Batch, write_batch
+from acquire.grader import GradingService
+from acquire.journal.file import Batch, write_batch
+from acquire.journal.writer import Journal
 from acquire.memory import give_back
-from acquire.messages import Topics, encode
 from acquire.results import Results
-from acquire.tasks import end
 from config.bay import BayFiles, read_bay
-from grading.service import GradingService
+from contract.topics import Topics
+from contract.wire import encode
+from link.tasks import end
 from tests.acquire.outside import until
 from tests.acquire.stand import Stand
 
@@ -48,7 +49,7 @@ async def test_nothing_is_graded_before_it_is_on_the_disk(
         gate.wait()
         write_batch(connection, batch)
 
-    monkeypatch.setattr("acquire.journal.write_batch", gated)
+    monkeypatch.setattr("acquire.journal.writer.write_batch", gated)
     journal = Journal(tmp_path / "j.db")
     bay, grading, results = wire(files, journal)
     tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]

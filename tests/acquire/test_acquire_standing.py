@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.standing import READINGS_MIN, Standing
+from acquire.angle.standing import READINGS_MIN, Standing
 
 WITHIN_NM, STEP_NM = 2_000.0, 1_000
 

@@ -6,10 +6,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire import sweep as sweep_module
-from acquire.events import AngleStated, GaugeAway, GaugeBack, GaugeStated, Mark, Place, Resumed, SweepBegun
-from acquire.sweep import Backing, RunningSweep
-from drivers.reading import Reading, Unit
+from acquire.journal.events import (
+    AngleStated,
+    GaugeAway,
+    GaugeBack,
+    GaugeStated,
+    Mark,
+    Place,
+    Resumed,
+    SweepBegun,
+)
+from acquire.runs import sweep as sweep_module
+from acquire.runs.sweep import Backing, RunningSweep
+from contract.units import Unit
+from drivers.reading import Reading
 
 MS = 1_000_000
 DEG = 1_000_000

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from acquire.angle.tagger import shorter_way, tag_sweep, unwrap
 from acquire.errors import FoldError
-from acquire.events import (
+from acquire.journal.events import (
     AngleStated,
     Event,
     GaugeAway,
@@ -23,8 +24,7 @@ from acquire.events import (
     SweepBegun,
     TypedRunout,
 )
-from acquire.tagger import shorter_way, tag_sweep, unwrap
-from drivers.reading import Unit
+from contract.units import Unit
 from grading.evidence import Sweep
 
 TURN = 360_000_000

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.events import AngleStated, Event, GaugeStated, Sample, SweepBegun
-from acquire.tagger import tag_sweep
-from drivers.reading import Unit
+from acquire.angle.tagger import tag_sweep
+from acquire.journal.events import AngleStated, Event, GaugeStated, Sample, SweepBegun
+from contract.units import Unit
 from grading.evidence import F64
 
 MS = 1_000_000

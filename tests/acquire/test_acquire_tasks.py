@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 
-from acquire.tasks import end
+from link.tasks import end
 
 
 async def deaf(times: list[int]) -> None:

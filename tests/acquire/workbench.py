@@ -7,13 +7,14 @@ import json
 from pathlib import Path
 from typing import Any, Literal
 
-from acquire.bay import Bay
+from acquire.bay.bay import Bay
+from acquire.bay.inspection import InspectionState, fold
 from acquire.clock import HandClock
-from acquire.events import Event
-from acquire.inspection import InspectionState, fold
-from acquire.journal import Journal
+from acquire.journal.events import Event
+from acquire.journal.writer import Journal
 from config.bay import BayFiles, read_bay
-from drivers.reading import Reading, Unit
+from contract.units import Unit
+from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 
 INDICATOR, ENCODER, KEYED = "indicator-1", "encoder-1", "micrometer-1"

@@ -18,18 +18,19 @@ from typing import Any
 
 import structlog
 
-from acquire.bay import Bay
+from acquire.bay.bay import Bay
 from acquire.clock import HandClock
-from acquire.journal import Journal
-from acquire.messages import Topics, live_payload
-from acquire.outbox import Outbox
+from acquire.grader import GradingService
+from acquire.journal.outbox import Outbox
+from acquire.journal.writer import Journal
 from acquire.publisher import Publisher
 from acquire.results import Results
-from acquire.tasks import end
 from config.bay import read_bay
+from contract.live import live_payload
+from contract.topics import Topics
 from drivers.assembly import Assembler
 from drivers.state import GaugeState, PortState
-from grading.service import GradingService
+from link.tasks import end
 from tests.benchmarks import stage
 from tests.benchmarks.board import CONTEXT, process
 from tests.benchmarks.table import Figure, Row

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from acquire.broker import find_mosquitto
+from link.broker import find_mosquitto
 from tests.acquire.outside import free_port
 from tests.benchmarks.board import until
 

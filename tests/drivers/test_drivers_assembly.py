@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.profile import Latency
+from contract.units import Unit
 from drivers.assembly import Assembler
-from drivers.reading import Reading, Unit
+from drivers.reading import Reading
 from drivers.value import encode
 from tests.drivers.support import free_running, profile
 

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from config.files import shipped_names
 from config.profile import GaugeProfile
+from contract.units import Unit
 from drivers.errors import EncodeError, FrameError
 from drivers.framing import Frame, LineFramer
 from drivers.proof import failures
-from drivers.reading import Unit
 from drivers.value import Decoder, encode, unit_of
 from tests.drivers.support import profile
 

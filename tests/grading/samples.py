@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from config.method import Method
+from contract.terms import Seen, Surface
 from grading.evidence import (
     F64,
     Attempt,
@@ -17,8 +18,6 @@ from grading.evidence import (
     Inspection,
     Item,
     Observed,
-    Seen,
-    Surface,
     Sweep,
     Thickness,
     ThicknessReading,

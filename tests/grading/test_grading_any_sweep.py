@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from contract.document import decode, encode
 from grading.assess import assess
-from grading.document import decode, encode
 from grading.evidence import GaugeFacts, Sweep
 from tests.grading.samples import DATA, inspection, method
 

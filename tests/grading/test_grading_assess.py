@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from config.method import Scope
+from contract.document import encode
+from contract.terms import Scope
 from grading.assess import assess
-from grading.document import encode
 from grading.evidence import Attempt, Observed
 from tests.grading.samples import EXAMPLE, everything_fit, inspection, observed, sweep, thickness
 

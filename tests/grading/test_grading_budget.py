@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from grading.budget import Component, combine, covariance_of_means, divisor, effective_dof
-from grading.regression import fit_linear
+from grading.gauge.budget import Component, combine, covariance_of_means, divisor, effective_dof
+from grading.gauge.regression import fit_linear
 
 
 @given(st.lists(st.tuples(st.floats(0.0, 10.0), st.floats(1.0, 100.0)), min_size=1, max_size=8))

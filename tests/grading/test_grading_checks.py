@@ -7,10 +7,10 @@ from datetime import date
 import numpy as np
 import pytest
 
-from grading.checks import judge_surface
+from contract.result import SurfaceCheck
 from grading.evidence import GaugeFacts, Sweep
-from grading.harmonics import Harmonic
-from grading.result import SurfaceCheck
+from grading.kinds.surfaces import judge_surface
+from grading.surface.harmonics import Harmonic
 from tests.grading.samples import DATA, EXAMPLE, FINE, method, sweep
 
 SIMPLE = method(decision={"rule": "simple-acceptance"})

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.runout import SweepRules
-from grading.coverage import closure_mm, judge_coverage, measure_coverage
 from grading.evidence import F64, Sweep
+from grading.surface.coverage import closure_mm, judge_coverage, measure_coverage
 from tests.grading.samples import FINE
 
 RULES = SweepRules()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from grading.runout import estimate_runout
+from grading.runout.runout import estimate_runout
 from tests.benchmarks.coverage import SEED, unmet
 from tests.grading.coverage_study import Outcome, line, outcome, summary
 from tests.grading.synthetic import random_case, simulate

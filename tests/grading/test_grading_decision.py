@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.decision import (
+from grading.decision.decision import (
     REPEATS_MAX,
     Measured,
     Rule,

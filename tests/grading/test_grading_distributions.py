@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from grading.distributions import (
+from grading.statistics.distributions import (
     chi2_cdf,
     chi2_quantile,
     f_cdf,
@@ -20,7 +20,7 @@ from grading.distributions import (
     t_cdf,
     t_quantile,
 )
-from grading.special import incomplete_beta, incomplete_gamma
+from grading.statistics.special import incomplete_beta, incomplete_gamma
 
 FREEDOMS = (0.5, 1.0, 1.7, 2.0, 3.0, 5.0, 10.0, 16.66, 30.0, 100.0, 1000.5, 1e5)
 PROBABILITIES = (1e-12, 1e-6, 1e-3, 0.025, 0.3, 0.49, 0.51, 0.7, 0.95, 0.975, 0.999, 1.0 - 1e-6)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.evidence import F64
-from grading.harmonics import columns, least_squares, to_harmonics
+from grading.surface.harmonics import columns, least_squares, to_harmonics
 
 
 def even(count: int) -> F64:

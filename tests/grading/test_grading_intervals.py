@@ -7,7 +7,7 @@ import pytest
 import scipy.special
 import scipy.stats
 
-from grading.quantised import interval_moments, mills, propagate
+from grading.surface.quantised import interval_moments, mills, propagate
 
 
 def test_mills_ratio_against_scipy() -> None:

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from config.runout import Signs
-from grading.checks import judge_surface
 from grading.evidence import GaugeFacts, Sweep
-from grading.runout import estimate_runout
+from grading.kinds.surfaces import judge_surface
+from grading.runout.runout import estimate_runout
 from grading.signs.jumps import find_jumps
 from tests.grading.samples import EXAMPLE
 from tests.grading.synthetic import random_case, simulate

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading import montecarlo
-from grading.distributions import t_quantile
 from grading.evidence import F64
-from grading.montecarlo import (
+from grading.gauge import montecarlo
+from grading.gauge.montecarlo import (
     Draw,
     Propagated,
     arcsine,
@@ -28,6 +27,7 @@ from grading.montecarlo import (
     symmetric_interval,
     trapezoidal,
 )
+from grading.statistics.distributions import t_quantile
 
 
 def total(*inputs: F64) -> F64:

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from grading.evidence import Item, Observed
-from grading.visual import judge_observed
+from grading.observed.visual import judge_observed
 from tests.grading.samples import EXAMPLE, observed
 
 VISUAL = EXAMPLE.observed["visual"]

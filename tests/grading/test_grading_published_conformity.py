@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from grading.decision import (
+from grading.decision.decision import (
     Measured,
     Rule,
     acceptance_limit_mm,
@@ -23,8 +23,8 @@ from grading.decision import (
     guard_band_mm,
     p_over,
 )
-from grading.distributions import normal_cdf, normal_quantile
-from grading.risk import ErrorModel, Zones, chances, decision_zones, global_risks, normal_prior
+from grading.gauge.risk import ErrorModel, Zones, chances, decision_zones, global_risks, normal_prior
+from grading.statistics.distributions import normal_cdf, normal_quantile
 
 TABLES = tomllib.loads((Path(__file__).parent / "data" / "tables.toml").read_text())
 

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from grading.anova import crossed, one_way
-from grading.regression import fit_linear, line_design
-from grading.repeats import Repeatability, mean_and_sd, pool
-from grading.study import study, variance_components
+from grading.gauge.anova import crossed, one_way
+from grading.gauge.regression import fit_linear, line_design
+from grading.gauge.repeats import Repeatability, mean_and_sd, pool
+from grading.gauge.study import study, variance_components
 
 DATA = Path(__file__).parent / "data"
 SETS: dict[str, Any] = tomllib.loads((DATA / "reference_datasets.toml").read_text())

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from grading.corrections import lever_true_mm, plunger_excess, thermal_growth_mm
-from grading.ranges import c4, range_cdf, range_factors
+from grading.gauge.corrections import lever_true_mm, plunger_excess, thermal_growth_mm
+from grading.gauge.ranges import c4, range_cdf, range_factors
 
 TABLE = tomllib.loads((Path(__file__).parent / "data" / "tables.toml").read_text())["ranges"]
 

@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from grading.evidence import F64
-from grading.leftover import LAGS, PLACES_MAX, READINGS_EACH, Leftover, correlation, examine
+from grading.runout.leftover import LAGS, PLACES_MAX, READINGS_EACH, Leftover, correlation, examine
 
 SETS: dict[str, Any] = tomllib.loads((Path(__file__).parent / "data/reference_datasets.toml").read_text())
 # What a leftover of this many standard deviations is called in the example method (`misfit_from`).

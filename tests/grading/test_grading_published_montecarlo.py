@@ -10,10 +10,9 @@ import math
 import numpy as np
 import pytest
 
-from grading.budget import Component, combine, divisor
-from grading.distributions import normal_quantile
 from grading.evidence import F64
-from grading.montecarlo import (
+from grading.gauge.budget import Component, combine, divisor
+from grading.gauge.montecarlo import (
     agrees_with,
     arcsine,
     inexact_limits,
@@ -22,6 +21,7 @@ from grading.montecarlo import (
     rectangular,
     student_t,
 )
+from grading.statistics.distributions import normal_quantile
 
 TRIALS = 1_000_000
 

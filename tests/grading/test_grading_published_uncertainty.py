@@ -14,7 +14,7 @@ import GTC
 import numpy as np
 import pytest
 
-from grading.budget import (
+from grading.gauge.budget import (
     Component,
     combine,
     covariance_of_means,
@@ -23,10 +23,10 @@ from grading.budget import (
     propagate_covariance,
     resolution_u,
 )
-from grading.distributions import t_quantile
-from grading.montecarlo import Propagated, propagate, trapezoidal
-from grading.ranges import c4
-from grading.repeats import mean_and_sd
+from grading.gauge.montecarlo import Propagated, propagate, trapezoidal
+from grading.gauge.ranges import c4
+from grading.gauge.repeats import mean_and_sd
+from grading.statistics.distributions import t_quantile
 
 TABLES = tomllib.loads((Path(__file__).parent / "data" / "tables.toml").read_text())
 

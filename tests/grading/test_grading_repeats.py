@@ -8,8 +8,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from grading.budget import Component, combine
-from grading.repeats import Repeatability, mean_and_sd, pool, repeatability_component, repeatability_of_lifts
+from grading.gauge.budget import Component, combine
+from grading.gauge.repeats import (
+    Repeatability,
+    mean_and_sd,
+    pool,
+    repeatability_component,
+    repeatability_of_lifts,
+)
 
 
 def test_three_lifts() -> None:

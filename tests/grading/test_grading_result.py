@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from contract.document import DOCUMENT_MAX_BYTES, as_data, decode, encode
+from contract.result import Checks, HarmonicPart, Result, SurfaceCheck
 from grading.assess import assess
-from grading.document import DOCUMENT_MAX_BYTES, as_data, decode, encode
 from grading.evidence import Item, Observed
-from grading.result import Checks, HarmonicPart, Result, SurfaceCheck
 from tests.grading.samples import EXAMPLE, everything_fit, inspection
 
 

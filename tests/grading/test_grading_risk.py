@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from grading.decision import Outcome, Rule, decide
-from grading.risk import (
+from grading.decision.decision import Outcome, Rule, decide
+from grading.gauge.risk import (
     ErrorModel,
     chances,
     decision_zones,

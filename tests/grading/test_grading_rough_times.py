@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from grading.checks import judge_surface
 from grading.evidence import F64, GaugeFacts, Sweep
+from grading.kinds.surfaces import judge_surface
 from tests.grading.samples import EXAMPLE
 
 FINE = GaugeFacts("indicator-1", 0.002, 0.006)

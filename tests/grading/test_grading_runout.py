@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from grading.evidence import F64, GaugeFacts, Surface, Sweep
-from grading.features import Dictionary, bumps
-from grading.runout import RunoutEstimate, estimate_runout
+from contract.terms import Surface
+from grading.evidence import F64, GaugeFacts, Sweep
+from grading.runout.runout import RunoutEstimate, estimate_runout
+from grading.surface.features import Dictionary, bumps
 
 PERFECT = GaugeFacts("perfect", 0.0, 0.0)
 COARSE = GaugeFacts("dial", 0.01, 0.0)

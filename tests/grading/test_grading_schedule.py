@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.method import Intervals
-from grading.schedule import add_months, next_due
+from grading.programme.schedule import add_months, next_due
 from tests.grading.samples import EXAMPLE
 
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from acquire.grader import Graded, GradingService, ServiceStatistics
+from contract.document import encode
 from grading.assess import assess
-from grading.document import encode
 from grading.evidence import Observed
-from grading.service import Graded, GradingService, ServiceStatistics
 from tests.grading.samples import EXAMPLE, inspection, observed
 
 

@@ -7,11 +7,19 @@ import pytest
 import scipy.stats
 
 from grading.evidence import F64, GaugeFacts, Sweep
-from grading.features import HEIGHTS_MM, Dictionary, bumps, everywhere, match, moments, moments_everywhere
-from grading.harmonics import columns
-from grading.models import Model, weigh
-from grading.observations import BIN_DEG, Observations, Wander, gather, one_turn
-from grading.spectra import Noise, Normal, fit, solve, spectra
+from grading.surface.features import (
+    HEIGHTS_MM,
+    Dictionary,
+    bumps,
+    everywhere,
+    match,
+    moments,
+    moments_everywhere,
+)
+from grading.surface.harmonics import columns
+from grading.surface.models import Model, weigh
+from grading.surface.observations import BIN_DEG, Observations, Wander, gather, one_turn
+from grading.surface.spectra import Noise, Normal, fit, solve, spectra
 
 STEADY = Wander(0.003, 0.0, np.empty(0))
 

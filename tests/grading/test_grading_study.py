@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from grading import study as module
-from grading.anova import crossed, one_way
 from grading.evidence import F64
-from grading.study import EXACT, GENERALISED, LARGE_SAMPLE, study, telling, variance_components
+from grading.gauge import study as module
+from grading.gauge.anova import crossed, one_way
+from grading.gauge.study import EXACT, GENERALISED, LARGE_SAMPLE, study, telling, variance_components
 
 TRUTH = {"parts": 0.040, "persons": 0.0012, "persons on parts": 0.0008, "repeats": 0.0020}
 

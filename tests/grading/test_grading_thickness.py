@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from scipy import stats
 from scipy.stats import binom
 
-from grading.bench import judge_thickness
-from grading.evidence import GaugeFacts, Radius, Thickness, ThicknessReading
-from grading.scatter import scatter_draws
-from grading.spread import DRAWS, spread_bounds
-from grading.thickness import estimate_thickness, sort_places
+from contract.terms import Radius
+from grading.evidence import GaugeFacts, Thickness, ThicknessReading
+from grading.kinds.thickness import judge_thickness
+from grading.thickness.scatter import scatter_draws
+from grading.thickness.spread import DRAWS, spread_bounds
+from grading.thickness.thickness import estimate_thickness, sort_places
 from tests.grading.samples import BENCH_MM, EXAMPLE, MICROMETER, method, thickness
 from tests.grading.thickness_study import GAUGES, Casing, Cell, line
 

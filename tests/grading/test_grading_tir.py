@@ -9,7 +9,7 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.tir import TirDistribution, normal_below, spread_mm
+from grading.surface.tir import TirDistribution, normal_below, spread_mm
 
 
 def test_normal_distribution_function() -> None:

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.method import CHECKS
-from grading.result import MeasuredOutcome, ObservedCheck, ObservedOutcome, Outcome, SurfaceCheck
-from grading.verdict import reasons_of, verdict_of
+from contract.result import ObservedCheck, SurfaceCheck
+from contract.terms import MeasuredOutcome, ObservedOutcome, Outcome
+from grading.decision.verdict import reasons_of, verdict_of
 
 MEASURED = ("rim", "face", "thickness")
 GOOD = ("within", "good")

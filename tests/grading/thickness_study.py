@@ -17,9 +17,9 @@ from typing import Literal
 import numpy as np
 
 from config.method import ThicknessRules
-from grading.bench import judge_thickness
 from grading.evidence import F64, GaugeFacts, Thickness, ThicknessReading
-from grading.thickness import estimate_thickness, sort_places
+from grading.kinds.thickness import judge_thickness
+from grading.thickness.thickness import estimate_thickness, sort_places
 from tests.grading.samples import EXAMPLE, method
 
 Casing = Literal["even", "wedge", "bulge", "levels", "random"]

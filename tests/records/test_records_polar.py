@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from records.polar import BAND_HALF, MID_RADIUS, MID_X, MID_Y, Surface, polar_svg
+from records.pictures.polar import BAND_HALF, MID_RADIUS, MID_X, MID_Y, Surface, polar_svg
 
 ANGLES = [0.5 * n for n in range(731)]
 SVG = "{http://www.w3.org/2000/svg}"

@@ -31,10 +31,10 @@ def _structlog_as_before() -> Any:
 @pytest.fixture
 def command(monkeypatch: pytest.MonkeyPatch) -> types.ModuleType:
     """A command called `check` that does what `act` says."""
-    module = types.ModuleType("ringtrue.check")
+    module = types.ModuleType("ringtrue.commands.check")
     module.add = lambda subparsers: subparsers.add_parser("check")  # type: ignore[attr-defined]
     module.run = lambda _args: 0  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "ringtrue.check", module)
+    monkeypatch.setitem(sys.modules, "ringtrue.commands.check", module)
     return module
 
 
@@ -63,9 +63,9 @@ def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_every_module_that_is_a_command_is_listed() -> None:
-    modules = [path.stem for path in (ROOT / "ringtrue").glob("[!_]*.py")]
+    modules = [path.stem for path in (ROOT / "ringtrue" / "commands").glob("[!_]*.py")]
     assert sorted(COMMANDS) == sorted(
-        name for name in modules if hasattr(import_module(f"ringtrue.{name}"), "add")
+        name for name in modules if hasattr(import_module(f"ringtrue.commands.{name}"), "add")
     )
 
 

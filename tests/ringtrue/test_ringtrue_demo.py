@@ -16,8 +16,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from acquire.inspection import fold
-from acquire.journal_reader import JournalReader
+from acquire.bay.inspection import fold
+from acquire.journal.reader import JournalReader
 from simulators.rig import HAUL_TRUCK_DAMPER
 
 # The whole of it takes some 5 s at this speed on an idle machine.

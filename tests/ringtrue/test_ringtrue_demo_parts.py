@@ -12,9 +12,9 @@ from config.method import Method
 from config.toml import read_toml
 from grading.assess import assess
 from grading.evidence import GaugeFacts, Inspection, Item, Observed, Sweep
+from records.pictures.turn import picture
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import live_text, opening
-from ringtrue.picture import picture
 from simulators.rig import HAUL_TRUCK_DAMPER
 
 

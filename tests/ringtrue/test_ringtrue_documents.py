@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from acquire.commands import parse, read_payload
+from acquire.bay.asked import parse, read_payload
 from config.profile import GaugeProfile
 from config.settings import read_settings
 from drivers.proof import failures
 from ringtrue import __version__
 from ringtrue.cli import COMMANDS, _parser, main
-from ringtrue.send import _argument
+from ringtrue.commands.send import _argument
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 import structlog
 
-from grading.result import (
+from contract.result import (
     BudgetPart,
     FeaturePart,
     HarmonicPart,

@@ -173,7 +173,7 @@ def test_without_shared_memory_many_files_are_graded_in_one_process(
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("ringtrue.grade.ProcessPoolExecutor", refuse)
+    monkeypatch.setattr("ringtrue.commands.grade.ProcessPoolExecutor", refuse)
     monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
     assert main(["grade", *[RIM] * 16, "--check", "rim"]) == 0
     assert capsys.readouterr().out.count("rim: within") == 16

@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from acquire.events import (
+from acquire.bay.inspection import fold, to_evidence
+from acquire.journal.events import (
     AngleStated,
     Closed,
     GaugeStated,
@@ -22,13 +23,13 @@ from acquire.events import (
     SweepBegun,
     SweepEnded,
 )
-from acquire.inspection import fold, to_evidence
-from acquire.journal import Journal
+from acquire.journal.writer import Journal
 from config.files import shipped
 from config.method import Method
-from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Reading, Unit
+from contract.document import encode
+from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
+from drivers.reading import Reading
 from grading.assess import assess
-from grading.document import encode
 from records.store import Store
 from ringtrue.cli import main
 

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 import structlog
 
-from grading.risk import Chances
+from grading.gauge.risk import Chances
+from records.pictures.risk import risk_svg
 from ringtrue.cli import main
-from ringtrue.risk_picture import risk_svg
 
 FINE = ["risk", "--check", "rim", "--resolution-mm", "0.001", "--mpe-mm", "0.004"]
 

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.broker import Program
-from acquire.journal import Journal
-from acquire.messages import Topics
+from acquire.journal.writer import Journal
+from contract.topics import Topics
+from link.broker import Program
 from tests.acquire.outside import WAIT_S, Mosquitto, ear, json_of, mosquitto, until
 from tests.acquire.stand import Stand, stand
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from ringtrue.cli import main
-from ringtrue.send import _argument
+from ringtrue.commands.send import _argument
 
 
 @pytest.mark.parametrize(

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
 
-from acquire.messages import Live, Topics, encode, live_payload
-from ringtrue.watch import PLAIN_PERIOD_S, Screen, live_line, print_raw, result_lines
+from contract.live import Live, live_payload
+from contract.topics import Topics
+from contract.wire import encode
+from ringtrue.commands.watch import PLAIN_PERIOD_S, Screen, live_line, print_raw, result_lines
 
 TOPICS = Topics("greywacke", "bay-2")
 RUNNING = Live(
@@ -68,7 +70,9 @@ def test_a_gauge_that_is_silent_shows_no_number() -> None:
 
 
 def test_a_narrow_terminal_shows_whole_figures_or_none_and_trouble_first() -> None:
-    running = replace(RUNNING, check="face", covered_deg=226.4, warnings=("9 readings lost",))
+    running = RUNNING.model_copy(
+        update={"check": "face", "covered_deg": 226.4, "warnings": ("9 readings lost",)}
+    )
     live = json.loads(live_payload(running))
     figures = "angle 124.6°  value +0.142 mm  deviation 0.192 of 0.280 mm"
     assert live_line({**live, "warnings": []}, {}, 79) == f"face  {figures}  covered 226°"
@@ -166,6 +170,6 @@ def test_raw_messages_are_lines_of_json(capsys: pytest.CaptureFixture[str]) -> N
     print_raw("t", b"no json", False)
     first, second = map(json.loads, capsys.readouterr().out.splitlines())
     assert first == {
-        "topic": TOPICS.live, "retained": True, "payload": {**asdict(RUNNING), "warnings": []},
+        "topic": TOPICS.live, "retained": True, "payload": {**RUNNING.model_dump(), "warnings": []},
     }  # fmt: skip
     assert second == {"topic": "t", "retained": False, "payload": "no json"}

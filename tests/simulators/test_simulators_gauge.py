@@ -9,8 +9,8 @@ import pytest
 from config.files import shipped, shipped_names
 from config.profile import FreeRunning, GaugeProfile
 from config.toml import read_toml
+from contract.units import Unit
 from drivers.assembly import Assembler
-from drivers.reading import Unit
 from simulators.barring import NS_PER_S, BarringHand, Crank
 from simulators.damper import Damper
 from simulators.gauge import TURN_UDEG, SimGauge, encoder_counts, encoder_udeg, face_nm, rim_nm

@@ -14,19 +14,19 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self
 
-from acquire.bay import Bay
+from acquire.bay.bay import Bay
+from acquire.bay.inspection import fold, to_evidence
 from acquire.clock import HandClock
-from acquire.events import Event
-from acquire.inspection import fold, to_evidence
-from acquire.journal import Journal
-from acquire.journal_reader import JournalReader
+from acquire.journal.events import Event
+from acquire.journal.reader import JournalReader
+from acquire.journal.writer import Journal
 from config.files import shipped
 from config.method import Method
 from config.profile import GaugeProfile
 from config.toml import read_toml
+from contract.result import Result, SurfaceCheck
 from grading.assess import assess
 from grading.evidence import Inspection
-from grading.result import Result, SurfaceCheck
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.damper import Damper
 from simulators.faults import Chunk, Stream

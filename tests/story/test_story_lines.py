@@ -14,7 +14,7 @@ from typing import Literal
 
 import pytest
 
-from grading.document import decode, encode
+from contract.document import decode, encode
 from grading.evidence import Sweep
 from simulators import faults
 from simulators.barring import NS_PER_S

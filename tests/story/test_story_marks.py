@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.events import Mark
+from acquire.journal.events import Mark
 from simulators.damper import Damper
 from tests.story.telling import PRESS_AFTER_S, Story, check_of, running_out
 

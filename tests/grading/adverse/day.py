@@ -8,7 +8,8 @@ from zlib import crc32
 
 import numpy as np
 
-from grading.evidence import F64, GaugeFacts, Surface, Sweep
+from contract.terms import Surface
+from grading.evidence import F64, GaugeFacts, Sweep
 from tests.grading.synthetic import (
     AngleSource,
     Form,

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from acquire.events import AngleStated, Event, GaugeStated, Mark, Sample, SweepBegun
-from acquire.tagger import tag_sweep
-from drivers.reading import NM_PER_MM, UDEG_PER_DEG, Unit
+from acquire.angle.tagger import tag_sweep
+from acquire.journal.events import AngleStated, Event, GaugeStated, Mark, Sample, SweepBegun
+from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Take
 from tests.grading.adverse.regime import Regime, Short

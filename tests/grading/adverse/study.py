@@ -9,8 +9,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
 
+from contract.result import SurfaceCheck
 from grading.assess import judge
-from grading.result import SurfaceCheck
 from tests.grading.adverse.catalogue import BY_NAME
 from tests.grading.adverse.day import LIMIT_MM, Day
 from tests.grading.adverse.regime import Regime

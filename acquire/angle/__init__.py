@@ -1,0 +1,1 @@
+"""Where the crank stood at each reading."""

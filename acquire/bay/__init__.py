@@ -1,0 +1,1 @@
+"""The bay: commands in, events and replies out."""

@@ -1,0 +1,328 @@
+"""The bay: readings and commands in, events into the journal, live figures out. Neither loop nor network.
+
+A command is checked whole before anything changes; what it causes, its messages and its reply then go
+into the journal together. The bay's own state follows from the same events that the journal keeps,
+so that after a restart it is read back.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import structlog
+
+from acquire.bay import asked
+from acquire.bay.asked import Reply
+from acquire.bay.handlers import Handlers
+from acquire.bay.inspection import InspectionState, fold
+from acquire.clock import Clock
+from acquire.errors import AcquireError, CommandRefusedError, JournalError
+from acquire.journal.events import (
+    EndReason,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Opened,
+    Resumed,
+    SweepBegun,
+    SweepEnded,
+)
+from acquire.journal.file import Message
+from acquire.journal.outbox import event_message
+from acquire.journal.writer import Journal
+from acquire.runs.lifts import RunningLifts
+from acquire.runs.live import live_idle, live_lifts, live_sweep, mm_of, tenth_um
+from acquire.runs.running import Running, started
+from config.method import Method
+from config.profile import GaugeProfile
+from config.settings import Settings
+from contract import commands
+from contract.live import Live
+from contract.topics import Topics
+from contract.units import UDEG_PER_DEG
+from contract.wire import rfc3339
+from drivers.reading import Reading
+from drivers.state import GaugeState, PortState
+
+# Replies remembered beside the journal, for repeats that come before the first is committed.
+REPLIES_REMEMBERED = 1_000
+# Nanoseconds: an encoder reading that is older says nothing of where the crank is when a sweep begins.
+ENCODER_FRESH_NS = 5_000_000_000
+
+
+class Bay:
+    """One bay. Call it from one thread only.
+
+    profiles: by gauge id. changed: told of an inspection whose result may be another now, and of the
+    seq that must be committed before it is graded. software: name and version, for the record.
+    Call `resume()` once before anything else.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        method: Method,
+        profiles: Mapping[str, GaugeProfile],
+        journal: Journal,
+        clock: Clock,
+        changed: Callable[[str, int], None],
+        *,
+        software: str = "",
+    ) -> None:
+        self._journal = journal
+        self._clock = clock
+        self._changed = changed
+        self._method = method
+        self._topics = Topics(settings.bay.site, settings.bay.name)
+        self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
+        self._last: dict[str, Reading] = {}
+        self._states: dict[str, GaugeState] = {}
+        self._state: InspectionState | None = None
+        self._run: Running | None = None
+        self._tested: RunningLifts | None = None
+        self._remembered: dict[str, Reply] = {}
+        self._handlers = Handlers(settings, method, profiles, journal, clock, software)
+
+    # -- what is going on
+
+    @property
+    def latest(self) -> str | None:
+        """The bay's current or latest inspection."""
+        return self._state.id if self._state is not None else None
+
+    @property
+    def is_sweeping(self) -> bool:
+        """Whether a sweep or a repeatability test runs."""
+        return self._run is not None
+
+    def live(self) -> Live | None:
+        """The figures of what runs; where nothing does, the inspection and what the repeatability test that
+        ended last came to; None without an inspection."""
+        state, run = self._state, self._run
+        if state is None or state.state != "open":
+            return None
+        trouble = self._journal.trouble
+        warnings = [trouble.text] if trouble is not None else []
+        if run is None:
+            return live_idle(state.id, self._tested, warnings)
+        if isinstance(run, RunningLifts):
+            return live_lifts(state.id, run, warnings)
+        return live_sweep(state.id, run, self._method.limit_mm(run.begun.check), warnings)
+
+    # -- after a start
+
+    def resume(self) -> None:
+        """Take up the inspection that the journal holds open, and its sweep. FoldError if it is not whole."""
+        with self._journal.naming():
+            self._resume()
+
+    def _resume(self) -> None:
+        journal = self._journal
+        open_one = journal.open_inspection()
+        if open_one is None:
+            latest = journal.latest_inspection()
+            self._state = fold(journal.read(latest, samples=False)) if latest is not None else None
+            return
+        events = journal.read(open_one)
+        running: Running | None = None
+        for event in events:
+            if isinstance(event, SweepBegun):
+                running, self._tested = started(event, self._method), None
+            elif isinstance(event, SweepEnded):
+                self._tested = _test_of(running, event)
+                running = None
+            elif running is not None:
+                running.hear(event)
+        self._state = fold(event for event in events if event.kind != "sample")
+        self._run = running
+        now = self._clock
+        self._commit(Resumed(inspection=open_one, time_ns=now.monotonic_ns(), utc=rfc3339(now.utc())))
+        sweep = running.begun.check if running is not None else None
+        self._log.info("inspection resumed", inspection=open_one, sweep=sweep)
+
+    # -- readings and gauges in
+
+    def take_reading(self, reading: Reading) -> None:
+        """One reading of any gauge of the bay; kept where the running sweep is made of it."""
+        self._last[reading.gauge] = reading
+        run = self._run
+        if run is not None and run.take(reading):
+            self._journal.append_sample(run.begun.seq, reading)
+            if run.end is not None:
+                self._end_by_itself()
+
+    def gauge_changed(self, state: GaugeState) -> None:
+        """How a gauge stands now; within a sweep that it serves, its going and coming are events."""
+        gauge = state.gauge
+        before = self._states.get(gauge)
+        self._states[gauge] = state
+        run = self._run
+        if run is None or gauge not in (run.gauge, run.encoder):
+            return
+        is_live = state.state is PortState.LIVE
+        common: dict[str, Any] = {
+            "inspection": run.begun.inspection, "time_ns": self._clock.monotonic_ns(), "gauge": gauge,
+        }  # fmt: skip
+        if is_live and gauge in run.away:
+            self._commit(GaugeBack(**common))
+        elif not is_live and gauge not in run.away and before is not None and before.state is PortState.LIVE:
+            self._commit(GaugeAway(**common, reason=state.reason))
+
+    # -- commands in
+
+    def command(self, name: str, payload: bytes, retained: bool = False) -> Reply:
+        """Do what is asked, or refuse it with nothing changed; either way one reply.
+
+        The reply goes out once its `seq` is committed. A request that was answered before is answered
+        again, also after a restart, and not done again; its id for another command is refused. Not
+        remembered are refusals of what was no command (malformed, unknown, oversized, retained), and those
+        while the journal cannot be written.
+        """
+        request, said = asked.read_payload(payload)
+        try:
+            if retained:
+                raise CommandRefusedError("retained", f"{name}: {commands.CODES['retained']}")
+            if len(payload) > commands.COMMAND_BYTES_MAX:
+                size = f"at most {commands.COMMAND_BYTES_MAX} bytes expected, {len(payload)} came"
+                text = f"{name}: {size}; {commands.CODES['oversized']}"
+                raise CommandRefusedError("oversized", text)
+            mark = asked.fingerprint(name, said)
+            before = self._answered(name, request, mark)
+            if before is not None:
+                return before
+            command = asked.parse(name, said)
+            self._refuse_in_trouble()
+        except CommandRefusedError as error:
+            return self._refused(name, request, error)
+        except JournalError as error:
+            return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
+        try:
+            events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
+        except CommandRefusedError as error:
+            reply = self._refused(name, request, error, mark)
+            self._journal.append(reply=(reply.request, reply.payload))
+            return self._remember(reply)
+        except AcquireError as error:  # the journal cannot be read
+            return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
+        payload = asked.done(command.id, answer, mark)
+        if isinstance(command, commands.Resend):
+            seq = self._handlers.resend(command, self._topics, payload)
+        else:
+            seq = self._commit(*events, reply=(command.id, payload))
+        return self._remember(Reply(command.id, payload, seq))
+
+    def _refused(
+        self, name: str, request: str | None, error: CommandRefusedError, mark: str | None = None
+    ) -> Reply:
+        self._log.info("command refused", command=name, code=error.code, request=request)
+        return asked.refused(request, error, mark)
+
+    def _refuse_in_trouble(self) -> None:
+        trouble = self._journal.trouble
+        if trouble is not None:
+            raise CommandRefusedError(trouble.code, f"{trouble.text}; then send the command again")
+
+    def _answered(self, name: str, request: str | None, asked: str) -> Reply | None:
+        """What a request was answered before. Raises CommandRefusedError where its id was another's."""
+        if request is None:
+            return None
+        before = self._remembered.get(request)
+        if before is None:
+            stored = self._journal.reply(request)
+            before = None if stored is None else Reply(request, stored)
+        # Replies of earlier versions do not say what was asked.
+        if before is not None and json.loads(before.payload).get("asked", asked) != asked:
+            text = f"{name}: the id {request} was used for another command; give each an id of its own"
+            raise CommandRefusedError("id-reused", text)
+        return before
+
+    def _remember(self, reply: Reply) -> Reply:
+        self._remembered[reply.request] = reply
+        if len(self._remembered) > REPLIES_REMEMBERED:
+            del self._remembered[next(iter(self._remembered))]
+        return reply
+
+    # -- events into the journal, and their effect here
+
+    def _commit(self, *events: Event, reply: tuple[str, bytes] | None = None) -> int:
+        """Journal events with their messages and the reply; the last one's seq, 0 for none."""
+        stamped = self._journal.append(*events, announce=self._announce, reply=reply)
+        for event in stamped:
+            self._apply(event)
+        return stamped[-1].seq if stamped else 0
+
+    def _announce(self, event: Event) -> list[Message]:
+        if isinstance(event, (Opened, Resumed)):
+            utc = event.utc
+        elif self._state is not None and self._state.id == event.inspection:
+            utc = self._state.utc_at(event.time_ns)
+        else:
+            utc = rfc3339(self._clock.utc())
+        return [event_message(self._topics, event, utc)]
+
+    def _apply(self, event: Event) -> None:
+        may_change = True
+        if isinstance(event, Opened):
+            self._state = InspectionState.begin(event)
+        elif self._state is not None and self._state.id == event.inspection:
+            may_change = self._state.apply(event)
+        if isinstance(event, SweepBegun):
+            self._run, self._tested = started(event, self._method), None
+            self._take_position()
+        elif isinstance(event, SweepEnded):
+            self._ended(event)
+        elif self._run is not None:
+            self._run.hear(event)
+        if may_change:
+            self._changed(event.inspection, event.seq)
+        self._end_by_itself()
+
+    def _take_position(self) -> None:
+        """The encoder's last reading before a sweep is of it: it says where the crank stands."""
+        run = self._run
+        last = self._last.get(run.encoder) if run is not None and run.encoder is not None else None
+        if run is None or last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
+            return
+        if run.take(last):
+            self._journal.append_sample(run.begun.seq, last)
+
+    def _end_by_itself(self) -> None:
+        reason = self._run.end if self._run is not None else None
+        if self._run is not None and reason is not None:
+            self._commit(self.ending(self._run, reason, self._clock.monotonic_ns()))
+
+    @staticmethod
+    def ending(run: Running, reason: EndReason, time_ns: int) -> SweepEnded:
+        """The event that ends a sweep."""
+        backing = run.backing
+        return SweepEnded(
+            inspection=run.begun.inspection, time_ns=time_ns, reason=reason,
+            back_udeg=backing.back, back_times=backing.times,
+        )  # fmt: skip
+
+    def _ended(self, event: SweepEnded) -> None:
+        run, self._run = self._run, None
+        self._tested = _test_of(run, event)
+        if isinstance(run, RunningLifts):
+            found, fault = run.verdict()
+            self._log.info(
+                "repeatability test ended",
+                inspection=event.inspection, gauge=run.gauge, reason=event.reason,
+                lifts=len(run.figures().values_nm), lost=run.lost,
+                sd_mm=None if found is None else tenth_um(found.sd_mm), fault=fault,
+            )  # fmt: skip
+        elif run is not None:
+            now = run.figures()
+            self._log.info(
+                "sweep ended",
+                inspection=event.inspection, gauge=run.gauge, check=run.begun.check, reason=event.reason,
+                readings=now.readings, lost=now.lost, covered_deg=round(now.covered_udeg / UDEG_PER_DEG, 1),
+                deviation_mm=mm_of((now.max_nm or 0) - (now.min_nm or 0)),
+            )  # fmt: skip
+
+
+def _test_of(run: Running | None, ended: SweepEnded) -> RunningLifts | None:
+    """The repeatability test that this ended, where it was one and was not dropped."""
+    return run if isinstance(run, RunningLifts) and ended.reason != "cancelled" else None

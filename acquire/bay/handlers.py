@@ -1,0 +1,349 @@
+"""What each command means: the events that it causes, and what its reply says. Refuses, or does it whole."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any
+
+from acquire.bay.asked import whole
+from acquire.bay.inspection import InspectionState, fold
+from acquire.bay.recording import Answer, Recording
+from acquire.bay.stated import Stated
+from acquire.bay.verdict import result_of, shortfalls
+from acquire.clock import Clock
+from acquire.errors import CommandRefusedError
+from acquire.journal.events import (
+    Abandoned,
+    Closed,
+    Mark,
+    Opened,
+    Place,
+    Signed,
+    SweepBegun,
+    SweepEnded,
+)
+from acquire.journal.writer import Journal
+from acquire.runs.lifts import LIFTS, RunningLifts
+from acquire.runs.running import Running, name_of
+from acquire.runs.sweep import TURN_UDEG, RunningSweep
+from config.method import Method
+from config.profile import GaugeProfile
+from config.settings import Settings
+from contract import commands
+from contract.commands import Command
+from contract.topics import Topics
+from contract.units import NM_PER_MM, UDEG_PER_DEG
+from contract.wire import rfc3339
+from drivers.reading import Reading
+from drivers.state import GaugeState
+
+# A mark further off what the encoder has turned is worth a word; our own choice.
+ENCODER_OFF_UDEG = 10 * UDEG_PER_DEG
+
+
+class Handlers:
+    """The meaning of commands at one bay; keeps nothing between two of them."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        method: Method,
+        profiles: Mapping[str, GaugeProfile],
+        journal: Journal,
+        clock: Clock,
+        software: str,
+    ) -> None:
+        self._settings = settings
+        self._method = method
+        self._journal = journal
+        self._clock = clock
+        self._software = software
+        self._stated = Stated(settings, method, profiles)
+        self._recording = Recording(method, self._stated)
+
+    def handle(
+        self,
+        command: Command,
+        state: InspectionState | None,
+        run: Running | None,
+        last: Mapping[str, Reading],
+        states: Mapping[str, GaugeState],
+    ) -> Answer:
+        """Events and the reply's own keys. Raises CommandRefusedError."""
+        match command:
+            case commands.Open():
+                return self._open(command, state)
+            case commands.Begin():
+                return self._begin(command, _open_one(state, command), run, last, states)
+            case commands.Mark():
+                return self._mark(command, _open_one(state, command), run)
+            case commands.End() | commands.Cancel():
+                return self._end(command, run)
+            case commands.Record():
+                found = _open_one(state, command)
+                return self._recording.record(command, self._common(command, found.id), found, run)
+            case commands.Close() | commands.Abandon():
+                return self._finish(command, state, run)
+            case commands.Sign():
+                return self._sign(command, state)
+            case commands.Resend():
+                return [], {"results": self._journal.count_results(rfc3339(command.since))}
+            case _:
+                raise AssertionError(command)
+
+    def resend(self, command: commands.Resend, topics: Topics, payload: bytes) -> int:
+        """Put the results into the outbox again, with the reply; the seq that must be committed."""
+        before, after = topics.inspection_result("\0").split("\0")
+        return self._journal.resend(rfc3339(command.since), before, after, reply=(command.id, payload))
+
+    # -- the inspection
+
+    def _open(self, command: commands.Open, state: InspectionState | None) -> Answer:
+        if state is not None and state.state == "open":
+            text = f"open: inspection {state.id} is open; close or abandon it first"
+            raise CommandRefusedError("out-of-order", text)
+        now = self._clock.utc()
+        inspection = command.inspection or _name_for(command.id, now)
+        if self._journal.has(inspection) or (state is not None and state.id == inspection):
+            text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
+            raise CommandRefusedError("inspection-exists", text)
+        event = Opened(
+            **self._common(command, inspection),
+            utc=rfc3339(now),
+            site=self._settings.bay.site,
+            bay=self._settings.bay.name,
+            scope=command.scope,
+            engine=command.engine,
+            damper=command.damper,
+            method=self._method.as_data(),
+            method_sha256=self._method.sha256(),
+            software=self._software,
+            construction=command.construction,
+            distance_km=_float(command.distance_km),
+            hours_h=_float(command.hours_h),
+            work_order=command.work_order,
+        )
+        return [event], {"inspection": inspection}
+
+    def _finish(
+        self,
+        command: commands.Close | commands.Abandon,
+        state: InspectionState | None,
+        run: Running | None,
+    ) -> Answer:
+        found = self._named(command.inspection, state)
+        common = self._common(command, found.id)
+        is_close = isinstance(command, commands.Close)
+        name = "close" if is_close else "abandon"
+        if found.state not in (("open",) if is_close else ("open", "closed")):
+            text = f"{name}: inspection {found.id} is {found.state} already; open another one"
+            raise CommandRefusedError("out-of-order", text)
+        if run is None or run.begun.inspection != found.id:
+            return [Closed(**common) if is_close else Abandoned(**common)], {"inspection": found.id}
+        if is_close:
+            text = f"close: the {name_of(run)} is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
+
+    def _sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
+        found = self._named(command.inspection, state)
+        if found.state != "closed":
+            first = {"open": "close it first", "signed": "it needs no second signature"}.get(
+                found.state, "open another one"
+            )
+            text = f"sign: inspection {found.id} is {found.state}; {first}"
+            raise CommandRefusedError("out-of-order", text)
+        if not command.sure:
+            self._ask_if_not_keep(found)
+        return [Signed(**self._common(command, found.id), name=command.name)], {"inspection": found.id}
+
+    def _ask_if_not_keep(self, found: InspectionState) -> None:
+        """Refuse to sign what does not end in keep, once, saying why it does not."""
+        result = result_of(self._journal, found)
+        if result is None:
+            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
+            raise CommandRefusedError("out-of-order", text)
+        if result.verdict != "keep":
+            why = ", ".join(shortfalls(result)) or "no check is done"
+            text = (
+                f"sign: the verdict of {found.id} is {result.verdict} ({why}); "
+                "to sign it as it stands, send sign again with sure=true"
+            )
+            raise CommandRefusedError("ask-once", text)
+
+    def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
+        if state is not None and state.id == inspection:
+            return state
+        events = self._journal.read(inspection, samples=False)
+        if not events:
+            latest = f"; the latest is {state.id}" if state is not None else ""
+            text = f"there is no inspection {inspection} in this bay's journal{latest}"
+            raise CommandRefusedError("no-such-inspection", text)
+        return fold(events)
+
+    # -- sweeps
+
+    def _begin(
+        self,
+        command: commands.Begin,
+        state: InspectionState,
+        run: Running | None,
+        last: Mapping[str, Reading],
+        states: Mapping[str, GaugeState],
+    ) -> Answer:
+        if run is not None:
+            text = f"begin: the {name_of(run)} is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        gauge = self._stated.gauge(command, last, states)
+        angle = self._stated.angle(command, last, states)
+        if angle.gauge == gauge.id:
+            text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
+            raise CommandRefusedError("wrong-gauge", text)
+        radius_mm = command.radius_mm
+        if radius_mm is None and command.check == "face" and self._method.face.radius_mm is not None:
+            radius_mm = Decimal(str(self._method.face.radius_mm))
+        places = [
+            Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in self._method.thickness.order
+        ]
+        event = SweepBegun(
+            **self._common(command, state.id),
+            check=command.check,
+            gauge=gauge,
+            angle=angle,
+            places=tuple(places) if command.check == "thickness" else (),
+            radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
+            by_reading=self._stated.by_reading(command),
+        )
+        answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
+        if event.places:
+            answer["places"] = len(event.places)
+        elif command.check == "lifts":
+            answer["lifts"] = LIFTS
+        elif angle.source == "marks" and not (state.resumed and state.mark_udeg is None):
+            answer["next_mark_deg"] = self._next_mark(state.mark_udeg) / UDEG_PER_DEG
+        return [event], answer
+
+    def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
+        common = self._common(command, state.id)
+        if command.angle_deg is None:
+            if self._settings.angle.source != "marks":
+                text = "mark: no marks_deg are configured; give angle_deg"
+                raise CommandRefusedError("angle-needed", text)
+            if state.resumed and state.mark_udeg is None:
+                text = "mark: after a restart the crank may have moved; give angle_deg with this mark"
+                raise CommandRefusedError("angle-needed", text)
+            angle = self._next_mark(state.mark_udeg)
+            if not command.sure:
+                self._ask_if_turned(common["time_ns"], angle, state, run)
+        else:
+            angle = _reached(whole(command.angle_deg, UDEG_PER_DEG), state.mark_udeg)
+        answer: dict[str, Any] = {
+            "angle_deg": angle / UDEG_PER_DEG,
+            "check": run.begun.check if run else None,
+        }
+        if self._settings.angle.source == "marks":
+            answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
+        off_udeg = run.off_encoder_udeg(angle) if isinstance(run, RunningSweep) else None
+        if off_udeg is not None and abs(off_udeg) > ENCODER_OFF_UDEG:
+            answer["warning"] = (
+                f"this mark is {abs(off_udeg) / UDEG_PER_DEG:.0f} degrees off what the encoder has turned "
+                "since the last one; check the encoder's coupling and its counts per turn"
+            )
+        return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
+
+    def _ask_if_turned(
+        self, time_ns: int, angle_udeg: int, state: InspectionState, run: Running | None
+    ) -> None:
+        """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
+        rules, before = self._method.marks, state.mark_udeg
+        if before is None:
+            return
+        confirm = "send mark again with sure=true, or with angle_deg; if not, nothing has changed"
+        since_s = (time_ns - state.mark_ns) / 1e9
+        if since_s < rules.least_s:
+            text = (
+                f"mark: pressed {since_s:.1f} s after the mark at {_turned(before)} degrees; "
+                f"if the crank was turned in that time, {confirm}"
+            )
+            raise CommandRefusedError("pressed-twice", text)
+        still = run.standing if isinstance(run, RunningSweep) else None
+        if still is None or still.since_udeg is None or not still.is_still:
+            return
+        if abs(angle_udeg - still.since_udeg) >= rules.least_turn_deg * UDEG_PER_DEG:
+            text = (
+                f"mark: the readings have stood still since the mark at {_turned(still.since_udeg)} degrees; "
+                f"if the crank was turned, check that the plunger touches and {confirm}"
+            )
+            raise CommandRefusedError("pressed-twice", text)
+
+    def _next_mark(self, after_udeg: int | None) -> int:
+        """The next configured mark in the running direction, unwrapped."""
+        marks = [round(mark * UDEG_PER_DEG) for mark in self._settings.angle.marks_deg]
+        if after_udeg is None:
+            return marks[0]
+        return min(after_udeg + ((mark - after_udeg - 1) % TURN_UDEG + 1) for mark in marks)
+
+    def _end(self, command: commands.End | commands.Cancel, run: Running | None) -> Answer:
+        is_end = isinstance(command, commands.End)
+        if run is None:
+            name = "end" if is_end else "cancel"
+            raise CommandRefusedError("out-of-order", f"{name}: no sweep is running; begin one first")
+        event = self._ending(command, run, "ended" if is_end else "cancelled")
+        answer: dict[str, Any] = {
+            "inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings,
+        }  # fmt: skip
+        if is_end and isinstance(run, RunningLifts):
+            _, fault = run.verdict()
+            answer["counts"] = fault is None
+            if fault is not None:
+                answer["reason"] = fault
+        return [event], answer
+
+    def _ending(self, command: Command, run: Running, reason: Any) -> SweepEnded:
+        backing = run.backing
+        return SweepEnded(
+            **self._common(command, run.begun.inspection),
+            reason=reason,
+            back_udeg=backing.back,
+            back_times=backing.times,
+        )
+
+    def _common(self, command: Command, inspection: str) -> dict[str, Any]:
+        return {
+            "inspection": inspection,
+            "time_ns": self._clock.monotonic_ns(),
+            "operator": command.operator,
+        }
+
+
+def _open_one(state: InspectionState | None, command: Command) -> InspectionState:
+    if state is None or state.state != "open":
+        name = type(command).__name__.lower()
+        raise CommandRefusedError("out-of-order", f"{name}: no inspection is open; open one first")
+    return state
+
+
+def _turned(angle_udeg: int) -> str:
+    return f"{angle_udeg / UDEG_PER_DEG:g}"
+
+
+def _reached(angle_udeg: int, before_udeg: int | None) -> int:
+    """An angle as given: within the turn it is reached from the last mark the shorter way, half a turn
+    forward; with turns counted it is as given."""
+    if before_udeg is None or not 0 <= angle_udeg < TURN_UDEG:
+        return angle_udeg
+    half = TURN_UDEG // 2
+    back_udeg: int = (half - (angle_udeg - before_udeg)) % TURN_UDEG
+    return before_udeg + half - back_udeg
+
+
+def _name_for(request: str, now: datetime) -> str:
+    """An id for an inspection that was given none: the day, and what no two requests share."""
+    return f"{now.astimezone(UTC):%Y%m%d-%H%M%S}-{sha256(request.encode()).hexdigest()[:6]}"
+
+
+def _float(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)

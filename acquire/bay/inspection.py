@@ -1,0 +1,304 @@
+"""An inspection as the fold of its events: nothing else goes into a result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+
+from acquire.angle.tagger import facts_of, tag_sweep
+from acquire.errors import FoldError
+from acquire.journal.events import (
+    Abandoned,
+    AngleStated,
+    Closed,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Mark,
+    Observation,
+    Opened,
+    Resumed,
+    Sample,
+    Signed,
+    SweepBegun,
+    SweepEnded,
+    TypedLift,
+    TypedRunout,
+    TypedThickness,
+)
+from acquire.journal.typed import counting
+from acquire.runs.lifts import judge_lifts
+from acquire.runs.places import places_taken
+from config.method import LiftRules
+from contract.terms import TYPED, State
+from contract.units import UDEG_PER_DEG
+from contract.wire import rfc3339
+from grading.evidence import Attempt, GaugeFacts, Inspection, Item, Observed, Thickness, ThicknessReading
+from grading.gauge.repeats import Repeatability
+
+
+@dataclass(slots=True)
+class Take:
+    """One sweep, or thickness readings typed without one: its beginning and all that came within."""
+
+    begun: SweepBegun
+    events: list[Event] = field(default_factory=list)
+    ended: SweepEnded | None = None
+
+
+@dataclass(slots=True)
+class InspectionState:
+    """What the events so far add up to.
+
+    finished: what counts, in the order in which it was finished. running: the sweep that is not
+    ended. revision: how many events could change the result. mark_udeg: the last known mark,
+    unwrapped; None where the next needs its angle. mark_ns: its time.
+    """
+
+    opened: Opened
+    state: State = "open"
+    revision: int = 1
+    finished: list[Take | Observation] = field(default_factory=list)
+    running: Take | None = None
+    cancelled: int = 0
+    mark_udeg: int | None = None
+    mark_ns: int = 0
+    resumed: bool = False
+    closed_utc: str | None = None
+    signed_utc: str | None = None
+    signed_by: str | None = None
+    _anchor_ns: int = 0
+    _anchor: datetime = field(default_factory=lambda: datetime.now(UTC))
+
+    @classmethod
+    def begin(cls, opened: Opened) -> InspectionState:
+        """The state after the first event."""
+        state = cls(opened)
+        state._set_anchor(opened.time_ns, opened.utc)
+        return state
+
+    @property
+    def id(self) -> str:
+        """The inspection's id."""
+        return self.opened.inspection
+
+    def utc_at(self, time_ns: int) -> str:
+        """The wall clock (RFC 3339) at a monotonic time since the last anchor: a clock step moves nothing."""
+        return rfc3339(self._anchor + timedelta(microseconds=(time_ns - self._anchor_ns) / 1000))
+
+    def apply(self, event: Event) -> bool:
+        """Take one more event in; whether it may change the result. FoldError where it cannot follow."""
+        before = self.revision
+        match event:
+            case Sample() if self.running is not None:
+                self.running.events.append(event)
+            case Resumed():
+                self._set_anchor(event.time_ns, event.utc)
+                self.mark_udeg, self.resumed = None, True
+                if self.running is not None:
+                    self.running.events.append(event)
+            case Closed() if self.state == "open" and self.running is None:
+                self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
+                self.revision += 1
+            case Signed() if self.state == "closed":
+                self.state, self.signed_by = "signed", event.name
+                self.signed_utc = self.utc_at(event.time_ns)
+                self.revision += 1
+            case Abandoned() if self.state in ("open", "closed") and self.running is None:
+                self.state = "abandoned"
+                self.revision += 1
+            case _ if self.state == "open":
+                self._measured(event)
+            case _:
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot follow: {self.id} is {self.state}")
+        return self.revision != before
+
+    def _measured(self, event: Event) -> None:
+        running = self.running
+        match event:
+            case SweepBegun() if running is None:
+                self.running = Take(event)
+            case SweepEnded() if running is not None:
+                running.ended = event
+                self.running = None
+                if event.reason == "cancelled":
+                    self.cancelled += 1
+                else:
+                    self._finish(running)
+            case Observation():
+                self._finish(event)
+            case TypedThickness() if running is None:
+                self._add_thickness(event)
+            case Mark():
+                self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
+                if running is not None:
+                    running.events.append(event)
+            case GaugeAway() | GaugeBack() if running is not None:
+                running.events.append(event)
+            case TypedRunout() | TypedThickness() | TypedLift() if running is not None:
+                running.events.append(event)
+            case _:
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
+
+    def typed_into(self, check: str) -> list[Event]:
+        """The events of the take that a typed reading of this check would join; empty where there is none."""
+        if self.running is not None:
+            return self.running.events if self.running.begun.check == check else []
+        take = self._last_thickness() if check == "thickness" else None
+        return [] if take is None else take.events
+
+    def _last_thickness(self) -> Take | None:
+        takes = (take for take in reversed(self.finished) if isinstance(take, Take))
+        return next((take for take in takes if take.begun.check == "thickness"), None)
+
+    def _add_thickness(self, event: TypedThickness) -> None:
+        """Outside a sweep, a reading joins the last thickness check, or begins one."""
+        take = self._last_thickness()
+        if take is not None:
+            take.events.append(event)
+            self.revision += 1
+            return
+        begun = SweepBegun(
+            inspection=event.inspection, time_ns=event.time_ns, operator=event.operator, seq=event.seq,
+            check="thickness", gauge=event.gauge, angle=AngleStated(source="typed"),
+        )  # fmt: skip
+        self._finish(Take(begun, [event]))
+
+    def _finish(self, attempt: Take | Observation) -> None:
+        self.finished.append(attempt)
+        self.revision += 1
+
+    def _set_anchor(self, time_ns: int, utc: str) -> None:
+        self._anchor_ns, self._anchor = time_ns, datetime.fromisoformat(utc)
+
+
+def fold(events: Iterable[Event], *, revision: int | None = None) -> InspectionState:
+    """The state after all events of one inspection in journal order, or once it is at a revision.
+
+    Raises FoldError where they are no inspection's, or it never had that revision.
+    """
+    state: InspectionState | None = None
+    for event in events:
+        if state is None:
+            if not isinstance(event, Opened):
+                raise FoldError(f"event {event.seq} ({event.kind}) cannot be the first of {event.inspection}")
+            state = InspectionState.begin(event)
+        else:
+            state.apply(event)
+        if state.revision == revision:
+            return state
+    if state is None:
+        raise FoldError("there are no events: no such inspection")
+    if revision is not None:
+        raise FoldError(f"{state.id} has no revision {revision}: its latest is {state.revision}")
+    return state
+
+
+def to_evidence(state: InspectionState) -> Inspection:
+    """What the state means to grading; all readings tagged. The state must hold its samples."""
+    opened = state.opened
+    attempts: dict[str, tuple[Attempt, ...]] = {}
+    tests = lift_tests(state)
+    for finished in state.finished:
+        check = finished.check if isinstance(finished, Observation) else finished.begun.check
+        if check != "lifts":
+            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
+    return Inspection(
+        id=opened.inspection,
+        revision=state.revision,
+        state=state.state,
+        site=opened.site,
+        bay=opened.bay,
+        scope=opened.scope,
+        engine=opened.engine,
+        damper=opened.damper,
+        opened=opened.utc,
+        closed=state.closed_utc,
+        signed=state.signed_utc,
+        signed_by=state.signed_by,
+        construction=opened.construction,
+        distance_km=opened.distance_km,
+        hours_h=opened.hours_h,
+        work_order=opened.work_order,
+        software=opened.software,
+        readings_sha256=readings_sha256(state),
+        method_sha256=opened.method_sha256,
+        attempts=attempts,
+    )
+
+
+def readings_sha256(state: InspectionState) -> str:
+    """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
+    digest = sha256()
+    for finished in state.finished:
+        if isinstance(finished, Observation):
+            continue
+        for event in counting(finished.events):
+            match event:
+                case Sample():
+                    line = f"{event.gauge} {event.reading} {event.time_ns} {event.value} {event.unit}"
+                    line += f" {event.u_ns}" if event.u_ns else ""
+                case Mark():
+                    line = f"mark {event.time_ns} {event.angle_udeg}"
+                case TypedRunout():
+                    line = f"typed {event.angle_udeg} {event.value_nm}"
+                    if event.low_nm is not None or event.high_nm is not None:
+                        line += f" between {event.low_nm} {event.high_nm}"
+                case TypedThickness():
+                    line = f"typed {event.place.station_udeg} {event.place.radius} {event.value_nm}"
+                case TypedLift():
+                    line = f"typed {event.value_nm}"
+                case _:
+                    continue
+            digest.update(f"{finished.begun.check} {line}\n".encode())
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class LiftTest:
+    """The repeatability tests of one gauge: the latest valid one, and why the latest does not count."""
+
+    valid: Repeatability | None = None
+    fault: str | None = None
+
+    def of(self, gauge: GaugeFacts) -> GaugeFacts:
+        """The gauge with what the tests said of it."""
+        sd_mm, dof = (None, None) if self.valid is None else (self.valid.sd_mm, self.valid.dof)
+        return replace(gauge, repeatability_mm=sd_mm, repeatability_dof=dof, repeatability_fault=self.fault)
+
+
+def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
+    """The repeatability tests of an inspection, by gauge and the step of its display (nm).
+
+    A test says what the gauge does in this inspection, so it counts for what was read before it too.
+    """
+    rules = LiftRules.model_validate(state.opened.method.get("lifts", {}))
+    tests: dict[tuple[str, int], LiftTest] = {}
+    for take in state.finished:
+        if isinstance(take, Take) and take.begun.check == "lifts":
+            gauge = take.begun.gauge
+            key = gauge.id, gauge.resolution_nm
+            valid, fault = judge_lifts(take.begun, take.events, rules)
+            tests[key] = LiftTest(valid or tests.get(key, LiftTest()).valid, fault)
+    return tests
+
+
+def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
+    if isinstance(finished, Observation):
+        return Observed(tuple(Item(item.item, item.seen, item.note) for item in finished.items))
+    begun = finished.begun
+    test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
+    if begun.check != "thickness":
+        sweep = tag_sweep([begun, *finished.events])
+        return replace(sweep, gauge=test.of(sweep.gauge))
+    if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
+        test = LiftTest()
+    readings = places_taken(begun, finished.events)
+    return Thickness(
+        tuple(
+            ThicknessReading(place.station_udeg / UDEG_PER_DEG, place.radius, nm) for place, nm in readings
+        ),
+        test.of(facts_of(begun.gauge)),
+    )

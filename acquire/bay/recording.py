@@ -1,0 +1,159 @@
+"""What a person saw or read, as the command `record` brings it: items, a dial, a micrometer, a lift."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any, TypeVar, cast
+
+from acquire.bay.asked import whole
+from acquire.bay.inspection import InspectionState
+from acquire.bay.stated import Stated
+from acquire.errors import CommandRefusedError
+from acquire.journal.events import Event, ItemSeen, Observation, Place, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.typed import counting, latest
+from acquire.runs.running import Running, name_of
+from config.method import Method
+from contract import commands
+from contract.terms import TYPED
+from contract.units import NM_PER_MM, UDEG_PER_DEG
+
+Answer = tuple[list[Event], dict[str, Any]]
+T = TypeVar("T", TypedRunout, TypedThickness, TypedLift)
+
+
+class Recording:
+    """The meaning of `record` at one bay; keeps nothing between two of them."""
+
+    def __init__(self, method: Method, stated: Stated) -> None:
+        self._method = method
+        self._stated = stated
+
+    def record(
+        self,
+        command: commands.Record,
+        common: dict[str, Any],
+        state: InspectionState,
+        run: Running | None,
+    ) -> Answer:
+        """The event and the reply's own keys. common: what the event shares with all. Raises
+        CommandRefusedError."""
+        if command.items is not None:
+            _refuse_unknown_items(command, state.opened.method)
+            items = tuple(ItemSeen(item=i.item, seen=i.seen, note=i.note) for i in command.items)
+            seen = Observation(**common, check=cast(Any, command.check), items=items)
+            return [seen], {"check": command.check, "items": len(items)}
+        value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
+        if command.check == "thickness":
+            return self._thickness(command, common, value_nm, state, run)
+        if command.check == "lifts":
+            if run is None or run.gauge != TYPED or run.begun.check != "lifts":
+                text = f'record: a lift needs check lifts with gauge "{TYPED}"; begin it first'
+                raise CommandRefusedError("out-of-order", text)
+            said, _, replaces = _replaced(command, TypedLift, state, "lift", lambda _: True)
+            answer = {"check": "lifts", "readings": run.readings + (not replaces)}
+            return [TypedLift(**common, value_nm=value_nm, replaces=replaces)], {**answer, **said}
+        if run is None or run.gauge != TYPED or run.begun.check not in ("rim", "face"):
+            text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED}"; begin one first'
+            raise CommandRefusedError("out-of-order", text)
+        if command.check not in (None, run.begun.check):
+            text = f"record: the {name_of(run)} is running, not {command.check}; end it first"
+            raise CommandRefusedError("out-of-order", text)
+        angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
+        low_nm, high_nm = _nm(command.low_mm), _nm(command.high_mm)
+        where = f"angle_deg {command.angle_deg}"
+        said, old, replaces = _replaced(command, TypedRunout, state, where, lambda e: e.angle_udeg == angle)
+        # What the needle showed stays as it was typed, unless it is given again.
+        if old is not None:
+            low_nm = old.low_nm if low_nm is None else low_nm
+            high_nm = old.high_nm if high_nm is None else high_nm
+        _refuse_crossed(value_nm, low_nm, high_nm, run.begun.gauge.resolution_nm)
+        answer = {"check": run.begun.check, "readings": run.readings + (not replaces)}
+        event = TypedRunout(
+            **common, angle_udeg=angle, value_nm=value_nm, low_nm=low_nm, high_nm=high_nm, replaces=replaces
+        )
+        return [event], {**answer, **said}
+
+    def _thickness(
+        self,
+        command: commands.Record,
+        common: dict[str, Any],
+        value_nm: int,
+        state: InspectionState,
+        run: Running | None,
+    ) -> Answer:
+        if run is not None and run.begun.check != "thickness":
+            text = f"record: the {name_of(run)} is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        stations = self._method.thickness.stations_deg
+        station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
+        if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
+            known = ", ".join(f"{station:g}" for station in stations)
+            text = f"record: station_deg {command.station_deg} is none of the method's stations ({known})"
+            raise CommandRefusedError("malformed", text)
+        place = Place(station_udeg=station_udeg, radius=cast(Any, command.radius))
+        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
+        where = f"station_deg {command.station_deg} {place.radius}"
+        said, _, replaces = _replaced(command, TypedThickness, state, where, lambda e: e.place == place)
+        event = TypedThickness(**common, place=place, value_nm=value_nm, gauge=gauge, replaces=replaces)
+        return [event], {
+            "check": "thickness",
+            "station_deg": station_udeg / UDEG_PER_DEG,
+            "radius": place.radius,
+            **said,
+        }
+
+
+def _replaced(
+    command: commands.Record,
+    kind: type[T],
+    state: InspectionState,
+    where: str,
+    is_there: Callable[[T], bool],
+) -> tuple[dict[str, Any], T | None, int]:
+    """What a correction replaces: for the reply, the reading that counted, and what the event names;
+    ({}, None, 0) where the command is no correction."""
+    if not command.replace:
+        return {}, None, 0
+    check = {TypedThickness: "thickness", TypedLift: "lifts"}.get(kind)
+    events = state.typed_into(check or (state.running.begun.check if state.running else ""))
+    found = latest(event for event in counting(events) if isinstance(event, kind) and is_there(event))
+    if found is None:
+        text = f"record: nothing was typed at {where} in this check; leave replace out, or mend the place"
+        raise CommandRefusedError("nothing-to-replace", text)
+    old, seq = found
+    said: dict[str, Any] = {"replaced_mm": old.value_nm / NM_PER_MM}
+    if isinstance(old, TypedRunout):
+        for name, nm in (("replaced_low_mm", old.low_nm), ("replaced_high_mm", old.high_nm)):
+            if nm is not None:
+                said[name] = nm / NM_PER_MM
+    return said, old, seq
+
+
+def _refuse_crossed(value_nm: int, low_nm: int | None, high_nm: int | None, step_nm: int) -> None:
+    """The needle's lowest and highest enclose what it shows at the stop, to within a step of the display."""
+    wrong = None
+    if low_nm is not None and low_nm - value_nm > step_nm:
+        wrong = f"low_mm {low_nm / NM_PER_MM:g} is above value_mm {value_nm / NM_PER_MM:g}"
+    elif high_nm is not None and value_nm - high_nm > step_nm:
+        wrong = f"high_mm {high_nm / NM_PER_MM:g} is below value_mm {value_nm / NM_PER_MM:g}"
+    if wrong is not None:
+        text = f"record: {wrong}; they are the lowest and highest since the stop before, this one included"
+        raise CommandRefusedError("malformed", text)
+
+
+def _refuse_unknown_items(command: commands.Record, method: Mapping[str, Any]) -> None:
+    """Only what the method of the inspection looks at is an item."""
+    rules = method.get("observed", {}).get(command.check)
+    if rules is None:
+        text = f"record: the method has no items for {command.check}; it has {', '.join(method['observed'])}"
+        raise CommandRefusedError("malformed", text)
+    known = [rule["id"] for rule in rules["item"]]
+    wrong = [repr(one.item[:40]) for one in command.items or () if one.item not in known]
+    if wrong:
+        text = f"record: {', '.join(wrong[:3])}: no item of {command.check}; these are: {', '.join(known)}"
+        raise CommandRefusedError("malformed", text)
+
+
+def _nm(value: Decimal | None) -> int | None:
+    return None if value is None else whole(value, NM_PER_MM)

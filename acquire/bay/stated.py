@@ -1,0 +1,131 @@
+"""What configuration, profile and method state of a gauge and of the angle's source, as a sweep keeps it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from acquire.bay.asked import whole
+from acquire.errors import CommandRefusedError
+from acquire.journal.events import AngleStated, GaugeStated
+from acquire.runs.sweep import TURN_UDEG
+from config.method import Method
+from config.profile import GaugeProfile, WireUnit
+from config.settings import GaugeSettings, Settings
+from contract import commands
+from contract.terms import TYPED
+from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
+from drivers.reading import Reading
+from drivers.state import GaugeState, PortState
+
+
+class Stated:
+    """What is stated of the instruments of one bay."""
+
+    def __init__(self, settings: Settings, method: Method, profiles: Mapping[str, GaugeProfile]) -> None:
+        self._angle = settings.angle
+        self._method = method
+        self._profiles = profiles
+        self._gauges = {gauge.id: gauge for gauge in settings.gauge}
+
+    def gauge(
+        self, command: commands.Begin, last: Mapping[str, Reading], states: Mapping[str, GaugeState]
+    ) -> GaugeStated:
+        """The gauge that a sweep is begun with. Raises CommandRefusedError where it cannot serve."""
+        if command.gauge == TYPED:
+            return self.typed(command.resolution_mm, command.mpe_mm)
+        settings = self._gauges.get(command.gauge)
+        if settings is None:
+            known = ", ".join(self._gauges) or "none"
+            text = f"begin: there is no gauge {command.gauge!r}; configured: {known}; or {TYPED}"
+            raise CommandRefusedError("no-such-gauge", text)
+        profile = self._profiles[settings.id]
+        is_length = profile.value.unit in (WireUnit.MM, WireUnit.INCH)
+        if not is_length or settings.resolution_mm is None or settings.mpe_mm is None:
+            text = f"begin: {settings.id} gives no lengths of a stated accuracy; choose another gauge"
+            raise CommandRefusedError("wrong-gauge", text)
+        _present(settings.id, last, states)
+        due = settings.calibration_due
+        return GaugeStated(
+            id=settings.id,
+            resolution_nm=round(settings.resolution_mm * NM_PER_MM),
+            mpe_nm=round(settings.mpe_mm * NM_PER_MM),
+            calibration_due=None if due is None else due.isoformat(),
+            latency_u_ns=round(profile.latency.u_s * 1e9),
+            travel_nm=None if settings.travel_mm is None else round(settings.travel_mm * NM_PER_MM),
+        )
+
+    def angle(
+        self, command: commands.Begin, last: Mapping[str, Reading], states: Mapping[str, GaugeState]
+    ) -> AngleStated:
+        """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
+        mark_u_udeg = round(self._method.typed.angle_u_deg * UDEG_PER_DEG)
+        encoder = self._gauges.get(self._angle.gauge or "")
+        if command.check == "thickness" or command.gauge == TYPED:
+            return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
+        if command.check == "lifts" and not self._watches_crank(command.gauge, encoder, states):
+            return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
+        if encoder is None:
+            return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
+        _present(encoder.id, last, states)
+        return encoder_stated(encoder, self._profiles[encoder.id])
+
+    def by_reading(self, command: commands.Begin) -> bool:
+        """Whether each reading of a repeatability test is the value of a lift."""
+        if command.check != "lifts":
+            return False
+        return command.gauge == TYPED or self._profiles[command.gauge].manner.kind == "key-press"
+
+    def _watches_crank(
+        self, gauge: str, encoder: GaugeSettings | None, states: Mapping[str, GaugeState]
+    ) -> bool:
+        """Whether the encoder can tell that the crank stands: lifts need none, and a gauge with a key may
+        well be a micrometer on the bench."""
+        if encoder is None or self._profiles[gauge].manner.kind == "key-press":
+            return False
+        state = states.get(encoder.id)
+        return state is not None and state.state is PortState.LIVE
+
+    def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeStated:
+        """A dial or micrometer read by eye: as given, else as the method takes one to be."""
+        typed = self._method.typed
+        resolution = Decimal(str(typed.resolution_mm)) if resolution_mm is None else resolution_mm
+        mpe = Decimal(str(typed.mpe_mm)) if mpe_mm is None else mpe_mm
+        return GaugeStated(id=TYPED, resolution_nm=whole(resolution, NM_PER_MM), mpe_nm=whole(mpe, NM_PER_MM))
+
+
+def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated:
+    """An encoder as its settings and profile state it; its step as its frames can show one."""
+    by_degrees = profile.value.unit is WireUnit.DEG
+    per_turn = TURN_UDEG if by_degrees else encoder.counts_per_turn
+    if per_turn is None or profile.value.unit in (WireUnit.MM, WireUnit.INCH):
+        text = f"begin: {encoder.id} gives no angle: it needs degrees, or counts with counts_per_turn"
+        raise CommandRefusedError("wrong-gauge", text)
+    return AngleStated(
+        source="encoder",
+        gauge=encoder.id,
+        unit=Unit.UDEG if by_degrees else Unit.COUNT,
+        per_turn=per_turn,
+        step=_step_udeg(profile) if by_degrees else 1,
+        reversed=encoder.reversed,
+        latency_u_ns=round(profile.latency.u_s * 1e9),
+    )
+
+
+def _step_udeg(profile: GaugeProfile) -> int:
+    """The last decimal that the profile's frames have, in microdegrees."""
+    sample = profile.value.template.format(Decimal(0))
+    digits = sample.rpartition(".")[2]
+    decimals = len(digits) - len(digits.lstrip("0123456789")) if "." in sample else 0
+    return max(1, round(abs(profile.value.scale) * UDEG_PER_DEG * Decimal(10) ** -decimals))
+
+
+def _present(gauge: str, last: Mapping[str, Reading], states: Mapping[str, GaugeState]) -> None:
+    """Raises CommandRefusedError where a gauge gives no readings now."""
+    state = states.get(gauge)
+    if state is None and gauge in last:
+        return
+    if state is None or state.state is not PortState.LIVE:
+        why = f"{state.state.value}: {state.reason}" if state is not None else "it has not been heard yet"
+        text = f"begin: {gauge} gives no readings ({why}); see to it and begin again"
+        raise CommandRefusedError("gauge-absent", text)

@@ -1,0 +1,294 @@
+"""What an inspection is made of: events, each a plain frozen record, and as rows of the journal.
+
+Every event has `seq` (its place in the journal, 1, 2, 3 …; 0 until the journal has given one),
+`inspection`, `time_ns` (monotonic) and `operator` where a command caused it. Times of different
+spells of the daemon cannot be compared: `Opened` and `Resumed` anchor theirs to the wall clock.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Any, ClassVar, Literal
+
+from pydantic import TypeAdapter
+
+from acquire.errors import FoldError
+from contract.terms import ObservedName, Scope
+from contract.units import Unit
+
+EndReason = Literal["complete", "ended", "cancelled", "full"]
+SourceKind = Literal["encoder", "marks", "typed"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """What all events share."""
+
+    kind: ClassVar[str] = ""
+    inspection: str
+    time_ns: int
+    operator: str | None = None
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened(Event):
+    """An inspection begins. method: the whole method as data, so that a re-grade needs no other file.
+
+    utc: the wall clock at time_ns (RFC 3339). method_sha256: over the canonical JSON of `method`.
+    """
+
+    kind: ClassVar[str] = "opened"
+    utc: str
+    site: str
+    bay: str
+    scope: Scope
+    engine: str
+    damper: str
+    method: dict[str, Any]
+    method_sha256: str
+    software: str
+    construction: str | None = None
+    distance_km: float | None = None
+    hours_h: float | None = None
+    work_order: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeStated:
+    """A gauge as its settings and profile state it.
+
+    resolution_nm, mpe_nm, travel_nm: see grading.evidence.GaugeFacts. latency_u_ns: standard
+    uncertainty of its readings' times.
+    """
+
+    id: str
+    resolution_nm: int
+    mpe_nm: int
+    calibration_due: str | None = None
+    latency_u_ns: int = 0
+    travel_nm: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AngleStated:
+    """Where angles come from during a sweep.
+
+    source `encoder`: gauge, its unit (udeg or count), per_turn (its whole units in one turn), step
+    (the smallest change it can show, in the same units), reversed (true: its value falls as the
+    crank is barred in running direction). source `marks`: angles come with Mark events; the
+    crank stands within mark_u_udeg (standard) of each. source `typed`: with each reading typed,
+    known to within mark_u_udeg.
+    """
+
+    source: SourceKind
+    gauge: str | None = None
+    unit: Unit = Unit.UDEG
+    per_turn: int = 360_000_000
+    step: int = 1
+    reversed: bool = False
+    latency_u_ns: int = 0
+    mark_u_udeg: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where the micrometer is put: the station's angle on the casing and which radius."""
+
+    station_udeg: int
+    radius: Literal["outer", "inner"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepBegun(Event):
+    """Readings of `gauge` count from here on. places: for a thickness sweep, in the order to be taken.
+
+    radius_nm: for a face, the plunger's distance from the axis. `lifts` is no check but a repeatability
+    test of the gauge; by_reading: each reading is the value of one lift.
+    """
+
+    kind: ClassVar[str] = "sweep-begun"
+    check: Literal["rim", "face", "thickness", "lifts"]
+    gauge: GaugeStated
+    angle: AngleStated
+    places: tuple[Place, ...] = ()
+    radius_nm: int | None = None
+    by_reading: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample(Event):
+    """One reading within a sweep, of its gauge or of its encoder, as the driver gave it."""
+
+    kind: ClassVar[str] = "sample"
+    gauge: str
+    reading: int
+    """The driver's own count: 0, 1, 2 … since the daemon started; a hole in it is a loss."""
+    value: int
+    unit: Unit
+    u_ns: int = 0
+    """Standard uncertainty of time_ns beyond that of the latency; see drivers.arrival."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark(Event):
+    """The crank stands at a known position. angle_udeg: unwrapped, as barred. sure: who sent it was asked
+    whether the crank was turned, and says so."""
+
+    kind: ClassVar[str] = "mark"
+    angle_udeg: int
+    sure: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeAway(Event):
+    """The sweep's gauge, or its encoder, stopped giving readings."""
+
+    kind: ClassVar[str] = "gauge-away"
+    gauge: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeBack(Event):
+    """It gives readings again."""
+
+    kind: ClassVar[str] = "gauge-back"
+    gauge: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepEnded(Event):
+    """The sweep is over.
+
+    complete: a full turn and the overlap, or all places; ended: by command; cancelled: by command,
+    not counted; full: the most readings that a sweep may hold. back_udeg, back_times: how far and how
+    often the crank was barred back within it.
+    """
+
+    kind: ClassVar[str] = "sweep-ended"
+    reason: EndReason
+    back_udeg: int = 0
+    back_times: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemSeen:
+    """One thing looked at."""
+
+    item: str
+    seen: Literal["good", "bad", "not seen"]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation(Event):
+    """A check done by eye, as recorded."""
+
+    kind: ClassVar[str] = "observation"
+    check: ObservedName
+    items: tuple[ItemSeen, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedRunout(Event):
+    """A dial read by a person within a sweep whose gauge is `typed`.
+
+    low_nm, high_nm: the lowest and highest that the needle showed since the stop before, where somebody
+    looked. replaces: the seq of the typed reading that this one corrects; 0: none.
+    """
+
+    kind: ClassVar[str] = "typed-runout"
+    angle_udeg: int
+    value_nm: int
+    low_nm: int | None = None
+    high_nm: int | None = None
+    replaces: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedThickness(Event):
+    """A micrometer read by a person: within a thickness sweep, or joining the last one.
+
+    gauge: what is assumed of the micrometer where there is no sweep to join. replaces: as of a dial's.
+    """
+
+    kind: ClassVar[str] = "typed-thickness"
+    place: Place
+    value_nm: int
+    gauge: GaugeStated
+    replaces: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedLift(Event):
+    """A dial read by a person after a lift, within a repeatability test whose gauge is `typed`."""
+
+    kind: ClassVar[str] = "typed-lift"
+    value_nm: int
+    replaces: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed(Event):
+    """The daemon came back after a restart; utc anchors the times from here on."""
+
+    kind: ClassVar[str] = "resumed"
+    utc: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed(Event):
+    """Nothing more will be measured."""
+
+    kind: ClassVar[str] = "closed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed(Event):
+    """A qualified person stands by it."""
+
+    kind: ClassVar[str] = "signed"
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Abandoned(Event):
+    """Given up; kept on record."""
+
+    kind: ClassVar[str] = "abandoned"
+
+
+KINDS: tuple[type[Event], ...] = (
+    Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
+    TypedThickness, TypedLift, Resumed, Closed, Signed, Abandoned,
+)  # fmt: skip
+
+_BY_KIND: dict[str, TypeAdapter[Event]] = {kind.kind: TypeAdapter(kind) for kind in KINDS}
+_COMMON = ("inspection", "time_ns", "operator", "seq")
+
+
+def body_of(event: Event) -> dict[str, Any]:
+    """What an event says beyond what all events share, as plain JSON data."""
+    return {name: value for name, value in asdict(event).items() if name not in _COMMON}
+
+
+def encode_body(event: Event) -> str:
+    """The journal's column `body`: compact JSON."""
+    return json.dumps(body_of(event), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def decode_event(
+    kind: str, body: str, *, inspection: str, time_ns: int, operator: str | None, seq: int
+) -> Event:
+    """The event of a journal's row. Raises FoldError where this version cannot read it."""
+    adapter = _BY_KIND.get(kind)
+    if adapter is None:
+        raise FoldError(f"event {seq} is of an unknown kind {kind!r}: read it with a newer ringtrue")
+    try:
+        data = json.loads(body)
+        common = {"inspection": inspection, "time_ns": time_ns, "operator": operator, "seq": seq}
+        return adapter.validate_python({**data, **common})
+    except (ValueError, TypeError) as error:
+        raise FoldError(f"event {seq} ({kind}) cannot be read: {' '.join(str(error).split())}") from None

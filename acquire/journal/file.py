@@ -1,0 +1,204 @@
+"""The journal's file: its tables, how it is opened, and how one batch is written, all or nothing."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from acquire.errors import JournalError
+from acquire.journal.events import Event, encode_body
+from drivers.reading import Reading
+
+# Replies kept, so that a repeated request is answered again: months of a busy bay.
+REPLIES_KEPT = 10_000
+
+SCHEMA_VERSION = 1
+"""Counts up when a table changes; kept in SQLite's user_version."""
+
+APPLICATION_ID = 0x52_54_4A_4C
+"""In SQLite's header, so that other tools can tell whose file it is ("RTJL"); the first journals have 0."""
+
+TABLES = {"event", "sample", "result", "reply", "outbox", "batch"}
+
+SCHEMA = """
+CREATE TABLE event (
+    seq INTEGER PRIMARY KEY, inspection TEXT NOT NULL, kind TEXT NOT NULL, time_ns INTEGER NOT NULL,
+    operator TEXT, body TEXT NOT NULL);
+CREATE INDEX event_inspection ON event (inspection, seq);
+CREATE TABLE sample (  -- sweep: the seq of its beginning
+    seq INTEGER PRIMARY KEY, sweep INTEGER NOT NULL, gauge TEXT NOT NULL, reading INTEGER NOT NULL,
+    time_ns INTEGER NOT NULL, value INTEGER NOT NULL, unit TEXT NOT NULL, u_ns INTEGER NOT NULL DEFAULT 0);
+CREATE TABLE result (
+    inspection TEXT NOT NULL, revision INTEGER NOT NULL, utc TEXT NOT NULL, document BLOB NOT NULL,
+    PRIMARY KEY (inspection, revision));
+CREATE INDEX result_utc ON result (utc);
+CREATE TABLE reply (n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, body BLOB NOT NULL);
+CREATE TABLE outbox (
+    id INTEGER PRIMARY KEY AUTOINCREMENT, destination TEXT NOT NULL, topic TEXT NOT NULL,
+    payload BLOB NOT NULL, qos INTEGER NOT NULL, retain INTEGER NOT NULL);
+CREATE INDEX outbox_destination ON outbox (destination, id);
+CREATE TABLE batch (number INTEGER NOT NULL);
+INSERT INTO batch VALUES (0);
+"""
+
+Destination = Literal["mqtt", "records"]
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """Something to be delivered: to MQTT under `topic`, or to the records (topic empty)."""
+
+    destination: Destination
+    topic: str
+    payload: bytes
+    qos: int = 1
+    retain: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Resend:
+    """Every result from `since` on (RFC 3339), once more: for MQTT under `before` + inspection + `after`."""
+
+    destination: Destination
+    since: str = ""
+    before: str = ""
+    after: str = ""
+
+
+@dataclass(slots=True)
+class Batch:
+    """What is committed together."""
+
+    number: int = 0
+    seq: int = 0
+    samples: list[tuple[int, int, Reading]] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    messages: list[Message] = field(default_factory=list)
+    replies: list[tuple[str, bytes]] = field(default_factory=list)
+    results: list[tuple[tuple[str, int, str, bytes], Sequence[Message]]] = field(default_factory=list)
+    resends: list[Resend] = field(default_factory=list)
+    done: list[int] = field(default_factory=list)
+
+    @property
+    def is_empty(self) -> bool:
+        return not (
+            self.samples or self.events or self.messages or self.replies or self.results or self.resends
+            or self.done
+        )  # fmt: skip
+
+
+def lock_beside(path: Path) -> int:
+    """A lock beside the journal, held until the process ends, however it ends."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        file = os.open(path.with_name(path.name + ".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+    except OSError as error:
+        raise JournalError(
+            f"{path}: cannot be made ({error.strerror}); choose another [journal] path"
+        ) from error
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(file)
+        raise JournalError(f"{path}: another daemon is using this journal; stop it first") from None
+    return file
+
+
+def refuse_others(path: Path, db: sqlite3.Connection, *, may_be_empty: bool) -> None:
+    """Raises JournalError where a database is somebody else's, or of another version; changes nothing."""
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    (owner,) = db.execute("PRAGMA application_id").fetchone()
+    found = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if owner not in (0, APPLICATION_ID) or (found and not found >= TABLES):
+        what = f"it holds {', '.join(sorted(found))}" if found else f"its application id is {owner}"
+        raise JournalError(
+            f"{path}: a journal was expected, but this is another program's database ({what}); "
+            "nothing in it was changed: name another file under [journal] path"
+        )
+    if version != SCHEMA_VERSION and not (may_be_empty and not found):
+        raise JournalError(f"{path}: journal version {SCHEMA_VERSION} expected, found {version}")
+
+
+def open_writer(path: Path) -> sqlite3.Connection:
+    """A connection that writes: WAL, and each commit on the disk before it returns.
+
+    Raises JournalError where the file is no journal of this version.
+    """
+    db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    try:
+        refuse_others(path, db, may_be_empty=True)
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        if db.execute("PRAGMA user_version").fetchone()[0] == 0:
+            db.executescript(
+                f"BEGIN; {SCHEMA} PRAGMA application_id = {APPLICATION_ID};"
+                f" PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
+            )
+        elif not has_u_ns(db):
+            # An older ringtrue goes on reading and writing such a journal: to it the column is not there.
+            db.execute("ALTER TABLE sample ADD COLUMN u_ns INTEGER NOT NULL DEFAULT 0")
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def has_u_ns(db: sqlite3.Connection) -> bool:
+    """Whether the journal has a column for the uncertainty of a reading's time."""
+    return any(column[1] == "u_ns" for column in db.execute("PRAGMA table_info(sample)"))
+
+
+def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
+    """One transaction. Raises sqlite3.Error, and then nothing of it is written."""
+    db.execute("BEGIN IMMEDIATE")
+    db.execute("UPDATE batch SET number = ?", (batch.number,))
+    if batch.samples:
+        db.executemany(
+            "INSERT INTO sample (seq, sweep, gauge, reading, time_ns, value, unit, u_ns)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (seq, sweep, r.gauge, r.seq, r.time_ns, r.value, r.unit.value, r.u_ns)
+                for seq, sweep, r in batch.samples
+            ],
+        )
+    db.executemany(
+        "INSERT INTO event (seq, inspection, kind, time_ns, operator, body) VALUES (?, ?, ?, ?, ?, ?)",
+        [(e.seq, e.inspection, e.kind, e.time_ns, e.operator, encode_body(e)) for e in batch.events],
+    )
+    messages = list(batch.messages)
+    for result, carried_by in batch.results:
+        added = db.execute(
+            "INSERT INTO result (inspection, revision, utc, document) VALUES (?, ?, ?, ?)"
+            " ON CONFLICT DO NOTHING",
+            result,
+        )
+        if added.rowcount:
+            messages.extend(carried_by)
+    if batch.replies:
+        db.executemany("INSERT INTO reply (id, body) VALUES (?, ?) ON CONFLICT DO NOTHING", batch.replies)
+        db.execute("DELETE FROM reply WHERE n <= (SELECT max(n) FROM reply) - ?", (REPLIES_KEPT,))
+    db.executemany(
+        "INSERT INTO outbox (destination, topic, payload, qos, retain) VALUES (?, ?, ?, ?, ?)",
+        [(m.destination, m.topic, m.payload, m.qos, m.retain) for m in messages],
+    )
+    db.executemany(
+        "INSERT INTO outbox (destination, topic, payload, qos, retain)"
+        " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
+        " WHERE utc >= ?2 ORDER BY utc, rowid",
+        [(r.destination, r.since, r.before, r.after) for r in batch.resends],
+    )
+    db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
+    db.execute("COMMIT")
+
+
+def damaged(path: Path, error: sqlite3.Error) -> JournalError:
+    """The plain line for a journal that cannot be read."""
+    return JournalError(
+        f"{path}: a journal was expected, but it cannot be read ({error}); check the disk, "
+        "or move the file aside and start again"
+    )

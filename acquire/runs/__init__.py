@@ -1,0 +1,1 @@
+"""What runs at a bay: a sweep of readings, or a repeatability test."""

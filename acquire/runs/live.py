@@ -1,0 +1,99 @@
+"""What `live` says of what runs at the bay."""
+
+from __future__ import annotations
+
+from acquire.runs.lifts import LIFTS, RunningLifts
+from acquire.runs.sweep import RunningSweep
+from contract.live import Live
+from contract.units import NM_PER_MM, UDEG_PER_DEG
+from contract.words import count_of
+
+
+def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warnings: list[str]) -> Live:
+    """The figures of a sweep that runs."""
+    now = run.figures()
+    warnings += [f"{gauge} is away" for gauge in sorted(run.away)]
+    if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
+        warnings.append(f"no angle from {run.encoder} yet")
+    if now.lost:
+        warnings.append(f"{count_of(now.lost, 'reading')} lost")
+    near_end = run.travel_warning()
+    if near_end is not None:
+        warnings.append(near_end)
+    check, place = run.begun.check, now.next_place
+    turning = check != "thickness"
+    low, high = now.min_nm, now.max_nm
+    return Live(
+        inspection=inspection,
+        check=check,
+        gauge=run.gauge,
+        angle_deg=None if now.angle_udeg is None else now.angle_udeg / UDEG_PER_DEG % 360.0,
+        angle_u_deg=None if now.angle_u_deg is None else round(now.angle_u_deg, 4),
+        turn=now.turn,
+        value_mm=mm_of(now.value_nm),
+        min_mm=mm_of(low),
+        max_mm=mm_of(high),
+        max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
+        covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
+        largest_gap_deg=now.largest_gap_deg if turning else None,
+        limit_mm=limit_mm,
+        closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,
+        readings=now.readings,
+        lost=now.lost,
+        back_deg=now.back_udeg / UDEG_PER_DEG if turning else None,
+        back_times=now.back_times if turning else None,
+        next_station_deg=None if place is None else place.station_udeg / UDEG_PER_DEG,
+        next_radius=None if place is None else place.radius,
+        warnings=tuple(warnings),
+    )
+
+
+def live_idle(inspection: str, tested: RunningLifts | None, warnings: list[str]) -> Live:
+    """Nothing runs: what the repeatability test that ended last came to."""
+    if tested is None:
+        return Live(inspection=inspection, warnings=tuple(warnings))
+    found, fault = tested.verdict()
+    if fault is not None:
+        warnings.append(f"the repeatability test of {tested.gauge} does not count: {fault}")
+    return Live(
+        inspection=inspection,
+        repeatability_mm=None if found is None else tenth_um(found.sd_mm),
+        warnings=tuple(warnings),
+    )
+
+
+def live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
+    """The figures of a repeatability test that runs."""
+    now = run.figures()
+    said = [f"{gauge} is away" for gauge in sorted(run.away)]
+    if now.lost:
+        said.append(f"{count_of(now.lost, 'reading')} lost")
+    if now.fault is not None:
+        said.append(f"this test will not count: {now.fault}")
+    low, high = min(now.values_nm, default=None), max(now.values_nm, default=None)
+    return Live(
+        inspection=inspection,
+        check="lifts",
+        gauge=run.gauge,
+        value_mm=mm_of(now.value_nm),
+        min_mm=mm_of(low),
+        max_mm=mm_of(high),
+        max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
+        readings=run.readings,
+        lost=now.lost,
+        lifts=len(now.values_nm),
+        lifts_wanted=LIFTS,
+        repeatability_mm=None if now.repeatability is None else tenth_um(now.repeatability.sd_mm),
+        next_step=now.next_step,
+        warnings=(*warnings, *said),
+    )
+
+
+def tenth_um(value_mm: float) -> float:
+    """To a tenth of a micrometre."""
+    return round(value_mm, 4)
+
+
+def mm_of(value_nm: int | None) -> float | None:
+    """Nanometres in mm, where there are any."""
+    return None if value_nm is None else value_nm / NM_PER_MM

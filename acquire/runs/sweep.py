@@ -1,0 +1,381 @@
+"""The sweep that runs: figures kept up with every reading, in constant time and memory.
+
+These are for the eye. A result is made of the journal, with tags that look both ways.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acquire.angle.covered import MARK_REACH_NS, Covered
+from acquire.angle.standing import Standing
+from acquire.journal.events import (
+    AngleStated,
+    EndReason,
+    Event,
+    GaugeAway,
+    GaugeBack,
+    Mark,
+    Place,
+    Resumed,
+    Sample,
+    SweepBegun,
+    TypedRunout,
+    TypedThickness,
+)
+from acquire.journal.typed import counting
+from acquire.runs.places import next_place
+from acquire.runs.travel import travel_warning
+from contract.units import UDEG_PER_DEG
+from drivers.reading import Reading
+
+TURN_UDEG = 360 * UDEG_PER_DEG
+# A sweep ends by itself after one turn and 5 degrees of overlap: enough to compare start and end.
+# With marks nothing is known of the crank between them: the turn is full with the first reading at the
+# mark that closes it, and the next sweep can begin there. Only readings count that will have an angle.
+FULL_UDEG = 365 * UDEG_PER_DEG
+# The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
+# A sweep forgotten overnight ends here instead of growing.
+READINGS_MAX = 200_000
+# Barring back by less is a hand that rests, or an encoder's last digit that flickers.
+BACK_MIN_UDEG = UDEG_PER_DEG
+# Sectors in which readings are remembered for gap and closure: one degree each.
+SECTORS = 360
+
+
+class Backing:
+    """How far and how often something that should only rise has gone back."""
+
+    __slots__ = ("_low", "_peak", "back", "times")
+
+    def __init__(self) -> None:
+        self.back = self.times = 0
+        self._peak: int | None = None
+        self._low: int | None = None
+
+    def take(self, angle: int) -> None:
+        """The next position, in microdegrees."""
+        if self._peak is None:
+            self._peak = angle
+        elif self._low is None:
+            if angle >= self._peak:
+                self._peak = angle
+            elif self._peak - angle > BACK_MIN_UDEG:
+                self.times += 1
+                self.back += self._peak - angle
+                self._low = angle
+        elif angle < self._low:
+            self.back += self._low - angle
+            self._low = angle
+        elif angle - self._low > BACK_MIN_UDEG:
+            self._peak, self._low = angle, None
+
+
+class CrankTracker:
+    """Where the crank is, as far as is known now: the last known position, and how fast it moved there."""
+
+    __slots__ = (
+        "_against",
+        "_along",
+        "_first",
+        "_half",
+        "_last",
+        "_per_turn",
+        "_raw",
+        "_scale",
+        "_sense",
+        "_step_u_deg",
+        "_time_ns",
+        "_u_time_ns",
+        "angle_udeg",
+        "rate",
+    )  # fmt: skip
+
+    def __init__(self, source: AngleStated, gauge_latency_u_ns: int) -> None:
+        self._per_turn, self._half = source.per_turn, source.per_turn // 2
+        self._scale = TURN_UDEG / source.per_turn
+        self._sense = -1 if source.reversed else 1
+        if source.source == "encoder":
+            self._step_u_deg = 360.0 * source.step / source.per_turn / 12**0.5
+        else:
+            self._step_u_deg = source.mark_u_udeg / UDEG_PER_DEG
+        self._u_time_ns = (gauge_latency_u_ns**2 + source.latency_u_ns**2) ** 0.5
+        self._last: int | None = None
+        self._raw = self._time_ns = 0
+        self._along, self._against = Backing(), Backing()
+        self._first = 0
+        self.angle_udeg: int | None = None
+        self.rate = 0.0
+        """Degrees per nanosecond, between the last two known positions."""
+
+    def take_encoder(self, value: int, time_ns: int) -> None:
+        """One value of the encoder, unwrapped the shorter way."""
+        if self._last is None:
+            self._raw = value % self._per_turn
+        else:
+            self._raw += (value - self._last + self._half) % self._per_turn - self._half
+        self._last = value
+        self.take_known(round(self._sense * self._raw * self._scale), time_ns)
+
+    def take_known(self, angle_udeg: int, time_ns: int) -> None:
+        """A known position, unwrapped."""
+        before = self.angle_udeg
+        if before is None:
+            self._first = angle_udeg
+        elif time_ns > self._time_ns:
+            self.rate = (angle_udeg - before) / UDEG_PER_DEG / (time_ns - self._time_ns)
+        self.angle_udeg, self._time_ns = angle_udeg, time_ns
+        self._along.take(angle_udeg)
+        self._against.take(-angle_udeg)
+
+    def u_deg(self, time_ns: int) -> float:
+        """Standard uncertainty of the last known angle as the angle at a later time: it may have moved on."""
+        age_ns = max(0, time_ns - self._time_ns)
+        moved = abs(self.rate) * (age_ns**2 + self._u_time_ns**2) ** 0.5
+        return float((self._step_u_deg**2 + moved**2) ** 0.5)
+
+    @property
+    def turn(self) -> int:
+        """Full turns since the first known position."""
+        return 0 if self.angle_udeg is None else abs(self.angle_udeg - self._first) // TURN_UDEG
+
+    @property
+    def backing(self) -> Backing:
+        """Barring back, against the sense in which the crank has come from its first position."""
+        rising = self.angle_udeg is None or self.angle_udeg >= self._first
+        return self._along if rising else self._against
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """A sweep so far; angles in microdegrees, lengths in nm; None where there is none yet."""
+
+    angle_udeg: int | None
+    angle_u_deg: float | None
+    turn: int | None
+    value_nm: int | None
+    min_nm: int | None
+    max_nm: int | None
+    covered_udeg: int
+    largest_gap_deg: float
+    closure_nm: float | None
+    readings: int
+    lost: int
+    back_udeg: int
+    back_times: int
+    next_place: Place | None
+
+
+class RunningSweep:
+    """One sweep from its SweepBegun on. Readings and events go in in the order of the journal.
+
+    still_steps: readings no further apart than so many steps of the display have not moved.
+    """
+
+    def __init__(self, begun: SweepBegun, still_steps: float = 2.0) -> None:
+        self.begun = begun
+        self.gauge = begun.gauge.id
+        self.encoder = begun.angle.gauge
+        self.away: set[str] = set()
+        self._since_ns = begun.time_ns
+        self.lost = self.kept = 0
+        self._numbers: dict[str, int] = {}
+        self._marked: tuple[int, int] | None = None
+        self.standing = Standing(still_steps * begun.gauge.resolution_nm)
+        self._typed: list[TypedRunout] = []
+        self._taken: list[Place] = []
+        self._thickness: dict[int, int] = {}
+        self._begin()
+
+    def _begin(self) -> None:
+        """Figures of no reading yet."""
+        begun = self.begun
+        self.readings = 0
+        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
+        self._covered = Covered(MARK_REACH_NS if begun.angle.source == "marks" else 0)
+        self._value: int | None = None
+        self._value_ns = 0
+        self._min = self._max = 0
+        self._first: list[tuple[int, int] | None] = [None] * SECTORS
+        self._closure, self._closures = 0, 0
+
+    def take(self, reading: Reading) -> bool:
+        """One reading of the sweep's gauge or its encoder; False where it is to be left out: of another
+        gauge, heard before, or the gauge's from before the sweep."""
+        gauge, number = reading.gauge, reading.seq
+        is_gauge = gauge == self.gauge
+        if not is_gauge and gauge != self.encoder:
+            return False
+        last = self._numbers.get(gauge)
+        if last is not None and number <= last:
+            return False
+        if is_gauge:
+            if reading.time_ns < self._since_ns:
+                return False
+            if last is not None:
+                self.lost += number - last - 1
+        self._numbers[gauge] = number
+        self.kept += 1
+        if is_gauge:
+            if self.begun.check == "thickness":
+                self._take_thickness(reading.value)
+            else:
+                self.standing.take(reading.value)
+                self._covered.take_reading(reading.time_ns)
+                self._take_value(reading.value, reading.time_ns, self._tracker.angle_udeg)
+        else:
+            self._tracker.take_encoder(reading.value, reading.time_ns)
+            if self._tracker.angle_udeg is not None:
+                self._covered.take_known(reading.time_ns, self._tracker.angle_udeg)
+        return True
+
+    def _take_value(self, value: int, time_ns: int, angle: int | None) -> None:
+        self._widen(value)
+        self._value, self._value_ns = value, time_ns
+        self.readings += 1
+        if angle is None:
+            return
+        sector = angle // UDEG_PER_DEG % SECTORS
+        first = self._first[sector]
+        if first is None:
+            self._first[sector] = (angle, value)
+        elif abs(angle - first[0]) >= TURN_UDEG - UDEG_PER_DEG:
+            self._closure += value - first[1]
+            self._closures += 1
+
+    def _widen(self, value: int) -> None:
+        if self._value is None:
+            self._min = self._max = value
+        elif value < self._min:
+            self._min = value
+        elif value > self._max:
+            self._max = value
+
+    def _take_thickness(self, value: int, typed: TypedThickness | None = None) -> None:
+        if typed is not None and typed.replaces:
+            self._thickness[typed.replaces] = value
+        else:
+            place = typed.place if typed is not None else next_place(self.begun, self._taken)
+            if place is None:
+                return
+            self._taken.append(place)
+            self._thickness[-len(self._taken) if typed is None else typed.seq] = value
+            self.readings += 1
+        self._value = value
+        self._min, self._max = min(self._thickness.values()), max(self._thickness.values())
+
+    def _take_typed(self, event: TypedRunout) -> None:
+        self._tracker.take_known(event.angle_udeg, event.time_ns)
+        self._covered.take_angle(event.angle_udeg)
+        self._take_value(event.value_nm, event.time_ns, event.angle_udeg)
+        for seen in (event.low_nm, event.high_nm):
+            if seen is not None:
+                self._widen(seen)
+
+    def _correct(self) -> None:
+        """All that a correction of a dial's reading may have changed, anew."""
+        self._begin()
+        for typed in counting(self._typed):
+            self._take_typed(typed)
+
+    def hear(self, event: Event) -> None:
+        """An event within the sweep, as live or as read from the journal."""
+        match event:
+            case Sample():
+                self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
+            case Mark():
+                self._take_mark(event)
+            case TypedRunout():
+                self._typed.append(event)
+                if event.replaces:
+                    self._correct()
+                else:
+                    self._take_typed(event)
+            case TypedThickness():
+                self._take_thickness(event.value_nm, event)
+            case GaugeAway():
+                self.away.add(event.gauge)
+                if event.gauge == self.encoder:
+                    self._covered.break_off(event.time_ns)
+                    self._marked = None
+            case GaugeBack():
+                self.away.discard(event.gauge)
+            case Resumed():  # drivers count anew, and the monotonic clock may
+                self._numbers.clear()
+                self._since_ns = event.time_ns
+                self._covered.break_off(None)
+                self._marked = None
+                self.standing.forget()
+            case _:
+                pass
+
+    def _take_mark(self, event: Mark) -> None:
+        if self.begun.angle.source == "marks":
+            self._tracker.take_known(event.angle_udeg, event.time_ns)
+            self._covered.take_known(event.time_ns, event.angle_udeg)
+            self.standing.mark(event.angle_udeg, anew=event.sure)
+        elif self._tracker.angle_udeg is not None:
+            self._marked = event.angle_udeg, self._tracker.angle_udeg
+
+    def off_encoder_udeg(self, mark_udeg: int) -> int | None:
+        """By how much a mark differs from what the encoder has turned since the last one, within half a
+        turn; None where there is nothing to compare."""
+        if self._marked is None or self._tracker.angle_udeg is None:
+            return None
+        before, stood = self._marked
+        off = (mark_udeg - before) - (self._tracker.angle_udeg - stood)
+        return (off + TURN_UDEG // 2) % TURN_UDEG - TURN_UDEG // 2
+
+    @property
+    def end(self) -> EndReason | None:
+        """Why the sweep is over by itself; None while it is not."""
+        if self.kept >= READINGS_MAX:
+            return "full"
+        if self.begun.check == "thickness":
+            return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
+        # What a person types has no end that could be told from a pause.
+        if self.begun.angle.source == "typed":
+            return None
+        full = TURN_UDEG if self.begun.angle.source == "marks" else FULL_UDEG
+        return "complete" if self._covered.span >= full else None
+
+    @property
+    def backing(self) -> Backing:
+        """How far and how often the crank was barred back."""
+        return self._tracker.backing
+
+    def travel_warning(self) -> str | None:
+        """What to do where the indicator comes near an end of its travel."""
+        if self.readings == 0 or self.begun.check == "thickness":
+            return None
+        return travel_warning(self.begun.gauge.travel_nm, self._min, self._max)
+
+    def figures(self) -> Figures:
+        """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
+        has_any = self.readings > 0
+        angle = None if self.encoder in self.away else self._tracker.angle_udeg
+        is_turning = self.begun.check != "thickness"
+        return Figures(
+            angle_udeg=angle,
+            angle_u_deg=None if angle is None else self._tracker.u_deg(self._value_ns),
+            turn=self._tracker.turn if is_turning else None,
+            value_nm=None if self.gauge in self.away else self._value,
+            min_nm=self._min if has_any else None,
+            max_nm=self._max if has_any else None,
+            covered_udeg=self._covered.span,
+            largest_gap_deg=self._largest_gap_deg(),
+            closure_nm=self._closure / self._closures if self._closures else None,
+            readings=self.readings,
+            lost=self.lost,
+            back_udeg=self.backing.back,
+            back_times=self.backing.times,
+            next_place=next_place(self.begun, self._taken),
+        )
+
+    def _largest_gap_deg(self) -> float:
+        """The longest run of sectors without a reading, to within one; 360 where there is none at all."""
+        filled = [sector for sector, first in enumerate(self._first) if first is not None]
+        if not filled:
+            return 360.0
+        after = [*filled[1:], filled[0] + SECTORS]
+        return float(max(b - a for a, b in zip(filled, after, strict=True)) - 1)

@@ -1,0 +1,264 @@
+"""The commands that a bay takes, and the replies to them.
+
+A request is published on `command/<name>`; its reply comes on `reply/<id>`, once. A request that is sent
+again under its id is answered again and not done again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from contract.terms import TYPED, ObservedName, Radius, Scope, Seen
+from contract.wire import Message
+
+# Bytes: the longest command; a visual check with a page of notes has 6 kB.
+COMMAND_BYTES_MAX = 16_384
+# Bytes: the longest command in which an id is still looked for, so that its sender hears of it.
+READABLE_BYTES_MAX = 8 * COMMAND_BYTES_MAX
+CODES: dict[str, str] = {
+    "malformed": "the command is not what it should be; mend what the message names and send it again",
+    "unknown-command": "there is no such command; the message lists those there are",
+    "oversized": "the command is too long; shorten its notes",
+    "retained": "a command must not be retained; send it again without the retain flag",
+    "id-reused": "the id was used for another command; give every command an id of its own",
+    "out-of-order": "this cannot be done now; do first what the message names",
+    "no-such-inspection": "the inspection is not known here; check its id",
+    "inspection-exists": "an inspection of this id is there already; choose another id or none",
+    "no-such-gauge": "the gauge is not configured; the message lists those that are",
+    "wrong-gauge": "the gauge does not give what the check needs; choose another",
+    "gauge-absent": "the gauge gives no readings; switch it on and check its cable",
+    "pressed-twice": "the crank may not have been turned since the last mark; if it was, add sure",
+    "nothing-to-replace": "no typed reading is there to be replaced; leave replace out, or mend the place",
+    "ask-once": "the inspection does not end in keep; to sign it as it stands, add sure",
+    "angle-needed": "the crank's position is not known; give angle_deg with this mark",
+    "disk-full": "the journal cannot be written; free some space and send the command again",
+    "journal-failed": "the journal cannot be written; check the disk and send the command again",
+    "failed": "the daemon failed at this and changed nothing; look into its log",
+}
+"""Why a command is refused, and what to do about it."""
+
+REQUEST_ID = re.compile(r"[A-Za-z0-9._~-]{1,64}")
+
+
+def _number(value: object) -> object:
+    """A JSON number only: no text, no truth value, that could pass for one."""
+    if isinstance(value, (str, bool)):
+        raise ValueError("a number")
+    return value
+
+
+def _one_line(text: str) -> str:
+    if not text.strip() or any(letter < " " for letter in text):
+        raise ValueError("one line of text, not blank")
+    return text
+
+
+def _plain_id(text: str) -> str:
+    if REQUEST_ID.fullmatch(text) is None:
+        raise ValueError("1 to 64 letters, digits and . _ ~ -")
+    return text
+
+
+def _instant(value: object) -> datetime:
+    """A moment in UTC: text only, as a number could be in any unit."""
+    if isinstance(value, str):
+        with contextlib.suppress(ValueError, OverflowError):
+            moment = datetime.fromisoformat(value)
+            if moment.tzinfo is not None:
+                return moment.astimezone(UTC)
+    raise ValueError("a time with its zone such as 2026-03-02T06:00:00Z")
+
+
+Number = Annotated[Decimal, BeforeValidator(_number), Field(allow_inf_nan=False)]
+Length = Annotated[Number, Field(ge=-10_000, le=10_000)]
+# One step of a display, mm: below a nanometre nothing is kept.
+Step = Annotated[Number, Field(ge=Decimal("0.000001"), le=1)]
+AngleDeg = Annotated[Number, Field(ge=-360_000, le=360_000)]
+Flag = Annotated[bool, Field(strict=True)]
+Text = Annotated[str, Field(strict=True, max_length=100), AfterValidator(_one_line)]
+Note = Annotated[str, Field(strict=True, max_length=500)]
+Id = Annotated[str, Field(strict=True, max_length=1000), AfterValidator(_plain_id)]
+Instant = Annotated[datetime, BeforeValidator(_instant)]
+
+
+class Command(BaseModel):
+    """What all commands carry. Unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    id: Id
+    operator: Text
+
+
+class Open(Command):
+    """Begin an inspection; the bay has one open at a time."""
+
+    inspection: Id | None = None
+    engine: Text
+    damper: Text
+    scope: Scope
+    construction: Text | None = None
+    distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
+    hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
+    work_order: Text | None = None
+
+
+class Begin(Command):
+    """Begin a sweep, or a repeatability test (`lifts`).
+
+    resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's.
+    """
+
+    check: Literal["rim", "face", "thickness", "lifts"]
+    gauge: Text
+    radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
+    resolution_mm: Step | None = None
+    mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if self.gauge != TYPED and (self.resolution_mm is not None or self.mpe_mm is not None):
+            raise ValueError(
+                'resolution_mm and mpe_mm only with gauge "typed": the configuration has the others'
+            )
+        if self.check != "face" and self.radius_mm is not None:
+            raise ValueError("radius_mm only with check face")
+        return self
+
+
+class Mark(Command):
+    """The crank stands at angle_deg, or at the next of the configured marks.
+
+    From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
+    sure: it was turned since the last mark, although that cannot be seen.
+    """
+
+    angle_deg: AngleDeg | None = None
+    sure: Flag = False
+
+
+class End(Command):
+    """End the running sweep or repeatability test."""
+
+
+class Cancel(Command):
+    """End the running sweep or repeatability test; it does not count."""
+
+
+class SeenItem(BaseModel):
+    """One thing looked at."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    item: Text
+    seen: Seen
+    note: Note = ""
+
+
+RecordCheck = ObservedName | Literal["thickness", "rim", "face", "lifts"]
+
+
+class Record(Command):
+    """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle, or
+    after a lift.
+
+    low_mm, high_mm: what a dial's needle showed at least and at most since the stop before. replace: this
+    corrects the latest reading typed for the same place, or the last lift.
+    """
+
+    check: RecordCheck | None = None
+    items: Annotated[tuple[SeenItem, ...], Field(min_length=1, max_length=50)] | None = None
+    station_deg: Annotated[Number, Field(ge=0, lt=360)] | None = None
+    radius: Radius | None = None
+    angle_deg: AngleDeg | None = None
+    value_mm: Length | None = None
+    low_mm: Length | None = None
+    high_mm: Length | None = None
+    replace: Flag = False
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        given = {
+            name
+            for name in ("items", "station_deg", "radius", "angle_deg", "value_mm")
+            if getattr(self, name) is not None
+        }
+        if self.check in ("rim", "face", None):
+            wanted = {"angle_deg", "value_mm"}
+        elif self.check == "thickness":
+            wanted = {"station_deg", "radius", "value_mm"}
+        elif self.check == "lifts":
+            wanted = {"value_mm"}
+        else:
+            wanted = {"items"}
+        self._refuse_misplaced(wanted)
+        if given != wanted:
+            what = f"check {self.check}" if self.check else "a record without check"
+            raise ValueError(
+                f"{what} takes {', '.join(sorted(wanted))}, found {', '.join(sorted(given)) or 'none'}"
+            )
+        return self
+
+    def _refuse_misplaced(self, wanted: set[str]) -> None:
+        if "angle_deg" not in wanted and (self.low_mm is not None or self.high_mm is not None):
+            raise ValueError("low_mm and high_mm only with a dial's reading at an angle_deg")
+        if wanted == {"items"} and self.replace:
+            raise ValueError("replace only with a typed reading: items recorded again count as last seen")
+        seen: dict[str, str] = {}
+        for one in self.items or ():
+            if seen.setdefault(one.item, one.seen) != one.seen:
+                text = f"{one.item} is {seen[one.item]} and {one.seen} in one message"
+                raise ValueError(f"{text}; record each item once")
+
+
+class Close(Command):
+    """Nothing more will be measured."""
+
+    inspection: Id
+
+
+class Sign(Command):
+    """A qualified person stands by a closed inspection. sure: also by one that does not end in keep."""
+
+    inspection: Id
+    name: Text
+    sure: Flag = False
+
+
+class Abandon(Command):
+    """Give an inspection up; it stays on record."""
+
+    inspection: Id
+
+
+class Resend(Command):
+    """Publish again every result from `since` on."""
+
+    since: Instant
+
+
+COMMANDS: dict[str, type[Command]] = {
+    "open": Open, "begin": Begin, "mark": Mark, "end": End, "cancel": Cancel, "record": Record,
+    "close": Close, "sign": Sign, "abandon": Abandon, "resend": Resend,
+}  # fmt: skip
+
+
+class RefusalPart(Message):
+    """Why a request was refused: `code` is one of `CODES`, `message` says what to do."""
+
+    code: str
+    message: str
+
+
+class ReplyMessage(Message):
+    """The answer to one request. Further keys say what came of it, by command."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+    id: str | None
+    ok: bool
+    error: RefusalPart | None = None
+    asked: str | None = None

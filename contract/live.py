@@ -1,0 +1,51 @@
+"""What `live` says: what runs at the bay, as far as it has come."""
+
+from __future__ import annotations
+
+from contract.terms import Radius
+from contract.wire import Message, encode
+
+
+class Live(Message):
+    """The sweep that runs, as far as it has come; may run ahead of the journal's commit.
+
+    angle_deg: crank angle within the turn, 0 ≤ angle < 360; turn: full turns since the sweep began,
+    counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
+    the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
+    to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
+    that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
+    many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
+    warning says what it came to, until something else begins. Figures are None where there is none yet;
+    all others are when nothing runs.
+    """
+
+    inspection: str | None = None
+    check: str | None = None
+    gauge: str | None = None
+    angle_deg: float | None = None
+    angle_u_deg: float | None = None
+    turn: int | None = None
+    value_mm: float | None = None
+    min_mm: float | None = None
+    max_mm: float | None = None
+    max_deviation_mm: float | None = None
+    covered_deg: float | None = None
+    largest_gap_deg: float | None = None
+    limit_mm: float | None = None
+    closure_mm: float | None = None
+    readings: int = 0
+    lost: int = 0
+    back_deg: float | None = None
+    back_times: int | None = None
+    next_station_deg: float | None = None
+    next_radius: Radius | None = None
+    lifts: int | None = None
+    lifts_wanted: int | None = None
+    repeatability_mm: float | None = None
+    next_step: str | None = None
+    warnings: tuple[str, ...] = ()
+
+
+def live_payload(live: Live | None) -> bytes:
+    """`Live` as JSON; None: nothing runs."""
+    return encode((live or Live()).model_dump())

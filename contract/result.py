@@ -1,0 +1,231 @@
+"""The result document: what an inspection came to, self-contained, for whoever reads it.
+
+`docs/figures.md` explains every number. No value, no key; a reader ignores keys that it does not know.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from contract.terms import MeasuredOutcome, ObservedOutcome, Scope, Seen, State, Verdict
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True, populate_by_name=True)
+
+
+class HarmonicPart(_Part):
+    """amplitude_mm: half the order's own peak-to-peak; phase_deg: its first crest, below 360/order."""
+
+    order: int
+    amplitude_mm: Finite
+    phase_deg: Finite
+
+
+class BudgetPart(_Part):
+    """One source and its standard uncertainty in the figure that is decided."""
+
+    source: str
+    u_mm: Finite
+
+
+class FeaturePart(_Part):
+    """A local dent (negative height) or bulge: its middle, its full width."""
+
+    angle_deg: Finite
+    width_deg: Finite
+    height_mm: Finite
+
+
+class GaugePart(_Part):
+    """What read, until when its calibration holds, and what lifts at the bay said of its repeatability."""
+
+    id: str
+    resolution_mm: Finite
+    mpe_mm: Finite
+    calibration_due: str | None = None
+    repeatability_mm: Finite | None = None
+    repeatability_dof: int | None = None
+
+
+class AttemptPart(_Part):
+    """One attempt of a check that was tried more than once. counted: its data are in the figures."""
+
+    number: int
+    counted: bool
+    reason: str | None = None
+    tir_mm: Finite | None = None
+
+
+class SurfaceCheck(_Part):
+    """`rim` or `face`. Figures are left out where there was nothing to make them from."""
+
+    outcome: MeasuredOutcome
+    reason: str
+    limit_mm: Finite
+    tir_mm: Finite | None = None
+    true_tir_mm: Finite | None = None
+    u_expanded_mm: Finite | None = None
+    coverage: Finite | None = None
+    p_over: Finite | None = None
+    rule: str | None = None
+    repeats_needed: int | None = None
+    harmonics: tuple[HarmonicPart, ...] | None = None
+    eccentricity_mm: Finite | None = None
+    high_spot_deg: Finite | None = None
+    tilt_mrad: Finite | None = None
+    end_float_steps: int | None = None
+    residual_rms_mm: Finite | None = None
+    features: tuple[FeaturePart, ...] | None = None
+    covered_deg: Finite | None = None
+    largest_gap_deg: Finite | None = None
+    closure_mm: Finite | None = None
+    readings: int | None = None
+    sweeps: int | None = None
+    budget: tuple[BudgetPart, ...] | None = None
+    warnings: tuple[str, ...] = ()
+    doubts: tuple[str, ...] | None = None
+    excluded: tuple[str, ...] | None = None
+    looks: int | None = None
+    gauge: GaugePart | None = None
+    attempts: tuple[AttemptPart, ...] | None = None
+
+
+class StationPart(_Part):
+    """Thickness at one station; taper_mm = outer - inner."""
+
+    station_deg: Finite
+    outer_mm: Finite
+    inner_mm: Finite
+    taper_mm: Finite
+
+
+class ThicknessCheck(_Part):
+    """spread_mm: highest minus lowest, exactly. true_spread_mm and what follows: its estimate."""
+
+    outcome: MeasuredOutcome
+    reason: str
+    limit_mm: Finite
+    spread_mm: Finite | None = None
+    true_spread_mm: Finite | None = None
+    u_expanded_mm: Finite | None = None
+    coverage: Finite | None = None
+    p_over: Finite | None = None
+    rule: str | None = None
+    repeats_needed: int | None = None
+    read_again: tuple[str, ...] | None = None
+    repeatability_mm: Finite | None = None
+    stations: tuple[StationPart, ...] | None = None
+    taper_mm: Finite | None = None
+    wedge_mm: Finite | None = None
+    wedge_deg: Finite | None = None
+    bulge_mm: Finite | None = None
+    bulge_u_expanded_mm: Finite | None = None
+    bulge_limit_mm: Finite | None = None
+    readings: int | None = None
+    budget: tuple[BudgetPart, ...] | None = None
+    warnings: tuple[str, ...] = ()
+    gauge: GaugePart | None = None
+    attempts: tuple[AttemptPart, ...] | None = None
+
+
+class ItemPart(_Part):
+    """One thing looked at, as last seen."""
+
+    item: str
+    seen: Seen
+    note: str | None = None
+
+
+class ObservedCheck(_Part):
+    """A check done by eye."""
+
+    outcome: ObservedOutcome
+    reason: str
+    items: tuple[ItemPart, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+Check = SurfaceCheck | ThicknessCheck | ObservedCheck
+
+
+class Checks(_Part):
+    """Every check that is required or was tried."""
+
+    visual: ObservedCheck | None = None
+    rim: SurfaceCheck | None = None
+    face: SurfaceCheck | None = None
+    visual_bench: ObservedCheck | None = Field(default=None, alias="visual-bench")
+    thickness: ThicknessCheck | None = None
+    penetrant: ObservedCheck | None = None
+    warm_leak: ObservedCheck | None = Field(default=None, alias="warm-leak")
+
+    def by_name(self) -> dict[str, Check]:
+        """Those that there are, by their public names, in report order."""
+        found: dict[str, Check] = {}
+        for key, field in type(self).model_fields.items():
+            check = getattr(self, key)
+            if check is not None:
+                found[field.alias or key] = check
+        return found
+
+
+class EnginePart(_Part):
+    """The engine, as the technician opened it, with its counters on that day."""
+
+    serial: str
+    distance_km: Finite | None = None
+    hours_h: Finite | None = None
+
+
+class DamperPart(_Part):
+    """The damper."""
+
+    serial: str
+    construction: str | None = None
+
+
+class MethodPart(_Part):
+    """The method in force; sha256 is over what it says."""
+
+    id: str
+    version: str
+    sha256: str
+
+
+class NextDue(_Part):
+    """When the damper is to be looked at again: whichever comes first."""
+
+    distance_km: Finite | None = None
+    hours_h: Finite | None = None
+    date: str | None = None
+
+
+class Result(_Part):
+    """The whole document."""
+
+    schema_: Literal["ringtrue/result/1"] = Field(default="ringtrue/result/1", alias="schema")
+    inspection: str
+    revision: int
+    state: State
+    site: str
+    bay: str
+    scope: Scope
+    engine: EnginePart
+    damper: DamperPart
+    work_order: str | None = None
+    opened: str
+    closed: str | None = None
+    signed: str | None = None
+    signed_by: str | None = None
+    method: MethodPart
+    checks: Checks
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    next_due: NextDue | None = None
+    software: str
+    readings_sha256: str

@@ -1,0 +1,24 @@
+"""Words that mean one thing everywhere: checks, where they are made, what they come to."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Scope = Literal["on-engine", "bench", "both"]
+Surface = Literal["rim", "face"]
+ObservedName = Literal["visual", "visual-bench", "penetrant", "warm-leak"]
+CheckName = Literal["visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak"]
+Radius = Literal["outer", "inner"]
+"""The two radii of a station at which a casing's thickness is read."""
+Seen = Literal["good", "bad", "not seen"]
+
+MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]
+ObservedOutcome = Literal["good", "bad", "invalid", "missing"]
+Outcome = Literal["within", "over", "unclear", "good", "bad", "invalid", "missing"]
+Verdict = Literal["replace", "measure-again", "incomplete", "keep"]
+State = Literal["open", "closed", "signed", "abandoned"]
+"""Of an inspection."""
+GaugeState = Literal["connected", "silent", "absent"]
+
+TYPED = "typed"
+"""The gauge id that stands for a person who reads a plain dial and types what it shows."""

@@ -1,0 +1,1 @@
+"""What a gauge is worth: repeatability, studies, budgets."""

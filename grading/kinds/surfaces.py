@@ -1,0 +1,253 @@
+"""Run-out checks: from all sweeps of one surface to its outcome and its figures in the result."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from config.method import Decision, Method
+from config.runout import SurfaceRules
+from contract.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
+from contract.terms import Surface
+from contract.words import count_of
+from grading.decision.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
+from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
+from grading.evidence import Sweep
+from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
+from grading.runout.agreement import agreement_of
+from grading.runout.exclusions import excluded
+from grading.runout.needle import shown_mm
+from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
+from grading.signs.faults import disturbances
+from grading.signs.prepared import prepare
+from grading.surface.coverage import judge_coverage, measure_coverage
+
+AMPLITUDE_MIN_MM = 0.0001
+"""Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
+
+
+def judge_surface(
+    surface: Surface, attempts: Sequence[Sweep], method: Method, *, on: date | None = None
+) -> SurfaceCheck:
+    """`rim` or `face` from all its sweeps, oldest first.
+
+    Valid sweeps that agree count together, where the method says so; one that stands apart leaves the
+    check unclear until it is outnumbered. on: the day of the inspection, against which the calibration
+    date is held.
+    """
+    rules = method.surface(surface)
+    if not attempts:
+        return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
+    faults = [_sweep_faults(sweep, rules) for sweep in attempts]
+    prepared = {
+        i: prepare(_placed(sweep, rules), rules.sweep)
+        for i, sweep in enumerate(attempts)
+        if not faults[i] and sweep.angle_deg.size >= READINGS_MIN
+    }
+    for i, one in prepared.items():
+        faults[i] = disturbances(one, rules.sweep)
+    valid = [i for i in prepared if not faults[i]]
+    each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-rules.max_sweeps :]}
+    for i in list(each):
+        faults[i] = [*each[i].figures.faults, *_scatter_faults(each[i], rules)]
+        if faults[i]:
+            del each[i]
+    if not each:
+        return _invalid_surface(attempts[-1], faults, rules, on)
+    looks = sum(not found for found in faults)
+    rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
+    seen = _seen_together(each, rules, rule, method.decision.coverage)
+    latest = max(each)
+    warnings = [*attempts[latest].interrupted, *seen.warnings]
+    if latest != len(attempts) - 1:
+        warnings.append(f"a later attempt does not count: {faults[-1][0]}")
+    estimate, measured, outcome = seen.estimate, seen.measured, seen.outcome
+    more = repeats_needed(
+        measured,
+        rules.limit_mm,
+        after_looks(rule_of(method.decision), looks + 1, method.decision.repeat_share),
+        u_random_mm=estimate.u_random_mm * estimate.sweeps**0.5,
+        u_systematic_mm=estimate.u_systematic_mm,
+        done=estimate.sweeps,
+    )
+    settled = not estimate.doubts and not seen.apart
+    return SurfaceCheck(
+        outcome=outcome,
+        reason=_reason(seen, more, rules, method.decision, looks),
+        limit_mm=rules.limit_mm,
+        p_over=measured.p_over,
+        rule=rule_name(method.decision),
+        repeats_needed=(more or None) if outcome == "unclear" and settled else None,
+        warnings=(*warnings, *estimate.warnings, *gauge_warnings(attempts[latest].gauge, on)),
+        doubts=estimate.doubts or None,
+        excluded=excluded(attempts[latest], rules, estimate.covered_deg),
+        looks=looks if looks > 1 else None,
+        gauge=gauge_part(attempts[latest].gauge),
+        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
+        **_figures(estimate, face=surface == "face"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """All valid sweeps taken together. apart: why they leave the check unclear, or empty."""
+
+    counted: set[int]
+    estimate: RunoutEstimate
+    measured: Measured
+    outcome: Outcome
+    warnings: list[str]
+    apart: str = ""
+
+
+def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, coverage: float) -> _Seen:
+    numbers = sorted(each)
+    found = agreement_of([each[i] for i in numbers], rules)
+    counted = [numbers[i] for i in found.counted]
+    apart = [numbers[i] for i in found.apart]
+    warnings = []
+    if found.settled:
+        warnings += [
+            f"sweep {i + 1} ({each[i].tir_mm:.3f} mm) differs from {len(counted)} others that agree and does "
+            "not count; check the base and the contact"
+            for i in apart
+        ]
+        latest = counted[-1]
+        if rules.repeats == "latest":
+            counted = [latest]
+        counted = [i for i in counted if each[i].sweep.gauge == each[latest].sweep.gauge]
+    estimate = together([each[i] for i in counted], rules, seed=SEED, coverage=coverage, agree=found.settled)
+    measured = _measured(estimate, rules)
+    outcome = decide(measured, rules.limit_mm, rule)
+    if outcome == "within" and estimate.unsure:
+        outcome = "unclear"
+    if found.settled:
+        return _Seen(set(counted), estimate, measured, outcome, warnings)
+    figures = ", ".join(f"{each[i].tir_mm:.3f}" for i in numbers)
+    said = (
+        f"the sweeps disagree ({figures} mm, more than their noise explains); check base, contact and that "
+        f"it is the same damper, then take more: {rules.outnumber} that agree set one aside"
+    )
+    alone = {_alone_outcome(one, rules, rule, coverage) for one in each.values()}
+    if alone == {"over"}:
+        return _Seen(set(counted), estimate, measured, "over", [said])
+    return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
+
+
+def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Outcome:
+    estimate = together([one], rules, seed=SEED, coverage=coverage)
+    return decide(_measured(estimate, rules), rules.limit_mm, rule)
+
+
+def _measured(estimate: RunoutEstimate, rules: SurfaceRules) -> Measured:
+    return measured_figure(
+        estimate.true_tir_mm,
+        estimate.u_expanded_mm,
+        estimate.u_random_mm,
+        estimate.u_systematic_mm,
+        estimate.p_over(rules.limit_mm),
+    )
+
+
+def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decision, looks: int) -> str:
+    said = decided("true TIR", seen.outcome, seen.measured, rules.limit_mm, decision, looks=looks)
+    if seen.outcome == "over":
+        return f"{said}; {REMEDY}"
+    if seen.outcome == "unclear":
+        if seen.apart:
+            return f"{said}; {seen.apart}"
+        if seen.estimate.doubts:
+            return f"{said}; " + "; ".join(seen.estimate.doubts)
+        return f"{said}; {more_repeats(more, 'sweep')}"
+    return said
+
+
+def _scatter_faults(one: Alone, rules: SurfaceRules) -> list[str]:
+    """Readings that scatter about any surface by more than a share of the limit are no sweep of one."""
+    allowed_mm = rules.sweep.max_scatter_share * rules.limit_mm
+    scatter_mm = one.figures.residual_rms_mm
+    if scatter_mm <= allowed_mm:
+        return []
+    return [
+        f"the readings scatter by {scatter_mm:.3f} mm about any surface that turns, at most "
+        f"{allowed_mm:g} mm are allowed; check contact, base and cable, then take it again"
+    ]
+
+
+def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
+    faults = judge_coverage(sweep, rules.sweep)
+    share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
+    if share > rules.sweep.max_lost_share:
+        faults.append(
+            f"{count_of(sweep.lost, 'reading')} {'was' if sweep.lost == 1 else 'were'} lost ({share:.0%}), "
+            f"at most {rules.sweep.max_lost_share:.0%} may be; check the gauge's cable, then take the sweep "
+            "again"
+        )
+    return faults
+
+
+def _invalid_surface(
+    sweep: Sweep, faults: list[list[str]], rules: SurfaceRules, on: date | None
+) -> SurfaceCheck:
+    sound = np.isfinite(sweep.angle_deg) & np.isfinite(sweep.value_mm)
+    found = measure_coverage(replace(sweep, angle_deg=sweep.angle_deg[sound], value_mm=sweep.value_mm[sound]))
+    return SurfaceCheck(
+        outcome="invalid",
+        reason="; ".join(faults[-1]),
+        limit_mm=rules.limit_mm,
+        tir_mm=_tir(sweep),
+        covered_deg=found.covered_deg,
+        largest_gap_deg=found.largest_gap_deg,
+        closure_mm=found.closure_mm,
+        readings=found.readings,
+        warnings=(*sweep.interrupted, *gauge_warnings(sweep.gauge, on)),
+        gauge=gauge_part(sweep.gauge),
+        attempts=attempt_parts(faults, set(), [None] * len(faults)),
+    )
+
+
+def _placed(sweep: Sweep, rules: SurfaceRules) -> Sweep:
+    """The sweep with the method's radius where it knows none of its own."""
+    return sweep if sweep.radius_mm is not None else replace(sweep, radius_mm=rules.radius_mm)
+
+
+def _figures(estimate: RunoutEstimate, *, face: bool) -> dict[str, Any]:
+    """The estimate's figures by their names in the result."""
+    return {
+        "tir_mm": estimate.tir_mm,
+        "true_tir_mm": estimate.true_tir_mm,
+        "u_expanded_mm": estimate.u_expanded_mm,
+        "coverage": estimate.coverage,
+        "harmonics": tuple(
+            HarmonicPart(order=h.order, amplitude_mm=h.amplitude_mm, phase_deg=h.phase_deg)
+            for h in estimate.harmonics
+            if h.order == 1 or h.amplitude_mm >= AMPLITUDE_MIN_MM
+        ),
+        "eccentricity_mm": estimate.eccentricity_mm,
+        "high_spot_deg": estimate.high_spot_deg,
+        "tilt_mrad": estimate.tilt_mrad,
+        "end_float_steps": estimate.end_float_steps if face else None,
+        "residual_rms_mm": estimate.residual_rms_mm,
+        "features": tuple(
+            FeaturePart(angle_deg=f.angle_deg, width_deg=f.width_deg, height_mm=f.height_mm)
+            for f in estimate.features
+        )
+        or None,
+        "covered_deg": estimate.covered_deg,
+        "largest_gap_deg": estimate.largest_gap_deg,
+        "closure_mm": estimate.closure_mm,
+        "readings": estimate.readings,
+        "sweeps": estimate.sweeps,
+        "budget": tuple(BudgetPart(source=line.source, u_mm=line.u_mm) for line in estimate.budget),
+    }
+
+
+def _tir(sweep: Sweep) -> float | None:
+    """Highest minus lowest of the readings, mm; None without any."""
+    if not sweep.value_mm.size or not np.isfinite(sweep.value_mm).all():
+        return None
+    return shown_mm(sweep)

@@ -1,0 +1,1 @@
+"""When a damper is to be looked at again."""

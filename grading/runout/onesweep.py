@@ -1,0 +1,148 @@
+"""The figures of a surface from one sweep, or from several pooled: its drawn TIRs, harmonics, feature, and
+the random lines of its budget."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from config.runout import SurfaceRules
+from grading.evidence import F64, Sweep
+from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
+from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
+from grading.signs.faults import still_said
+from grading.signs.jumps import Jump, jump_times
+from grading.signs.lone import Lone
+from grading.signs.prepared import Prepared, without
+from grading.surface.explain import Posterior
+from grading.surface.harmonics import Harmonic
+from grading.surface.observations import Wander
+
+
+@dataclass(frozen=True, slots=True)
+class SweepFigures:
+    """tir_mm: shape (m,), equally likely true TIRs as far as random effects go; hidden: shape (m,), those
+    made by what no reading speaks for. budget: their sources. mean_mm: shape (720,), the mean surface.
+    doubts: why the readings can be read in more than one way. faults: why they may not be judged after
+    all. unsure: whether an arc may hide what is over the limit. jumps: of the level in the last sweep."""
+
+    tir_mm: F64
+    hidden: NDArray[np.bool_]
+    mean_mm: F64
+    harmonics: tuple[Harmonic, ...]
+    residual_rms_mm: float
+    features: tuple[LocalFeature, ...]
+    budget: tuple[BudgetLine, ...]
+    warnings: tuple[str, ...]
+    doubts: tuple[str, ...]
+    faults: tuple[str, ...]
+    unsure: bool
+    jumps: tuple[Jump, ...]
+    running: bool
+
+
+def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: SurfaceRules) -> SweepFigures:
+    """Everything about these sweeps together that is random, oldest first."""
+    last, rules = each[-1], surface.sweep
+    running = any(one.running for one in each)
+    level = [wander_of(one.seen, rules) for one in each]
+    ways = [way_of([one.clean for one in each], level, running, rng, rules)]
+    doubts: list[str] = []
+    if any(one.jumps for one in each):
+        stepped = [Wander(rules.drift_mm, 0.0, jump_times(one.clean, one.jumps)) for one in each]
+        ways.append(way_of([one.clean for one in each], stepped, running, rng, rules))
+        doubts += [_jumps_said(one.clean, one.jumps) for one in each if one.jumps]
+    if any(one.lone.doubtful.size for one in each):
+        fewer = [without(one.used, np.union1d(one.lone.doubtful, one.lone.spikes)) for one in each]
+        ways.append(way_of(fewer, level, running, rng, rules))
+        doubts += [_lone_said(one.used, one.lone) for one in each if one.lone.doubtful.size]
+    plain = ways[0]
+    faults, held = held_arc(each, level, running, rng, surface)
+    if held is not None and not faults:
+        ways.append(replace(plain, tir_mm=held[1], hidden=np.zeros(held[1].size, dtype=bool), rough=None))
+        doubts.append(still_said(held[0]))
+    tir = np.concatenate([way.tir_mm for way in ways])
+    hidden = np.concatenate([way.hidden for way in ways])
+    excess = _lift_excess(last.sweep, plain.posterior)
+    if excess > 0:
+        tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
+    mixed = _mixed([way.tir_mm.size for way in ways], rules.plain_share, rng)
+    return SweepFigures(
+        tir_mm=tir[mixed],
+        hidden=hidden[mixed],
+        mean_mm=plain.mean_mm,
+        harmonics=reported(plain.posterior, plain.surfaces),
+        residual_rms_mm=plain.rest.scatter_mm,
+        features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
+        budget=budget_of(last.sweep, ways, running, excess),
+        warnings=_warnings(plain, last.lone),
+        doubts=tuple(doubts),
+        faults=faults,
+        unsure=held is not None,
+        jumps=last.jumps,
+        running=running,
+    )
+
+
+def _mixed(sizes: Sequence[int], plain_share: float, rng: np.random.Generator) -> NDArray[np.intp]:
+    """Indices into the draws of all ways, end to end, shape (DRAWS,): the plain way's take their share, the
+    others' the rest."""
+    others = len(sizes) - 1
+    shares = [1.0] if others == 0 else [plain_share, *[(1 - plain_share) / others] * others]
+    starts = np.concatenate([[0], np.cumsum(sizes)])
+    picked = [starts[i] + rng.integers(0, sizes[i], round(DRAWS * share)) for i, share in enumerate(shares)]
+    return rng.permutation(np.concatenate(picked)).astype(np.intp)
+
+
+def _jumps_said(sweep: Sweep, jumps: tuple[Jump, ...]) -> str:
+    most = max(jumps, key=lambda jump: abs(jump.height_mm))
+    times = "once" if len(jumps) == 1 else f"{len(jumps)} times"
+    at = float(sweep.angle_deg[most.after]) % 360.0
+    if sweep.surface == "face":
+        return (
+            f"the level jumped {times}, by {most.height_mm:+.3f} mm at {at:.0f} degrees: end float, or the "
+            "surface itself; one indicator cannot tell; hold the crankshaft to one end of its float and "
+            "take the sweep again"
+        )
+    return (
+        f"the level jumped {times}, by {most.height_mm:+.3f} mm at {at:.0f} degrees: a knock at the base, or "
+        "an edge of the surface itself; bar slowly over that place, and take the sweep again"
+    )
+
+
+def _lone_said(sweep: Sweep, lone: Lone) -> str:
+    said = ", ".join(
+        f"{float(sweep.value_mm[i]):.3f} mm at {float(sweep.angle_deg[i]) % 360.0:.0f} degrees"
+        for i in lone.doubtful[:3]
+    )
+    return f"a single reading stands out ({said}): a slip, or a narrow dent; read that place again"
+
+
+def _warnings(way: Way, lone: Lone) -> tuple[str, ...]:
+    said = []
+    if lone.spikes.size:
+        count = lone.spikes.size
+        were = "reading was" if count == 1 else "readings were"
+        said.append(f"{count} single {were} left out that no surface can give; check cable and contact")
+    if way.rough is not None:
+        said.append(
+            "the readings follow no form of few waves: a notched, lobed or dented surface, or noise that "
+            "runs on; the uncertainty was widened"
+        )
+    return tuple(said)
+
+
+def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
+    """What a repeatability test saw beyond the noise within the sweep, as u of a difference of two
+    readings, in mm: it may not average out, so nothing is divided by the number of readings."""
+    lift = sweep.gauge.repeatability_mm or 0.0
+    rest = lift**2 - posterior.noise_mm**2 - sweep.gauge.resolution_mm**2 / 12
+    return float(np.sqrt(2 * max(rest, 0.0)))
+
+
+def _lift_errors(dof: int | None, count: int, rng: np.random.Generator) -> F64:
+    """Shape (count,): Student's t where a few lifts stand behind it (JCGM 101:2008, 6.4.9), else normal."""
+    return rng.standard_normal(count) if dof is None else rng.standard_t(dof, count)

@@ -1,0 +1,1 @@
+"""Distributions that verdicts rest on."""

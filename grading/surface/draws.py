@@ -1,0 +1,116 @@
+"""Equally likely true TIRs: surfaces drawn from the posterior, each swept finely (JCGM 101:2008, 7)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grading.evidence import F64
+from grading.surface.features import bumps
+from grading.surface.harmonics import columns
+from grading.surface.models import Model, Weighed
+
+# Places around the turn at which a drawn surface is evaluated.
+PLACES = 720
+
+
+@dataclass(frozen=True, slots=True)
+class Surfaces:
+    """tir_mm: shape (m,), one per drawn surface, in the order of the models. hidden: shape (m,), whether
+    the surface has a feature that no reading speaks for. mean_mm: shape (720,), the mean surface, its
+    level aside. coefficients: shape (2 K,), mean of the harmonics; nuisance_mm: shape (f,), of the rest.
+    probed_mm: shape (m, k), what each drawn surface says of the places asked for."""
+
+    tir_mm: F64
+    hidden: NDArray[np.bool_]
+    mean_mm: F64
+    coefficients: F64
+    nuisance_mm: F64
+    probed_mm: F64 | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """Places (k,), in degrees, at which readings are asked for; nuisance (k, f): what moves them there."""
+
+    angle_deg: F64
+    nuisance: F64
+
+
+def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe | None = None) -> Surfaces:
+    """`count` surfaces; models by systematic resampling, so that rare ones come as often as they should."""
+    log_weight = np.array([m.log_weight for m in posterior.models])
+    weight = np.exp(log_weight - log_weight.max())
+    edges = np.cumsum(weight / weight.sum())
+    chosen = np.searchsorted(edges, (np.arange(count) + rng.random()) / count)
+    shares = np.bincount(np.minimum(chosen, len(edges) - 1), minlength=len(edges))
+    dense_angle: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
+    dense = columns(dense_angle, posterior.orders)
+    local = None if posterior.local is None else bumps(posterior.local, dense_angle)
+    tirs, hidden, nuisance = [], [], np.zeros(posterior.leading)
+    probed: list[F64] = []
+    if probe is not None:
+        asked = np.round(np.mod(probe.angle_deg, 360.0) / 360.0 * PLACES).astype(np.int64) % PLACES
+    total, mean = np.zeros(PLACES), np.zeros(2 * posterior.orders)
+    for model, share in zip(posterior.models, shares, strict=True):
+        if share == 0:
+            continue
+        coefficients, height, entry = _coefficients(model, rng, int(share))
+        harmonics = coefficients[:, -2 * posterior.orders :]
+        surface = harmonics @ dense.T
+        if local is not None and model.match is not None:
+            surface += coefficients[:, posterior.leading : posterior.leading + local.shape[1]] @ local.T
+        away = np.zeros(int(share), dtype=bool)
+        if entry is not None and height is not None:
+            unique, back = np.unique(entry, return_inverse=True)
+            surface += height[:, None] * bumps(posterior.dictionary.at(unique), dense_angle).T[back]
+            away = ~_near(posterior, entry)
+        if probe is not None:
+            level = coefficients[:, : posterior.leading] @ probe.nuisance.T
+            probed.append(np.asarray(surface[:, asked] + level))
+        tirs.append(np.ptp(surface, axis=1))
+        hidden.append(away)
+        nuisance += coefficients[:, : posterior.leading].sum(axis=0)
+        total += surface.sum(axis=0)
+        mean += harmonics.sum(axis=0)
+    return Surfaces(
+        np.concatenate(tirs),
+        np.concatenate(hidden),
+        total / count,
+        mean / count,
+        nuisance / count,
+        np.concatenate(probed) if probed else None,
+    )
+
+
+def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether each drawn feature is the one that the readings speak for."""
+    if posterior.feature is None:
+        return np.zeros(entry.size, dtype=bool)
+    off = np.mod(posterior.dictionary.middle_deg[entry] - posterior.feature[0] + 180.0, 360.0) - 180.0
+    return np.asarray(np.abs(off) < 0.5 * posterior.feature[1])
+
+
+def _coefficients(
+    model: Model, rng: np.random.Generator, share: int
+) -> tuple[F64, F64 | None, NDArray[np.intp] | None]:
+    used = model.prior > 0
+    known = not np.isfinite(model.freedom)
+    scale = 1.0 if known else np.sqrt(model.freedom / rng.chisquare(model.freedom, share))
+    covariance = model.covariance[np.ix_(used, used)]
+    covariance = 0.5 * (covariance + covariance.T)
+    root = np.linalg.cholesky(covariance + 1e-18 * np.eye(covariance.shape[0]))
+    out = np.tile(model.mean, (share, 1))
+    z = rng.standard_normal((share, int(used.sum()))) * np.reshape(scale, (-1, 1))
+    out[:, used] += z @ root.T
+    if model.match is None or model.cross is None or model.entry_log_prior is None:
+        return out, None, None
+    log_p = (model.match.log_factor + model.entry_log_prior).ravel()
+    p = np.cumsum(np.exp(log_p - log_p.max()))
+    at = np.minimum(np.searchsorted(p / p[-1], rng.random(share)), p.size - 1)
+    height = model.match.mean.ravel()[at] + model.match.sd.ravel()[at] * rng.standard_normal(share) * scale
+    entry = at % model.entry_log_prior.size
+    out -= height[:, None] * (model.covariance @ model.cross[:, entry]).T / model.noise**2
+    return out, height, entry

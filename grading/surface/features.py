@@ -1,0 +1,158 @@
+"""Dents and bulges narrower than 30 degrees, matched on what the harmonics leave.
+
+A dictionary of raised cosines, pointed and flat ones, over position and width; each has a height expected
+of a few scales.
+With the harmonics' Gaussian posterior at hand, the evidence for any single one of them is closed
+(the matched filter), so all positions and widths are weighed at once; those in gaps between readings
+keep the weight that they had before, which is what a gap may hide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grading.evidence import F64
+from grading.surface.observations import Observations
+
+# Full widths at the foot, in degrees, of the pointed and of the flat ones, as (width, share of the width
+# that is flat), and standard deviations expected of a height, in mm.
+FORMS = (
+    (2.0, 0.0),
+    (2.8, 0.0),
+    (4.0, 0.0),
+    (5.5, 0.0),
+    (7.5, 0.0),
+    (10.0, 0.0),
+    (13.0, 0.0),
+    (17.0, 0.0),
+    (5.5, 0.5),
+    (8.0, 0.5),
+    (11.5, 0.5),
+)
+HEIGHTS_MM = (0.004, 0.02, 0.1)
+# Positions of the dictionary that covers the whole turn.
+STEPS = 240
+STEP_DEG = 360.0 / STEPS
+# Readings are put into bins of this width for it, a whole fraction of a step, in degrees.
+FINE = 3
+# Range and spacing of the neighbours of one feature: degrees, and logarithm of the width.
+NEAR_DEG, NEAR_STEP_DEG = 2.0, 0.2
+NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
+
+
+@dataclass(frozen=True, slots=True)
+class Dictionary:
+    """middle_deg, width_deg, flat (share of the width that is flat): shape (d,)."""
+
+    middle_deg: F64
+    width_deg: F64
+    flat: F64
+
+    def at(self, entries: NDArray[np.intp] | NDArray[np.bool_]) -> Dictionary:
+        """These entries."""
+        return Dictionary(self.middle_deg[entries], self.width_deg[entries], self.flat[entries])
+
+
+def joined(first: Dictionary, second: Dictionary) -> Dictionary:
+    """One after the other."""
+    return Dictionary(
+        np.concatenate([first.middle_deg, second.middle_deg]),
+        np.concatenate([first.width_deg, second.width_deg]),
+        np.concatenate([first.flat, second.flat]),
+    )
+
+
+def everywhere() -> Dictionary:
+    """All positions around the turn, all forms; the forms vary slowest."""
+    forms = np.repeat(np.array(FORMS), STEPS, axis=0)
+    return Dictionary(np.tile(STEP_DEG * np.arange(STEPS), len(FORMS)), forms[:, 0], forms[:, 1])
+
+
+def around(middle_deg: float, width_deg: float) -> Dictionary:
+    """Finely spaced neighbours of one feature, pointed and flat."""
+    m = middle_deg + np.arange(-NEAR_DEG, NEAR_DEG + 1e-9, NEAR_STEP_DEG)
+    w = width_deg * np.exp(np.arange(-NEAR_LOG, NEAR_LOG + 1e-9, NEAR_STEP_LOG))
+    flat, middle, width = np.meshgrid(np.array([0.0, 0.5]), m, w, indexing="ij")
+    return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel(), flat.ravel())
+
+
+def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
+    """The entries with height 1 at the angles, shape (n, d)."""
+    off = np.abs(np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0)
+    d = (off * (2.0 / dictionary.width_deg) - dictionary.flat) / (1.0 - dictionary.flat)
+    return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip(d, 0.0, 1.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """Weighted products of the dictionary with the columns (p, d), itself (d,) and the values (d,)."""
+
+    cross: F64
+    square: F64
+    right: F64
+
+
+def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments:
+    """Products over all observations, exact, for entries that lie near each other; columns: (g, p)."""
+    middle = float(dictionary.middle_deg[dictionary.middle_deg.size // 2])
+    reach = NEAR_DEG + float(dictionary.width_deg.max()) / 2
+    near = np.abs(np.mod(data.angle_deg - middle + 180.0, 360.0) - 180.0) <= 2 * reach
+    shape = bumps(dictionary, data.angle_deg[near])
+    weighted = shape * data.weight[near, None]
+    square = np.einsum("gd,gd->d", shape, weighted)
+    if data.bound > 0:
+        square = np.maximum(square, data.bound * np.minimum(np.sum(shape**2, axis=0), 1.0))
+    return Moments(columns[near].T @ weighted, square, data.value_mm[near] @ weighted)
+
+
+def moments_everywhere(data: Observations, columns: F64) -> Moments:
+    """As `moments` for `everywhere()`, by Fourier transform of readings binned to half a degree."""
+    bins = STEPS * FINE
+    at = np.floor(np.mod(data.angle_deg, 360.0) / 360.0 * bins).astype(np.int64) % bins
+    order = np.argsort(at, kind="stable")
+    lead = [data.weight, data.weight * data.value_mm, np.ones(data.weight.size)]
+    rows = np.column_stack([*lead, columns * data.weight[:, None]])[order]
+    places, starts = np.unique(at[order], return_index=True)
+    binned = np.zeros((rows.shape[1], bins))
+    binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
+    spectrum = np.fft.rfft(binned, axis=1)
+    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
+    cross, square, right = [], [], []
+    for width, flat in FORMS:
+        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
+        shape = np.conj(np.fft.rfft(one))
+        found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
+        # A bump at position m covers bins around m: a correlation, so the transform is conjugated.
+        right.append(found[1])
+        cross.append(found[3:])
+        squared = np.conj(np.fft.rfft(one**2))
+        own, covered = np.fft.irfft(spectrum[[0, 2]] * squared, bins, axis=1)[:, ::FINE]
+        square.append(np.maximum(own, data.bound * np.clip(covered, 0.0, 1.0)))
+    return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """Per height scale and dictionary entry (h, d): log Bayes factor against no feature, and mean and
+    standard deviation of the height in mm."""
+
+    log_factor: F64
+    mean: F64
+    sd: F64
+
+
+def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
+    """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p), which
+    are zero for the columns that a spectrum does not have."""
+    width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
+    mean, cross = mean[:width], found.cross[:width]
+    taken = np.einsum("pd,pd->d", cross, covariance[:width, :width] @ cross) / noise**2
+    precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
+    signal = (found.right - mean @ cross) / noise**2
+    heights = np.array(HEIGHTS_MM)[:, None]
+    total = precision + heights**-2
+    log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total
+    return Match(log_factor, signal / total, total**-0.5)

@@ -1,0 +1,296 @@
+"""Every spectrum, with and without a local feature, weighed against the others on one sweep."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grading.evidence import F64
+from grading.surface.features import (
+    FORMS,
+    NEAR_DEG,
+    NEAR_LOG,
+    NEAR_STEP_DEG,
+    NEAR_STEP_LOG,
+    STEP_DEG,
+    Dictionary,
+    Match,
+    Moments,
+    around,
+    bumps,
+    everywhere,
+    joined,
+    match,
+    moments,
+    moments_everywhere,
+)
+from grading.surface.harmonics import columns
+from grading.surface.observations import Observations
+from grading.surface.spectra import Fits, Noise, Normal, Spectra, fit, solve
+
+# Prior standard deviation of the height of a feature that was found, in mm.
+FOUND_MM = 0.1
+# How far a feature's form may depart from a raised cosine, as a share of its height.
+ROUGH = 0.12
+# Probability, before any reading, that a surface has a dent or bulge: as likely as not.
+FEATURE_CHANCE = 0.5
+# Log evidence from which a feature is taken into the fit of noise and spectrum.
+FOUND_FROM = 4.0
+# Models whose weight is below this share of the best are dropped.
+KEEP_FROM = 1e-3
+# Spectra taken along with a feature: at most so many, whose log evidence is at most so far below the best.
+PROMISING_MAX, PROMISING = 12, 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """One spectrum, without a feature (match is None) or with any one of a dictionary.
+
+    log_weight: its share of the posterior. mean (p,), covariance (p, p), prior standard deviations (p,)
+    of the columns nuisance, local, harmonics; noise (that of weight 1), freedom: degrees of
+    freedom behind it. cross (p, d), entry_log_prior (d,): of the dictionary.
+    """
+
+    log_weight: float
+    mean: F64
+    covariance: F64
+    prior: F64
+    noise: float
+    freedom: float
+    match: Match | None = None
+    cross: F64 | None = None
+    entry_log_prior: F64 | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Models that remain possible. leading: columns of nuisance, before the local ones. feature: middle and
+    width in degrees, where the readings speak for one; local: the columns that let its form depart, which
+    only models with a feature have. worth: rows of the family that deserve a second look."""
+
+    models: tuple[Model, ...]
+    dictionary: Dictionary
+    leading: int
+    orders: int
+    local: Dictionary | None
+    feature: tuple[float, float] | None
+    feature_probability: float
+    worth: NDArray[np.intp]
+
+    @property
+    def best(self) -> Model:
+        """The most probable model."""
+        return max(self.models, key=lambda m: m.log_weight)
+
+
+def design(data: Observations, orders: int, local: Dictionary | None = None) -> F64:
+    """What is no surface, local columns, harmonics: shape (g, p).
+
+    An angle that is only known to u (standard) shows of order k, on average over where it may be, a
+    share exp(-k^2 u^2 / 2): the columns are that much smaller, and what is fitted is the surface itself.
+    """
+    parts = [data.nuisance]
+    if local is not None:
+        parts.append(bumps(local, data.angle_deg))
+    waves = columns(data.angle_deg, orders)
+    if data.smear_deg is not None:
+        k = np.repeat(np.arange(1, orders + 1), 2)
+        waves = waves * np.exp(-0.5 * np.outer(np.deg2rad(data.smear_deg), k) ** 2)
+    parts.append(waves)
+    return np.concatenate(parts, axis=1)
+
+
+def form(middle_deg: float, width_deg: float) -> Dictionary:
+    """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
+    at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
+    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
+
+
+def single(place: tuple[float, float]) -> Dictionary:
+    """One pointed entry."""
+    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What an earlier look at the same sweep found: spectra worth trying, and a feature's place."""
+
+    rows: NDArray[np.intp]
+    feature: tuple[float, float] | None
+
+
+def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None = None) -> Weighed:
+    """All models on these observations."""
+    fixed = data.prior_mm
+    if hint is not None:
+        family = family.only(hint.rows)
+    x = design(data, family.orders)
+    plain = _normal(x, data)
+    fits = fit(plain, family, fixed, noise)
+    rows = np.arange(fits.evidence.size) if hint is None else hint.rows
+    dictionary, found = everywhere(), moments_everywhere(data, x)
+    log_prior = np.full(dictionary.middle_deg.size, -np.log(dictionary.middle_deg.size))
+    place = _best_place(fits, found, dictionary)
+    if hint is not None and hint.feature is not None and place is not None:
+        place = hint.feature
+    local, chosen = None, _promising(fits)
+    with_feature = fits.only(chosen)
+    worth = rows[chosen]
+    if place is not None:
+        bump = bumps(single(place), data.angle_deg)
+        wider = _normal(np.concatenate([bump, x], axis=1), data)
+        sharper = fit(wider, family, np.append(FOUND_MM, fixed), noise, fits)
+        near = around(*place)
+        place = _best_place(_without_first(sharper, plain), moments(near, data, x), near) or place
+        local = form(*place)
+        x = design(data, family.orders, local)
+        leading = np.concatenate([fixed, np.full(local.middle_deg.size, ROUGH * _height(sharper))])
+        bump = bumps(single(place), data.angle_deg)
+        chosen = _promising(sharper)
+        with_feature = fit(
+            _normal(np.concatenate([bump, x], axis=1), data),
+            family.only(chosen),
+            np.append(FOUND_MM, leading),
+            noise,
+            sharper.only(chosen),
+        )
+        with_feature = _without_first(with_feature, _normal(x, data))
+        near = around(*place)
+        dictionary, found, log_prior = _joined(
+            dictionary, moments_everywhere(data, x), near, moments(near, data, x), place
+        )
+        worth = np.union1d(worth, rows[chosen])
+    models = _plain_models(fits) + _feature_models(with_feature, found, log_prior)
+    top = max(m.log_weight for m in models)
+    kept = tuple(m for m in models if m.log_weight > top + np.log(KEEP_FROM))
+    total = sum(np.exp(m.log_weight - top) for m in kept)
+    chance = float(sum(np.exp(m.log_weight - top) for m in kept if m.match is not None) / total)
+    return Weighed(kept, dictionary, fixed.size, family.orders, local, place, chance, worth)
+
+
+def _promising(fits: Fits) -> NDArray[np.intp]:
+    """The spectra with the best evidence, in their order."""
+    order = np.argsort(-fits.evidence, kind="stable")[:PROMISING_MAX]
+    return np.sort(order[fits.evidence[order] > fits.evidence[order[0]] - PROMISING])
+
+
+def mean_surface(weighed: Weighed, angle_deg: F64) -> F64:
+    """Expected height under the best model at the angles, its level aside, in mm."""
+    best = weighed.best
+    value = columns(angle_deg, weighed.orders) @ best.mean[-2 * weighed.orders :]
+    if best.match is None or best.cross is None or best.entry_log_prior is None:
+        return np.asarray(value)
+    if weighed.local is not None:
+        local = slice(weighed.leading, weighed.leading + weighed.local.middle_deg.size)
+        value = value + bumps(weighed.local, angle_deg) @ best.mean[local]
+    at = int(np.argmax(best.match.log_factor + best.entry_log_prior))
+    height, entry = best.match.mean.ravel()[at], at % best.entry_log_prior.size
+    shift = best.covariance @ best.cross[:, entry] * (height / best.noise**2)
+    moved = columns(angle_deg, weighed.orders) @ shift[-2 * weighed.orders :]
+    if weighed.local is not None:
+        moved = moved + bumps(weighed.local, angle_deg) @ shift[local]
+    feature = bumps(weighed.dictionary.at(np.array([entry])), angle_deg)[:, 0]
+    return np.asarray(value - moved + height * feature)
+
+
+def _normal(x: F64, data: Observations) -> Normal:
+    weighted = x * data.weight[:, None]
+    squares = float(data.weight @ data.value_mm**2) + data.within
+    return Normal(x.T @ weighted, data.value_mm @ weighted, squares, data.count)
+
+
+def _height(fits: Fits) -> float:
+    """Height of the feature in the first column, of the best spectrum, in mm."""
+    return abs(float(fits.mean[int(np.argmax(fits.evidence)), 0]))
+
+
+def _best_place(fits: Fits, found: Moments, dictionary: Dictionary) -> tuple[float, float] | None:
+    """Middle and width of the feature that most improves the evidence of any spectrum, or None."""
+    best, place = float(fits.evidence.max()) + FOUND_FROM, None
+    order = np.argsort(-fits.evidence, kind="stable")
+    for s in np.unique(np.concatenate([order[:3], np.arange(1, fits.evidence.size, 5)])):
+        gain = match(found, fits.mean[s], fits.covariance[s], float(fits.noise[s])).log_factor.max(axis=0)
+        j = int(np.argmax(gain))
+        if fits.evidence[s] + gain[j] > best:
+            best = float(fits.evidence[s] + gain[j])
+            place = (float(dictionary.middle_deg[j]), float(dictionary.width_deg[j]))
+    return place
+
+
+def _without_first(fits: Fits, plain: Normal) -> Fits:
+    """The noise and spectra that were found with the feature's column, without that column."""
+    prior = np.ascontiguousarray(fits.prior[:, 1:])
+    mean, covariance, evidence = solve(plain, prior, fits.noise)
+    return Fits(prior, fits.noise, evidence, mean, covariance, fits.freedom, fits.amplitude)
+
+
+def _joined(
+    coarse: Dictionary,
+    coarse_moments: Moments,
+    near: Dictionary,
+    near_moments: Moments,
+    at: tuple[float, float],
+) -> tuple[Dictionary, Moments, F64]:
+    """The dictionary of the whole turn with a finer one in its place around one feature, and the log
+    prior of each entry."""
+    off = np.abs(np.mod(coarse.middle_deg - at[0] + 180.0, 360.0) - 180.0)
+    away = (off > NEAR_DEG) | (np.abs(np.log(coarse.width_deg / at[1])) > NEAR_LOG)
+    each = -np.log(coarse.middle_deg.size)
+    widths = np.log(np.unique(np.array(FORMS)[np.array(FORMS)[:, 1] == 0, 0]))
+    finer = np.log(NEAR_STEP_DEG / STEP_DEG * NEAR_STEP_LOG / float(np.mean(np.diff(widths))))
+    return (
+        joined(coarse.at(away), near),
+        Moments(
+            np.concatenate([coarse_moments.cross[:, away], near_moments.cross], axis=1),
+            np.concatenate([coarse_moments.square[away], near_moments.square]),
+            np.concatenate([coarse_moments.right[away], near_moments.right]),
+        ),
+        np.concatenate([np.full(int(away.sum()), each), np.full(near.middle_deg.size, each + finer)]),
+    )
+
+
+def _plain_models(fits: Fits) -> list[Model]:
+    floor = float(fits.evidence.max()) + np.log(KEEP_FROM)
+    return [
+        Model(
+            float(fits.evidence[s]) + np.log(1 - FEATURE_CHANCE),
+            fits.mean[s],
+            fits.covariance[s],
+            fits.prior[s],
+            float(fits.noise[s]),
+            float(fits.freedom[s]),
+        )
+        for s in np.flatnonzero(fits.evidence > floor)
+    ]
+
+
+def _feature_models(fits: Fits, found: Moments, log_prior: F64) -> list[Model]:
+    models = []
+    # A feature can lift a spectrum's evidence only so far above what it is without: those far below
+    # the best are matched only while they can still catch up.
+    best = -np.inf
+    for s in np.argsort(-fits.evidence, kind="stable"):
+        noise = float(fits.noise[s])
+        m = match(found, fits.mean[s], fits.covariance[s], noise)
+        total = m.log_factor + log_prior - np.log(m.log_factor.shape[0])
+        top = float(total.max())
+        gain = top + float(np.log(np.exp(total - top).sum()))
+        weight = float(fits.evidence[s]) + gain + np.log(FEATURE_CHANCE)
+        best = max(best, weight)
+        if weight > best + np.log(KEEP_FROM):
+            models.append(
+                Model(
+                    weight,
+                    fits.mean[s],
+                    fits.covariance[s],
+                    fits.prior[s],
+                    noise,
+                    float(fits.freedom[s]),
+                    m,
+                    found.cross,
+                    log_prior,
+                )
+            )
+    return models

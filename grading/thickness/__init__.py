@@ -1,0 +1,1 @@
+"""Thickness of the casing: spread, and what the true spread may be."""

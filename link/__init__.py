@@ -1,0 +1,1 @@
+"""The one place that speaks MQTT: the connection, a client for displays and commands, the broker."""

@@ -1,0 +1,115 @@
+"""A client of one bay: hears what the daemon says, sends commands and waits for their replies."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+from config.errors import RingtrueError
+from contract.topics import Topics
+from contract.wire import encode
+from link.connection import Connection
+
+# Seconds that a reply may take; a journal commit and two hops over a broker take well under one.
+REPLY_MAX_S = 15.0
+# Seconds after which a request is sent again under its own id: a daemon that was not listening yet hears
+# it then, one that was answers again and does it once.
+ASK_AGAIN_S = 2.0
+
+
+class CommandRefusedError(RingtrueError):
+    """The daemon did not do what it was asked; the text is its own."""
+
+
+class NothingHeardError(RingtrueError):
+    """What was waited for did not come."""
+
+
+class BayClient:
+    """What the bay last said, and a way to ask it for something.
+
+    on_live: told of each live message. `subscribe()` first, then `listen()` as a task beside.
+    """
+
+    def __init__(
+        self,
+        connection: Connection,
+        topics: Topics,
+        operator: str,
+        on_live: Callable[[dict[str, Any]], None],
+    ) -> None:
+        self._connection = connection
+        self._topics = topics
+        self._operator = operator
+        self._on_live = on_live
+        self._news = asyncio.Condition()
+        self._replies: dict[str, dict[str, Any] | None] = {}
+        self.status = ""
+        self.gauges: dict[str, dict[str, Any]] = {}
+        self.result: dict[str, Any] = {}
+
+    async def subscribe(self) -> None:
+        """Ask the broker for all that is kept here."""
+        topics = self._topics
+        for topic in (topics.status, topics.gauge_state("+"), topics.live, topics.result, topics.reply("+")):
+            await self._connection.subscribe(topic)
+
+    async def listen(self) -> None:
+        """Take messages in, for ever."""
+        while True:
+            message = await self._connection.next_message()
+            said = json.loads(message.payload) if message.payload else {}
+            async with self._news:
+                self._take(message.topic, said)
+                self._news.notify_all()
+
+    async def command(self, name: str, /, **arguments: Any) -> dict[str, Any]:
+        """Send one command and wait for its reply. Raises CommandRefusedError or NothingHeardError."""
+        request = uuid.uuid4().hex
+        self._replies[request] = None
+        payload = encode({"id": request, "operator": self._operator, **arguments})
+        try:
+            await asyncio.wait_for(self._ask_until_answered(name, request, payload), REPLY_MAX_S)
+        except TimeoutError:
+            late = f"the reply to `{name}` did not come within {REPLY_MAX_S:.0f} s"
+            raise NothingHeardError(late) from None
+        finally:
+            reply = self._replies.pop(request)
+        assert reply is not None
+        if not reply["ok"]:
+            raise CommandRefusedError(f"the daemon refused `{name}`: {reply['error']['message']}")
+        return reply
+
+    async def _ask_until_answered(self, name: str, request: str, payload: bytes) -> None:
+        while not self._replies[request]:
+            await self._connection.publish(self._topics.command(name), payload, qos=1)
+            with contextlib.suppress(NothingHeardError):
+                await self.until(lambda: bool(self._replies[request]), ASK_AGAIN_S, f"the reply to `{name}`")
+
+    async def until(self, is_so: Callable[[], bool], most_s: float, what: str) -> None:
+        """Wait until something is so, looking after each message. Raises NothingHeardError."""
+        try:
+            async with asyncio.timeout(most_s), self._news:
+                await self._news.wait_for(is_so)
+        except TimeoutError:
+            raise NothingHeardError(f"{what} did not come within {most_s:.0f} s") from None
+
+    def _take(self, topic: str, said: dict[str, Any]) -> None:
+        level = topic.removeprefix(self._topics.root).split("/")[1:]
+        match level:
+            case ["status"]:
+                self.status = str(said.get("state", ""))
+            case ["gauge", gauge, "state"]:
+                self.gauges[gauge] = said
+            case ["live"]:
+                self._on_live(said)
+            case ["result"]:
+                self.result = said
+            case ["reply", request] if request in self._replies:
+                self._replies[request] = said
+            case _:
+                pass

@@ -1,0 +1,253 @@
+"""`ringtrue grade`: grades readings from files, for someone with a plain dial and a pencil."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from config.errors import RingtrueError
+from ringtrue.arguments import UsageError, length_mm, positive_mm
+
+if TYPE_CHECKING:
+    from config.method import Method
+    from contract.result import Check
+    from grading.evidence import Attempt, GaugeFacts
+
+MeasuredName = Literal["rim", "face", "thickness"]
+
+FILES_PER_PROCESS = 8
+"""Fewer files than twice this are sooner done in one process than another one is started."""
+PROCESSES_MAX = 8
+
+EXAMPLE = """\
+The files: CSV, UTF-8, a header line, `#` comments; as spreadsheets write it, with semicolons and
+decimal commas too. rim and face: angle_deg,value_mm and optionally time_s, and low_mm,high_mm: the
+lowest and highest that the needle showed since the row before; angles as barred, one full turn and at
+least 8 rows. thickness: station_deg,radius,value_mm with radius outer or inner; rows at the same place
+are replicates. A comment `# check: rim` keeps a file from being graded as anything else.
+
+exit: 0 all within; 1 one is over, unclear or invalid; 2 usage; 3 a file cannot be read.
+
+example:
+  ringtrue grade examples/rim-truck-14.csv --check rim
+  ringtrue grade examples/thickness-damper-0815.csv --check thickness --resolution-mm 0.001 --mpe-mm 0.004
+  ringtrue grade sweeps/*.csv --check face --radius-mm 140 --json
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What a process needs to grade a file, besides the file."""
+
+    check: MeasuredName
+    method: Method
+    resolution_mm: float | None
+    mpe_mm: float | None
+    angle_u_deg: float | None
+    radius_mm: float | None
+    as_json: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What is to be said of one file, and the exit code it asks for by itself."""
+
+    text: str
+    code: int
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "grade",
+        help="grade readings from files, without a daemon",
+        description="Grade readings from files: rim or face run-out, or the thickness of the casing.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="readings, one check a file")
+    parser.add_argument("--check", required=True, choices=get_args(MeasuredName), help="what was read")
+    parser.add_argument(
+        "--method", default="example", metavar="FILE", help="the method, or the name of one that ships"
+    )
+    parser.add_argument(
+        "--resolution-mm",
+        type=positive_mm,
+        metavar="MM",
+        help="step of the gauge (default: the method's [typed] one, or the file's own where that is finer)",
+    )
+    parser.add_argument(
+        "--mpe-mm",
+        type=length_mm,
+        metavar="MM",
+        help="any two readings of the gauge differ wrongly by this at most (default: from the method)",
+    )
+    parser.add_argument(
+        "--angle-u-deg",
+        type=_angle_deg,
+        metavar="DEG",
+        help="standard uncertainty of an angle (default: from the method)",
+    )
+    parser.add_argument(
+        "--radius-mm",
+        type=positive_mm,
+        metavar="MM",
+        help="face: how far from the axis the plunger stood (default: from the method)",
+    )
+    parser.add_argument("--json", action="store_true", help="print one line of JSON for each file")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it; the exit codes are in the help."""
+    if args.radius_mm is not None and args.check != "face":
+        raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
+    options = Options(
+        check=args.check,
+        method=_method(args.method),
+        resolution_mm=args.resolution_mm,
+        mpe_mm=args.mpe_mm,
+        angle_u_deg=args.angle_u_deg,
+        radius_mm=args.radius_mm,
+        as_json=args.json,
+    )
+    codes = set()
+    for answer in _answers(args.files, options):
+        # A file's name may hold bytes that are no text; they are shown as question marks.
+        print(
+            answer.text.encode(errors="replace").decode(),
+            file=sys.stderr if answer.code == 3 else sys.stdout,
+            flush=True,
+        )
+        codes.add(answer.code)
+    return max(codes)
+
+
+def _method(value: str) -> Method:
+    from config.files import resolve
+    from config.method import Method
+    from config.toml import read_toml
+
+    try:
+        path = resolve(value, "methods", Path())
+    except FileNotFoundError as error:
+        raise RingtrueError(f"--method {value}: {error}; give a method's file or such a name") from None
+    return read_toml(path, Method)
+
+
+def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:
+    """One answer for each file, in order; many files are shared out among processes."""
+    workers = min(len(os.sched_getaffinity(0)), len(files) // FILES_PER_PROCESS, PROCESSES_MAX)
+    if workers < 2:
+        yield from (grade_file(path, options) for path in files)
+        return
+    try:
+        # Started afresh, not forked: a copy of this process would hold its locks and threads half-way.
+        sharing = ProcessPoolExecutor(workers, get_context("spawn"))
+    except (OSError, ImportError):  # no shared memory to be had: slower, and the same answers
+        yield from (grade_file(path, options) for path in files)
+        return
+    with sharing as pool:
+        share = max(1, min(16, len(files) // (4 * workers)))
+        yield from pool.map(partial(grade_file, options=options), files, chunksize=share)
+
+
+def grade_file(path: Path, options: Options) -> Answer:
+    """Read one file, grade it, say so."""
+    from grading.assess import judge
+
+    try:
+        attempt = _read(path, options)
+        check = judge(options.check, (attempt,), options.method)
+    except RingtrueError as error:
+        return Answer(f"ringtrue: {error}", 3)
+    except OSError as error:
+        return Answer(f"ringtrue: {path}: expected a readable file, found: {error.strerror or error}", 3)
+    text = _as_json(path, check) if options.as_json else "\n".join(_as_text(path, options, check))
+    return Answer(text, 0 if check.outcome == "within" else 1)
+
+
+def _read(path: Path, options: Options) -> Attempt:
+    from grading.evidence import GaugeFacts
+    from ringtrue.readings import read_sweep, read_thickness
+
+    typed = options.method.typed
+
+    def gauge(step_nm: int) -> GaugeFacts:
+        resolution = options.resolution_mm
+        if resolution is None:
+            shown = step_nm / 1e6
+            # Readings all the same say nothing of the step; zero is the step of nothing but zeros.
+            resolution = shown if 0.0 < shown < typed.resolution_mm else typed.resolution_mm
+        return GaugeFacts("typed", resolution, typed.mpe_mm if options.mpe_mm is None else options.mpe_mm)
+
+    if options.check == "thickness":
+        return read_thickness(path, gauge=gauge)
+    angle_u = typed.angle_u_deg if options.angle_u_deg is None else options.angle_u_deg
+    return read_sweep(path, options.check, gauge=gauge, angle_u_deg=angle_u, radius_mm=options.radius_mm)
+
+
+def _as_json(path: Path, check: Check) -> str:
+    from contract.document import as_data
+
+    return json.dumps({"file": str(path), **as_data(check)}, ensure_ascii=False, allow_nan=False)
+
+
+def _as_text(path: Path, options: Options, check: Check) -> Iterator[str]:
+    from contract.result import SurfaceCheck, ThicknessCheck
+    from contract.words import count_of
+
+    yield f"{path}: {options.check}: {check.outcome}"
+    yield f"  {check.reason}"
+    if isinstance(check, SurfaceCheck) and check.tir_mm is not None:
+        closure = "" if check.closure_mm is None else f", closure {check.closure_mm:+.3f} mm"
+        shows = f"a dial shows {check.tir_mm:.3f} mm"
+        if check.outcome == "invalid":
+            shows = f"not judged: {check.tir_mm:.3f} mm from lowest to highest reading"
+        yield (
+            f"  {shows}: {count_of(check.readings or 0, 'reading')} over {check.covered_deg:.1f}°, "
+            f"largest gap {check.largest_gap_deg:.1f}°{closure}"
+        )
+        if options.check == "face":
+            yield f"  {_read_at(options)}"
+        if check.tilt_mrad is not None:
+            yield f"  tilt {check.tilt_mrad:.3f} mrad, high at {check.high_spot_deg:.1f}°"
+        elif check.eccentricity_mm is not None:
+            yield f"  eccentricity {check.eccentricity_mm:.3f} mm, high at {check.high_spot_deg:.1f}°"
+    if isinstance(check, ThicknessCheck) and check.spread_mm is not None:
+        wedge = "" if check.wedge_mm is None else f", wedge {check.wedge_mm:.3f} mm"
+        taper = "" if check.taper_mm is None else f", largest taper {check.taper_mm:+.3f} mm"
+        readings = count_of(check.readings or 0, "reading")
+        yield f"  spread as read {check.spread_mm:g} mm: {readings}{wedge}{taper}"
+    if isinstance(check, SurfaceCheck) and check.outcome != "unclear":  # there the reason says them
+        yield from (f"  doubt: {doubt}" for doubt in check.doubts or ())
+    for warning in check.warnings:
+        yield f"  note: {warning}"
+
+
+def _read_at(options: Options) -> str:
+    """On what radius a face counted, and who says so."""
+    if options.radius_mm is not None:
+        return f"face read at {options.radius_mm:g} mm from the axis, as given"
+    if options.method.face.radius_mm is not None:
+        return f"face read at {options.method.face.radius_mm:g} mm from the axis (the method's radius)"
+    return "face read at a radius that neither --radius-mm nor the method gives: no tilt"
+
+
+def _angle_deg(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0.0 <= value <= 180.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no angle from 0 to 180 degrees")
+    return value

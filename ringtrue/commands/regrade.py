@@ -1,0 +1,175 @@
+"""`ringtrue regrade`: a journalled inspection again, compared with what was recorded, byte for byte."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from config.errors import RingtrueError
+
+if TYPE_CHECKING:
+    from acquire.journal.reader import JournalReader
+    from records.store import Store
+
+EXAMPLE = """\
+examples:
+  ringtrue regrade 2026-11-02-GQ-E-2207
+  ringtrue regrade --all --config bays/bay-2.toml
+"""
+
+ABSENT = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One place where two documents differ: a path into the JSON, and what stands there."""
+
+    path: str
+    recorded: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class Regrade:
+    """One recorded result compared. kept_in: `journal` or `records`."""
+
+    inspection: str
+    revision: int
+    kept_in: str
+    same: bool
+    differences: tuple[Difference, ...]
+
+
+class NothingToRegradeError(RingtrueError):
+    """There is no such inspection, or nothing was recorded of it."""
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "regrade",
+        help="compute journalled inspections again and compare with what was recorded",
+        description=(
+            "Computes every recorded result of an inspection again from the journal's events and readings, "
+            "and compares it byte for byte with what journal and records hold. Exit 1 on a difference."
+        ),
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    which = parser.add_mutually_exclusive_group(required=True)
+    which.add_argument("inspection", nargs="?", metavar="INSPECTION", help="its id")
+    which.add_argument("--all", action="store_true", help="every inspection of the journal")
+    parser.add_argument(
+        "--config",
+        type=Path,
+        default=Path("ringtrue.toml"),
+        metavar="FILE",
+        help="the bay's configuration, which names journal and records (default: %(default)s)",
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object per comparison")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it: 0 all the same, 1 a difference."""
+    from acquire.journal.reader import JournalReader
+    from config.settings import read_settings
+    from records.store import Store
+
+    settings = read_settings(args.config, os.environ)
+    journal = JournalReader(settings.journal.path)
+    store = Store(settings.records.url, create=False) if _exists(settings.records.url) else None
+    all_same = True
+    try:
+        for inspection in journal.inspections() if args.all else [args.inspection]:
+            for regrade in regrade_inspection(journal, store, inspection, may_be_empty=args.all):
+                all_same &= regrade.same
+                print(json.dumps(asdict(regrade), ensure_ascii=False) if args.json else _in_words(regrade))
+    finally:
+        journal.close()
+        if store is not None:
+            store.close()
+    return 0 if all_same else 1
+
+
+def regrade_inspection(
+    journal: JournalReader, store: Store | None, inspection: str, *, may_be_empty: bool = False
+) -> Iterator[Regrade]:
+    """Every recorded result of one inspection, compared. Raises NothingToRegradeError where there is none."""
+    recorded = [result for result in journal.results() if result.inspection == inspection]
+    if not recorded and not may_be_empty:
+        raise NothingToRegradeError(_nothing(journal, inspection))
+    for result in recorded:
+        now = _document(journal, inspection, result.revision)
+        yield _compared(inspection, result.revision, "journal", result.document, now)
+        stored = store.get(inspection, result.revision) if store is not None else None
+        if stored is not None:
+            yield _compared(inspection, result.revision, "records", stored, now)
+
+
+def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
+    """What the journal's events and readings give now."""
+    from acquire.bay.inspection import fold, to_evidence
+    from config.method import Method
+    from contract.document import encode
+    from grading.assess import assess
+
+    with journal.naming():
+        state = fold(journal.read(inspection), revision=revision)
+    return encode(assess(to_evidence(state), Method.model_validate(state.opened.method)))
+
+
+def _compared(inspection: str, revision: int, kept_in: str, recorded: bytes, now: bytes) -> Regrade:
+    found = () if recorded == now else tuple(_differences(_parsed(recorded), _parsed(now)))
+    return Regrade(inspection, revision, kept_in, recorded == now, found)
+
+
+def _parsed(document: bytes) -> Any:
+    try:
+        return json.loads(document)
+    except ValueError:
+        return document.decode(errors="replace")
+
+
+def _differences(recorded: Any, now: Any, path: str = "") -> Iterator[Difference]:
+    if isinstance(recorded, dict) and isinstance(now, dict):
+        for key in sorted({*recorded, *now}):
+            yield from _differences(
+                recorded.get(key, ...), now.get(key, ...), f"{path}.{key}" if path else key
+            )
+    elif isinstance(recorded, list) and isinstance(now, list) and len(recorded) == len(now):
+        for place, (one, other) in enumerate(zip(recorded, now, strict=True)):
+            yield from _differences(one, other, f"{path}[{place}]")
+    elif recorded != now:
+        yield Difference(path or "document", _shown(recorded), _shown(now))
+
+
+def _shown(value: Any) -> str:
+    return ABSENT if value is ... else json.dumps(value, ensure_ascii=False)
+
+
+def _in_words(regrade: Regrade) -> str:
+    head = f"{regrade.inspection}: revision {regrade.revision} in the {regrade.kept_in}:"
+    if regrade.same:
+        return f"{head} the same, byte for byte"
+    if not regrade.differences:
+        return f"{head} differs, in how it is written only"
+    lines = [f"  {found.path}: recorded {found.recorded}, now {found.now}" for found in regrade.differences]
+    return "\n".join([f"{head} differs", *lines])
+
+
+def _nothing(journal: JournalReader, inspection: str) -> str:
+    if journal.has(inspection):
+        return f"{inspection}: the journal holds it, but no result of it was recorded yet"
+    known = ", ".join(journal.inspections()[-5:]) or "none"
+    return f"{inspection}: no such inspection in {journal.path}; the latest there: {known}"
+
+
+def _exists(url: str) -> bool:
+    """Whether there is a records database to compare with: one on a server is taken to be there."""
+    scheme, _, path = url.partition(":///")
+    return not scheme.startswith("sqlite") or Path(path).is_file()
