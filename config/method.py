@@ -14,7 +14,8 @@ from pydantic import Field, model_validator
 
 from config.runout import SurfaceRules
 from config.table import Angle, Count, Name, NotNegative, Positive, Table, Text
-from contract.terms import CheckName, ObservedName, Radius, Scope
+from contract.kinds import KINDS, named
+from contract.terms import CheckName, ObservedName, Radius, Scope, Surface
 
 RuleName = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection", "guarded-both"]
 
@@ -217,7 +218,7 @@ class Method(Table):
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:
-        needed = {*self.required.on_engine, *self.required.bench} & set(get_args(ObservedName))
+        needed = {*self.required.on_engine, *self.required.bench} & set(named("items"))
         missing = sorted(needed - set(self.observed))
         if missing:
             raise ValueError(f"a required check has no items: observed.{missing[0]} is missing")
@@ -231,10 +232,9 @@ class Method(Table):
 
     def limit_mm(self, check: str) -> float | None:
         """Limit of a measured check, mm; None for one done by eye."""
-        limits = {"rim": self.rim.limit_mm, "face": self.face.limit_mm, "thickness": self.thickness.limit_mm}
-        return limits.get(check)
+        return getattr(self, check).limit_mm if check in KINDS and KINDS[check].is_measured else None
 
-    def surface(self, surface: Literal["rim", "face"]) -> SurfaceRules:
+    def surface(self, surface: Surface) -> SurfaceRules:
         """Rules of one run-out check."""
         return self.rim if surface == "rim" else self.face
 

@@ -10,11 +10,12 @@ import contextlib
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Annotated, Literal, Self
+from typing import Annotated, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from contract.terms import TYPED, ObservedName, Radius, Scope, Seen
+from contract.kinds import Takes, takes
+from contract.terms import TYPED, ObservedName, Radius, Scope, Seen, SweptName
 from contract.wire import Message
 
 # Bytes: the longest command; a visual check with a page of notes has 6 kB.
@@ -114,7 +115,7 @@ class Begin(Command):
     resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's.
     """
 
-    check: Literal["rim", "face", "thickness", "lifts"]
+    check: SweptName
     gauge: Text
     radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
     resolution_mm: Step | None = None
@@ -159,7 +160,16 @@ class SeenItem(BaseModel):
     note: Note = ""
 
 
-RecordCheck = ObservedName | Literal["thickness", "rim", "face", "lifts"]
+RecordCheck = ObservedName | SweptName
+
+
+TAKEN: dict[Takes, set[str]] = {
+    "turn": {"angle_deg", "value_mm"},
+    "places": {"station_deg", "radius", "value_mm"},
+    "items": {"items"},
+    "lifts": {"value_mm"},
+}
+"""What one reading, or one look, is told by."""
 
 
 class Record(Command):
@@ -187,14 +197,7 @@ class Record(Command):
             for name in ("items", "station_deg", "radius", "angle_deg", "value_mm")
             if getattr(self, name) is not None
         }
-        if self.check in ("rim", "face", None):
-            wanted = {"angle_deg", "value_mm"}
-        elif self.check == "thickness":
-            wanted = {"station_deg", "radius", "value_mm"}
-        elif self.check == "lifts":
-            wanted = {"value_mm"}
-        else:
-            wanted = {"items"}
+        wanted = TAKEN["turn" if self.check is None else takes(self.check)]
         self._refuse_misplaced(wanted)
         if given != wanted:
             what = f"check {self.check}" if self.check else "a record without check"

@@ -8,6 +8,8 @@ Scope = Literal["on-engine", "bench", "both"]
 Surface = Literal["rim", "face"]
 ObservedName = Literal["visual", "visual-bench", "penetrant", "warm-leak"]
 CheckName = Literal["visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak"]
+SweptName = Literal["rim", "face", "thickness", "lifts"]
+"""What a gauge or a micrometer reads, begun and ended."""
 Radius = Literal["outer", "inner"]
 """The two radii of a station at which a casing's thickness is read."""
 Seen = Literal["good", "bad", "not seen"]

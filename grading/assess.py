@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from config.method import CHECKS, Method
+from contract.kinds import Takes, takes
 from contract.result import Check, Checks, DamperPart, EnginePart, MethodPart, NextDue, Result
+from contract.terms import ObservedName, Surface
 from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
 from grading.kinds.surfaces import judge_surface
@@ -66,14 +68,26 @@ def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | 
 
     Raises ValueError for an attempt that is not of the check's kind.
     """
-    if name in ("rim", "face"):
-        sweeps = [_of(Sweep, attempt, name) for attempt in attempts]
-        return judge_surface("rim" if name == "rim" else "face", sweeps, method, on=on)
-    if name == "thickness":
-        return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
-    rules = {key: value for key, value in method.observed.items() if key == name}
+    return JUDGES[takes(name)](name, attempts, method, on)
+
+
+def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:
+    sweeps = [_of(Sweep, attempt, name) for attempt in attempts]
+    return judge_surface(cast(Surface, name), sweeps, method, on=on)
+
+
+def _places(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:
+    return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
+
+
+def _items(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:  # noqa: ARG001
     passes = [_of(Observed, attempt, name) for attempt in attempts]
-    return judge_observed(passes, next(iter(rules.values()), None))
+    return judge_observed(passes, method.observed.get(cast(ObservedName, name)))
+
+
+Judge = Callable[[str, Sequence[Attempt], Method, date | None], Check]
+JUDGES: dict[Takes, Judge] = {"turn": _turn, "places": _places, "items": _items}
+"""How each manner of taking is judged."""
 
 
 A = TypeVar("A", Sweep, Thickness, Observed)

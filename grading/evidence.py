@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from contract.terms import Radius, Seen, Surface
+from contract.terms import Radius, Scope, Seen, State, Surface
 
 F64 = NDArray[np.float64]
 
@@ -108,10 +107,10 @@ class Inspection:
 
     id: str
     revision: int
-    state: Literal["open", "closed", "signed", "abandoned"]
+    state: State
     site: str
     bay: str
-    scope: Literal["on-engine", "bench", "both"]
+    scope: Scope
     engine: str
     damper: str
     opened: str

@@ -4,29 +4,25 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 import uuid
 from collections.abc import Callable
 from typing import Any
 
-from config.errors import RingtrueError
+from contract.commands import ReplyMessage
+from contract.document import decode
+from contract.live import Live
+from contract.result import Result
+from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import Topics
 from contract.wire import encode
 from link.connection import Connection
+from link.errors import NothingHeardError, RefusedError
 
 # Seconds that a reply may take; a journal commit and two hops over a broker take well under one.
 REPLY_MAX_S = 15.0
 # Seconds after which a request is sent again under its own id: a daemon that was not listening yet hears
 # it then, one that was answers again and does it once.
 ASK_AGAIN_S = 2.0
-
-
-class CommandRefusedError(RingtrueError):
-    """The daemon did not do what it was asked; the text is its own."""
-
-
-class NothingHeardError(RingtrueError):
-    """What was waited for did not come."""
 
 
 class BayClient:
@@ -40,17 +36,17 @@ class BayClient:
         connection: Connection,
         topics: Topics,
         operator: str,
-        on_live: Callable[[dict[str, Any]], None],
+        on_live: Callable[[Live], None],
     ) -> None:
         self._connection = connection
         self._topics = topics
         self._operator = operator
         self._on_live = on_live
         self._news = asyncio.Condition()
-        self._replies: dict[str, dict[str, Any] | None] = {}
-        self.status = ""
-        self.gauges: dict[str, dict[str, Any]] = {}
-        self.result: dict[str, Any] = {}
+        self._replies: dict[str, ReplyMessage | None] = {}
+        self.status: StatusMessage | None = None
+        self.gauges: dict[str, GaugeStateMessage] = {}
+        self.result: Result | None = None
 
     async def subscribe(self) -> None:
         """Ask the broker for all that is kept here."""
@@ -62,13 +58,13 @@ class BayClient:
         """Take messages in, for ever."""
         while True:
             message = await self._connection.next_message()
-            said = json.loads(message.payload) if message.payload else {}
-            async with self._news:
-                self._take(message.topic, said)
-                self._news.notify_all()
+            if message.payload:  # an empty one clears what was retained
+                async with self._news:
+                    self._take(message.topic, message.payload)
+                    self._news.notify_all()
 
     async def command(self, name: str, /, **arguments: Any) -> dict[str, Any]:
-        """Send one command and wait for its reply. Raises CommandRefusedError or NothingHeardError."""
+        """Send one command; the keys of its reply. Raises RefusedError or NothingHeardError."""
         request = uuid.uuid4().hex
         self._replies[request] = None
         payload = encode({"id": request, "operator": self._operator, **arguments})
@@ -80,9 +76,9 @@ class BayClient:
         finally:
             reply = self._replies.pop(request)
         assert reply is not None
-        if not reply["ok"]:
-            raise CommandRefusedError(f"the daemon refused `{name}`: {reply['error']['message']}")
-        return reply
+        if reply.error is not None:
+            raise RefusedError(f"the daemon refused `{name}`: {reply.error.message}")
+        return reply.model_dump()
 
     async def _ask_until_answered(self, name: str, request: str, payload: bytes) -> None:
         while not self._replies[request]:
@@ -98,18 +94,18 @@ class BayClient:
         except TimeoutError:
             raise NothingHeardError(f"{what} did not come within {most_s:.0f} s") from None
 
-    def _take(self, topic: str, said: dict[str, Any]) -> None:
+    def _take(self, topic: str, said: bytes) -> None:
         level = topic.removeprefix(self._topics.root).split("/")[1:]
         match level:
             case ["status"]:
-                self.status = str(said.get("state", ""))
+                self.status = StatusMessage.model_validate_json(said)
             case ["gauge", gauge, "state"]:
-                self.gauges[gauge] = said
+                self.gauges[gauge] = GaugeStateMessage.model_validate_json(said)
             case ["live"]:
-                self._on_live(said)
+                self._on_live(Live.model_validate_json(said))
             case ["result"]:
-                self.result = said
+                self.result = decode(said)
             case ["reply", request] if request in self._replies:
-                self._replies[request] = said
+                self._replies[request] = ReplyMessage.model_validate_json(said)
             case _:
                 pass

@@ -3,6 +3,8 @@
 RingtrueError
 ├── BrokerError          the built-in broker cannot be had
 ├── PublishRefusedError  the broker does not let this user publish a topic
+├── RefusedError         the daemon did not do what it was asked
+├── NothingHeardError    what was waited for did not come
 └── LinkError            the broker cannot be reached, or the connection to it has ended
     └── CredentialRefusedError  it does not accept the user name or password
 """
@@ -37,3 +39,11 @@ class PublishRefusedError(RingtrueError):
         )
         self.topic = topic
         self.reason = reason
+
+
+class RefusedError(RingtrueError):
+    """The daemon did not do what it was asked; the text is its own."""
+
+
+class NothingHeardError(RingtrueError):
+    """What was waited for did not come."""

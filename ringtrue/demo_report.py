@@ -7,10 +7,10 @@ import sys
 import textwrap
 import time
 from pathlib import Path
-from typing import Any
 
 import ringtrue
-from contract.result import Result
+from contract.live import Live
+from contract.result import Result, SurfaceCheck
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
 from simulators.damper import Damper
 
@@ -36,11 +36,11 @@ class LiveLine:
         self._shown_s = float("-inf")
         self._open = False
 
-    def show(self, live: dict[str, Any]) -> None:
+    def show(self, live: Live) -> None:
         """One live message of the daemon; shown if it is time for it."""
         now_s = time.monotonic()
         wait_s = TERMINAL_S if self._on_terminal else LOG_S
-        if live.get("covered_deg") is None or live.get("value_mm") is None or now_s - self._shown_s < wait_s:
+        if live.covered_deg is None or live.value_mm is None or now_s - self._shown_s < wait_s:
             return
         self._shown_s = now_s
         text = live_text(live)
@@ -63,25 +63,25 @@ class LiveLine:
         self._open = False
 
 
-def live_text(live: dict[str, Any]) -> str:
+def live_text(live: Live) -> str:
     """A live message as one line of a usual terminal: crank angle, value, and what has come of it."""
-    angle, deviation = live.get("angle_deg"), live.get("max_deviation_mm")
+    angle, deviation = live.angle_deg, live.max_deviation_mm
     parts = [
-        f"{live['check'] or '':<{WORD_WIDTH}}",
+        f"{live.check or '':<{WORD_WIDTH}}",
         f"{angle:5.1f}°" if angle is not None else "    ?°",
-        f"{live['value_mm']:+.3f} mm",
-        f"largest deviation {deviation or 0.0:.3f} of {live['limit_mm']:.3f} mm",
-        f"covered {live['covered_deg']:3.0f}°",
+        f"{live.value_mm or 0.0:+.3f} mm",
+        f"largest deviation {deviation or 0.0:.3f} of {live.limit_mm or 0.0:.3f} mm",
+        f"covered {live.covered_deg or 0.0:3.0f}°",
     ]
     return parts[0] + "  ".join(parts[1:])
 
 
-def swept_text(check: dict[str, Any]) -> str:
+def swept_text(check: SurfaceCheck) -> str:
     """One surface of the result document as one line; the reason where it has no figures."""
-    if "true_tir_mm" not in check or check["outcome"] == "invalid":
-        return f"{check['outcome']}: {check['reason']}"
-    estimate = f"{check['true_tir_mm']:.3f} ± {check['u_expanded_mm']:.3f} mm"
-    return f"{check['outcome']}: true TIR {estimate}, limit {check['limit_mm']:.3f} mm"
+    if check.true_tir_mm is None or check.outcome == "invalid":
+        return f"{check.outcome}: {check.reason}"
+    estimate = f"{check.true_tir_mm:.3f} ± {check.u_expanded_mm or 0.0:.3f} mm"
+    return f"{check.outcome}: true TIR {estimate}, limit {check.limit_mm:.3f} mm"
 
 
 def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:

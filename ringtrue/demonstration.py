@@ -9,13 +9,15 @@ import time
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Literal, TypeVar
 
 from acquire.bay.inspection import fold, to_evidence
 from acquire.clock import RealClock
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
-from contract.result import Result
+from contract.live import Live
+from contract.result import Result, SurfaceCheck
+from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from contract.wire import rfc3339
 from link.broker import built_in_address
@@ -116,14 +118,14 @@ class Demonstration:
         await client.subscribe()
         return await _while_all_run(self._story(client), client.listen())
 
-    def _show(self, live: dict[str, Any]) -> None:
+    def _show(self, live: Live) -> None:
         """Live figures of this inspection, not of one that an earlier demonstration left."""
-        if self._inspection and live.get("inspection") == self._inspection:
+        if self._inspection and live.inspection == self._inspection:
             self._line.show(live)
 
-    def _reads(self, gauge: dict[str, Any] | None) -> bool:
+    def _reads(self, gauge: GaugeStateMessage | None) -> bool:
         """Whether a gauge reads now: what an earlier daemon left retained does not count."""
-        return gauge is not None and gauge["state"] == "connected" and gauge["since"] >= self._began_utc
+        return gauge is not None and gauge.state == "connected" and gauge.since >= self._began_utc
 
     async def _story(self, client: BayClient) -> Result:
         """Open, look, measure rim and face, close, sign."""
@@ -156,12 +158,14 @@ class Demonstration:
         for name, more in (("close", {}), ("sign", {"name": OPERATOR})):
             await client.command(name, inspection=inspection, **more)
         await client.until(
-            lambda: client.result.get("inspection") == inspection and client.result.get("state") == "signed",
+            lambda: (found := _of(client, inspection)) is not None and found.state == "signed",
             RESULT_MAX_S,
             "the signed result",
         )
-        self._line.say("signed", f"verdict {client.result['verdict']}")
-        return Result.model_validate(client.result)
+        result = _of(client, inspection)
+        assert result is not None
+        self._line.say("signed", f"verdict {result.verdict}")
+        return result
 
     async def _sweep(
         self, client: BayClient, inspection: str, surface: Literal["rim", "face"], doing: str
@@ -178,18 +182,25 @@ class Demonstration:
         )
         rig.crank.follow(path)
 
-        def outcome() -> str:
-            if client.result.get("inspection") != inspection:
-                return "missing"
-            check: dict[str, Any] = client.result["checks"].get(surface, {})
-            return str(check.get("outcome", "missing"))
+        def measured() -> SurfaceCheck | None:
+            result = _of(client, inspection)
+            check = None if result is None else getattr(result.checks, surface)
+            return None if check is None or check.outcome == "missing" else check
 
         barring_s = timeline.real_s(path.end_ns - now_ns)
         await client.until(
-            lambda: outcome() != "missing", barring_s + RESULT_MAX_S, f"the result of the {surface}"
+            lambda: measured() is not None, barring_s + RESULT_MAX_S, f"the result of the {surface}"
         )
-        self._line.say(surface, swept_text(client.result["checks"][surface]))
+        check = measured()
+        assert check is not None
+        self._line.say(surface, swept_text(check))
         await timeline.until(path.end_ns)
+
+
+def _of(client: BayClient, inspection: str) -> Result | None:
+    """The bay's result, where it is of this inspection."""
+    result = client.result
+    return result if result is not None and result.inspection == inspection else None
 
 
 async def _while_all_run(story: Awaitable[T], *others: Awaitable[object]) -> T:

@@ -25,6 +25,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +45,8 @@ from acquire.journal.events import (
     TypedRunout,
 )
 from acquire.journal.typed import counting
+from contract.kinds import takes
+from contract.terms import Surface
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from grading.evidence import F64, GaugeFacts, Sweep
 
@@ -91,7 +94,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     gauge's own numbering. Raises FoldError where the events are no run-out sweep.
     """
     begun = events[0] if events else None
-    if not isinstance(begun, SweepBegun) or begun.check == "thickness" or begun.check == "lifts":
+    if not isinstance(begun, SweepBegun) or takes(begun.check) != "turn":
         raise FoldError("a run-out sweep must start with its beginning")
     if begun.angle.source == "typed":
         return _typed(begun, events)
@@ -114,7 +117,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
             clock_s = float(since_s[-1])
             time.append(since_s)
     return Sweep(
-        surface=begun.check,
+        surface=_surface(begun),
         angle_deg=_joined(angle),
         value_mm=_joined(value),
         angle_u_deg=_joined(u),
@@ -126,10 +129,15 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     )
 
 
+def _surface(begun: SweepBegun) -> Surface:
+    """Whose turn it is."""
+    return cast(Surface, begun.check)
+
+
 def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
     typed = [event for event in counting(events) if isinstance(event, TypedRunout)]
     return Sweep(
-        surface="rim" if begun.check == "rim" else "face",
+        surface=_surface(begun),
         angle_deg=np.array([event.angle_udeg for event in typed], dtype=np.float64) / UDEG_PER_DEG,
         value_mm=np.array([event.value_nm for event in typed], dtype=np.float64) / NM_PER_MM,
         angle_u_deg=np.full(len(typed), begun.angle.mark_u_udeg / UDEG_PER_DEG),

@@ -34,6 +34,7 @@ from config.profile import GaugeProfile
 from config.settings import Settings
 from contract import commands
 from contract.commands import Command
+from contract.kinds import takes
 from contract.topics import Topics
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.wire import rfc3339
@@ -213,14 +214,14 @@ class Handlers:
             check=command.check,
             gauge=gauge,
             angle=angle,
-            places=tuple(places) if command.check == "thickness" else (),
+            places=tuple(places) if takes(command.check) == "places" else (),
             radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
             by_reading=self._stated.by_reading(command),
         )
         answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
         if event.places:
             answer["places"] = len(event.places)
-        elif command.check == "lifts":
+        elif takes(command.check) == "lifts":
             answer["lifts"] = LIFTS
         elif angle.source == "marks" and not (state.resumed and state.mark_udeg is None):
             answer["next_mark_deg"] = self._next_mark(state.mark_udeg) / UDEG_PER_DEG

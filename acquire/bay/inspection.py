@@ -32,6 +32,7 @@ from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken
 from config.method import LiftRules
+from contract.kinds import KINDS, takes
 from contract.terms import TYPED, State
 from contract.units import UDEG_PER_DEG
 from contract.wire import rfc3339
@@ -146,12 +147,12 @@ class InspectionState:
         """The events of the take that a typed reading of this check would join; empty where there is none."""
         if self.running is not None:
             return self.running.events if self.running.begun.check == check else []
-        take = self._last_thickness() if check == "thickness" else None
+        take = self._last_thickness() if takes(check) == "places" else None
         return [] if take is None else take.events
 
     def _last_thickness(self) -> Take | None:
-        takes = (take for take in reversed(self.finished) if isinstance(take, Take))
-        return next((take for take in takes if take.begun.check == "thickness"), None)
+        found = (take for take in reversed(self.finished) if isinstance(take, Take))
+        return next((take for take in found if takes(take.begun.check) == "places"), None)
 
     def _add_thickness(self, event: TypedThickness) -> None:
         """Outside a sweep, a reading joins the last thickness check, or begins one."""
@@ -203,7 +204,7 @@ def to_evidence(state: InspectionState) -> Inspection:
     tests = lift_tests(state)
     for finished in state.finished:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
-        if check != "lifts":
+        if KINDS[check].is_check:
             attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
     return Inspection(
         id=opened.inspection,
@@ -277,7 +278,7 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
     rules = LiftRules.model_validate(state.opened.method.get("lifts", {}))
     tests: dict[tuple[str, int], LiftTest] = {}
     for take in state.finished:
-        if isinstance(take, Take) and take.begun.check == "lifts":
+        if isinstance(take, Take) and takes(take.begun.check) == "lifts":
             gauge = take.begun.gauge
             key = gauge.id, gauge.resolution_nm
             valid, fault = judge_lifts(take.begun, take.events, rules)
@@ -290,7 +291,7 @@ def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftT
         return Observed(tuple(Item(item.item, item.seen, item.note) for item in finished.items))
     begun = finished.begun
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
-    if begun.check != "thickness":
+    if takes(begun.check) == "turn":
         sweep = tag_sweep([begun, *finished.events])
         return replace(sweep, gauge=test.of(sweep.gauge))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer

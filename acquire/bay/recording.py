@@ -15,6 +15,7 @@ from acquire.journal.typed import counting, latest
 from acquire.runs.running import Running, name_of
 from config.method import Method
 from contract import commands
+from contract.kinds import takes
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 
@@ -44,16 +45,17 @@ class Recording:
             seen = Observation(**common, check=cast(Any, command.check), items=items)
             return [seen], {"check": command.check, "items": len(items)}
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
-        if command.check == "thickness":
+        taken = "turn" if command.check is None else takes(command.check)
+        if taken == "places":
             return self._thickness(command, common, value_nm, state, run)
-        if command.check == "lifts":
-            if run is None or run.gauge != TYPED or run.begun.check != "lifts":
+        if taken == "lifts":
+            if run is None or run.gauge != TYPED or takes(run.begun.check) != "lifts":
                 text = f'record: a lift needs check lifts with gauge "{TYPED}"; begin it first'
                 raise CommandRefusedError("out-of-order", text)
             said, _, replaces = _replaced(command, TypedLift, state, "lift", lambda _: True)
             answer = {"check": "lifts", "readings": run.readings + (not replaces)}
             return [TypedLift(**common, value_nm=value_nm, replaces=replaces)], {**answer, **said}
-        if run is None or run.gauge != TYPED or run.begun.check not in ("rim", "face"):
+        if run is None or run.gauge != TYPED or takes(run.begun.check) != "turn":
             text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED}"; begin one first'
             raise CommandRefusedError("out-of-order", text)
         if command.check not in (None, run.begun.check):
@@ -82,7 +84,7 @@ class Recording:
         state: InspectionState,
         run: Running | None,
     ) -> Answer:
-        if run is not None and run.begun.check != "thickness":
+        if run is not None and takes(run.begun.check) != "places":
             text = f"record: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         stations = self._method.thickness.stations_deg

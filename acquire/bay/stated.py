@@ -13,6 +13,7 @@ from config.method import Method
 from config.profile import GaugeProfile, WireUnit
 from config.settings import GaugeSettings, Settings
 from contract import commands
+from contract.kinds import takes
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
 from drivers.reading import Reading
@@ -61,9 +62,9 @@ class Stated:
         """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
         mark_u_udeg = round(self._method.typed.angle_u_deg * UDEG_PER_DEG)
         encoder = self._gauges.get(self._angle.gauge or "")
-        if command.check == "thickness" or command.gauge == TYPED:
+        if takes(command.check) == "places" or command.gauge == TYPED:
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
-        if command.check == "lifts" and not self._watches_crank(command.gauge, encoder, states):
+        if takes(command.check) == "lifts" and not self._watches_crank(command.gauge, encoder, states):
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
         if encoder is None:
             return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
@@ -72,7 +73,7 @@ class Stated:
 
     def by_reading(self, command: commands.Begin) -> bool:
         """Whether each reading of a repeatability test is the value of a lift."""
-        if command.check != "lifts":
+        if takes(command.check) != "lifts":
             return False
         return command.gauge == TYPED or self._profiles[command.gauge].manner.kind == "key-press"
 

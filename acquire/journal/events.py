@@ -14,7 +14,7 @@ from typing import Any, ClassVar, Literal
 from pydantic import TypeAdapter
 
 from acquire.errors import FoldError
-from contract.terms import ObservedName, Scope
+from contract.terms import ObservedName, Scope, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
@@ -109,7 +109,7 @@ class SweepBegun(Event):
     """
 
     kind: ClassVar[str] = "sweep-begun"
-    check: Literal["rim", "face", "thickness", "lifts"]
+    check: SweptName
     gauge: GaugeStated
     angle: AngleStated
     places: tuple[Place, ...] = ()

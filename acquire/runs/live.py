@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.runs.lifts import LIFTS, RunningLifts
 from acquire.runs.sweep import RunningSweep
+from contract.kinds import takes
 from contract.live import Live
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.words import count_of
@@ -21,7 +22,7 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
     if near_end is not None:
         warnings.append(near_end)
     check, place = run.begun.check, now.next_place
-    turning = check != "thickness"
+    turning = takes(check) == "turn"
     low, high = now.min_nm, now.max_nm
     return Live(
         inspection=inspection,

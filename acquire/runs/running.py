@@ -6,13 +6,14 @@ from acquire.journal.events import SweepBegun
 from acquire.runs.lifts import RunningLifts
 from acquire.runs.sweep import RunningSweep
 from config.method import Method
+from contract.kinds import takes
 
 Running = RunningSweep | RunningLifts
 
 
 def started(begun: SweepBegun, method: Method) -> Running:
     """What begins with this event, under the method in force."""
-    if begun.check == "lifts":
+    if takes(begun.check) == "lifts":
         return RunningLifts(begun, method.lifts)
     return RunningSweep(begun, method.marks.least_move_steps)
 

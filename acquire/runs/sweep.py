@@ -26,6 +26,7 @@ from acquire.journal.events import (
 from acquire.journal.typed import counting
 from acquire.runs.places import next_place
 from acquire.runs.travel import travel_warning
+from contract.kinds import takes
 from contract.units import UDEG_PER_DEG
 from drivers.reading import Reading
 
@@ -174,6 +175,7 @@ class RunningSweep:
 
     def __init__(self, begun: SweepBegun, still_steps: float = 2.0) -> None:
         self.begun = begun
+        self._turning = takes(begun.check) == "turn"
         self.gauge = begun.gauge.id
         self.encoder = begun.angle.gauge
         self.away: set[str] = set()
@@ -217,7 +219,7 @@ class RunningSweep:
         self._numbers[gauge] = number
         self.kept += 1
         if is_gauge:
-            if self.begun.check == "thickness":
+            if not self._turning:
                 self._take_thickness(reading.value)
             else:
                 self.standing.take(reading.value)
@@ -331,7 +333,7 @@ class RunningSweep:
         """Why the sweep is over by itself; None while it is not."""
         if self.kept >= READINGS_MAX:
             return "full"
-        if self.begun.check == "thickness":
+        if not self._turning:
             return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
         # What a person types has no end that could be told from a pause.
         if self.begun.angle.source == "typed":
@@ -346,7 +348,7 @@ class RunningSweep:
 
     def travel_warning(self) -> str | None:
         """What to do where the indicator comes near an end of its travel."""
-        if self.readings == 0 or self.begun.check == "thickness":
+        if self.readings == 0 or not self._turning:
             return None
         return travel_warning(self.begun.gauge.travel_nm, self._min, self._max)
 
@@ -354,11 +356,10 @@ class RunningSweep:
         """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
         has_any = self.readings > 0
         angle = None if self.encoder in self.away else self._tracker.angle_udeg
-        is_turning = self.begun.check != "thickness"
         return Figures(
             angle_udeg=angle,
             angle_u_deg=None if angle is None else self._tracker.u_deg(self._value_ns),
-            turn=self._tracker.turn if is_turning else None,
+            turn=self._tracker.turn if self._turning else None,
             value_nm=None if self.gauge in self.away else self._value,
             min_nm=self._min if has_any else None,
             max_nm=self._max if has_any else None,

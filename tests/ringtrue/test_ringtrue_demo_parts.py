@@ -10,6 +10,7 @@ import pytest
 from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
+from contract.live import Live
 from grading.assess import assess
 from grading.evidence import GaugeFacts, Inspection, Item, Observed, Sweep
 from records.pictures.turn import picture
@@ -63,18 +64,18 @@ def test_two_demonstrations_do_not_share_a_folder(tmp_path: Path) -> None:
 
 
 def test_the_live_line_says_angle_value_deviation_and_coverage() -> None:
-    live = {
-        "check": "rim",
-        "angle_deg": 123.44,
-        "value_mm": -0.0451,
-        "max_deviation_mm": 0.1234,
-        "covered_deg": 125.6,
-        "limit_mm": 0.28,
-    }
+    live = Live(
+        check="rim",
+        angle_deg=123.44,
+        value_mm=-0.0451,
+        max_deviation_mm=0.1234,
+        covered_deg=125.6,
+        limit_mm=0.28,
+    )
     text = live_text(live)
     assert text == "rim      123.4°  -0.045 mm  largest deviation 0.123 of 0.280 mm  covered 126°"
     assert len(text) < 80
-    assert live_text({**live, "angle_deg": None}).startswith("rim          ?°  -0.045 mm")
+    assert live_text(live.model_copy(update={"angle_deg": None})).startswith("rim          ?°  -0.045 mm")
 
 
 @pytest.mark.parametrize("columns", [80, 200])
