@@ -165,9 +165,14 @@ class Bay:
         common: dict[str, Any] = {
             "inspection": run.begun.inspection, "time_ns": self._clock.monotonic_ns(), "gauge": gauge,
         }  # fmt: skip
-        if is_live and gauge in run.away:
+        if is_live and gauge in run.intake.away:
             self._commit(GaugeBack(**common))
-        elif not is_live and gauge not in run.away and before is not None and before.state is PortState.LIVE:
+        elif (
+            not is_live
+            and gauge not in run.intake.away
+            and before is not None
+            and before.state is PortState.LIVE
+        ):
             self._commit(GaugeAway(**common, reason=state.reason))
 
     # -- commands in
@@ -310,7 +315,7 @@ class Bay:
             self._log.info(
                 "repeatability test ended",
                 inspection=event.inspection, gauge=run.gauge, reason=event.reason,
-                lifts=len(run.figures().values_nm), lost=run.lost,
+                lifts=len(run.figures().values_nm), lost=run.intake.lost,
                 sd_mm=None if found is None else tenth_um(found.sd_mm), fault=fault,
             )  # fmt: skip
         elif run is not None:

@@ -10,6 +10,7 @@ from acquire.journal.events import Event, Opened, body_of
 from acquire.journal.file import Destination, Message
 from acquire.journal.reader import OutboxRow
 from acquire.journal.writer import Journal
+from contract.events import EventMessage
 from contract.topics import Topics
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.wire import encode
@@ -46,16 +47,16 @@ def event_message(topics: Topics, event: Event, utc: str) -> Message:
             "id": method.get("id"), "version": method.get("version"), "sha256": said.pop("method_sha256"),
         }  # fmt: skip
         said.pop("utc")
-    message = {
-        "event": event.kind,
-        "seq": event.seq,
-        "inspection": event.inspection,
-        "time": utc,
-        "t_ns": event.time_ns,
-        "operator": event.operator,
+    message = EventMessage(
+        event=event.kind,
+        seq=event.seq,
+        inspection=event.inspection,
+        time=utc,
+        t_ns=event.time_ns,
+        operator=event.operator,
         **_public(said),
-    }
-    return Message("mqtt", topics.event(event.inspection), encode(message))
+    )
+    return Message("mqtt", topics.event(event.inspection), encode(message.model_dump()))
 
 
 def result_messages(

@@ -17,13 +17,13 @@ from acquire.journal.events import (
     EndReason,
     Event,
     GaugeAway,
-    GaugeBack,
     Mark,
     Resumed,
     Sample,
     SweepBegun,
     TypedLift,
 )
+from acquire.runs.intake import Intake
 from acquire.runs.sweep import READINGS_MAX, TURN_UDEG, Backing, CrankTracker
 from config.method import LiftRules
 from contract.terms import TYPED
@@ -66,8 +66,8 @@ class RunningLifts:
         self._rules = rules
         self.gauge = begun.gauge.id
         self.encoder = begun.angle.gauge
-        self.away: set[str] = set()
-        self.readings = self.lost = self.kept = 0
+        self.intake = Intake(begun)
+        self.readings = 0
         self.backing = Backing()
         step = begun.gauge.resolution_nm
         self._still_ns = round(rules.still_s * 1e9)
@@ -77,8 +77,6 @@ class RunningLifts:
         self._apart_nm = _larger(rules.apart_mm, rules.apart_steps, step)
         self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
         self._crank: tuple[int, int] | None = None
-        self._since_ns = begun.time_ns
-        self._numbers: dict[str, int] = {}
         self._phase: Literal["settling", "standing", "lifted"] = "settling"
         self._window: deque[tuple[int, int]] = deque()
         self._base: int | None = None
@@ -96,21 +94,9 @@ class RunningLifts:
     def take(self, reading: Reading) -> bool:
         """One reading of the gauge or the encoder; False where it is to be left out: of another gauge,
         heard before, or the gauge's from before the test."""
-        gauge, number = reading.gauge, reading.seq
-        is_gauge = gauge == self.gauge
-        if not is_gauge and gauge != self.encoder:
+        if not self.intake.takes(reading):
             return False
-        last = self._numbers.get(gauge)
-        if last is not None and number <= last:
-            return False
-        if is_gauge:
-            if reading.time_ns < self._since_ns:
-                return False
-            if last is not None:
-                self.lost += number - last - 1
-        self._numbers[gauge] = number
-        self.kept += 1
-        if is_gauge:
+        if reading.gauge == self.gauge:
             self._take_value(reading.value, reading.time_ns)
         else:
             self._tracker.take_encoder(reading.value, reading.time_ns)
@@ -121,6 +107,7 @@ class RunningLifts:
 
     def hear(self, event: Event) -> None:
         """An event within the test, as live or as read from the journal."""
+        self.intake.hear(event)
         match event:
             case Sample():
                 self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
@@ -130,14 +117,7 @@ class RunningLifts:
                 self._take_value(event.value_nm, event.time_ns)
             case Mark() if self.readings:
                 self._moved = "the crank was barred to a mark"
-            case GaugeAway():
-                self.away.add(event.gauge)
-                self._unsettle()
-            case GaugeBack():
-                self.away.discard(event.gauge)
-            case Resumed():  # drivers count anew, and the monotonic clock may
-                self._numbers.clear()
-                self._since_ns = event.time_ns
+            case GaugeAway() | Resumed():
                 self._unsettle()
             case _:
                 pass
@@ -204,7 +184,7 @@ class RunningLifts:
     @property
     def end(self) -> EndReason | None:
         """Why the test is over by itself; None while it is not. What a person types has no such end."""
-        if self.kept >= READINGS_MAX:
+        if self.intake.kept >= READINGS_MAX:
             return "full"
         return "complete" if self.gauge != TYPED and len(self._values) >= LIFTS else None
 
@@ -255,8 +235,8 @@ class RunningLifts:
         """The figures now; a gauge that is away shows no value."""
         return LiftFigures(
             values_nm=tuple(self._values),
-            value_nm=None if self.gauge in self.away else self._value,
-            lost=self.lost,
+            value_nm=None if self.gauge in self.intake.away else self._value,
+            lost=self.intake.lost,
             fault=self.fault,
             next_step=self._next_step(),
             repeatability=self._repeatability(),
@@ -266,7 +246,7 @@ class RunningLifts:
         done = len(self._values)
         if self.fault is not None:
             return AGAIN
-        if self.gauge in self.away:
+        if self.gauge in self.intake.away:
             return f"{self.gauge} gives no readings: switch it on and check its cable"
         if self.gauge == TYPED:
             more = "" if done < LIFTS else ", or end"

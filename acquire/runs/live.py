@@ -13,8 +13,8 @@ from contract.words import count_of
 def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warnings: list[str]) -> Live:
     """The figures of a sweep that runs."""
     now = run.figures()
-    warnings += [f"{gauge} is away" for gauge in sorted(run.away)]
-    if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.away:
+    warnings += [f"{gauge} is away" for gauge in sorted(run.intake.away)]
+    if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.intake.away:
         warnings.append(f"no angle from {run.encoder} yet")
     if now.lost:
         warnings.append(f"{count_of(now.lost, 'reading')} lost")
@@ -66,7 +66,7 @@ def live_idle(inspection: str, tested: RunningLifts | None, warnings: list[str])
 def live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
     """The figures of a repeatability test that runs."""
     now = run.figures()
-    said = [f"{gauge} is away" for gauge in sorted(run.away)]
+    said = [f"{gauge} is away" for gauge in sorted(run.intake.away)]
     if now.lost:
         said.append(f"{count_of(now.lost, 'reading')} lost")
     if now.fault is not None:

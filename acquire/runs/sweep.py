@@ -14,7 +14,6 @@ from acquire.journal.events import (
     EndReason,
     Event,
     GaugeAway,
-    GaugeBack,
     Mark,
     Place,
     Resumed,
@@ -24,6 +23,7 @@ from acquire.journal.events import (
     TypedThickness,
 )
 from acquire.journal.typed import counting
+from acquire.runs.intake import Intake
 from acquire.runs.places import next_place
 from acquire.runs.travel import travel_warning
 from contract.kinds import takes
@@ -178,10 +178,7 @@ class RunningSweep:
         self._turning = takes(begun.check) == "turn"
         self.gauge = begun.gauge.id
         self.encoder = begun.angle.gauge
-        self.away: set[str] = set()
-        self._since_ns = begun.time_ns
-        self.lost = self.kept = 0
-        self._numbers: dict[str, int] = {}
+        self.intake = Intake(begun)
         self._marked: tuple[int, int] | None = None
         self.standing = Standing(still_steps * begun.gauge.resolution_nm)
         self._typed: list[TypedRunout] = []
@@ -204,21 +201,9 @@ class RunningSweep:
     def take(self, reading: Reading) -> bool:
         """One reading of the sweep's gauge or its encoder; False where it is to be left out: of another
         gauge, heard before, or the gauge's from before the sweep."""
-        gauge, number = reading.gauge, reading.seq
-        is_gauge = gauge == self.gauge
-        if not is_gauge and gauge != self.encoder:
+        if not self.intake.takes(reading):
             return False
-        last = self._numbers.get(gauge)
-        if last is not None and number <= last:
-            return False
-        if is_gauge:
-            if reading.time_ns < self._since_ns:
-                return False
-            if last is not None:
-                self.lost += number - last - 1
-        self._numbers[gauge] = number
-        self.kept += 1
-        if is_gauge:
+        if reading.gauge == self.gauge:
             if not self._turning:
                 self._take_thickness(reading.value)
             else:
@@ -282,6 +267,7 @@ class RunningSweep:
 
     def hear(self, event: Event) -> None:
         """An event within the sweep, as live or as read from the journal."""
+        self.intake.hear(event)
         match event:
             case Sample():
                 self.take(Reading(event.gauge, event.reading, event.time_ns, event.value, event.unit))
@@ -296,15 +282,10 @@ class RunningSweep:
             case TypedThickness():
                 self._take_thickness(event.value_nm, event)
             case GaugeAway():
-                self.away.add(event.gauge)
                 if event.gauge == self.encoder:
                     self._covered.break_off(event.time_ns)
                     self._marked = None
-            case GaugeBack():
-                self.away.discard(event.gauge)
-            case Resumed():  # drivers count anew, and the monotonic clock may
-                self._numbers.clear()
-                self._since_ns = event.time_ns
+            case Resumed():
                 self._covered.break_off(None)
                 self._marked = None
                 self.standing.forget()
@@ -331,7 +312,7 @@ class RunningSweep:
     @property
     def end(self) -> EndReason | None:
         """Why the sweep is over by itself; None while it is not."""
-        if self.kept >= READINGS_MAX:
+        if self.intake.kept >= READINGS_MAX:
             return "full"
         if not self._turning:
             return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
@@ -355,19 +336,19 @@ class RunningSweep:
     def figures(self) -> Figures:
         """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
         has_any = self.readings > 0
-        angle = None if self.encoder in self.away else self._tracker.angle_udeg
+        angle = None if self.encoder in self.intake.away else self._tracker.angle_udeg
         return Figures(
             angle_udeg=angle,
             angle_u_deg=None if angle is None else self._tracker.u_deg(self._value_ns),
             turn=self._tracker.turn if self._turning else None,
-            value_nm=None if self.gauge in self.away else self._value,
+            value_nm=None if self.gauge in self.intake.away else self._value,
             min_nm=self._min if has_any else None,
             max_nm=self._max if has_any else None,
             covered_udeg=self._covered.span,
             largest_gap_deg=self._largest_gap_deg(),
             closure_nm=self._closure / self._closures if self._closures else None,
             readings=self.readings,
-            lost=self.lost,
+            lost=self.intake.lost,
             back_udeg=self.backing.back,
             back_times=self.backing.times,
             next_place=next_place(self.begun, self._taken),

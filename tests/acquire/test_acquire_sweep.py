@@ -120,7 +120,7 @@ def test_holes_in_the_numbering_are_losses_and_what_was_heard_is_not_heard_again
     sweep = running()
     for number in (4, 5, 5, 4, 9):
         sweep.take(Reading("indicator-1", number, MS, 0, Unit.NM))
-    assert (sweep.readings, sweep.lost) == (3, 3)
+    assert (sweep.readings, sweep.intake.lost) == (3, 3)
     assert not sweep.take(Reading("indicator-2", 0, MS, 0, Unit.NM))
     assert not sweep.take(Reading("indicator-1", 10, -MS, 0, Unit.NM))
 
@@ -131,7 +131,7 @@ def test_a_sweep_that_is_forgotten_ends_at_its_cap(monkeypatch: pytest.MonkeyPat
     while hand.sweep.end is None:
         hand.to(7)
     assert hand.sweep.end == "full"
-    assert hand.sweep.kept == 50
+    assert hand.sweep.intake.kept == 50
 
 
 def test_a_gauge_that_is_away_shows_no_value_and_an_encoder_no_angle() -> None:
@@ -150,7 +150,7 @@ def test_after_a_boot_time_and_numbers_begin_anew() -> None:
     sweep.take(Reading("indicator-1", 500, 10**15, 1, Unit.NM))
     sweep.hear(Resumed(inspection="i", time_ns=100, utc="2026-03-02T06:00:00.000Z"))
     assert sweep.take(Reading("indicator-1", 0, 200, 2, Unit.NM))
-    assert (sweep.readings, sweep.lost) == (2, 0)
+    assert (sweep.readings, sweep.intake.lost) == (2, 0)
 
 
 def test_with_marks_it_ends_with_the_first_reading_at_the_mark_that_closes_the_turn() -> None:
