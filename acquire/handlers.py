@@ -30,7 +30,7 @@ from acquire.recording import Answer, Recording
 from acquire.running import Running, name_of
 from acquire.stated import Stated
 from acquire.sweep import TURN_UDEG, RunningSweep
-from acquire.verdict import result_of, shortfalls
+from acquire.verdict import closing, result_of, shortfalls
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -139,7 +139,9 @@ class Handlers:
             text = f"{name}: inspection {found.id} is {found.state} already; open another one"
             raise CommandRefusedError("out-of-order", text)
         if run is None or run.begun.inspection != found.id:
-            return [Closed(**common) if is_close else Abandoned(**common)], {"inspection": found.id}
+            if not is_close:
+                return [Abandoned(**common)], {"inspection": found.id}
+            return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
         if is_close:
             text = f"close: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
