@@ -3,6 +3,7 @@ from __future__ import annotations
 import asyncio
 
 import pytest
+from structlog.testing import capture_logs
 
 from acquire.clock import RealClock
 from drivers.errors import PortAbsentError, PortError
@@ -127,6 +128,20 @@ async def test_a_gauge_that_cannot_be_written_to_is_lost(heard: Heard) -> None:
     ):
         lost = await heard.until_state(PortState.LOST)
     assert "m cannot be written to (write timeout)" in lost.reason
+
+
+async def test_a_gauge_that_is_lost_is_a_warning_in_the_log(heard: Heard) -> None:
+    def refuse(data: bytes) -> None:
+        raise OSError("write timeout")
+
+    with capture_logs() as log:
+        async with running(
+            settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda _: "m"
+        ):
+            await heard.until_state(PortState.LOST)
+    levels = {entry["state"]: entry["log_level"] for entry in log if entry["event"] == "gauge state"}
+    assert levels["lost"] == "warning"
+    assert levels["opening"] == levels["hunting"] == "info"
 
 
 async def test_the_snapshot_before_anything_happened() -> None:
