@@ -171,7 +171,8 @@ class SurfaceRules(Table):
     same_mm, same_u: sweeps are fitted as one whose surfaces differ by no more, root mean square, than
     same_mm and same_u times the standard uncertainties of their figures, added in quadrature.
     disagree_chance: sweeps that are weighed, and differ by more than noise does with this chance, are given
-    a wider uncertainty.
+    a wider uncertainty. inch_factor: a figure that times 25.4 is within this factor of the limit may be
+    inches taken for millimetres, and is asked about; 1 leaves that out.
     """
 
     limit_mm: Positive
@@ -183,5 +184,6 @@ class SurfaceRules(Table):
     same_mm: Positive = 0.003
     same_u: NotNegative = 1.5
     disagree_chance: Chance = 0.01
+    inch_factor: Annotated[float, Field(strict=True, ge=1.0)] = 2.5
     sweep: SweepRules = SweepRules()
     allow: Allowances = Allowances()

@@ -223,7 +223,9 @@ class AngleSettings(Section):
         if self.source == "marks" and not self.marks_deg:
             raise _mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
         if self.source == "marks" and self.gauge is not None:
-            raise _mistake("gauge", spelled(self.gauge), 'no gauge, as source is "marks"')
+            also = f"and the whole [[gauge]] with id = {spelled(self.gauge)} where it is the encoder"
+            wanted = f'no gauge, as source is "marks": take out this line, {also}'
+            raise _mistake("gauge", spelled(self.gauge), wanted)
         return self
 
 
@@ -249,10 +251,11 @@ class Settings(Section):
         angle_gauge = (angle or {}).get("gauge")
         # Where it is wrong, any of the gauges may be meant as the encoder.
         encoder = next((g for _, g in gauges if g.get("id") == angle_gauge), {})
-        # So it does where the one named is stated as a length gauge is: the profiles tell (`read_bay`).
-        is_encoder_known = (angle or {}).get("source") == "marks" or (
-            bool(encoder) and not {"resolution_mm", "mpe_mm"} & set(encoder)
-        )
+        # So it may where the one named is stated as a length gauge is, or with marks one is stated as an
+        # encoder is: the profiles tell (`read_bay`).
+        facts = {"resolution_mm", "mpe_mm"}
+        by_marks = (angle or {}).get("source") == "marks"
+        is_encoder_known = by_marks or (bool(encoder) and not facts & set(encoder))
         for key, wanted in (
             ("id", "an id of its own"),
             ("port", "a port of its own"),
@@ -272,7 +275,8 @@ class Settings(Section):
             if gauge.get("id") == TYPED:
                 reserved = "another id: this one is kept for readings typed in"
                 mistakes.append(Mistake(("gauge", n, "id"), spelled(TYPED), reserved))
-            if is_encoder_known and gauge.get("id") != angle_gauge:
+            may_be_left_in = by_marks and not facts & set(gauge)
+            if is_encoder_known and gauge.get("id") != angle_gauge and not may_be_left_in:
                 mistakes += [
                     Mistake(("gauge", n, key), "nothing", f"{what} (every gauge but the encoder needs it)")
                     for key, what in (

@@ -199,6 +199,11 @@ class Record(Command):
         }
         wanted = TAKEN["turn" if self.check is None else takes(self.check)]
         self._refuse_misplaced(wanted)
+        if given == {"angle_deg"} and wanted >= given:
+            raise ValueError(
+                "angle_deg needs value_mm with it, what the dial shows there (low_mm and high_mm, what the "
+                "needle showed since the stop before, may be added)"
+            )
         if given != wanted:
             what = f"check {self.check}" if self.check else "a record without check"
             raise ValueError(

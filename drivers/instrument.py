@@ -32,6 +32,8 @@ FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 0.8
 # By how much of itself a pause may be longer, so that eight gauges do not come in step.
 PAUSE_SPREAD = 0.25
+# What a person at the bay has to see to: a warning in the log.
+_NEEDS_SOMEBODY = (PortEvent.MISSED, PortEvent.BROKE, PortEvent.FAILED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +272,8 @@ class Instrument:
             return
         since_ns = told.since_ns if told.state is self._state else self._clock.monotonic_ns()
         self._told = GaugeState(self._settings.id, self._state, reason, since_ns, self._last)
-        self._log.info("gauge state", state=self._state.value, reason=reason)
+        tell = self._log.warning if event in _NEEDS_SOMEBODY else self._log.info
+        tell("gauge state", state=self._state.value, reason=reason)
         try:
             self._on_state(self._told)
         except Exception:  # who listens must not stop who reads

@@ -106,9 +106,12 @@ class _Stderr:
 
 def _log_to_stderr(level: str) -> None:
     on_terminal = sys.stderr is not None and sys.stderr.isatty()
-    renderer: structlog.typing.Processor = (
-        structlog.dev.ConsoleRenderer() if on_terminal else structlog.processors.LogfmtRenderer()
-    )
+    renderer: structlog.typing.Processor = structlog.processors.LogfmtRenderer()
+    if on_terminal:
+        renderer = structlog.dev.ConsoleRenderer(
+            colors=not os.environ.get("NO_COLOR"),  # no-color.org: set and not empty
+            exception_formatter=structlog.dev.plain_traceback,
+        )
     structlog.configure(
         processors=[
             structlog.contextvars.merge_contextvars,

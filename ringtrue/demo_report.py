@@ -29,7 +29,7 @@ WORD_WIDTH = 9
 
 
 class LiveLine:
-    """Lines of text, and below them one that changes: angle, value, largest deviation, covered."""
+    """Lines of text, and below them one that changes: angle, value, run-out so far, covered."""
 
     def __init__(self) -> None:
         self._on_terminal = sys.stdout.isatty()
@@ -70,7 +70,7 @@ def live_text(live: Live) -> str:
         f"{live.check or '':<{WORD_WIDTH}}",
         f"{angle:5.1f}°" if angle is not None else "    ?°",
         f"{live.value_mm or 0.0:+.3f} mm",
-        f"largest deviation {deviation or 0.0:.3f} of {live.limit_mm or 0.0:.3f} mm",
+        f"run-out so far {deviation or 0.0:.3f} of {live.limit_mm or 0.0:.3f} mm",
         f"covered {live.covered_deg or 0.0:3.0f}°",
     ]
     return parts[0] + "  ".join(parts[1:])

@@ -36,7 +36,7 @@ from simulators.timeline import Timeline, play
 T = TypeVar("T")
 
 ENGINE, DAMPER, TRUCK = "GQ-E-2207", "GQ-D-0815", "haul truck 14"
-OPERATOR = "demo"
+OPERATOR, SIGNER = "demo", "R. Example"
 # A full turn, the daemon's own overlap of 5 degrees, and what a hand pulls too far.
 TURN_DEG = 370.0
 # Virtual seconds: to stand the plunger on a surface before barring.
@@ -155,7 +155,7 @@ class Demonstration:
         self._line.say("visual", f"{len(items)} things looked at, all good: {', '.join(items)}")
         await self._sweep(client, inspection, "rim", "plunger on the rim; first turn, by hand")
         await self._sweep(client, inspection, "face", "plunger on the face, crank held in; second turn")
-        for name, more in (("close", {}), ("sign", {"name": OPERATOR})):
+        for name, more in (("close", {}), ("sign", {"name": SIGNER})):
             await client.command(name, inspection=inspection, **more)
         await client.until(
             lambda: (found := _of(client, inspection)) is not None and found.state == "signed",

@@ -1,7 +1,8 @@
 """CSV files that people hand in: a header line, `#` comments, as an editor or a spreadsheet writes them.
 
 Cells are parted by commas, or as the header shows by semicolons or tabs, and then numbers may have a
-decimal comma; cells may be quoted, lines end with empty cells, the file begin with a byte order mark.
+decimal comma; cells may be quoted, columns be named in capitals, lines end with empty cells, the file begin
+with a byte order mark.
 What could mean two things is refused, in one line that says where and why.
 """
 
@@ -164,11 +165,12 @@ def _header(
     optional: Sequence[str] | None,
     wanted: str,
 ) -> tuple[_Manner, list[str]]:
-    """How the file is written, and its columns. optional: which others may be there; None: any."""
+    """How the file is written, and its columns, in small letters however they are written. optional: which
+    others may be there; None: any."""
     for delimiter in ",;\t":
         if delimiter not in line:
             continue
-        cells = _cut(path, number, line, delimiter)
+        cells = [cell.lower() for cell in _cut(path, number, line, delimiter)]
         while cells and not cells[-1]:
             cells.pop()
         allowed = set(cells) if optional is None else {*needed, *optional}

@@ -54,6 +54,11 @@ def test_every_folder_with_code_is_a_room_that_has_its_place() -> None:
     assert list(ROOT.glob("*.py")) == []
 
 
+def test_every_room_says_that_it_is_typed() -> None:
+    """PEP 561: who imports us is checked against our types."""
+    assert [room for room in sorted(ARROWS) if not (ROOT / room / "py.typed").is_file()] == []
+
+
 def test_each_room_has_a_contract_that_forbids_all_but_its_arrows() -> None:
     contracts = {contract["id"]: contract for contract in PYPROJECT["tool"]["importlinter"]["contracts"]}
     assert set(contracts) == (set(ARROWS) - {"ringtrue"}) | WINGS

@@ -12,7 +12,7 @@ from acquire.bay.asked import whole
 from acquire.bay.inspection import InspectionState, fold
 from acquire.bay.recording import Answer, Recording
 from acquire.bay.stated import Stated
-from acquire.bay.verdict import result_of, shortfalls
+from acquire.bay.verdict import closing, result_of, shortfalls
 from acquire.clock import Clock
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import (
@@ -143,7 +143,9 @@ class Handlers:
             text = f"{name}: inspection {found.id} is {found.state} already; open another one"
             raise CommandRefusedError("out-of-order", text)
         if run is None or run.begun.inspection != found.id:
-            return [Closed(**common) if is_close else Abandoned(**common)], {"inspection": found.id}
+            if not is_close:
+                return [Abandoned(**common)], {"inspection": found.id}
+            return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
         if is_close:
             text = f"close: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)

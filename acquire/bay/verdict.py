@@ -1,8 +1,11 @@
-"""What an inspection that was closed came to, before it is signed."""
+"""What an inspection comes to that is closed, before it is signed."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from acquire.bay.inspection import InspectionState, fold, to_evidence
+from acquire.journal.events import Observation
 from acquire.journal.writer import Journal
 from config.method import Method
 from contract.document import as_data, decode
@@ -11,19 +14,42 @@ from grading.assess import assess
 
 
 def result_of(journal: Journal, state: InspectionState) -> Result | None:
-    """The result of a closed inspection: as it is kept, else graded here from what is committed.
+    """The result of an inspection: as it is kept, else graded here from what is committed.
 
-    Closing changes no check, so the result before it says the same. None where the last of its events
-    are not committed yet.
+    Closing changes no check, so of a closed one the result before it says the same. None where the last of
+    its events are not committed yet.
     """
-    for revision in (state.revision, state.revision - 1):
+    least = state.revision if state.state == "open" else state.revision - 1
+    for revision in range(state.revision, least - 1, -1):
         stored = journal.result(state.id, revision)
         if stored is not None:
             return decode(stored.document)
-    committed = fold(journal.read(state.id))
-    if committed.revision < state.revision - 1:
+    events = journal.read(state.id)
+    committed = fold(events) if events else None
+    if committed is None or committed.revision < least:
         return None
     return assess(to_evidence(committed), Method.model_validate(committed.opened.method))
+
+
+def closing(journal: Journal, state: InspectionState) -> dict[str, Any]:
+    """What the reply to `close` says of an inspection that is open still: verdict, required checks that are
+    missing, and both in a sentence; without the verdict where it cannot be told yet."""
+    result = result_of(journal, state)
+    if result is None:
+        done = {f.check if isinstance(f, Observation) else f.begun.check for f in state.finished}
+        method = Method.model_validate(state.opened.method)
+        missing: list[str] = [name for name in method.required_checks(state.opened.scope) if name not in done]
+        said = "closed: the verdict is not graded yet, see the result"
+        return {"missing": missing, "summary": said + _missing_said(missing)}
+    short = shortfalls(result)
+    missing = [one.removesuffix(" missing") for one in short if one.endswith(" missing")]
+    others = ", ".join(one for one in short if not one.endswith(" missing"))
+    said = f"closed: verdict {result.verdict}" + (f" ({others})" if others else "")
+    return {"verdict": result.verdict, "missing": missing, "summary": said + _missing_said(missing)}
+
+
+def _missing_said(missing: list[str]) -> str:
+    return f"; missing: {', '.join(missing)}" if missing else ""
 
 
 def shortfalls(result: Result) -> list[str]:

@@ -82,7 +82,12 @@ def judge_surface(
         p_over=measured.p_over,
         rule=rule_name(method.decision),
         repeats_needed=(more or None) if outcome == "unclear" and settled else None,
-        warnings=(*warnings, *estimate.warnings, *gauge_warnings(attempts[latest].gauge, on)),
+        warnings=(
+            *warnings,
+            *estimate.warnings,
+            *_unit_slip(estimate.true_tir_mm, rules),
+            *gauge_warnings(attempts[latest].gauge, on),
+        ),
         doubts=estimate.doubts or None,
         excluded=excluded(attempts[latest], rules, estimate.covered_deg),
         looks=looks if looks > 1 else None,
@@ -175,6 +180,17 @@ def _scatter_faults(one: Alone, rules: SurfaceRules) -> list[str]:
     return [
         f"the readings scatter by {scatter_mm:.3f} mm about any surface that turns, at most "
         f"{allowed_mm:g} mm are allowed; check contact, base and cable, then take it again"
+    ]
+
+
+def _unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
+    """Whether a figure far below the limit would be near it in inches: it may be one, or a very good part."""
+    as_inches_mm = 25.4 * true_tir_mm
+    if not rules.limit_mm / rules.inch_factor < as_inches_mm < rules.limit_mm * rules.inch_factor:
+        return []
+    return [
+        f"the true TIR is small for a damper: {true_tir_mm:.3f} inches are {as_inches_mm:.2f} mm; check that "
+        "the gauge shows millimetres, and that millimetres are typed or configured"
     ]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from config.method import ItemRule, ObservedRules
 from contract.result import ItemPart, ObservedCheck
+from contract.words import count_of
 from grading.evidence import Item, Observed
 
 
@@ -58,7 +59,7 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
         what = ", ".join(unseen) if len(unseen) < len(parts) else "anything"
         return ObservedCheck(outcome="missing", reason=_missing(what), items=parts, warnings=notes)
     return ObservedCheck(
-        outcome="good", reason=f"all {count} items seen and good", items=parts, warnings=notes
+        outcome="good", reason=f"all {count_of(count, 'item')} seen and good", items=parts, warnings=notes
     )
 
 

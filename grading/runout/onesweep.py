@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SurfaceRules
+from contract.terms import TYPED
 from grading.evidence import F64, Sweep
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
@@ -78,7 +79,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         residual_rms_mm=plain.rest.scatter_mm,
         features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
         budget=budget_of(last.sweep, ways, running, excess),
-        warnings=_warnings(plain, last.lone),
+        warnings=_warnings(plain, last),
         doubts=tuple(doubts),
         faults=faults,
         unsure=held is not None,
@@ -114,19 +115,33 @@ def _jumps_said(sweep: Sweep, jumps: tuple[Jump, ...]) -> str:
 
 
 def _lone_said(sweep: Sweep, lone: Lone) -> str:
-    said = ", ".join(
-        f"{float(sweep.value_mm[i]):.3f} mm at {float(sweep.angle_deg[i]) % 360.0:.0f} degrees"
-        for i in lone.doubtful[:3]
-    )
+    said = _named(sweep, lone.doubtful)
     return f"a single reading stands out ({said}): a slip, or a narrow dent; read that place again"
 
 
-def _warnings(way: Way, lone: Lone) -> tuple[str, ...]:
+def _named(sweep: Sweep, which: NDArray[np.intp]) -> str:
+    """The first of these readings by value and place."""
+    said = [
+        f"{float(sweep.value_mm[i]):.3f} mm at {float(sweep.angle_deg[i]) % 360.0:.0f} degrees"
+        for i in which[:3]
+    ]
+    return ", ".join([*said, "…"] if which.size > 3 else said)
+
+
+def _warnings(way: Way, last: Prepared) -> tuple[str, ...]:
     said = []
-    if lone.spikes.size:
-        count = lone.spikes.size
-        were = "reading was" if count == 1 else "readings were"
-        said.append(f"{count} single {were} left out that no surface can give; check cable and contact")
+    out = last.lone.spikes
+    if out.size:
+        were = "reading was" if out.size == 1 else "readings were"
+        typed = last.sweep.gauge.id == TYPED
+        said.append(
+            f"{out.size} single {were} left out that no surface can give ({_named(last.used, out)})"
+            + (
+                ": a slip of the pencil; correct it or read that place again"
+                if typed
+                else "; check cable and contact"
+            )
+        )
     if way.rough is not None:
         said.append(
             "the readings follow no form of few waves: a notched, lobed or dented surface, or noise that "

@@ -221,7 +221,7 @@ def _random_source(repeats_help: bool, places: Places, gauge: GaugeFacts) -> str
         for name, is_there in (("lifts at the bay", gauge.repeatability_dof), ("replicates", places.freedom))
         if is_there
     ]
-    return f"{source} ({' and '.join(shown)}, {freedom:g} degrees of freedom)"
+    return f"{source} ({' and '.join(shown)}, {freedom:g} degree{'s' if freedom != 1 else ''} of freedom)"
 
 
 def _wedge(station_deg: F64, value_mm: F64) -> tuple[float | None, float | None]:

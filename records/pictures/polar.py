@@ -4,23 +4,26 @@ Run-out is a fraction of a millimetre on a radius of some hundred, so the pictur
 the readings alone: midway between highest and lowest lies on a circle of fixed size, and readings
 are so much magnified that the limit is always equally wide. Two circles a limit apart, as far to
 either side, are the tolerance zone of circular run-out (two concentric circles, ISO 1101:2017): a
-profile that leaves the band runs out by more. 0 degrees is at the top, crank angles go clockwise.
+profile that leaves the band runs out by more. 0 degrees is at the top, crank angles go clockwise. The
+figure that decides stands in the middle; what a dial shows is among the lines below.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 from statistics import median
 
 # Sizes in picture units; one is a screen pixel at natural size.
 PANEL_WIDTH = 460
-PANEL_HEIGHT = 520
-HEAD_HEIGHT = 64
-FOOT_HEIGHT = 36
+PANEL_HEIGHT = 540
+# Left edge of running text, its lines' distance and a usual letter's width, of the title and of the rest.
+EDGE, TITLE_LINE, LINE = 24, 24, 18
+TITLE_LETTER, LETTER = 10.7, 6.5
 MID_X, MID_Y, MID_RADIUS = PANEL_WIDTH / 2, 234.0, 120.0
 # Half the width of the limit's band: so small that two and a half limits fit into the panel.
 BAND_HALF = 24.0
@@ -35,12 +38,17 @@ MOST_POINTS = 720
 MOST_DOTS = 72
 # Neighbours further apart than this, and than this many usual steps, are a gap and are not joined.
 GAP_DEG, GAP_STEPS = 10.0, 3.0
+# Longest scale bar, in picture units.
+LONGEST_BAR = 2 * BAND_HALF
+# The arrowhead: how far off the profile, how long, half as wide; slim, so that it is seen where it points.
+ARROW_OFF, ARROW_LONG, ARROW_HALF = 4.0, 20.0, 5.5
 # A reading this far outside the band (picture units) is outside for the eye too.
 OUT_BY = 0.05
 
 STYLE = (
     "text{font-family:'DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111;text-anchor:middle}"
-    ".big{font-size:17px;font-weight:bold}.middle{font-size:15px;font-weight:bold}.small{font-size:12px;fill:#333}.left{text-anchor:start}"
+    ".big{font-size:17px;font-weight:bold}.small{font-size:12px;fill:#333}.left{text-anchor:start}"
+    ".bar{stroke:#111;stroke-width:1.5;fill:none}"
     ".grid{stroke:#aaa;stroke-width:.8;fill:none}"
     ".limit{stroke:#333;stroke-width:1.2;stroke-dasharray:6 4;fill:none}"
     ".profile{stroke:#000;stroke-width:2;fill:none;stroke-linejoin:round}"
@@ -53,9 +61,9 @@ class Surface:
     """One measured surface.
 
     name, outcome: its heading. angle_deg, value_mm: same length, at least 2; angles as barred, of
-    any turn; values plunger in positive. limit_mm: largest run-out allowed. tir_mm: as a dial shows
-    it. high_spot_deg: crank angle of the high spot, None where there is none to tell. figures: lines
-    below the picture.
+    any turn; values plunger in positive. limit_mm: largest run-out allowed; limit_is: what kind of limit.
+    deciding: the figure that was held against it, in mm, None where nothing was judged. high_spot_deg:
+    crank angle of the high spot, None where there is none to tell. figures: lines below the picture.
     """
 
     name: str
@@ -63,38 +71,44 @@ class Surface:
     angle_deg: Sequence[float]
     value_mm: Sequence[float]
     limit_mm: float
-    tir_mm: float
+    deciding: str | None = None
     high_spot_deg: float | None = None
     figures: Sequence[str] = ()
+    limit_is: str = "limit"
 
     def __post_init__(self) -> None:
         if len(self.angle_deg) != len(self.value_mm) or len(self.angle_deg) < 2:
             raise ValueError("a surface needs at least 2 readings, an angle with each")
         if not self.limit_mm > 0:
             raise ValueError("limit_mm must be above 0")
-        if not all(map(math.isfinite, (*self.angle_deg, *self.value_mm, self.limit_mm, self.tir_mm))):
-            raise ValueError("angles, readings and figures must be finite numbers")
+        if not all(map(math.isfinite, (*self.angle_deg, *self.value_mm, self.limit_mm))):
+            raise ValueError("angles, readings and limit must be finite numbers")
 
 
-def polar_svg(surfaces: Sequence[Surface], *, title: str, foot: str = "") -> str:
+def polar_svg(surfaces: Sequence[Surface], *, title: str, under: str = "", foot: str = "") -> str:
     """The picture of one or more surfaces side by side, an SVG document as text.
 
-    Raises ValueError without any surface.
+    under: what stands below the title. Raises ValueError without any surface.
     """
     if not surfaces:
         raise ValueError("a picture needs at least one surface")
-    width, height = PANEL_WIDTH * len(surfaces), HEAD_HEIGHT + PANEL_HEIGHT + FOOT_HEIGHT
+    width = PANEL_WIDTH * len(surfaces)
+    room = width - 2 * EDGE
+    titles = textwrap.wrap(title, int(room / TITLE_LETTER))
+    unders, feet = (textwrap.wrap(text, int(room / LETTER)) for text in (under, foot))
+    head = 16 + TITLE_LINE * len(titles) + LINE * len(unders) + 16
+    height = head + PANEL_HEIGHT + LINE * len(feet) + 10
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
         f'viewBox="0 0 {width} {height}" role="img">',
         f"<title>{escape(title)}</title><style>{STYLE}</style>",
         f'<rect width="{width}" height="{height}" fill="#fff"/>',
-        _text(24, 36, title, "big left"),
+        *_lines(titles, 36, TITLE_LINE, "big left"),
+        *_lines(unders, 34 + TITLE_LINE * len(titles), LINE, "small left"),
     ]
     for place, surface in enumerate(surfaces):
-        parts += [f'<g transform="translate({place * PANEL_WIDTH} {HEAD_HEIGHT})">', *_panel(surface), "</g>"]
-    if foot:
-        parts.append(_text(24, height - 14, foot, "small left"))
+        parts += [f'<g transform="translate({place * PANEL_WIDTH} {head})">', *_panel(surface), "</g>"]
+    parts += _lines(feet, head + PANEL_HEIGHT + 6, LINE, "small left")
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
@@ -114,13 +128,32 @@ def _panel(surface: Surface) -> list[str]:
         _circle("limit", inner),
         _circle("limit", outer),
         *_profile(surface, radius),
-        _text(MID_X, MID_Y - 2, f"TIR {surface.tir_mm:.3f} mm", "middle"),
-        _text(MID_X, MID_Y + 17, f"limit {surface.limit_mm:.3f} mm", "small"),
+        _text(MID_X, MID_Y - 18, "true TIR, mm" if surface.deciding else "nothing", "small"),
+        _text(MID_X, MID_Y + 4, surface.deciding or "judged", "big"),
+        _text(MID_X, MID_Y + 24, f"{surface.limit_is} {surface.limit_mm:.3f}", "small"),
+        *_scale(per_mm),
     ]
     if surface.high_spot_deg is not None:
-        parts.append(_high_spot(surface.high_spot_deg, radius(high)))
-    lines = [_text(MID_X, 468 + 18 * line, figure, "small") for line, figure in enumerate(surface.figures)]
-    return [*parts, *lines]
+        nearest = min(
+            zip(surface.angle_deg, surface.value_mm, strict=True),
+            key=lambda reading: _apart(reading[0], surface.high_spot_deg or 0.0),
+        )
+        parts.append(_high_spot(surface.high_spot_deg, radius(nearest[1])))
+    return [*parts, *_lines(surface.figures, 468, LINE, "small")]
+
+
+def _scale(per_mm: float) -> Iterator[str]:
+    """A bar of a round length: how far the profile moves outwards for so many mm."""
+    longest_mm = LONGEST_BAR / per_mm
+    unit = 10.0 ** math.floor(math.log10(longest_mm))
+    bar_mm = next(f * unit for f in (5.0, 2.0, 1.0) if f * unit <= longest_mm * 1.001)
+    right = EDGE + bar_mm * per_mm
+    yield f'<path class="bar" d="M{EDGE} 428v10M{EDGE} 433H{right:.1f}M{right:.1f} 428v10"/>'
+    yield _text(right + 6, 437, f"{bar_mm:g} mm", "small left")
+
+
+def _apart(angle_deg: float, other_deg: float) -> float:
+    return abs((angle_deg - other_deg + 180.0) % 360.0 - 180.0)
 
 
 def _profile(surface: Surface, radius: Callable[[float], float]) -> list[str]:
@@ -162,9 +195,11 @@ def _grid() -> list[str]:
 
 
 def _high_spot(angle: float, r: float) -> str:
-    """A filled arrowhead just outside the profile that points at the high spot."""
-    tip, left, right = _at(angle, r + 5), _at(angle - 4.5, r + 21), _at(angle + 4.5, r + 21)
-    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in (tip, left, right))
+    """A filled arrowhead just outside the profile that points straight inwards at the high spot."""
+    (x, y), (x2, y2) = _at(angle, r + ARROW_OFF), _at(angle, r + ARROW_OFF + ARROW_LONG)
+    across_x, across_y = (y2 - y) / ARROW_LONG * ARROW_HALF, (x - x2) / ARROW_LONG * ARROW_HALF
+    points = ((x, y), (x2 + across_x, y2 + across_y), (x2 - across_x, y2 - across_y))
+    corners = " ".join(f"{px:.2f},{py:.2f}" for px, py in points)
     return f'<polygon class="high" points="{corners}" fill="#000"/>'
 
 
@@ -183,3 +218,8 @@ def _ring(r: float) -> str:
 
 def _text(x: float, y: float, text: str, kind: str = "") -> str:
     return f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}">{escape(text)}</text>'
+
+
+def _lines(lines: Sequence[str], first_y: float, apart: float, kind: str) -> list[str]:
+    x = EDGE if "left" in kind else MID_X
+    return [_text(x, first_y + apart * number, line, kind) for number, line in enumerate(lines)]

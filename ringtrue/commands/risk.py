@@ -6,6 +6,7 @@ import argparse
 import json
 import math
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -131,6 +132,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         said = as_text(method, args.check, limit, big_u, zones, stated, share, rows, worst, risks, looks)
         print("\n".join(said))
+    if args.output is not None:  # beside JSON it must not stand in what a program reads
+        print(f"picture: {args.output}", file=sys.stderr if args.json else sys.stdout)
     return 0
 
 

@@ -84,8 +84,10 @@ def run(args: argparse.Namespace) -> int:
         error = reply.get("error", {})
         print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
     else:
-        rest = {key: value for key, value in reply.items() if key not in _UNSHOWN and value is not None}
-        print("\n".join(["done", *(f"  {key}: {_shown(value)}" for key, value in rest.items())]))
+        said = reply.get("summary")
+        unshown = (*_UNSHOWN, "summary", "verdict", "missing") if said else _UNSHOWN
+        rest = {key: value for key, value in reply.items() if key not in unshown and value is not None}
+        print("\n".join([said or "done", *(f"  {key}: {_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 
 

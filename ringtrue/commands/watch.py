@@ -188,13 +188,14 @@ def live_line(live: dict[str, Any], gauges: dict[str, str], width: int | None = 
     if live.get("gauge") == TYPED:
         away = {}
     value = None if live.get("gauge") in away else live.get("value_mm")
+    running = "run-out" if live.get("check") in ("rim", "face") else "spread"
     parts = [
         f"{live.get('check')}",
         *(f"{gauge} {state}" for gauge, state in sorted(away.items())),
         *(str(warning) for warning in live.get("warnings", ())),
         *_next(live),
-        f"value {_number(value, '+.3f')} mm",
-        f"deviation {_number(live.get('max_deviation_mm'), '.3f')}"
+        "no value" if value is None else f"{_number(value, '+.3f')} mm",
+        f"{running} so far {_number(live.get('max_deviation_mm'), '.3f')}"
         + (f" of {_number(live['limit_mm'], '.3f')}" if live.get("limit_mm") is not None else "")
         + " mm",
     ]

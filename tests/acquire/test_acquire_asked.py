@@ -110,6 +110,55 @@ def test_a_mark_that_the_encoder_contradicts_is_said(bench: Workbench) -> None:
     assert "60 degrees off" in bench.do("mark", angle_deg=240)["warning"]
 
 
+def test_closing_says_the_verdict_and_what_is_missing(bench: Workbench) -> None:
+    name = bench.open()
+    bench.do("record", check="visual", items=GOOD)
+    bench.flush()
+    reply = bench.do("close", inspection=name)
+    assert reply["verdict"] == "incomplete"
+    assert reply["missing"] == ["rim", "face"]
+    assert reply["summary"] == "closed: verdict incomplete; missing: rim, face"
+
+
+def test_closing_says_what_else_keeps_it_from_keep(bench: Workbench) -> None:
+    name = bench.open(scope="bench")
+    bench.do("record", check="visual-bench", items=[{"item": "rim", "seen": "bad"}])
+    bench.flush()
+    reply = bench.do("close", inspection=name)
+    assert reply["verdict"] == "replace"
+    assert reply["summary"] == (
+        "closed: verdict replace (visual-bench bad); missing: thickness, penetrant, warm-leak"
+    )
+
+
+def test_closing_says_keep_where_nothing_is_missing(bench: Workbench) -> None:
+    name = bench.open()
+    bench.flush()
+    graded = assess(to_evidence(bench.state()), bench.files.method)
+    checks = graded.checks.model_copy(update={"visual": None, "rim": None, "face": None})
+    kept = encode(graded.model_copy(update={"verdict": "keep", "checks": checks}))
+    bench.journal.put_result(name, bench.state().revision, kept, "2026-03-02T06:00:00.000Z")
+    bench.flush()
+    reply = bench.do("close", inspection=name)
+    assert (reply["verdict"], reply["missing"]) == ("keep", [])
+    assert reply["summary"] == "closed: verdict keep"
+
+
+def test_what_is_not_written_yet_is_closed_without_a_verdict_but_not_without_what_is_missing(
+    bench: Workbench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An older revision's result says nothing of what was recorded since."""
+    name = bench.open()
+    bench.flush()
+    before = bench.journal.read(name)
+    bench.do("record", check="visual", items=GOOD)
+    monkeypatch.setattr(bench.journal, "read", lambda *_, **__: before)
+    reply = bench.do("close", inspection=name)
+    assert "verdict" not in reply
+    assert reply["missing"] == ["rim", "face"]
+    assert reply["summary"] == "closed: the verdict is not graded yet, see the result; missing: rim, face"
+
+
 def test_to_sign_what_is_no_keep_is_asked_once(bench: Workbench) -> None:
     name = bench.open()
     bench.do("record", check="visual", items=GOOD)

@@ -110,7 +110,7 @@ async def test_one_whole_inspection(program: Program, tmp_path: Path) -> None:
             items = [{"item": item.id, "seen": "good"} for item in files.method.observed["visual"].item]
             await me.done("record", check="visual", items=items)
             await me.done("close", inspection="i-1")
-            await me.done("sign", inspection="i-1", name="A. Person")
+            await me.done("sign", inspection="i-1", name="R. Example")
             await heard.until(lambda _: any('"signed"' in p for p in heard.payloads("i-1/result")))
             results = await me.results(1)
             async with ear(running.address) as late:
@@ -122,7 +122,7 @@ async def test_one_whole_inspection(program: Program, tmp_path: Path) -> None:
         assert revisions == sorted(set(revisions))
         assert kept == results[-1] == running.records[-1]
         final = results[-1]
-        assert (final["verdict"], final["state"], final["signed_by"]) == ("keep", "signed", "A. Person")
+        assert (final["verdict"], final["state"], final["signed_by"]) == ("keep", "signed", "R. Example")
         assert final["checks"]["rim"]["tir_mm"] == pytest.approx(0.1, abs=0.005)
         assert running.records == [r for r in results if r in running.records]
         lives = [json_of(payload) for payload in heard.payloads("/live")]

@@ -62,7 +62,7 @@ EVENTS: list[Event] = [
     Observation(**COMMON, check="visual", items=(ItemSeen(item="leak", seen="not seen", note="ölig"),)),
     TypedRunout(**COMMON, angle_udeg=1, value_nm=-2),
     TypedThickness(**COMMON, place=PLACES[1], value_nm=38_000_000, gauge=GAUGE),
-    Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="M. Okoye"), Abandoned(**COMMON),
+    Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="R. Example"), Abandoned(**COMMON),
     TypedLift(**COMMON, value_nm=-2),
 ]  # fmt: skip
 

@@ -63,3 +63,21 @@ def test_a_length_gauge_named_as_encoder_is_what_is_told(tmp_path: Path) -> None
     found = problems(tmp_path, GOOD.replace('gauge = "encoder-1"', 'gauge = "indicator-1"'))
     assert any("angle.gauge: expected the encoder" in line and "indicator-1" in line for line in found)
     assert not any("resolution_mm" in line for line in found)
+
+
+def test_marks_with_an_encoder_left_in_says_what_to_take_out(tmp_path: Path) -> None:
+    """README's complete example with only `source` changed, and then with its first message obeyed."""
+    marks = GOOD.replace('source = "encoder"', 'source = "marks"')
+    (line,) = problems(tmp_path, marks)
+    assert line.startswith("bay.toml:19: angle.gauge: expected no gauge")
+    assert 'take out this line, and the whole [[gauge]] with id = "encoder-1"' in line
+    (line,) = problems(tmp_path, marks.replace('gauge = "encoder-1"\n', ""))
+    assert line.startswith("bay.toml:15: gauge encoder-1: expected")
+    assert 'take out this whole [[gauge]], as source is "marks"' in line
+
+
+def test_a_length_gauge_without_its_facts_is_told_with_marks_too(tmp_path: Path) -> None:
+    bare = GOOD.replace("resolution_mm = 0.001\nmpe_mm = 0.004\n", "")
+    marks = bare.replace('source = "encoder"\ngauge = "encoder-1"', 'source = "marks"')
+    found = problems(tmp_path, marks)
+    assert any("gauge indicator-1 resolution_mm: expected it" in line for line in found)

@@ -46,8 +46,8 @@ def test_text_stands_for_bytes_one_to_one(tmp_path: Path) -> None:
 def test_manners() -> None:
     asked = read_toml(shipped("gauges", "line-requested-mm"), GaugeProfile)
     assert isinstance(asked.manner, Requested)
-    assert asked.manner.request_bytes == b"?\r"
-    assert asked.latency_ns == 5_800_000
+    assert asked.manner.request_bytes == b"read\r"
+    assert asked.latency_ns == 7_300_000
     pressed = read_toml(shipped("gauges", "line-key-mm"), GaugeProfile)
     assert isinstance(pressed.manner, KeyPress)
 
@@ -99,3 +99,12 @@ def test_all_mistakes_are_told_at_once_with_their_lines(tmp_path: Path) -> None:
     assert len(lines) == 3
     numbers = {n for n, line in enumerate(GOOD.splitlines(), 1) if line.startswith(("baud", "unit", "u_s"))}
     assert {int(line.split("mine.toml:")[1].split(":")[0]) for line in lines} == numbers
+
+
+def test_shipped_profiles_are_of_the_plainest_kind() -> None:
+    """Eight bits, no parity, one stop bit, and a plain word as request: nobody's gauge in particular."""
+    for file in shipped("gauges", "line-mm").parent.glob("*.toml"):
+        kind = read_toml(file, GaugeProfile)
+        assert (kind.port.bytesize, kind.port.parity, kind.port.stopbits) == (8, "none", 1), file.name
+        if isinstance(kind.manner, Requested):
+            assert kind.manner.request_bytes.strip().isalpha(), file.name

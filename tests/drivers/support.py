@@ -42,7 +42,7 @@ def free_running(period_s: float = 30.0, name: str = "line-mm") -> GaugeProfile:
 
 
 def requested(period_s: float = 0.05, timeout_s: float = 0.2) -> GaugeProfile:
-    manner = Requested(kind="requested", request="?\r", period_s=period_s, timeout_s=timeout_s)
+    manner = Requested(kind="requested", request="read\r", period_s=period_s, timeout_s=timeout_s)
     return profile("line-requested-mm").model_copy(update={"manner": manner})
 
 

@@ -97,7 +97,7 @@ async def test_a_gauge_that_is_asked_answers(far: FarSide) -> None:
         await heard.until_state(*OPEN)
         await far.ready()
         for number in (1, 2, 3):
-            assert await far.asked(2) == b"?\r"
+            assert await far.asked(5) == b"read\r"
             far.send(b"+  0.00%d\r" % number)
             await heard.until_readings(number)
         assert heard.values == [1_000, 2_000, 3_000]

@@ -3,6 +3,7 @@ from __future__ import annotations
 import asyncio
 
 import pytest
+from structlog.testing import capture_logs
 
 from acquire.clock import RealClock
 from drivers.errors import PortAbsentError, PortError
@@ -65,7 +66,7 @@ async def test_three_unanswered_requests_are_silence(memory: MemoryFarSide, hear
         silent = await heard.until_state(PortState.SILENT)
         assert instrument.statistics().unanswered == MISSES_TO_SILENCE
         assert "nothing came on m to 3 requests" in silent.reason
-        assert await memory.asked(6) == b"?\r" * 3
+        assert await memory.asked(15) == b"read\r" * 3
         memory.send(b"+  0.190\r")
         await heard.until_state(PortState.LIVE)
         assert heard.values == [190_000]
@@ -77,7 +78,7 @@ async def test_one_that_answers_again_in_time_is_not_silent(memory: MemoryFarSid
     async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
         for number in (1, 2):
             # The first two of each three stay without an answer.
-            await memory.asked(6)
+            await memory.asked(15)
             memory.send(b"+  0.00%d\r" % number)
             await heard.until_readings(number)
         assert instrument.statistics().unanswered == 4
@@ -87,9 +88,9 @@ async def test_one_that_answers_again_in_time_is_not_silent(memory: MemoryFarSid
 async def test_half_an_answer_is_not_glued_to_the_next(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=0.01, timeout_s=0.1)
     async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
-        await memory.asked(2)
+        await memory.asked(5)
         memory.send(b"+  0.1")
-        await memory.asked(2)
+        await memory.asked(5)
         memory.send(b"+  0.190\r")
         await heard.until_readings(1)
         assert heard.values == [190_000]
@@ -99,11 +100,11 @@ async def test_half_an_answer_is_not_glued_to_the_next(memory: MemoryFarSide, he
 async def test_a_request_by_hand_gives_its_answer(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=60, timeout_s=5)
     async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
-        await memory.asked(2)
+        await memory.asked(5)
         memory.send(b"+  0.001\r")
         await heard.until_readings(1)
         asking = asyncio.create_task(instrument.request())
-        await memory.asked(2)
+        await memory.asked(5)
         memory.send(b"+  0.002\r")
         assert await asking == heard.readings[1]
         await memory.unplug()
@@ -127,6 +128,20 @@ async def test_a_gauge_that_cannot_be_written_to_is_lost(heard: Heard) -> None:
     ):
         lost = await heard.until_state(PortState.LOST)
     assert "m cannot be written to (write timeout)" in lost.reason
+
+
+async def test_a_gauge_that_is_lost_is_a_warning_in_the_log(heard: Heard) -> None:
+    def refuse(data: bytes) -> None:
+        raise OSError("write timeout")
+
+    with capture_logs() as log:
+        async with running(
+            settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda _: "m"
+        ):
+            await heard.until_state(PortState.LOST)
+    levels = {entry["state"]: entry["log_level"] for entry in log if entry["event"] == "gauge state"}
+    assert levels["lost"] == "warning"
+    assert levels["opening"] == levels["hunting"] == "info"
 
 
 async def test_the_snapshot_before_anything_happened() -> None:

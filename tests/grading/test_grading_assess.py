@@ -100,10 +100,10 @@ def test_evidence_that_fits_no_check_is_an_error(attempts: dict[str, Any], messa
 
 
 def test_who_signed_and_when_is_in_the_document() -> None:
-    signed = inspection({}, state="signed", signed="2026-03-02T08:00:00.000Z", signed_by="T. Able")
+    signed = inspection({}, state="signed", signed="2026-03-02T08:00:00.000Z", signed_by="R. Example")
     result = assess(signed, EXAMPLE)
     assert (result.state, result.signed, result.signed_by) == (
         "signed",
         "2026-03-02T08:00:00.000Z",
-        "T. Able",
+        "R. Example",
     )

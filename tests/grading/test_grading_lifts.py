@@ -107,6 +107,13 @@ def test_lifts_and_replicates_are_pooled() -> None:
     assert good.u_expanded_mm < replicates.u_expanded_mm < poor.u_expanded_mm
 
 
+def test_one_place_read_twice_is_one_degree_of_freedom() -> None:
+    readings = [ThicknessReading(s, r, 38_000_000 + 20_000 * i) for i, (s, r) in enumerate(RULES.order)]
+    places = sort_places([*readings, readings[0]], RULES)
+    found = estimate_thickness(places, GaugeFacts("micrometer-1", 0.001, 0.0), RULES, seed=1)
+    assert found.budget[0][0].endswith("(replicates, 1 degree of freedom)")
+
+
 def test_lifts_that_all_show_the_same_leave_the_step_alone() -> None:
     same = thickness(0.001 / 12**0.5, 2)
     alone = thickness(0.0, None)

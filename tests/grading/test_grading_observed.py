@@ -13,6 +13,11 @@ def test_all_seen_and_good() -> None:
     assert (check.outcome, check.reason) == ("good", "all 5 items seen and good")
 
 
+def test_one_item_is_no_items() -> None:
+    check = judge_observed([Observed((Item("rim", "good"),))], None)
+    assert check.reason == "all 1 item seen and good"
+
+
 def test_one_bad_item_condemns_and_is_named_with_its_note() -> None:
     items = (*observed("visual").items, Item("leak", "bad", "wet below the joint"))
     check = judge_observed([Observed(items)], VISUAL)

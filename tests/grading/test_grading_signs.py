@@ -17,10 +17,10 @@ from grading.kinds.surfaces import judge_surface
 from grading.signs.faults import disturbances
 from grading.signs.lone import find_lone
 from grading.signs.prepared import prepare
-from tests.grading.samples import EXAMPLE
+from tests.grading.samples import DATA, EXAMPLE, method
 
 FINE = GaugeFacts("indicator-1", 0.001, 0.004)
-COARSE = GaugeFacts("dial", 0.01, 0.015)
+COARSE = GaugeFacts("typed", 0.01, 0.015)
 RULES = SweepRules()
 
 
@@ -148,12 +148,49 @@ def test_a_spike_between_close_readings_is_left_out_and_said() -> None:
     spiked, plain = judged(replace(sweep, value_mm=value)), judged(sweep)
     assert spiked.outcome == plain.outcome == "within"
     assert spiked.true_tir_mm == pytest.approx(plain.true_tir_mm, abs=0.001)
-    assert any("1 single reading was left out" in warning for warning in spiked.warnings)
+    at, read = float(angle[217]), value[217]
+    assert spiked.warnings[0] == (
+        f"1 single reading was left out that no surface can give ({read:.3f} mm at {at:.0f} degrees); "
+        "check cable and contact"
+    )
 
 
 def typed(value_mm: F64, angle_deg: F64) -> Sweep:
     n = angle_deg.size
     return Sweep("rim", angle_deg, np.round(value_mm, 2), np.full(n, 2.0), np.zeros(n), COARSE)
+
+
+def test_a_typed_reading_left_out_is_a_slip_of_the_pencil_not_of_a_cable() -> None:
+    """The place was read twice, and only once like this."""
+    angle = np.concatenate([np.arange(0.0, 361.0, 15.0), [90.0]])
+    value = eccentric(angle, 0.2)
+    value[-1] += 0.1
+    (warning,) = judged(typed(value, angle)).warnings
+    assert warning == (
+        f"1 single reading was left out that no surface can give ({round(value[-1], 2):.3f} mm at 90 "
+        "degrees): a slip of the pencil; correct it or read that place again"
+    )
+
+
+@pytest.mark.parametrize(
+    ("tir_mm", "is_said"), [(0.004, False), (0.006, True), (0.0125, True), (0.02, True), (0.04, False)]
+)
+def test_a_figure_that_would_be_near_the_limit_in_inches_is_asked_about(tir_mm: float, is_said: bool) -> None:
+    """0.28 mm is 0.011 in. The outcome stays: a rim may be as good as that."""
+    angle = turn(400)
+    check = judged(swept(eccentric(angle, tir_mm), angle))
+    assert check.outcome == "within"
+    asked = [warning for warning in check.warnings if "inches" in warning]
+    assert bool(asked) is is_said
+    if is_said and check.true_tir_mm is not None:
+        assert f"{check.true_tir_mm:.3f} inches are {check.true_tir_mm * 25.4:.2f} mm" in asked[0]
+
+
+def test_a_method_says_how_near_or_not_at_all() -> None:
+    angle = turn(400)
+    sweep = swept(eccentric(angle, 0.0125), angle)
+    rim = {**DATA["rim"], "inch_factor": 1.0}
+    assert not any("inches" in w for w in judge_surface("rim", [sweep], method(rim=rim)).warnings)
 
 
 @pytest.mark.parametrize("off_mm", [0.36, 0.9, 100.0])

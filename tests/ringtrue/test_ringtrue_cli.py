@@ -10,7 +10,7 @@ import sys
 import types
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 import structlog
@@ -198,3 +198,26 @@ def test_a_reader_that_has_read_enough_is_no_error(tmp_path: Path) -> None:
         check=False,
     )
     assert (done.returncode, done.stdout, done.stderr) == (0, '[\n{"schema', "")
+
+
+@pytest.mark.parametrize(("no_color", "coloured"), [(None, True), ("", True), ("1", False)])
+def test_the_log_on_a_terminal_has_no_colours_where_none_are_wanted(
+    command: types.ModuleType, monkeypatch: pytest.MonkeyPatch, no_color: str | None, coloured: bool
+) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    def run(_args: argparse.Namespace) -> int:
+        structlog.get_logger().warning("said", gauge="indicator-1")
+        return 0
+
+    command.run = run  # type: ignore[attr-defined]
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    if no_color is not None:
+        monkeypatch.setenv("NO_COLOR", no_color)
+    assert main(["check"]) == 0
+    said = cast(Terminal, sys.stderr).getvalue()
+    assert "said" in said
+    assert ("\x1b[" in said) is coloured

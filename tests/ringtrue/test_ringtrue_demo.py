@@ -162,7 +162,7 @@ def test_a_terminals_interrupt_reaches_all_and_leaves_nothing(tmp_path: Path) ->
 def test_what_was_interrupted_is_abandoned_by_the_next(tmp_path: Path) -> None:
     with running(tmp_path) as child:
         assert child.stdout is not None
-        assert any("largest deviation" in line for line in child.stdout)
+        assert any("run-out so far" in line for line in child.stdout)
         child.send_signal(signal.SIGKILL)
         child.communicate(timeout=LONGEST_S)
     assert_nothing_left(tmp_path, within_s=10.0)

@@ -73,7 +73,7 @@ def test_the_live_line_says_angle_value_deviation_and_coverage() -> None:
         limit_mm=0.28,
     )
     text = live_text(live)
-    assert text == "rim      123.4°  -0.045 mm  largest deviation 0.123 of 0.280 mm  covered 126°"
+    assert text == "rim      123.4°  -0.045 mm  run-out so far 0.123 of 0.280 mm  covered 126°"
     assert len(text) < 80
     assert live_text(live.model_copy(update={"angle_deg": None})).startswith("rim          ?°  -0.045 mm")
 
@@ -121,16 +121,39 @@ def test_the_picture_shows_what_was_swept_with_its_outcome() -> None:
     assert result.checks.rim is not None
     drawn = picture(swept, result)
     assert drawn is not None
-    said = " ".join(text or "" for text in ElementTree.fromstring(drawn).itertext())
+    said = " ".join(" ".join(ElementTree.fromstring(drawn).itertext()).split())
     for part in (
         "GQ-D-0815",
         "GQ-E-2207",
         result.verdict,
         f"rim: {result.checks.rim.outcome}",
         "366 readings",
+        f"{result.checks.rim.true_tir_mm:.3f} ± {result.checks.rim.u_expanded_mm:.3f}",
+        f"a dial shows {result.checks.rim.tir_mm:.3f} mm",
+        f"Inspection {result.inspection}, open, not signed",
+        "method example 1: example limits",
+        "example limit 0.280",
+        "gauge indicator-1, step 0.001 mm",
     ):
         assert part in said
     assert "face" not in said
+
+
+def test_the_picture_names_the_signer_and_calls_no_other_method_an_example() -> None:
+    data = tomllib.loads(shipped("methods", "example").read_text())
+    method = Method.model_validate({**data, "id": "quarry", "version": "3"})
+    angles = np.arange(0.0, 366.0, 1.0)
+    values = np.array([HAUL_TRUCK_DAMPER.rim_mm(float(angle)) for angle in angles])
+    gauge = GaugeFacts("indicator-1", 0.001, 0.004, "2027-06-01")
+    sweep = Sweep("rim", angles, values, np.full_like(angles, 0.05), angles / 20.0, gauge)
+    swept = evidence(rim=(sweep,))
+    result = assess(swept, method).model_copy(update={"state": "signed", "signed_by": "R. Example"})
+    drawn = picture(swept, result)
+    assert drawn is not None
+    said = " ".join(" ".join(ElementTree.fromstring(drawn).itertext()).split())
+    assert "signed by R. Example; method quarry 3" in said
+    assert "calibration due 2027-06-01" in said
+    assert "example" not in said
 
 
 def test_without_a_sweep_there_is_no_picture() -> None:

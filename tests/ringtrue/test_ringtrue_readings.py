@@ -95,6 +95,16 @@ def test_a_header_without_rows_is_a_sweep_without_readings(file: Path) -> None:
     assert sweep.angle_deg.shape == sweep.value_mm.shape == sweep.time_s.shape == (0,)
 
 
+@pytest.mark.parametrize(
+    "header",
+    ["Angle_Deg,VALUE_MM", " angle_deg , value_mm ", '" Angle_deg","Value_mm "', "Angle_Deg;Value_mm"],
+)
+def test_columns_may_be_named_in_capitals_and_with_blanks_around(file: Path, header: str) -> None:
+    parted = ";" if ";" in header else ","
+    file.write_text(f"{header}\n0{parted}0.1\n45{parted}0.2\n")
+    assert sweep_of(file).value_mm.tolist() == [0.1, 0.2]
+
+
 GOOD = "angle_deg,value_mm\n0,0.1\n"
 WANTED = ":1: header: expected the header angle_deg,value_mm[,time_s][,low_mm][,high_mm], "
 
@@ -110,6 +120,7 @@ WANTED = ":1: header: expected the header angle_deg,value_mm[,time_s][,low_mm][,
             WANTED + "found 'angle,value'",
         ),
         (b"angle_deg,value_mm,mood\n", "found 'angle_deg,value_mm,mood'"),
+        (b"angle_deg,value_mm,Value_MM\n", "found 'angle_deg,value_mm,Value_MM'"),
         (b"angle_deg,value_mm,value_mm\n", "found 'angle_deg,value_mm,value_mm'"),
         (
             b"angle_deg;value_mm\n0;1.000,1\n",

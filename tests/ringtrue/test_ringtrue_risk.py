@@ -158,15 +158,26 @@ def test_options_out_of_range_are_usage_errors(option: list[str]) -> None:
     assert left.value.code == 2
 
 
-def test_the_picture_is_a_drawing_of_the_chances(tmp_path: Path) -> None:
+def test_the_picture_is_a_drawing_of_the_chances(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "risk.svg"
     assert main([*FINE, "-o", str(file)]) == 0
+    assert capsys.readouterr().out.endswith(f"\npicture: {file}\n")
     root = ET.fromstring(file.read_text(encoding="utf-8"))
     assert root.tag.endswith("}svg")
     words = {element.text for element in root.iter() if element.tag.endswith("}text")}
     assert {"within", "unclear", "over", "limit 0.28 mm"} <= words
     shapes = [element for element in root.iter() if element.tag.endswith("}polygon")]
     assert [shape.get("class") for shape in shapes] == ["within", "unclear", "over"]
+
+
+def test_where_the_picture_went_is_no_part_of_the_json(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "risk.svg"
+    assert main([*FINE, "-o", str(file), "--json"]) == 0
+    printed = capsys.readouterr()
+    assert json.loads(printed.out)["check"] == "rim"
+    assert printed.err == f"picture: {file}\n"
 
 
 def test_a_picture_needs_figures_that_increase() -> None:

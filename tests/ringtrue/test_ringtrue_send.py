@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -37,6 +38,23 @@ def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[s
 def test_a_decimal_comma_is_told_of_the_point(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["send", "record", "angle_deg=0", "value_mm=0,36"]) == 2
     assert "value_mm is a number with a point such as 0.12, not '0,36'" in capsys.readouterr().err
+
+
+def test_the_reply_to_close_is_said_in_words(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    summary = "closed: verdict incomplete; missing: face, thickness"
+    reply = {
+        "id": "1", "ok": True, "inspection": "truck-14", "verdict": "incomplete",
+        "missing": ["face", "thickness"], "summary": summary, "asked": "0",
+    }  # fmt: skip
+
+    async def answered(*_: object) -> bytes:
+        return json.dumps(reply).encode()
+
+    monkeypatch.setattr("ringtrue.commands.send._ask", answered)
+    assert main(["send", "close", "inspection=truck-14"]) == 0
+    assert capsys.readouterr().out == f"{summary}\n  inspection: truck-14\n"
 
 
 def test_a_url_needs_a_bay(capsys: pytest.CaptureFixture[str]) -> None:

@@ -57,7 +57,7 @@ def test_a_live_line_says_what_matters() -> None:
         TOPICS.gauge_state("indicator-1"), encode({"state": "connected", "reason": "on a port"})
     )
     watched.live()
-    figures = "rim  angle 124.6°  value +0.142 mm  deviation 0.192 of 0.280 mm  covered 125°"
+    figures = "rim  angle 124.6°  +0.142 mm  run-out so far 0.192 of 0.280 mm  covered 125°"
     assert watched.lines == ["indicator-1: connected (on a port)", f"{figures}  gauges connected"]
 
 
@@ -65,7 +65,7 @@ def test_a_gauge_that_is_silent_shows_no_number() -> None:
     watched = Watched(drawn_over=False)
     watched.screen.take(TOPICS.gauge_state("indicator-1"), encode({"state": "silent", "reason": "no power"}))
     watched.live()
-    assert "value – mm" in watched.lines[-1]
+    assert "no value" in watched.lines[-1]
     assert watched.lines[-1].startswith("rim  indicator-1 silent  angle")
 
 
@@ -74,9 +74,9 @@ def test_a_narrow_terminal_shows_whole_figures_or_none_and_trouble_first() -> No
         update={"check": "face", "covered_deg": 226.4, "warnings": ("9 readings lost",)}
     )
     live = json.loads(live_payload(running))
-    figures = "angle 124.6°  value +0.142 mm  deviation 0.192 of 0.280 mm"
+    figures = "angle 124.6°  +0.142 mm  run-out so far 0.192 of 0.280 mm"
     assert live_line({**live, "warnings": []}, {}, 79) == f"face  {figures}  covered 226°"
-    assert live_line({**live, "warnings": []}, {}, 77) == f"face  {figures}"
+    assert live_line({**live, "warnings": []}, {}, 76) == f"face  {figures}"
     assert live_line(live, {}, 90) == f"face  9 readings lost  {figures}"
     assert live_line(live, {}, 20) == "face  9 readings lo…"
 
@@ -84,9 +84,11 @@ def test_a_narrow_terminal_shows_whole_figures_or_none_and_trouble_first() -> No
 def test_where_the_crank_does_not_turn_the_line_says_what_comes_next() -> None:
     step = "lift 2 of 3: lift the plunger and let it back"
     lifts = {"check": "lifts", "value_mm": 0.102, "max_deviation_mm": 0.002, "next_step": step}
-    assert live_line(lifts, {}) == f"lifts  {step}  value +0.102 mm  deviation 0.002 mm"
+    assert live_line(lifts, {}) == f"lifts  {step}  +0.102 mm  spread so far 0.002 mm"
     place = {"check": "thickness", "gauge": "typed", "next_station_deg": 90.0, "next_radius": "outer"}
-    assert live_line(place, {"indicator-1": "absent"}).startswith("thickness  next: station 90° outer  value")
+    assert live_line(place, {"indicator-1": "absent"}).startswith(
+        "thickness  next: station 90° outer  no value"
+    )
 
 
 def test_what_a_repeatability_test_came_to_is_said_once() -> None:

@@ -86,7 +86,7 @@ def test_the_period_is_never_longer_than_stated() -> None:
 def test_a_requested_gauge_answers_its_request_and_nothing_else() -> None:
     made = gauge("line-requested-mm", resolution=1_000)
     assert made.answer(b"!\r", lambda _: 190_000.0, 0) == []
-    ((time_ns, data),) = made.answer(b"?\r", lambda _: 190_000.0, 7)
+    ((time_ns, data),) = made.answer(b"read\r", lambda _: 190_000.0, 7)
     assert time_ns >= 7
     (reading,) = Assembler("g", made.profile).feed(data, time_ns)
     assert (reading.value, reading.unit) == (190_000, Unit.NM)
@@ -103,7 +103,7 @@ def test_each_manner_refuses_the_others() -> None:
     with pytest.raises(ValueError, match="by itself"):
         next(gauge("line-key-mm").stream(lambda _: 0.0, start_ns=0))
     with pytest.raises(ValueError, match="requests"):
-        gauge("line-mm").answer(b"?\r", lambda _: 0.0, 0)
+        gauge("line-mm").answer(b"read\r", lambda _: 0.0, 0)
 
 
 def test_plunger_and_encoder_see_the_same_crank() -> None:
