@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import erf, log, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
@@ -159,36 +160,39 @@ def _alike(sweep: Sweep, least_deg: float) -> list[tuple[int, int]]:
 
 def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]]:
     """Longest stretches of successive readings within a band, as (first, last), none in another."""
-    value, angle = sweep.value_mm, sweep.angle_deg
-    n = value.size
-    low = high = 0
-    best: list[tuple[float, int, int]] = []
-    lows: list[int] = []
-    highs: list[int] = []
-    start = 0
-    for i in range(n):
-        while lows and value[lows[-1]] >= value[i]:
-            lows.pop()
-        while highs and value[highs[-1]] <= value[i]:
-            highs.pop()
-        lows.append(i)
-        highs.append(i)
-        while value[highs[0]] - value[lows[0]] > within:
-            start += 1
-            if lows[0] < start:
-                lows.pop(0)
-            if highs[0] < start:
-                highs.pop(0)
-        span = abs(float(angle[i] - angle[start]))
-        if span >= least_deg and i - start + 1 >= READINGS_MIN:
-            best.append((span, start, i))
+    last = np.arange(sweep.value_mm.size)
+    first = _reach_back(sweep.value_mm, within)
+    span = np.abs(sweep.angle_deg - sweep.angle_deg[first])
+    span[(span < least_deg) | (last - first + 1 < READINGS_MIN)] = -1.0
     chosen: list[tuple[int, int]] = []
-    for _, low, high in sorted(best, key=lambda arc: -arc[0]):
-        if all(high < a or low > b for a, b in chosen):
-            chosen.append((low, high))
-            if len(chosen) == ARCS:
-                break
+    while len(chosen) < ARCS and span.max() >= 0:
+        longest = int(np.argmax(span))
+        low, high = int(first[longest]), longest
+        chosen.append((low, high))
+        span[(last >= low) & (first <= high)] = -1.0
     return chosen
+
+
+def _reach_back(value: F64, within: float) -> NDArray[np.intp]:
+    """For each value the first one from which on all up to it lie within a band, shape (n,): in steps of
+    falling powers of two, over the highest and lowest of as many values before it."""
+    n = value.size
+    highest, lowest = [value], [value]  # [k][i]: of the 2^k values up to and with i
+    while 2 ** len(highest) < n:
+        back = 2 ** (len(highest) - 1)
+        for table, extreme in ((highest, np.maximum), (lowest, np.minimum)):
+            longer = table[-1].copy()
+            longer[back:] = extreme(longer[back:], table[-1][:-back])
+            table.append(longer)
+    first = np.arange(n)
+    high, low = value.copy(), value.copy()
+    for k in reversed(range(len(highest))):
+        before = np.maximum(first - 1, 0)
+        higher, lower = np.maximum(high, highest[k][before]), np.minimum(low, lowest[k][before])
+        fits = (first >= 2**k) & (higher - lower <= within)
+        first = np.where(fits, first - 2**k, first)
+        high, low = np.where(fits, higher, high), np.where(fits, lower, low)
+    return first
 
 
 def _quick_look(sweep: Sweep, first: int, last: int, noise: float, spread: float) -> tuple[float, float]:
