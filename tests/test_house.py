@@ -86,6 +86,26 @@ def test_no_room_imports_the_tests() -> None:
     assert importing == []
 
 
+def test_nothing_is_there_for_the_tests_alone() -> None:
+    """The simulators aside, which are a rig for stories, and the contract, which is for clients."""
+    trees = {path: ast.parse(path.read_text()) for path in sources(*ARROWS)}
+    used = {
+        name
+        for tree in trees.values()
+        for node in ast.walk(tree)
+        for name in (getattr(node, "id", None), getattr(node, "attr", None))
+    }
+    unused = [
+        f"{path.relative_to(ROOT)}: {node.name}"
+        for path, tree in trees.items()
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
+        and node.name not in used
+        and path.relative_to(ROOT).parts[0] not in {"simulators", "contract"}
+    ]
+    assert unused == []
+
+
 def test_no_file_is_longer_than_one_idea() -> None:
     lengths = {path: len(path.read_text().splitlines()) for path in sources(*ARROWS, "tests")}
     too_long = {

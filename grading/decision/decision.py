@@ -167,28 +167,6 @@ def decide(measured: Measured, limit_mm: float, rule: Rule) -> Outcome:
     return "over" if reject else "unclear"
 
 
-def acceptance_risk_bound(rule: Rule, k: float = 2.0) -> float:
-    """Largest chance that a part over its limit is found `within` (JCGM 106:2012, 8.3.2.3).
-
-    The specific consumer's risk of a normal figure lying on the acceptance limit, equal to the
-    chance that a part exactly on the limit is found `within`: 0.5 for rules that do not guard
-    acceptance, 1 - probability, or the normal tail beyond guard_r x k.
-    """
-    return _bound(rule, k) if rule.guards_acceptance else 0.5
-
-
-def rejection_risk_bound(rule: Rule, k: float = 2.0) -> float:
-    """Largest chance that a part inside its limit is found `over` (JCGM 106:2012, 8.3.3)."""
-    return _bound(rule, k) if rule.guards_rejection else 0.5
-
-
-def _bound(rule: Rule, k: float) -> float:
-    if rule.probability is not None:
-        return 1.0 - rule.probability
-    assert rule.guard_r is not None
-    return normal_cdf(-rule.guard_r * k)
-
-
 def repeats_needed(
     measured: Measured,
     limit_mm: float,

@@ -14,7 +14,7 @@ import numpy as np
 
 from grading.decision.decision import Measured, Outcome, Rule, after_looks, decide
 from grading.evidence import F64
-from grading.gauge.budget import Component, combine
+from grading.gauge.budget import resolution_u
 from grading.statistics.distributions import normal_cdf
 
 # Gauss-Legendre points per panel of a prior; with PANEL_SDS wide panels the integrand is as good as
@@ -77,11 +77,6 @@ class ErrorModel:
     def expanded_mm(self, coverage: float = 0.95) -> float:
         """Expanded uncertainty U: half-width of the symmetric coverage interval, mm (6.2.1)."""
         return self.quantile(0.5 * (1.0 + coverage))
-
-    def measured(self, y_mm: float, limit_mm: float, coverage: float = 0.95) -> Measured:
-        """A figure read as y, as a decision takes it, with its own probability of being over."""
-        big_u = self.expanded_mm(coverage)
-        return Measured(y_mm, big_u, big_u / self.u_mm, self.cdf(y_mm - limit_mm))
 
 
 def _antiderivative(x: float) -> float:
@@ -204,21 +199,11 @@ class GlobalRisks:
     unclear: float
 
 
-def global_risks(
-    prior: Prior, errors: ErrorModel, zones: Zones, limit_mm: float, lower: tuple[float, float] | None = None
-) -> GlobalRisks:
-    """Global risks over a prior (JCGM 106:2012, 9.3 to 9.5).
-
-    lower: lower limit and lowest reading accepted, where the tolerance has two sides; a reading is
-    then found unfit as soon as it is not accepted.
-    """
+def global_risks(prior: Prior, errors: ErrorModel, zones: Zones, limit_mm: float) -> GlobalRisks:
+    """Global risks over a prior (JCGM 106:2012, 9.3 to 9.5)."""
     within = np.array([errors.cdf(zones.accept_mm - t) for t in prior.points_mm.tolist()])
     over = np.array([errors.cdf(t - zones.reject_mm) for t in prior.points_mm.tolist()])
     outside = prior.points_mm > limit_mm
-    if lower is not None:
-        within -= np.array([errors.cdf(lower[1] - t) for t in prior.points_mm.tolist()])
-        over = 1.0 - within
-        outside |= prior.points_mm < lower[0]
     w = prior.weights
     return GlobalRisks(
         nonconforming=float(w @ outside),
@@ -279,9 +264,5 @@ def gauge_errors(
     """
     if repeats < 1:
         raise ValueError("at least one measurement is made")
-    twice = math.sqrt(2.0)
-    lines = (
-        Component("resolution", resolution_mm, math.sqrt(12.0), twice),
-        Component("repeated lifts", repeatability_mm, 1.0, twice, evaluation="A"),
-    )
-    return ErrorModel(combine(lines).u / math.sqrt(repeats), mpe_mm)
+    one = math.hypot(resolution_u(resolution_mm), repeatability_mm)
+    return ErrorModel(one * math.sqrt(2.0 / repeats), mpe_mm)

@@ -139,23 +139,6 @@ def _negative(found: Crossed, p: int) -> tuple[str, ...]:
     return tuple(name for name, component in names if component < 0.0)
 
 
-def variance_components(values_mm: F64) -> dict[str, float]:
-    """Variances of parts, persons, persons on parts and repeats, mm^2; below zero where it comes so.
-
-    values_mm: shape (parts, persons, repeats), each at least 2 (expected mean squares of the crossed
-    random model).
-    """
-    p, o, r = values_mm.shape
-    found = crossed(values_mm)
-    both = found.interaction.mean_square
-    return {
-        "parts": (found.rows.mean_square - both) / (o * r),
-        "persons": (found.columns.mean_square - both) / (p * r),
-        "persons on parts": (both - found.within.mean_square) / r,
-        "repeats": found.within.mean_square,
-    }
-
-
 def _exact(source: Source, confidence: float) -> Spread:
     tail, nu, square = 0.5 * (1.0 - confidence), source.dof, source.squares
     low, high = square / chi2_quantile(1.0 - tail, nu), square / chi2_quantile(tail, nu)

@@ -56,12 +56,10 @@ class Traced:
 
 @dataclass(frozen=True, slots=True)
 class Rough:
-    """tir_mm: shape (m,), equally likely true TIRs. mean_mm: shape (480,), the mean surface. noise_share:
-    probability that what is left over by a smooth surface is noise that runs on."""
+    """tir_mm: shape (m,), equally likely true TIRs. mean_mm: shape (480,), the mean surface."""
 
     tir_mm: F64
     mean_mm: F64
-    noise_share: float
 
 
 def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
@@ -94,7 +92,6 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
         kinds, np.log(kinds.sum()), np.log((~kinds).sum())
     )
     weight = np.exp(log_weight - log_weight.max())
-    noise_share = float(weight[kinds].sum() / weight.sum())
     order = [i for i in np.argsort(-weight)[:KEEP_MAX] if weight[i] >= KEEP_FROM]
     share = np.array([weight[i] for i in order])
     counts = np.maximum(np.round(count * share / share.sum()).astype(int), 1)
@@ -109,7 +106,7 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
             # Between readings such a surface may swing further than any of them, or may not: half and half.
             tirs.append(np.ptp(between, axis=1))
         mean += middle * drawn / counts.sum()
-    return Rough(np.concatenate(tirs), mean, noise_share)
+    return Rough(np.concatenate(tirs), mean)
 
 
 def _excess(tir: F64, mean: F64) -> float:

@@ -13,7 +13,7 @@ from grading.runout.lines import BudgetLine, LocalFeature
 from grading.runout.needle import shown_mm, with_needle
 from grading.runout.onesweep import SweepFigures, analyse
 from grading.runout.ways import DRAWS
-from grading.signs.prepared import Prepared, prepare
+from grading.signs.prepared import Prepared
 from grading.statistics.distributions import chi2_quantile
 from grading.surface.harmonics import Harmonic
 from grading.surface.tir import TirDistribution, spread_mm
@@ -21,15 +21,12 @@ from grading.surface.tir import TirDistribution, spread_mm
 # Degrees (standard, root mean square over the sweep): angles that are known worse move the high spot by
 # more than a technician would mark it off by. Our own choice, no source.
 ANGLE_POOR_DEG = 5.0
-# Readings below which nothing is estimated at all.
+# Readings below which no sweep is looked at at all.
 READINGS_MIN = 8
 # Smoothing of the drawn values, as a share of their spread (of the middle 68 %).
 SMOOTHING = 0.15
 # No sweep's own spread is taken to be less when sweeps are weighed against each other, in mm.
 SPREAD_MIN_MM = 0.0003
-
-# What is taken where no method is at hand: rules of a surface with no limit of its own.
-ANY_SURFACE = SurfaceRules(limit_mm=1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,29 +104,14 @@ def look_at(prepared: Prepared, rules: SurfaceRules, *, seed: int) -> Alone:
     return Alone(prepared, figures)
 
 
-def estimate_runout(
-    sweeps: Sequence[Sweep], *, seed: int, coverage: float = 0.95, rules: SurfaceRules = ANY_SURFACE
-) -> RunoutEstimate:
-    """The true TIR of the surface that all these sweeps have read, oldest first.
-
-    A pure function: the same sweeps and seed give the same bits on one machine. A sweep needs at
-    least 8 readings around the turn (`judge_coverage` says whether it is fit to be judged). Raises
-    ValueError where there is no sweep, or one with fewer than 8 readings.
-    """
-    if not sweeps:
-        raise ValueError("no sweep to estimate from")
-    few = min(sweep.angle_deg.size for sweep in sweeps)
-    if few < READINGS_MIN:
-        raise ValueError(f"{few} readings in a sweep, at least {READINGS_MIN} are needed")
-    each = [look_at(prepare(sweep, rules.sweep), rules, seed=seed) for sweep in sweeps]
-    return together(each, rules, seed=seed, coverage=coverage)
-
-
 def together(
     each: Sequence[Alone], rules: SurfaceRules, *, seed: int, coverage: float = 0.95, agree: bool = True
 ) -> RunoutEstimate:
-    """As `estimate_runout`, of sweeps that were looked at one by one. agree: whether they show the same
-    figure; where they do not, any of them may be the true one, and all of them are held."""
+    """The true TIR of the surface that all these sweeps have read, oldest first, one at least.
+
+    agree: whether they show the same figure; where they do not, any of them may be the true one, and all of
+    them are held. A pure function: the same sweeps and seed give the same bits on one machine.
+    """
     last = each[-1]
     gauge = last.sweep.gauge
     if agree:

@@ -42,16 +42,12 @@ PLACES, DRAWS = 8, 400
 
 @dataclass(frozen=True, slots=True)
 class Still:
-    """Readings first … last (in order of time) stand still over this arc. value_mm: what they show; off_mm:
-    what the rest of the turn says of the arc at its middle, less that; at_end: whether it is the highest
-    or lowest of all; proven: whether nothing but a plunger that was held explains it."""
+    """Readings stand still over this arc. value_mm: what they show; at_end: whether it is the highest or
+    lowest of all; proven: whether nothing but a plunger that was held explains it."""
 
-    first: int
-    last: int
     from_deg: float
     to_deg: float
     value_mm: float
-    off_mm: float
     at_end: bool
     proven: bool
 
@@ -96,6 +92,7 @@ def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:
 
 
 def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
+    """off_mm: what the rest of the turn says of the arc at its middle, less what was read there."""
     value = sweep.value_mm[first : last + 1]
     angle = sweep.angle_deg[[first, last]]
     band = max(sweep.gauge.resolution_mm, 2.0 * noise)
@@ -103,7 +100,7 @@ def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, 
     bottom = float(value.min()) <= float(sweep.value_mm.min()) + band
     at_end = (top and off_mm > -band) or (bottom and off_mm < band)
     low, high = _around(sweep, float(angle.min()), float(angle.max()), value)
-    return Still(first, last, low, high, float(np.median(value)), off_mm, at_end, proven)
+    return Still(low, high, float(np.median(value)), at_end, proven)
 
 
 def _around(sweep: Sweep, low: float, high: float, value: F64) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""Harmonics of a surface around the turn: least squares, amplitude and phase, values in between."""
+"""Harmonics of a surface around the turn: their columns, amplitude and phase."""
 
 from __future__ import annotations
 
@@ -41,16 +41,3 @@ def to_harmonics(coefficients: F64) -> tuple[Harmonic, ...]:
         # The remainder of a tiny negative angle rounds up to the period itself.
         found.append(Harmonic(k, float(np.hypot(a, b)), 0.0 if phase >= period else phase))
     return tuple(found)
-
-
-def least_squares(angle_deg: F64, value_mm: F64, orders: int) -> tuple[F64, F64]:
-    """Mean and coefficients by ordinary least squares: (coefficients of shape (1 + 2 * orders,),
-    the mean first; residuals of shape (n,)), in mm.
-
-    Raises ValueError where there are fewer readings than coefficients.
-    """
-    if angle_deg.size < 1 + 2 * orders:
-        raise ValueError(f"{orders} harmonics need {1 + 2 * orders} readings, got {angle_deg.size}")
-    x = np.column_stack([np.ones(angle_deg.size), columns(angle_deg, orders)])
-    solution: F64 = np.linalg.lstsq(x, value_mm, rcond=None)[0].astype(np.float64)
-    return solution, value_mm - x @ solution

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from acquire.bay.bay import Bay
-from acquire.clock import HandClock
 from acquire.grader import GradingService
 from acquire.journal.file import Batch, write_batch
 from acquire.journal.writer import Journal
@@ -20,6 +19,7 @@ from config.bay import BayFiles, read_bay
 from contract.topics import Topics
 from contract.wire import encode
 from link.tasks import end
+from tests.acquire.hand_clock import HandClock
 from tests.acquire.outside import until
 from tests.acquire.stand import Stand
 

@@ -9,13 +9,13 @@ from typing import Any, Literal
 
 from acquire.bay.bay import Bay
 from acquire.bay.inspection import InspectionState, fold
-from acquire.clock import HandClock
 from acquire.journal.events import Event
 from acquire.journal.writer import Journal
 from config.bay import BayFiles, read_bay
 from contract.units import Unit
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
+from tests.acquire.hand_clock import HandClock
 
 INDICATOR, ENCODER, KEYED = "indicator-1", "encoder-1", "micrometer-1"
 

@@ -19,7 +19,6 @@ from typing import Any
 import structlog
 
 from acquire.bay.bay import Bay
-from acquire.clock import HandClock
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
 from acquire.journal.writer import Journal
@@ -31,6 +30,7 @@ from contract.topics import Topics
 from drivers.assembly import Assembler
 from drivers.state import GaugeState, PortState
 from link.tasks import end
+from tests.acquire.hand_clock import HandClock
 from tests.benchmarks import stage
 from tests.benchmarks.board import CONTEXT, process
 from tests.benchmarks.table import Figure, Row

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from grading.runout.runout import estimate_runout
 from grading.surface.tir import TirDistribution
+from tests.grading.estimate import estimate_runout
 from tests.grading.synthetic import GAUGES, AngleSource, Case, random_case, simulate
 
 HARMONICS = ((1, 3), (4, 7), (8, 12))

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from grading.runout.runout import estimate_runout
 from tests.benchmarks.coverage import SEED, unmet
 from tests.grading.coverage_study import Outcome, line, outcome, summary
+from tests.grading.estimate import estimate_runout
 from tests.grading.synthetic import random_case, simulate
 
 # How unlikely a count must be, were the coverage 95 %, before a part of the study fails.

@@ -14,13 +14,10 @@ from grading.decision.decision import (
     Measured,
     Rule,
     acceptance_limit_mm,
-    acceptance_risk_bound,
     after_looks,
     decide,
-    guard_band_mm,
     p_over,
     rejection_limit_mm,
-    rejection_risk_bound,
     repeats_needed,
 )
 
@@ -87,15 +84,6 @@ def test_a_rule_by_probability_is_the_guard_band_of_a_normal_figure(y: float, u:
     if min(abs(y - edge) for edge in edges) > 1e-9:
         expected = "within" if y < edges[0] else "over" if y > edges[1] else "unclear"
         assert decide(Measured(y, u), LIMIT, rule) == expected
-
-
-def test_bounds_are_stated() -> None:
-    assert acceptance_risk_bound(PROOF) == pytest.approx(0.05)
-    assert rejection_risk_bound(PROOF) == pytest.approx(0.05)
-    assert acceptance_risk_bound(ACCEPT) == pytest.approx(0.0227501319, abs=1e-9)
-    assert rejection_risk_bound(ACCEPT) == 0.5
-    assert acceptance_risk_bound(REJECT) == acceptance_risk_bound(SIMPLE) == 0.5
-    assert guard_band_mm(SIMPLE, 0.02) == 0.0
 
 
 def needed(y: float, random: float, systematic: float, done: int = 1, rule: Rule = BOTH) -> int | None:

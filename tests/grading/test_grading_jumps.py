@@ -10,8 +10,8 @@ import pytest
 from config.runout import Signs
 from grading.evidence import GaugeFacts, Sweep
 from grading.kinds.surfaces import judge_surface
-from grading.runout.runout import estimate_runout
 from grading.signs.jumps import find_jumps
+from tests.grading.estimate import estimate_runout
 from tests.grading.samples import EXAMPLE
 from tests.grading.synthetic import random_case, simulate
 

@@ -14,8 +14,9 @@ from scipy import stats
 from config.method import ThicknessRules
 from grading.evidence import F64, GaugeFacts, Sweep, ThicknessReading
 from grading.gauge.repeats import Repeatability, proven, widened
-from grading.runout.runout import RunoutEstimate, estimate_runout
+from grading.runout.runout import RunoutEstimate
 from grading.thickness.thickness import ThicknessEstimate, estimate_thickness, sort_places
+from tests.grading.estimate import estimate_runout
 
 FINE = GaugeFacts("indicator-1", 0.001, 0.0)
 BETWEEN = "repeatability between lifts"

