@@ -61,7 +61,7 @@ def restore(archive: Path, config: Path, *, replace: bool) -> Restored:
         )
     unpack(archive, manifest, {})
     by_role = sorted((parts[name] for name in places), key=lambda part: ORDER.index(part.role))
-    suffix = f".before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
+    suffix = f".before-{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}"
     with ExitStack() as undo:
         journal = next(places[part.name] for part in by_role if part.role == "journal")
         undo.callback(os.close, lock_beside(journal))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import subprocess
+import sys
 import tarfile
 from collections.abc import Callable
 from contextlib import closing
@@ -202,6 +204,54 @@ def test_one_that_fails_half_way_leaves_everything_as_it_was(
     assert restore(copy, fresh, "--replace") == 3
     assert renames >= failing
     assert tree(fresh.parent) == before
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from ringtrue.cli import main
+replace, left = Path.replace, int(sys.argv[1])
+def replace_or_die(path, to):
+    global left
+    left -= 1
+    if left == 0:
+        os._exit(9)
+    return replace(path, to)
+Path.replace = replace_or_die
+main(sys.argv[2:])
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rename", [1, 2])
+def test_one_that_is_killed_between_its_renames_has_lost_nothing_and_is_done_again(
+    rename: int, copy: Path, fresh: Path
+) -> None:
+    restore(copy, fresh)
+    for name in ("journal.db", "records.db"):
+        file = fresh.parent / "var" / name
+        file.write_bytes(altered(file.read_bytes(), fresh.parent, "CREATE TABLE mine (x)"))
+    (fresh.parent / "altered.db").unlink()
+    before = tree(fresh.parent)
+    command = [
+        sys.executable,
+        "-c",
+        KILLED,
+        str(rename),
+        "restore",
+        str(copy),
+        "--config",
+        str(fresh),
+        "--replace",
+    ]
+    assert subprocess.run(command, check=False, capture_output=True).returncode == 9
+    assert set(before.values()) <= set(tree(fresh.parent).values())
+    assert restore(copy, fresh, "--replace") == 0
+    after = tree(fresh.parent)
+    assert set(before.values()) <= set(after.values())
+    assert after["var/records.db"] == members(copy)["records.db"]
+    with closing(JournalReader(fresh.parent / "var/journal.db")) as reader:
+        assert reader.inspections() == [INSPECTION]
 
 
 @pytest.mark.parametrize("until", ["records.db", "journal.db", "the results are offered again"])
