@@ -84,8 +84,8 @@ def bring_up(engine: Engine, versions: Sequence[Path] = (VERSIONS,)) -> None:
                 command.stamp(config, found)
         command.upgrade(config, "head")
         now = found_version(connection)
-    if now != found:
-        structlog.get_logger().info("records brought up", found=found or "nothing", now=now)
+    if found not in (None, now):
+        structlog.get_logger().info("records brought up", found=found, now=now)
 
 
 def refuse_unless_today(connection: Connection) -> None:

@@ -107,6 +107,7 @@ def test_what_is_no_result_document_is_refused(store: Store, wrong: bytes, place
     assert list(store.latest()) == []
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.sampled_from("abc"), st.integers(0, 4)), max_size=12))
 def test_any_order_and_any_repetition_leaves_the_same_records(puts: list[tuple[str, int]]) -> None:
     store = Store("sqlite://")
