@@ -25,6 +25,11 @@ def shipped(kind: Kind, name: str) -> Path:
     return file
 
 
+def is_shipped(path: Path, kind: Kind) -> bool:
+    """Whether it is one of the files that ship."""
+    return path.parent == Path(__file__).parent / kind
+
+
 def resolve(value: str, kind: Kind, base: Path) -> Path:
     """The file meant by `value`: a path from `base` (the configuration's folder), or a shipped name.
 

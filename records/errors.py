@@ -3,6 +3,7 @@
 RecordsError                  anything of this room
 ├── RecordRefusedError        no result, or it contradicts one that is stored: trying again is no use
 └── RecordsUnavailableError   the database did not answer: trying again later is right
+    └── RecordsVersionError   it is of a version that this ringtrue cannot use, or another program's
 """
 
 from __future__ import annotations
@@ -20,3 +21,7 @@ class RecordRefusedError(RecordsError):
 
 class RecordsUnavailableError(RecordsError):
     """The database could not be opened, read or written just now."""
+
+
+class RecordsVersionError(RecordsUnavailableError):
+    """The database is not one that this version can use; what is to be stored waits until it is."""

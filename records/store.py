@@ -29,20 +29,21 @@ from sqlalchemy import (
 )
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
-from sqlalchemy.schema import CreateIndex, CreateTable
 
 from records.errors import RecordRefusedError, RecordsUnavailableError
+from records.migrations import HEAD, bring_up, found_version, is_stamped, refuse_unless_today
 
 SCHEMA_PREFIX = "ringtrue/result/"
 
 BUSY_TIMEOUT_S = 5.0
 """How long a writer waits for another one: a commit takes milliseconds, an export holds no lock."""
 
-_metadata = MetaData()
+METADATA = MetaData()
+"""Today's tables, as the scripts in `migrations` make them."""
 
 _results = Table(
     "results",
-    _metadata,
+    METADATA,
     Column("inspection", String, primary_key=True),
     Column("revision", Integer, primary_key=True),
     Column("state", String, nullable=False),
@@ -81,11 +82,13 @@ class _Key(BaseModel):
 
 
 class Store:
-    """Results in a database that SQLAlchemy knows; its tables are made when they are missing.
+    """Results in a database that SQLAlchemy knows; its tables are made when they are missing, and brought
+    up where they are of an earlier version.
 
-    url: as SQLAlchemy has it, e.g. `sqlite:///var/records.db`. create: make what is missing; else
-    a missing file is an error. utc: the wall clock. Safe to use from several threads and processes
-    at once. Every method raises RecordsUnavailableError while the database is away.
+    url: as SQLAlchemy has it, e.g. `sqlite:///var/records.db`. create: make what is missing; else a missing
+    file, or an earlier version, is an error, and nothing is changed by reading. utc: the wall clock. Safe
+    to use from several threads and processes at once. Every method raises RecordsUnavailableError while
+    the database is away, or is none that this version can use.
     """
 
     def __init__(
@@ -253,19 +256,26 @@ class Store:
             if not self._create and was is None:
                 raise FileNotFoundError("there is no such file")
             path.parent.mkdir(parents=True, exist_ok=True)
-        with self._engine.begin() as connection:
-            # Not create_all: it looks first and then creates, and two that start at once would collide.
-            connection.execute(CreateTable(_results, if_not_exists=True))
-            for index in sorted(_results.indexes, key=lambda index: str(index.name)):
-                connection.execute(CreateIndex(index, if_not_exists=True))
+        if self._create:
+            self._bring_up()
+        else:
+            with self._engine.begin() as connection:
+                refuse_unless_today(connection)
         self._file = self._identity()
         self._is_new |= path is not None and (was is None or had not in (None, self._file))
         self._is_ready = True
 
+    def _bring_up(self) -> None:
+        with self._engine.connect() as connection:
+            is_today = found_version(connection) == HEAD and is_stamped(connection)
+            if self._path() is not None:  # WAL lets an export read while the bay writes
+                connection.exec_driver_sql("PRAGMA journal_mode=WAL")
+        if not is_today:
+            bring_up(self._engine)
+
 
 def _make_durable(connection: Any, _record: Any) -> None:
-    """WAL lets an export read while the bay writes; FULL survives the plug being pulled."""
-    connection.execute("PRAGMA journal_mode=WAL")
+    """FULL survives the plug being pulled."""
     connection.execute("PRAGMA synchronous=FULL")
 
 

@@ -21,7 +21,20 @@ import structlog
 from config.errors import RingtrueError
 from ringtrue import __version__
 
-COMMANDS = ("run", "demo", "watch", "send", "grade", "regrade", "export", "risk", "study", "check")
+COMMANDS = (
+    "run",
+    "demo",
+    "watch",
+    "send",
+    "grade",
+    "regrade",
+    "export",
+    "backup",
+    "restore",
+    "risk",
+    "study",
+    "check",
+)
 
 LEVELS = ("debug", "info", "warning", "error")
 

@@ -5,26 +5,24 @@ from __future__ import annotations
 import fcntl
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+import structlog
+
 from acquire.errors import JournalError
 from acquire.journal.events import Event, encode_body
+from acquire.journal.migrations import APPLICATION_ID, SCHEMA_VERSION, STEPS, Step, migrate, version_of
 from drivers.reading import Reading
 
 # Replies kept, so that a repeated request is answered again: months of a busy bay.
 REPLIES_KEPT = 10_000
 
-SCHEMA_VERSION = 1
-"""Counts up when a table changes; kept in SQLite's user_version."""
-
-APPLICATION_ID = 0x52_54_4A_4C
-"""In SQLite's header, so that other tools can tell whose file it is ("RTJL"); the first journals have 0."""
-
 TABLES = {"event", "sample", "result", "reply", "outbox", "batch"}
 
+# Of version SCHEMA_VERSION: what changes here needs a step in `migrations`.
 SCHEMA = """
 CREATE TABLE event (
     seq INTEGER PRIMARY KEY, inspection TEXT NOT NULL, kind TEXT NOT NULL, time_ns INTEGER NOT NULL,
@@ -109,9 +107,11 @@ def lock_beside(path: Path) -> int:
     return file
 
 
-def refuse_others(path: Path, db: sqlite3.Connection, *, may_be_empty: bool) -> None:
-    """Raises JournalError where a database is somebody else's, or of another version; changes nothing."""
-    (version,) = db.execute("PRAGMA user_version").fetchone()
+def refuse_others(
+    path: Path, db: sqlite3.Connection, *, may_be_empty: bool, steps: Mapping[int, Step] = STEPS
+) -> None:
+    """Raises JournalError where a database is somebody else's, or of a newer version; changes nothing."""
+    version = version_of(db)
     (owner,) = db.execute("PRAGMA application_id").fetchone()
     found = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     if owner not in (0, APPLICATION_ID) or (found and not found >= TABLES):
@@ -120,37 +120,43 @@ def refuse_others(path: Path, db: sqlite3.Connection, *, may_be_empty: bool) -> 
             f"{path}: a journal was expected, but this is another program's database ({what}); "
             "nothing in it was changed: name another file under [journal] path"
         )
-    if version != SCHEMA_VERSION and not (may_be_empty and not found):
-        raise JournalError(f"{path}: journal version {SCHEMA_VERSION} expected, found {version}")
+    newest = max(steps) + 1
+    if version > newest:
+        raise JournalError(
+            f"{path}: this journal is of version {version}, and this ringtrue knows them up to {newest}; "
+            "nothing in it was changed: start the newer ringtrue that wrote it"
+        )
+    if version not in (*steps, newest) and not (may_be_empty and not found):
+        raise JournalError(
+            f"{path}: a journal of version {min(steps)} to {newest} was expected, found {version}; "
+            "nothing in it was changed: name another file under [journal] path"
+        )
 
 
-def open_writer(path: Path) -> sqlite3.Connection:
+def open_writer(path: Path, steps: Mapping[int, Step] = STEPS) -> sqlite3.Connection:
     """A connection that writes: WAL, and each commit on the disk before it returns.
 
-    Raises JournalError where the file is no journal of this version.
+    A journal of an earlier version is brought up first. Raises JournalError where the file is none.
     """
     db = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     try:
-        refuse_others(path, db, may_be_empty=True)
+        refuse_others(path, db, may_be_empty=True, steps=steps)
+        if (found := version_of(db)) in steps:
+            migrate(path, db, steps)
+            structlog.get_logger().info(
+                "journal brought up", journal=str(path), found=found, now=version_of(db)
+            )
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
-        if db.execute("PRAGMA user_version").fetchone()[0] == 0:
+        if version_of(db) == 0:
             db.executescript(
                 f"BEGIN; {SCHEMA} PRAGMA application_id = {APPLICATION_ID};"
                 f" PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
             )
-        elif not has_u_ns(db):
-            # An older ringtrue goes on reading and writing such a journal: to it the column is not there.
-            db.execute("ALTER TABLE sample ADD COLUMN u_ns INTEGER NOT NULL DEFAULT 0")
     except BaseException:
         db.close()
         raise
     return db
-
-
-def has_u_ns(db: sqlite3.Connection) -> bool:
-    """Whether the journal has a column for the uncertainty of a reading's time."""
-    return any(column[1] == "u_ns" for column in db.execute("PRAGMA table_info(sample)"))
 
 
 def write_batch(db: sqlite3.Connection, batch: Batch) -> None:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 import threading
 from collections.abc import Collection, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from acquire.errors import FoldError, JournalError
 from acquire.journal.events import Event, Sample, decode_event
-from acquire.journal.file import Destination, damaged, has_u_ns, refuse_others
+from acquire.journal.file import Destination, damaged, refuse_others
+from acquire.journal.migrations import SCHEMA_VERSION, migrate, version_of
 from contract.units import Unit
 
 
@@ -41,7 +42,8 @@ class StoredResult:
 class JournalReader:
     """A journal that exists; safe beside a running daemon, and from any thread.
 
-    Raises JournalError where the file is missing, damaged or of a newer version.
+    One of an earlier version is read from a copy that is brought up: the file itself is the daemon's to
+    change. Raises JournalError where the file is missing, damaged or of a newer version.
     """
 
     def __init__(self, path: Path) -> None:
@@ -54,10 +56,10 @@ class JournalReader:
         except sqlite3.Error as error:
             raise damaged(path, error) from error
         try:
-            self._reader.execute("PRAGMA query_only = 1")
             refuse_others(path, self._reader, may_be_empty=False)
-            # The first journals had no such column; one that no daemon has opened since still has not.
-            self._u_ns = "u_ns" if has_u_ns(self._reader) else "0"
+            if version_of(self._reader) != SCHEMA_VERSION:
+                self._reader = _brought_up(path, self._reader)
+            self._reader.execute("PRAGMA query_only = 1")
         except sqlite3.Error as error:
             self._reader.close()
             raise damaged(path, error) from error
@@ -69,7 +71,7 @@ class JournalReader:
         """Let go of the file."""
         self._reader.close()
 
-    @contextmanager
+    @contextlib.contextmanager
     def naming(self) -> Iterator[None]:
         """Around what makes something of events: what is wrong with them is said with the file's name."""
         try:
@@ -109,7 +111,7 @@ class JournalReader:
             (begun.inspection, begun.seq),
         )[0][0]
         rows = self._select(
-            f"SELECT seq, gauge, reading, time_ns, value, unit, {self._u_ns} FROM sample"  # noqa: S608
+            "SELECT seq, gauge, reading, time_ns, value, unit, u_ns FROM sample"
             " WHERE seq > ? AND seq <= ? AND sweep = ? ORDER BY seq",
             (begun.seq, min(last, until or last), begun.seq),
         )
@@ -201,3 +203,16 @@ class JournalReader:
                 return self._reader.execute(sql, values).fetchall()
             except sqlite3.Error as error:
                 raise damaged(self.path, error) from error
+
+
+def _brought_up(path: Path, old: sqlite3.Connection) -> sqlite3.Connection:
+    """A private copy, on disk as far as it is large, that vanishes when it is closed."""
+    copy = sqlite3.connect("", check_same_thread=False, isolation_level=None)
+    try:
+        with contextlib.closing(old):
+            old.backup(copy)
+        migrate(path, copy)
+    except BaseException:
+        copy.close()
+        raise
+    return copy

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from config.errors import RingtrueError
+from ringtrue.rule_changes import changes_since, explained
 
 if TYPE_CHECKING:
     from acquire.journal.reader import JournalReader
@@ -36,13 +37,19 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Regrade:
-    """One recorded result compared. kept_in: `journal` or `records`."""
+    """One recorded result compared. kept_in: `journal` or `records`.
+
+    rules: what changed in the grading since and may be behind the differences, in words; unexplained: the
+    paths that no such change touches.
+    """
 
     inspection: str
     revision: int
     kept_in: str
     same: bool
     differences: tuple[Difference, ...]
+    rules: tuple[str, ...] = ()
+    unexplained: tuple[str, ...] = ()
 
 
 class NothingToRegradeError(RingtrueError):
@@ -56,7 +63,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="compute journalled inspections again and compare with what was recorded",
         description=(
             "Computes every recorded result of an inspection again from the journal's events and readings, "
-            "and compares it byte for byte with what journal and records hold. Exit 1 on a difference."
+            "and compares it byte for byte with what journal and records hold. Where an older ringtrue "
+            "graded by other rules, says which have changed since. Exit 1 on a difference."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -105,10 +113,12 @@ def regrade_inspection(
         raise NothingToRegradeError(_nothing(journal, inspection))
     for result in recorded:
         now = _document(journal, inspection, result.revision)
-        yield _compared(inspection, result.revision, "journal", result.document, now)
+        here = _compared(inspection, result.revision, "journal", result.document, now)
+        yield here
         stored = store.get(inspection, result.revision) if store is not None else None
         if stored is not None:
-            yield _compared(inspection, result.revision, "records", stored, now)
+            # Where the journal's own copy comes out the same, no rule has changed.
+            yield _compared(inspection, result.revision, "records", stored, now, by_rules=not here.same)
 
 
 def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
@@ -123,9 +133,17 @@ def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
     return encode(assess(to_evidence(state), Method.model_validate(state.opened.method)))
 
 
-def _compared(inspection: str, revision: int, kept_in: str, recorded: bytes, now: bytes) -> Regrade:
-    found = () if recorded == now else tuple(_differences(_parsed(recorded), _parsed(now)))
-    return Regrade(inspection, revision, kept_in, recorded == now, found)
+def _compared(
+    inspection: str, revision: int, kept_in: str, recorded: bytes, now: bytes, *, by_rules: bool = True
+) -> Regrade:
+    if recorded == now:
+        return Regrade(inspection, revision, kept_in, same=True, differences=())
+    then = _parsed(recorded)
+    found = tuple(_differences(then, _parsed(now)))
+    changes = changes_since(then.get("software") if isinstance(then, dict) else None) if by_rules else ()
+    return Regrade(
+        inspection, revision, kept_in, False, found, *explained([one.path for one in found], changes)
+    )
 
 
 def _parsed(document: bytes) -> Any:
@@ -159,6 +177,11 @@ def _in_words(regrade: Regrade) -> str:
     if not regrade.differences:
         return f"{head} differs, in how it is written only"
     lines = [f"  {found.path}: recorded {found.recorded}, now {found.now}" for found in regrade.differences]
+    if regrade.rules:
+        lines += ["  rules that changed since and may be behind it:", *(f"    {r}" for r in regrade.rules)]
+    if regrade.unexplained:
+        where = ", ".join(regrade.unexplained)
+        lines.append(f"  no change of rule explains {where}: was journal or record altered or damaged?")
     return "\n".join([f"{head} differs", *lines])
 
 

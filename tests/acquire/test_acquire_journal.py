@@ -318,7 +318,7 @@ def test_a_journal_that_cannot_be_used_says_why(tmp_path: Path) -> None:
     with sqlite3.connect(file) as db:
         db.execute("PRAGMA user_version = 99")
     db.close()
-    with pytest.raises(JournalError, match="journal version 1 expected, found 99"):
+    with pytest.raises(JournalError, match="version 99, and this ringtrue knows them up to 2"):
         Journal(file)
     with pytest.raises(JournalError, match=r"cannot be made .*; choose another"):
         Journal(file / "below" / "a-file.db")

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import AcquireError, JournalError
+from acquire.journal.migrations import SCHEMA_VERSION
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
 from tests.acquire.workbench import INDICATOR, Workbench
@@ -38,13 +39,27 @@ def test_a_database_marked_as_anothers_is_refused_though_it_is_empty(tmp_path: P
         Journal(file)
 
 
-def test_another_version_is_refused(tmp_path: Path) -> None:
-    Journal(tmp_path / "j.db").close()
-    with closing(sqlite3.connect(tmp_path / "j.db")) as db:
-        db.execute("PRAGMA user_version = 2")
-    for opens in (Journal, JournalReader):
-        with pytest.raises(JournalError, match=r"j\.db: journal version 1 expected, found 2"):
-            opens(tmp_path / "j.db")
+@pytest.mark.parametrize("opens", [Journal, JournalReader])
+@pytest.mark.parametrize(
+    ("version", "said"),
+    [
+        (SCHEMA_VERSION + 1, rf"version {SCHEMA_VERSION + 1}, .* up to {SCHEMA_VERSION}; .*start the newer"),
+        (0, rf"version 1 to {SCHEMA_VERSION} was expected, found 0; .*\[journal\] path"),
+        (-1, "found -1"),
+    ],
+)
+def test_a_version_unknown_here_is_refused_and_not_touched(
+    opens: Open, version: int, said: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "j.db"
+    Journal(file).close()
+    with closing(sqlite3.connect(file)) as db:
+        db.execute(f"PRAGMA user_version = {version}")
+    before = file.read_bytes()
+    with pytest.raises(JournalError, match=rf"j\.db: .*{said}") as refused:
+        opens(file)
+    assert "\n" not in str(refused.value)
+    assert file.read_bytes() == before
 
 
 def test_a_journal_says_whose_it_is(tmp_path: Path) -> None:

@@ -65,11 +65,18 @@ def bay_files(folder: Path, source: Literal["encoder", "marks"] = "encoder") -> 
 class Workbench:
     """One bay on one journal; `restart()` is what a new start of the daemon does."""
 
-    def __init__(self, folder: Path, source: Literal["encoder", "marks"] = "encoder", **journal: Any) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        source: Literal["encoder", "marks"] = "encoder",
+        software: str = "ringtrue test",
+        **journal: Any,
+    ) -> None:
         self.files = bay_files(folder, source)
         self.path = folder / "journal.db"
         self.clock = HandClock(now_ns=1_000_000_000)
         self.changed: list[tuple[str, int]] = []
+        self._software = software
         self._journal_options = journal
         self._requests = 0
         self._numbers: dict[str, int] = {}
@@ -87,7 +94,7 @@ class Workbench:
             self.journal,
             self.clock,
             lambda inspection, seq: self.changed.append((inspection, seq)),
-            software="ringtrue test",
+            software=self._software,
         )
         self.bay.resume()
         self._numbers.clear()

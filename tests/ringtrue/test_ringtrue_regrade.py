@@ -6,6 +6,7 @@ import math
 import shutil
 import sqlite3
 import tomllib
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -165,6 +166,8 @@ def test_a_reading_that_was_altered_shows_where_it_tells(
     assert f"{ID}: revision 2 in the journal: differs" in said
     assert "checks.rim.tir_mm: recorded 0.19, now 0.21" in said
     assert "readings_sha256: recorded" in said
+    assert "no change of rule explains checks.rim." in said
+    assert "rules that changed" not in said
 
 
 def test_a_record_that_was_altered_is_found_beside_a_sound_journal(
@@ -179,10 +182,38 @@ def test_a_record_that_was_altered_is_found_beside_a_sound_journal(
     records.commit()
     records.close()
     assert regrade(bay, ID) == 1
-    assert capsys.readouterr().out.splitlines()[-2:] == [
+    assert capsys.readouterr().out.splitlines()[-3:] == [
         f"{ID}: revision 4 in the records: differs",
         '  damper.serial: recorded "GQ-D-0816", now "GQ-D-0815"',
+        "  no change of rule explains damper.serial: was journal or record altered or damaged?",
     ]
+
+
+def test_a_figure_altered_in_the_records_alone_is_put_down_to_no_rule(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    alter(bay / "var" / "records.db", "results", b'"tir_mm":0.19', b'"tir_mm":0.29')
+    assert regrade(bay, ID, "--json") == 1
+    last = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert (last["kept_in"], last["rules"], last["unexplained"]) == ("records", [], ["checks.rim.tir_mm"])
+
+
+def test_a_figure_that_an_older_version_graded_otherwise_names_the_rules_that_changed(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    alter(bay / "var" / "journal.db", "result", b'"tir_mm":0.19', b'"tir_mm":0.29')
+    assert regrade(bay, ID) == 1
+    said = capsys.readouterr().out
+    assert "    0.1.0: the run-out estimate undoes what an uncertain angle flattens" in said
+    assert "no change of rule" not in said
+
+
+def alter(file: Path, table: str, old: bytes, new: bytes) -> None:
+    with closing(sqlite3.connect(file)) as db:
+        (document,) = db.execute(f"SELECT document FROM {table} WHERE revision = 4").fetchone()
+        assert old in document
+        db.execute(f"UPDATE {table} SET document = ? WHERE revision = 4", (document.replace(old, new),))
+        db.commit()
 
 
 def test_another_way_of_writing_the_same_is_a_difference(

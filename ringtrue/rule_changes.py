@@ -1,0 +1,86 @@
+"""Which rules of grading changed, and in which version: why an older result may come out otherwise today.
+
+Whoever changes what the same readings grade to adds a line here; the journals kept in tests/acquire/data
+fail until it is there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+RUNOUT = ("checks.rim", "checks.face", "reasons")
+THICKNESS = ("checks.thickness", "reasons")
+OUTCOMES = ("checks.rim.outcome", "checks.face.outcome", "checks.thickness.outcome", "verdict", "next_due")
+
+READINGS = "readings_sha256"
+"""Where this differs, what is graded now is not what was graded then, and no rule explains that."""
+
+
+@dataclass(frozen=True, slots=True)
+class RuleChange:
+    """One change. version: the first that grades so. places: paths into the result document that may come
+    out otherwise, with all below them."""
+
+    version: str
+    places: tuple[str, ...]
+    sentence: str
+
+
+RULE_CHANGES: tuple[RuleChange, ...] = (
+    RuleChange(
+        "0.1.0",
+        RUNOUT,
+        "the run-out estimate undoes what an uncertain angle flattens, weighs what moves a gauge and is no "
+        "surface, and says in `excluded` what it cannot see",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a sweep whose plunger stands still, sticks, slips or jumps is invalid, and what can be read in more "
+        "than one way is kept open in `doubts`",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "sweeps of one surface are pooled in one fit, those that disagree are unclear, and each look spends "
+        "a part of the rule's bound",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "places read once are no longer taken to repeat perfectly: the method bounds how a reading repeats, "
+        "the spread is bounded both ways, and sets that disagree are unclear",
+    ),
+)
+"""In the order in which they came."""
+
+
+def changes_since(software: object) -> Sequence[RuleChange]:
+    """Those that a result written by `software` (`ringtrue 0.1.0`) may not know; all, where it does not say.
+
+    A version's own count too: it changed while it was made.
+    """
+    found = re.search(r"\d+(?:\.\d+)+", software) if isinstance(software, str) else None
+    written_by = _ordered(found[0]) if found else ()
+    return [change for change in RULE_CHANGES if _ordered(change.version) >= written_by]
+
+
+def explained(
+    paths: Collection[str], changes: Sequence[RuleChange]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The sentences of the changes that may be behind these differences, and the paths that none explains."""
+    if READINGS in paths:
+        return (), tuple(paths)
+    behind = [change for change in changes if any(_covers(change, path) for path in paths)]
+    left = tuple(path for path in paths if not any(_covers(change, path) for change in behind))
+    return tuple(f"{change.version}: {change.sentence}" for change in behind), left
+
+
+def _covers(change: RuleChange, path: str) -> bool:
+    return any(path == place or path.startswith((f"{place}.", f"{place}[")) for place in change.places)
+
+
+def _ordered(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in version.split("."))
