@@ -12,8 +12,9 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
+from config.cautions import USUAL, Step
 from config.runout import SurfaceRules
-from config.table import Angle, Count, Name, NotNegative, Positive, Table, Text
+from config.table import Angle, Count, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Radius, Scope, Surface
 
@@ -99,6 +100,31 @@ class ItemRule(Table):
     itself (a dwell cut short): the check is to be done again."""
     must_see: Annotated[bool, Field(strict=True)] = True
     """Whether the check stays `missing` until it was seen."""
+    figure: Literal["time_min", "temperature_c"] | None = None
+    """What must be recorded with it: minutes, or degrees Celsius."""
+    least: Finite | None = None
+    """Below this the figure is as bad as a bad item."""
+    most: Finite | None = None
+    """And above this."""
+
+    @model_validator(mode="after")
+    def _bounds_have_a_figure(self) -> Self:
+        if self.figure is None and (self.least is not None or self.most is not None):
+            raise ValueError("least and most bound a figure: say which, time_min or temperature_c")
+        if self.least is not None and self.most is not None and self.least > self.most:
+            raise ValueError("least must not be above most")
+        return self
+
+    def amiss(self, figure: float | None) -> str | None:
+        """What is wrong with the figure recorded; None where nothing is, or none is asked for."""
+        if self.figure is None or figure is None:
+            return None
+        unit = {"time_min": "min", "temperature_c": "°C"}[self.figure]
+        if self.least is not None and figure < self.least:
+            return f"{figure:g} {unit}, at least {self.least:g} {unit} is asked for"
+        if self.most is not None and figure > self.most:
+            return f"{figure:g} {unit}, at most {self.most:g} {unit} is allowed"
+        return None
 
 
 class ObservedRules(Table):
@@ -244,6 +270,8 @@ class Method(Table):
     """Presses for a mark."""
     lifts: LiftRules = LiftRules()
     """Repeatability tests."""
+    cautions: dict[Step, tuple[Text, ...]] = Field(default_factory=dict)
+    """What every display shows at a step, in place of the usual cautions there; an empty list: nothing."""
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:
@@ -258,6 +286,10 @@ class Method(Table):
         wanted = set(self.required.on_engine if scope != "bench" else ())
         wanted |= set(self.required.bench if scope != "on-engine" else ())
         return tuple(check for check in CHECKS if check in wanted)
+
+    def cautions_at(self, step: Step) -> tuple[str, ...]:
+        """What a person must have read at a step: this method's cautions, else the usual ones."""
+        return self.cautions.get(step, USUAL.get(step, ()))
 
     def limit_mm(self, check: str) -> float | None:
         """Limit of a measured check, mm; None for one done by eye."""

@@ -156,4 +156,6 @@ def _argument(text: str) -> tuple[str, Any]:
 
 
 def _shown(value: object) -> str:
+    if isinstance(value, list) and all(isinstance(one, str) for one in value):
+        return "".join(f"\n    - {one}" for one in value)
     return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)

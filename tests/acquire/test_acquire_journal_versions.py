@@ -10,11 +10,13 @@ import asyncio
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
+from contract.terms import ObservedName
 from contract.units import Unit
 from drivers.reading import Reading
 from ringtrue.commands.regrade import regrade_inspection
@@ -30,10 +32,12 @@ _THICKNESS = (
     "places read once are no longer taken to repeat perfectly: the method bounds how a reading repeats, and "
     "the spread is bounded both ways"
 )
+_ITEMS = "each item says in the method's words what a good one is"
 EXPLAINED: dict[str, str] = {
     "checks.rim.": _RUNOUT,
     "checks.face.": _RUNOUT,
     "checks.thickness.": _THICKNESS,
+    **{f"checks.{name}.items": _ITEMS for name in get_args(ObservedName)},
     "reasons": "the sentences carry those figures",
 }
 """Where today's result of that journal differs from the recorded one: the beginning of a path into the
