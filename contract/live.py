@@ -18,7 +18,7 @@ class Live(Message):
     warning says what it came to, until something else begins. to_bar_deg: how far to bar yet until the sweep
     ends by itself; None where it does not. cautions: what a person must have read at this step, to be shown
     by every display: of the check that runs; else of the inspection that is open and of its checks by eye
-    that are not recorded; once one on an engine is closed, before the lock comes off. Figures are None where
+    that are not recorded; once one on an engine is over, before the lock comes off. Figures are None where
     there is none yet; all others are when nothing runs.
     """
 

@@ -14,7 +14,7 @@ from contract.terms import ObservedName, Scope
 def cautions_now(method: Method, state: InspectionState) -> tuple[str, ...]:
     """What a person must have read now, each once: see `contract.live.Live`."""
     if state.state != "open":
-        return _lines(method, _leaving(state.opened.scope) if state.state != "signed" else [])
+        return _lines(method, _leaving(state.opened.scope))
     if state.running is not None:
         return _lines(method, [state.running.begun.check])
     recorded = {one.check for one in state.finished if isinstance(one, Observation)}

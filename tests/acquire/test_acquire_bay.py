@@ -373,6 +373,8 @@ def test_live_figures(bench: Workbench) -> None:
     live = bench.bay.live()
     assert live is not None
     assert (live.angle_deg, live.turn, live.readings, live.limit_mm) == (4, 0, 11, 0.28)
+    assert live.covered_deg is not None
+    assert live.to_bar_deg == 365 - live.covered_deg
     assert (live.value_mm, live.min_mm, live.max_mm) == (0.100004, 0.000005, 0.100359)
     assert live.max_deviation_mm == pytest.approx(0.100354)
     assert live.covered_deg == 9
