@@ -88,8 +88,8 @@ class Daemon:
         self._publisher: Publisher
         self._bay: Bay
 
-    async def run(self, stop: asyncio.Event) -> None:
-        """Until `stop`; then say goodbye, end the broker, and close the journal."""
+    async def run(self, stop: asyncio.Event, on_ready: Callable[[], None] = lambda: None) -> None:
+        """Until `stop`; then say goodbye, end the broker, and close the journal. on_ready: called once."""
         settings = self._files.settings
         async with AsyncExitStack() as stack:
             loop = asyncio.get_running_loop()
@@ -114,6 +114,7 @@ class Daemon:
             tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
             try:
                 self._log.info("ready", gauges=[gauge.id for gauge in settings.gauge])
+                on_ready()
                 await stop.wait()
                 self._log.info("stopping")
                 self._publisher.leave()

@@ -12,8 +12,9 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
+from config.cautions import USUAL, Step
 from config.runout import SurfaceRules
-from config.table import Angle, Count, Name, NotNegative, Positive, Table, Text
+from config.table import Angle, Count, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Radius, Scope, Surface
 
@@ -27,38 +28,44 @@ class Required(Table):
     """The checks that an inspection of each scope must establish."""
 
     on_engine: tuple[CheckName, ...] = Field(alias="on-engine", min_length=1)
+    """On the engine."""
     bench: tuple[CheckName, ...] = Field(min_length=1)
+    """On the bench."""
 
 
 class Bulge(Table):
     """How far the casing may stand proud of its rim; only where the maker gives the rim's thickness."""
 
     rim_thickness_mm: Positive
+    """Thickness of the rim, as the maker gives it."""
     limit_mm: Positive | None = None
+    """How far a face may stand proud of it; without it the bulge is told and not judged."""
 
 
 class ThicknessRules(Table):
-    """The bench check of the casing's thickness.
-
-    limit_mm: largest spread, highest minus lowest of all places. stations_deg: where the stations
-    are, in the order taken. second_radius_in_mm: how much further in the inner radius lies.
-    max_replicate_range_mm: two readings of one place may differ by this much; above it the place is
-    asked for again. repeatability_least_mm, repeatability_most_mm: between these lies the standard
-    deviation of one reading, before any place is read twice; replicates and lifts narrow it.
-    stands_out_mm: a place read once that lies this far from what a wedge and its station explain is
-    asked for again before it counts for a decision; absurd_mm: from here on the set is `invalid`,
-    and where no place comes nearer to the rim's thickness that the method states.
-    """
+    """The bench check of the casing's thickness."""
 
     limit_mm: Positive
+    """Largest spread, highest minus lowest of all places."""
     stations_deg: tuple[Angle, ...] = Field(default=(0.0, 90.0, 180.0, 270.0), min_length=2, max_length=24)
+    """Where the stations are, in the order taken."""
     second_radius_in_mm: Positive = 25.0
+    """How much further in the inner radius lies."""
     max_replicate_range_mm: Positive = 0.02
+    """Two readings of one place may differ by this much; above it the place is asked for again."""
     repeatability_least_mm: Positive = 0.0005
+    """Standard deviation of one reading, before any place is read twice: at least. Replicates and lifts
+    narrow it."""
     repeatability_most_mm: Positive = 0.03
+    """And at most."""
     stands_out_mm: Positive = 0.04
+    """A place read once that lies this far from what a wedge and its station explain is asked for again
+    before it counts for a decision."""
     absurd_mm: Positive = 1.0
+    """From here on the set is `invalid`, and where no place comes nearer to the rim's thickness that the
+    method states."""
     bulge: Bulge | None = None
+    """Only where the maker gives the rim's thickness."""
 
     @model_validator(mode="after")
     def _stations_increase(self) -> Self:
@@ -82,22 +89,49 @@ class ThicknessRules(Table):
 
 
 class ItemRule(Table):
-    """One thing to look at. if_bad: what a bad one makes of its check.
-
-    `bad` condemns the damper; `invalid` is for conditions of the check itself (a dwell cut short):
-    the check is to be done again. A must-see item that was not seen leaves the check `missing`.
-    """
+    """One thing to look at."""
 
     id: Name
+    """Its name in `record`."""
     text: Text
+    """What is good, as the technician reads it."""
     if_bad: Literal["bad", "invalid"] = "bad"
+    """What a bad one makes of its check: `bad` condemns the damper; `invalid` is for conditions of the check
+    itself (a dwell cut short): the check is to be done again."""
     must_see: Annotated[bool, Field(strict=True)] = True
+    """Whether the check stays `missing` until it was seen."""
+    figure: Literal["time_min", "temperature_c"] | None = None
+    """What must be recorded with it: minutes, or degrees Celsius."""
+    least: Finite | None = None
+    """Below this the figure is as bad as a bad item."""
+    most: Finite | None = None
+    """And above this."""
+
+    @model_validator(mode="after")
+    def _bounds_have_a_figure(self) -> Self:
+        if self.figure is None and (self.least is not None or self.most is not None):
+            raise ValueError("least and most bound a figure: say which, time_min or temperature_c")
+        if self.least is not None and self.most is not None and self.least > self.most:
+            raise ValueError("least must not be above most")
+        return self
+
+    def amiss(self, figure: float | None) -> str | None:
+        """What is wrong with the figure recorded; None where nothing is, or none is asked for."""
+        if self.figure is None or figure is None:
+            return None
+        unit = {"time_min": "min", "temperature_c": "°C"}[self.figure]
+        if self.least is not None and figure < self.least:
+            return f"{figure:g} {unit}, at least {self.least:g} {unit} is asked for"
+        if self.most is not None and figure > self.most:
+            return f"{figure:g} {unit}, at most {self.most:g} {unit} is allowed"
+        return None
 
 
 class ObservedRules(Table):
     """One check done by eye."""
 
     item: tuple[ItemRule, ...] = Field(min_length=1, max_length=24)
+    """What is looked at, in this order."""
 
     @model_validator(mode="after")
     def _ids_differ(self) -> Self:
@@ -108,22 +142,22 @@ class ObservedRules(Table):
 
 
 class Decision(Table):
-    """How a figure near its limit is decided (JCGM 106:2012, 8; ISO 14253-1:2017; one-sided).
-
-    simple-acceptance: within at or below the limit, else over. guarded-acceptance: `within` must be
-    proven. guarded-rejection: `over` must be proven. guarded-both: each must be, else `unclear`.
-    Guarded rules take exactly one of guard_r (guard band = guard_r times the expanded uncertainty)
-    and probability (the proof asked for). coverage: of the expanded uncertainties stated.
-    repeat_share: of the chance of a wrong answer that the rule allows, what is kept for looking again:
-    the first look spends the rest, the second half of this share, the third a quarter, so that all looks
-    together stay within the bound (spending of error, as in group-sequential tests).
-    """
+    """How a figure near its limit is decided (JCGM 106:2012, 8; ISO 14253-1:2017; one-sided)."""
 
     rule: RuleName
+    """simple-acceptance: within at or below the limit, else over. guarded-acceptance: `within` must be
+    proven. guarded-rejection: `over` must be proven. guarded-both: each must be, else `unclear`."""
     guard_r: NotNegative | None = None
+    """Guard band, times the expanded uncertainty. Guarded rules take exactly one of this and probability.
+    """
     probability: Annotated[float, Field(strict=True, gt=0.5, lt=1.0)] | None = None
+    """The proof asked for."""
     coverage: Annotated[float, Field(strict=True, ge=0.5, le=0.999)] = 0.95
+    """Of the expanded uncertainties stated."""
     repeat_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.4
+    """Of the chance of a wrong answer that the rule allows, what is kept for looking again: the first look
+    spends the rest, the second half of this share, the third a quarter, so that all looks together stay
+    within the bound (spending of error, as in group-sequential tests)."""
 
     @model_validator(mode="after")
     def _guard_fits_rule(self) -> Self:
@@ -139,8 +173,11 @@ class Intervals(Table):
     """When the next inspection is due: whichever comes first; leave out what does not apply."""
 
     distance_km: Positive | None = None
+    """After so many kilometres."""
     hours_h: Positive | None = None
+    """After so many engine hours."""
     months: Count | None = None
+    """After so many months."""
 
     @model_validator(mode="after")
     def _one_at_least(self) -> Self:
@@ -150,71 +187,91 @@ class Intervals(Table):
 
 
 class MarkRules(Table):
-    """When a press for the next mark is asked about once: the crank may not have been turned since the last.
-
-    least_s: a press sooner after the last. least_move_steps: the gauge's readings lie no further apart,
-    in steps of its display, than this (or than their noise) over least_turn_deg or more between marks.
-    """
+    """When a press for the next mark is asked about once: the crank may not have been turned since."""
 
     least_s: NotNegative = 1.0
+    """A press sooner after the last."""
     least_move_steps: NotNegative = 2.0
+    """Or one between which the gauge's readings lie no further apart than this, or than their noise."""
     least_turn_deg: Positive = 90.0
+    """Over this much between marks, or more."""
 
 
 class LiftRules(Table):
     """When a lift of the plunger counts, and when a repeatability test does. Of lengths given as _mm and as
     steps of the display the larger holds.
-
-    still_s, still_mm, still_steps: the gauge stands still when its readings of so long keep so near to each
-    other. lift_mm, lift_steps, lift_spreads (times the spread that it had standing): a lift moves it by
-    more. drift_mm, drift_steps: standing between lifts it creeps by no more. apart_mm, apart_steps: values
-    farther apart are no repeatability. rock_deg, rock_steps (of the encoder): a crank that rocks by no more
-    stands.
     """
 
     still_s: Positive = 1.5
+    """The gauge stands still when its readings of so long keep near to each other."""
     still_mm: Positive = 0.03
+    """So near."""
     still_steps: NotNegative = 3.0
+    """Or so many steps of the display."""
     lift_mm: Positive = 0.1
+    """A lift moves it by more."""
     lift_steps: NotNegative = 10.0
+    """And by more steps of the display."""
     lift_spreads: NotNegative = 10.0
+    """And by more than so many times the spread that it had standing."""
     drift_mm: Positive = 0.005
+    """Standing between lifts it creeps by no more."""
     drift_steps: NotNegative = 2.0
+    """Or steps of the display."""
     apart_mm: Positive = 0.05
+    """Values farther apart are no repeatability."""
     apart_steps: NotNegative = 5.0
+    """Or steps of the display."""
     rock_deg: Positive = 0.5
+    """A crank that rocks by no more stands."""
     rock_steps: NotNegative = 2.0
+    """Or steps of the encoder."""
 
 
 class Typed(Table):
-    """What is taken for a plain dial or micrometer whose readings are typed, unless stated there.
-
-    resolution_mm: what its reader tells apart. mpe_mm: as for a configured gauge.
-    angle_u_deg: standard uncertainty of a crank angle read off the engine's own marks.
-    """
+    """What is taken for a plain dial or micrometer whose readings are typed, unless stated there."""
 
     resolution_mm: Positive
+    """What its reader tells apart."""
     mpe_mm: NotNegative
+    """Its maximum permissible error, as for a configured gauge."""
     angle_u_deg: NotNegative = 2.0
+    """Standard uncertainty of a crank angle read off the engine's own marks."""
 
 
 class Method(Table):
     """The whole file."""
 
     schema_: Literal["ringtrue/method/1"] = Field(alias="schema")
+    """Which kind of file this is."""
     id: Name
+    """The method's name; results carry it."""
     version: Name
+    """Raise it with every change; results carry it."""
     description: Text
+    """One line for people."""
     required: Required
+    """What must be done."""
     rim: SurfaceRules
+    """Run-out of the rim."""
     face: SurfaceRules
+    """Wobble of the front face."""
     thickness: ThicknessRules
+    """Thickness of the casing."""
     observed: dict[ObservedName, ObservedRules]
+    """The checks done by eye."""
     decision: Decision
+    """How a figure near its limit is decided."""
     intervals: Intervals
+    """When the next is due."""
     typed: Typed
+    """Plain dials."""
     marks: MarkRules = MarkRules()
+    """Presses for a mark."""
     lifts: LiftRules = LiftRules()
+    """Repeatability tests."""
+    cautions: dict[Step, tuple[Text, ...]] = Field(default_factory=dict)
+    """What every display shows at a step, in place of the usual cautions there; an empty list: nothing."""
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:
@@ -229,6 +286,10 @@ class Method(Table):
         wanted = set(self.required.on_engine if scope != "bench" else ())
         wanted |= set(self.required.bench if scope != "on-engine" else ())
         return tuple(check for check in CHECKS if check in wanted)
+
+    def cautions_at(self, step: Step) -> tuple[str, ...]:
+        """What a person must have read at a step: this method's cautions, else the usual ones."""
+        return self.cautions.get(step, USUAL.get(step, ()))
 
     def limit_mm(self, check: str) -> float | None:
         """Limit of a measured check, mm; None for one done by eye."""

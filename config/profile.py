@@ -36,13 +36,21 @@ class PortSettings(_Model):
     """How a serial port is set. Network ports take what of it they can."""
 
     baud: Annotated[int, Field(ge=50, le=4_000_000)] = 9600
+    """Speed, bit/s."""
     bytesize: Literal[7, 8] = 8
+    """Bits of a character."""
     parity: Literal["none", "even", "odd"] = "none"
+    """Parity bit."""
     stopbits: Literal[1, 2] = 1
+    """Stop bits."""
     rtscts: bool = False
+    """Flow control by RTS and CTS."""
     xonxoff: bool = False
+    """Flow control by characters."""
     dtr: bool = True
+    """DTR line, on while the port is open; some gauges draw their power from it."""
     rts: bool = True
+    """RTS line, likewise."""
     low_latency: bool = True
     """Ask a converter not to hold short packets back (16 ms with some)."""
 
@@ -51,7 +59,9 @@ class LineFraming(_Model):
     """Frames that end in a terminator."""
 
     kind: Literal["line"]
+    """Frames are lines."""
     terminator: Annotated[str, Field(min_length=1, max_length=8)]
+    """What ends a frame, such as "\\r\\n"."""
     max_bytes: Annotated[int, Field(ge=1, le=4096)] = 64
     """The longest frame, its terminator not counted; longer ones are thrown away."""
     max_pause_s: PositiveS = 0.5
@@ -69,19 +79,18 @@ class LineFraming(_Model):
 
 
 class ValuePattern(_Model):
-    """How a number is taken out of a frame, and how one is written into it.
-
-    pattern: a regular expression that the whole frame must match, without its terminator; its
-    group `value` holds the number (digits, at most one point, at most one leading sign) and an
-    optional group `sign` the sign where spaces stand between the two.
-    template: the frame for a number, as a Python format of a decimal: `{:+09.3f}`.
-    scale: the number times this is in `unit`; negative where plunger in counts down.
-    """
+    """How a number is taken out of a frame, and how one is written into it."""
 
     pattern: str
+    """A regular expression that the whole frame must match, without its terminator; its group `value` holds
+    the number (digits, at most one point, at most one leading sign) and an optional group `sign` the sign
+    where spaces stand between the two."""
     template: str
+    """The frame for a number, as a Python format of a decimal: `{:+09.3f}`."""
     unit: WireUnit
+    """The unit of the number."""
     scale: Annotated[Decimal, Field(allow_inf_nan=False)] = Decimal(1)
+    """The number times this is in `unit`; negative where plunger in counts down."""
 
     @field_validator("pattern")
     @classmethod
@@ -122,6 +131,7 @@ class FreeRunning(_Model):
     """The gauge sends by itself; silent after three missed periods."""
 
     kind: Literal["free-running"]
+    """It sends unasked."""
     period_s: PositiveS
     """The longest time between two readings in ordinary use."""
 
@@ -130,9 +140,13 @@ class Requested(_Model):
     """The gauge answers a request; silent after three unanswered ones."""
 
     kind: Literal["requested"]
+    """It is asked."""
     request: Annotated[str, Field(min_length=1, max_length=256)]
+    """What it is asked with, terminator included."""
     period_s: PositiveS
+    """Time from one request to the next."""
     timeout_s: PositiveS
+    """How long an answer may take."""
 
     @field_validator("request")
     @classmethod
@@ -149,6 +163,7 @@ class KeyPress(_Model):
     """The gauge sends when its key is pressed; never silent."""
 
     kind: Literal["key-press"]
+    """Its key is pressed."""
 
 
 Manner = Annotated[FreeRunning | Requested | KeyPress, Field(discriminator="kind")]
@@ -158,21 +173,22 @@ class Latency(_Model):
     """From the moment of measurement to the last byte: subtracted from the stamp."""
 
     latency_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
+    """How long that takes."""
     u_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
     """Standard uncertainty of latency_s."""
 
 
 class Proof(_Model):
-    """Bytes as they come over the wire, and what they must give.
-
-    text or hex: the bytes, terminators included. values: the readings in whole nanometres,
-    microdegrees or counts, in order. rejected: the bytes hold a frame that must be no reading.
-    """
+    """Bytes as they come over the wire, and what they must give."""
 
     text: str | None = None
+    """The bytes as text, terminators included; or hex."""
     hex: str | None = None
+    """The bytes as pairs of hexadecimal digits."""
     values: tuple[int, ...] = ()
+    """The readings in whole nanometres, microdegrees or counts, in order."""
     rejected: bool = False
+    """The bytes hold a frame that must be no reading."""
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
@@ -196,14 +212,23 @@ class GaugeProfile(_Model):
     """One kind of gauge."""
 
     schema_: Literal["ringtrue/gauge/1"] = Field(alias="schema")
+    """Which kind of file this is."""
     id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=64)]
+    """The profile's name."""
     description: str
+    """What it is, never who makes it."""
     port: PortSettings = PortSettings()
+    """How its serial port is set."""
     framing: LineFraming
+    """How a frame ends."""
     value: ValuePattern
+    """Where the number is in it."""
     manner: Manner
+    """Whether it sends unasked, when asked, or when its key is pressed."""
     latency: Latency = Latency()
+    """How old a reading is when it arrives."""
     proof: Annotated[tuple[Proof, ...], Field(min_length=1)]
+    """Samples of what came over the wire."""
 
     @property
     def latency_ns(self) -> int:

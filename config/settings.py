@@ -75,26 +75,30 @@ class BaySettings(Section):
     """Which bay of which site this is; both are levels of the MQTT topics."""
 
     site: Name
+    """The site, a level of the MQTT topics."""
     name: Name
+    """The bay, the level below it."""
 
 
 class MqttSettings(Section):
-    """The broker: one supervised here, or one that exists.
-
-    url: `built-in`, `mqtt://host[:port]` or `mqtts://host[:port]`. For the built-in one: `broker`
-    picks the program (auto: mosquitto where installed, else iotcore), `port` its port (0: any free
-    one), `listen` its address, `folder` where its credential and retained state are kept. For an
-    existing one: username, password_file (one line), ca_file (PEM; else the system's).
-    """
+    """The broker: one supervised here, or one that exists."""
 
     url: str = "built-in"
+    """`built-in`, `mqtt://host[:port]` or `mqtts://host[:port]`."""
     broker: Literal["auto", "mosquitto", "iotcore"] = "auto"
+    """Built-in: which program; auto: mosquitto where installed, else iotcore."""
     listen: str = "127.0.0.1"
+    """Built-in: its address. Beyond this machine only where the network is yours."""
     port: Annotated[int, Field(strict=True, ge=0, le=65535)] = 1883
+    """Built-in: its port, which nothing else may use; 0: any free one."""
     folder: FilePath = Field(default=Path("var/broker"), validate_default=True)
+    """Built-in: where its credential and retained state are kept."""
     username: str | None = None
+    """Existing one: if it wants one."""
     password_file: FilePath | None = None
+    """Existing one: its first line is the password."""
     ca_file: FilePath | None = None
+    """Existing one, mqtts: the authority to trust (PEM); without it the system's."""
 
     @field_validator("url")
     @classmethod
@@ -123,12 +127,14 @@ class JournalSettings(Section):
     """Where the journal lies."""
 
     path: FilePath = Field(default=Path("var/journal.db"), validate_default=True)
+    """The journal, the truth: every event and reading of every inspection."""
 
 
 class RecordsSettings(Section):
     """Where results are kept for good."""
 
     url: str = Field(default="sqlite:///var/records.db", validate_default=True)
+    """The database of results."""
 
     @field_validator("url")
     @classmethod
@@ -145,41 +151,53 @@ class DisplaySettings(Section):
     """Where a display of this bay listens; the daemon itself does not use it."""
 
     listen: str | None = None
+    """HOST:PORT of a display; the daemon itself does not use it."""
 
 
 class MethodSettings(Section):
     """The method in force: a shipped name or a file. Here: the file's path."""
 
     file: Annotated[str, _file("methods")]
+    """The method in force: a shipped name or a file."""
 
 
 class UsbIdentity(Section):
     """A USB device by what it says of itself and, where two are alike, by where it is plugged in."""
 
     vendor: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
+    """Vendor number."""
     product: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
+    """Product number."""
     serial: str | None = None
+    """Serial number, where it has one."""
     location: str | None = None
+    """Where it is plugged in, where two are alike."""
 
 
 class GaugeSettings(Section):
-    """One instrument of the bay.
-
-    profile: a shipped name or a file; here: the file's path. resolution_mm: one step of its display.
-    mpe_mm: maximum permissible error: the difference between any two readings is wrong by at most
-    this. travel_mm: how far its plunger can move. counts_per_turn, reversed: of an encoder.
-    """
+    """One instrument of the bay."""
 
     id: Name
+    """Its name in commands and topics."""
     profile: Annotated[str, _file("gauges")]
+    """What kind it is: a shipped name or a file."""
     port: Annotated[str, Field(min_length=1)] | None = None
+    """Device or URL (socket://, rfc2217://); or usb."""
     usb: UsbIdentity | None = None
+    """In place of port: the device by what it says of itself."""
     resolution_mm: Step | None = None
+    """One step of its display. Every gauge but the encoder needs it."""
     mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
+    """Maximum permissible error: the difference between any two readings is wrong by at most this. Every
+    gauge but the encoder needs it."""
     travel_mm: Annotated[Number, Field(gt=0, le=1_000)] | None = None
+    """How far its plunger can move; `live` warns near its end."""
     calibration_due: datetime.date | None = None
+    """Until when its calibration holds."""
     counts_per_turn: Annotated[int, Field(strict=True, gt=0, le=1_000_000_000)] | None = None
+    """Of an encoder that gives counts."""
     reversed: Annotated[bool, Field(strict=True)] = False
+    """Of an encoder whose value falls as the crank is barred in running direction."""
 
     @model_validator(mode="after")
     def _one_place(self) -> GaugeSettings:
@@ -190,15 +208,15 @@ class GaugeSettings(Section):
 
 
 class AngleSettings(Section):
-    """Where the crank angle comes from.
-
-    gauge: of an encoder. marks_deg: crank positions in the order in which barring in the running
-    direction meets them, repeating every turn.
-    """
+    """Where the crank angle comes from."""
 
     source: Literal["encoder", "marks"]
+    """An encoder, or marks that a person tells."""
     gauge: str | None = None
+    """The encoder's id; only with encoder."""
     marks_deg: tuple[Number, ...] = ()
+    """Crank positions in the order in which barring in the running direction meets them, repeating every
+    turn; only with marks."""
 
     @field_validator("source", mode="before")
     @classmethod
@@ -233,13 +251,21 @@ class Settings(Section):
     """The whole file."""
 
     bay: BaySettings
+    """Which bay this is."""
     mqtt: MqttSettings = Field(default_factory=dict, validate_default=True)
+    """The broker."""
     journal: JournalSettings = Field(default_factory=dict, validate_default=True)
+    """The journal."""
     records: RecordsSettings = Field(default_factory=dict, validate_default=True)
+    """The records."""
     display: DisplaySettings = DisplaySettings()
+    """A display."""
     method: MethodSettings
+    """The method."""
     gauge: tuple[GaugeSettings, ...] = ()
+    """The gauges, each a [[gauge]]."""
     angle: AngleSettings
+    """Where the crank angle comes from."""
 
     @classmethod
     def cross_checks(cls, data: Mapping[str, Any]) -> list[Mistake]:

@@ -152,12 +152,14 @@ class Cancel(Command):
 
 
 class SeenItem(BaseModel):
-    """One thing looked at."""
+    """One thing looked at. time_min, temperature_c: with those items for which the method asks it."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     item: Text
     seen: Seen
     note: Note = ""
+    time_min: Annotated[Number, Field(ge=0, le=100_000)] | None = None
+    temperature_c: Annotated[Number, Field(ge=-60, le=1_000)] | None = None
 
 
 RecordCheck = ObservedName | SweptName

@@ -15,8 +15,11 @@ class Live(Message):
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
     that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
     many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
-    warning says what it came to, until something else begins. Figures are None where there is none yet;
-    all others are when nothing runs.
+    warning says what it came to, until something else begins. to_bar_deg: how far to bar yet until the sweep
+    ends by itself; None where it does not. cautions: what a person must have read at this step, to be shown
+    by every display: of the check that runs; else of the inspection that is open and of its checks by eye
+    that are not recorded; once one on an engine is over, before the lock comes off. Figures are None where
+    there is none yet; all others are when nothing runs.
     """
 
     inspection: str | None = None
@@ -30,6 +33,7 @@ class Live(Message):
     max_mm: float | None = None
     max_deviation_mm: float | None = None
     covered_deg: float | None = None
+    to_bar_deg: float | None = None
     largest_gap_deg: float | None = None
     limit_mm: float | None = None
     closure_mm: float | None = None
@@ -44,6 +48,7 @@ class Live(Message):
     repeatability_mm: float | None = None
     next_step: str | None = None
     warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def live_payload(live: Live | None) -> bytes:

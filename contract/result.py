@@ -134,11 +134,14 @@ class ThicknessCheck(_Part):
 
 
 class ItemPart(_Part):
-    """One thing looked at, as last seen."""
+    """One thing looked at, as last seen. text: what a good one is, in the method's words."""
 
     item: str
     seen: Seen
+    text: str | None = None
     note: str | None = None
+    time_min: Finite | None = None
+    temperature_c: Finite | None = None
 
 
 class ObservedCheck(_Part):

@@ -85,6 +85,8 @@ class Item:
     item: str
     seen: Seen
     note: str = ""
+    time_min: float | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,19 +7,15 @@ Exit codes: 0 done; 1 the answer is "no"; 2 usage; 3 could not run.
 from __future__ import annotations
 
 import argparse
-import contextlib
-import logging
 import os
 import sys
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
-from typing import TextIO, cast
-
-import structlog
 
 from config.errors import RingtrueError
 from ringtrue import __version__
+from ringtrue.log import FORMATS, LEVELS, log_to_stderr
 
 COMMANDS = (
     "run",
@@ -35,8 +31,6 @@ COMMANDS = (
     "study",
     "check",
 )
-
-LEVELS = ("debug", "info", "warning", "error")
 
 EXIT_COULD_NOT_RUN = 3
 EXIT_INTERRUPTED = 130
@@ -58,7 +52,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
     level = args.log_level or ("info" if args.command == "run" else "warning")
-    _log_to_stderr(level)
+    log_to_stderr(level, args.log_format)
     try:
         code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
         if sys.stdout is not None:  # closed before we began
@@ -88,6 +82,9 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     parser.add_argument(
         "--log-level", choices=LEVELS, help="how much to say on stderr (run: info; else warning)"
     )
+    parser.add_argument(
+        "--log-format", choices=FORMATS, default="lines", help="how: for people, or JSON (default: lines)"
+    )
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     if "--version" not in arguments:
         for command in _needed(arguments):
@@ -97,46 +94,8 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
 
 def _needed(arguments: list[str]) -> Sequence[str]:
     """The command that is called; all of them where help or an error must list them."""
-    words = [word for word in arguments if not word.startswith("-") and word not in LEVELS]
+    words = [word for word in arguments if not word.startswith("-") and word not in LEVELS + FORMATS]
     return words[:1] if words and words[0] in COMMANDS else COMMANDS
-
-
-class _Stderr:
-    """Standard error for the log: where nobody reads it, or its disk is full, what is said is gone.
-
-    The daemon must go on: a full disk is what it has to say something about.
-    """
-
-    def write(self, text: str) -> int:
-        with contextlib.suppress(OSError, ValueError, AttributeError):  # closed before we began: None
-            sys.stderr.write(text)
-        return len(text)
-
-    def flush(self) -> None:
-        with contextlib.suppress(OSError, ValueError, AttributeError):
-            sys.stderr.flush()
-
-
-def _log_to_stderr(level: str) -> None:
-    on_terminal = sys.stderr is not None and sys.stderr.isatty()
-    renderer: structlog.typing.Processor = structlog.processors.LogfmtRenderer()
-    if on_terminal:
-        renderer = structlog.dev.ConsoleRenderer(
-            colors=not os.environ.get("NO_COLOR"),  # no-color.org: set and not empty
-            exception_formatter=structlog.dev.plain_traceback,
-        )
-    structlog.configure(
-        processors=[
-            structlog.contextvars.merge_contextvars,
-            structlog.processors.add_log_level,
-            structlog.processors.TimeStamper(fmt="iso", utc=True),
-            *([] if on_terminal else [structlog.processors.format_exc_info]),
-            renderer,
-        ],
-        wrapper_class=structlog.make_filtering_bound_logger(getattr(logging, level.upper())),
-        logger_factory=structlog.PrintLoggerFactory(cast(TextIO, _Stderr())),
-        cache_logger_on_first_use=False,
-    )
 
 
 def _refuse(message: str, code: int, level: str) -> int:

@@ -9,6 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import get_args
+
+from contract.terms import ObservedName
 
 RUNOUT = ("checks.rim", "checks.face", "reasons")
 THICKNESS = ("checks.thickness", "reasons")
@@ -52,6 +55,17 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         (*THICKNESS, *OUTCOMES),
         "places read once are no longer taken to repeat perfectly: the method bounds how a reading repeats, "
         "the spread is bounded both ways, and sets that disagree are unclear",
+    ),
+    RuleChange(
+        "0.1.0",
+        tuple(f"checks.{name}.items" for name in get_args(ObservedName)),
+        "each item says in the method's words what a good one is",
+    ),
+    RuleChange(
+        "0.1.0",
+        RUNOUT,
+        "a single reading that is left out is named by value and angle, and a figure that would be near the "
+        "limit in inches is asked about",
     ),
 )
 """In the order in which they came."""

@@ -15,6 +15,7 @@ import structlog
 
 from acquire.bay import asked
 from acquire.bay.asked import Reply
+from acquire.bay.cautions import cautions_now, cautions_of
 from acquire.bay.handlers import Handlers
 from acquire.bay.inspection import InspectionState, fold
 from acquire.clock import Clock
@@ -99,10 +100,17 @@ class Bay:
 
     def live(self) -> Live | None:
         """The figures of what runs; where nothing does, the inspection and what the repeatability test that
-        ended last came to; None without an inspection."""
-        state, run = self._state, self._run
-        if state is None or state.state != "open":
+        ended last came to; with the cautions of that step. None where there is nothing to be said."""
+        state = self._state
+        if state is None:
             return None
+        said = cautions_now(self._method, state)
+        if state.state != "open":
+            return Live(cautions=said) if said else None
+        return self._figures(state).model_copy(update={"cautions": said})
+
+    def _figures(self, state: InspectionState) -> Live:
+        run = self._run
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         if run is None:
@@ -211,7 +219,8 @@ class Bay:
             return self._remember(reply)
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
-        payload = asked.done(command.id, answer, mark)
+        cautions = cautions_of(self._method, events, self._state)
+        payload = asked.done(command.id, answer | ({"cautions": cautions} if cautions else {}), mark)
         if isinstance(command, commands.Resend):
             seq = self._handlers.resend(command, self._topics, payload)
         else:

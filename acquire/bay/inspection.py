@@ -288,7 +288,9 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
 
 def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
     if isinstance(finished, Observation):
-        return Observed(tuple(Item(item.item, item.seen, item.note) for item in finished.items))
+        return Observed(
+            tuple(Item(i.item, i.seen, i.note, i.time_min, i.temperature_c) for i in finished.items)
+        )
     begun = finished.begun
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if takes(begun.check) == "turn":

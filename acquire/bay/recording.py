@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, TypeVar, cast
 
@@ -19,6 +19,10 @@ from contract.kinds import takes
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 
+# What an item's figure is, and how it might look.
+_FIGURES = {
+    "time_min": ("its time in minutes", 20), "temperature_c": ("its temperature in degrees Celsius", 21),
+}  # fmt: skip
 Answer = tuple[list[Event], dict[str, Any]]
 T = TypeVar("T", TypedRunout, TypedThickness, TypedLift)
 
@@ -41,7 +45,16 @@ class Recording:
         CommandRefusedError."""
         if command.items is not None:
             _refuse_unknown_items(command, state.opened.method)
-            items = tuple(ItemSeen(item=i.item, seen=i.seen, note=i.note) for i in command.items)
+            items = tuple(
+                ItemSeen(
+                    item=i.item,
+                    seen=i.seen,
+                    note=i.note,
+                    time_min=None if i.time_min is None else float(i.time_min),
+                    temperature_c=None if i.temperature_c is None else float(i.temperature_c),
+                )
+                for i in command.items
+            )
             seen = Observation(**common, check=cast(Any, command.check), items=items)
             return [seen], {"check": command.check, "items": len(items)}
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
@@ -155,6 +168,21 @@ def _refuse_unknown_items(command: commands.Record, method: Mapping[str, Any]) -
     if wrong:
         text = f"record: {', '.join(wrong[:3])}: no item of {command.check}; these are: {', '.join(known)}"
         raise CommandRefusedError("malformed", text)
+    _refuse_figures(command.items or (), rules["item"])
+
+
+def _refuse_figures(items: Sequence[commands.SeenItem], rules: Sequence[Mapping[str, Any]]) -> None:
+    """An item that was seen comes with the figure that the method asks for, and with no other."""
+    asked = {rule["id"]: rule.get("figure") for rule in rules}
+    for one in items:
+        for figure, (what, example) in _FIGURES.items():
+            given = getattr(one, figure) is not None
+            if given and asked[one.item] != figure:
+                text = f"record: {one.item} takes no {figure}: leave it out"
+                raise CommandRefusedError("malformed", text)
+            if not given and asked[one.item] == figure and one.seen != "not seen":
+                text = f'record: {one.item} needs {what}: add "{figure}": {example} to that item'
+                raise CommandRefusedError("malformed", text)
 
 
 def _nm(value: Decimal | None) -> int | None:

@@ -180,6 +180,8 @@ class ItemSeen:
     item: str
     seen: Literal["good", "bad", "not seen"]
     note: str = ""
+    time_min: float | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

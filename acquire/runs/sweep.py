@@ -316,11 +316,18 @@ class RunningSweep:
             return "full"
         if not self._turning:
             return "complete" if self.begun.places and next_place(self.begun, self._taken) is None else None
-        # What a person types has no end that could be told from a pause.
-        if self.begun.angle.source == "typed":
+        full = self.full_udeg
+        return "complete" if full is not None and self._covered.span >= full else None
+
+    @property
+    def full_udeg(self) -> int | None:
+        """How much of the surface must be covered for the sweep to end by itself; None where it does not.
+
+        What a person types has no end that could be told from a pause.
+        """
+        if self.begun.check == "thickness" or self.begun.angle.source == "typed":
             return None
-        full = TURN_UDEG if self.begun.angle.source == "marks" else FULL_UDEG
-        return "complete" if self._covered.span >= full else None
+        return TURN_UDEG if self.begun.angle.source == "marks" else FULL_UDEG
 
     @property
     def backing(self) -> Backing:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from config.method import ItemRule, ObservedRules
 from contract.result import ItemPart, ObservedCheck
@@ -13,17 +14,20 @@ from grading.evidence import Item, Observed
 def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) -> ObservedCheck:
     """One observed check from all its passes, oldest first.
 
-    An item counts as last seen; `not seen` never takes back what was seen. A condition of the check
-    that is bad (`if_bad = "invalid"`) voids the good findings up to then, never the bad ones: a crack
-    seen through a short dwell is a crack. An item the method does not list stays on record, and
-    condemns if it is bad.
+    An item counts as last seen; `not seen` never takes back what was seen. One whose figure is outside of the
+    method's bounds is bad, whatever was said of it; one without a figure that is asked for was not seen. A
+    condition of the check that is bad (`if_bad = "invalid"`) voids the good findings up to then, never the
+    bad ones: a crack seen through a short dwell is a crack. An item the method does not list stays on
+    record, and condemns if it is bad.
     """
     by_id: dict[str, ItemRule] = {rule.id: rule for rule in rules.item} if rules else {}
     seen: dict[str, Item] = {}
     warnings: list[str] = []
     spoilt: list[str] = []
+    faults: dict[str, Item] = {}
     for attempt in attempts:
-        for item in attempt.items:
+        for said in attempt.items:
+            item = _measured(said, by_id.get(said.item))
             before = seen.get(item.item)
             if before is not None and item.seen == "not seen":
                 continue
@@ -36,10 +40,11 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
             if rule.if_bad == "invalid" and rule.id in seen and seen[rule.id].seen == "bad"
         ]
         if now:
+            faults = {name: seen[name] for name in now}
             seen = {k: v for k, v in seen.items() if v.seen == "bad" and k not in now}
         spoilt = now
     parts = tuple(
-        ItemPart(item=name, seen=seen[name].seen if name in seen else "not seen", note=_note(seen.get(name)))
+        _part(name, seen.get(name), by_id.get(name))
         for name in dict.fromkeys([*by_id, *seen])
         if name in seen or by_id[name].must_see
     )
@@ -52,7 +57,8 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
         detail = "; ".join(_described(seen[name]) for name in bad)
         return ObservedCheck(outcome="bad", reason=f"found bad: {detail}", items=parts, warnings=notes)
     if spoilt:
-        reason = f"not done as the method asks ({', '.join(spoilt)}); do the whole check again"
+        why = ", ".join(_described(faults[name]) for name in spoilt)
+        reason = f"not done as the method asks: {why}; do the whole check again"
         return ObservedCheck(outcome="invalid", reason=reason, items=parts, warnings=notes)
     count = sum(item.seen == "good" and (name in by_id or not by_id) for name, item in seen.items())
     if unseen or not count:
@@ -67,8 +73,27 @@ def _missing(what: str) -> str:
     return "not looked at yet" if what == "anything" else f"not looked at yet: {what}"
 
 
-def _note(item: Item | None) -> str | None:
-    return item.note if item is not None and item.note else None
+def _measured(item: Item, rule: ItemRule | None) -> Item:
+    """The item as its figure leaves it."""
+    if rule is None or rule.figure is None or item.seen == "not seen":
+        return item
+    figure = getattr(item, rule.figure)
+    if figure is None:
+        return item if item.seen == "bad" else replace(item, seen="not seen")
+    amiss = rule.amiss(figure)
+    if amiss is None:
+        return item
+    return replace(item, seen="bad", note="; ".join(filter(None, (amiss, item.note))))
+
+
+def _part(name: str, item: Item | None, rule: ItemRule | None) -> ItemPart:
+    text = rule.text if rule is not None else None
+    if item is None:
+        return ItemPart(item=name, seen="not seen", text=text)
+    return ItemPart(
+        item=name, seen=item.seen, text=text, note=item.note or None,
+        time_min=item.time_min, temperature_c=item.temperature_c,
+    )  # fmt: skip
 
 
 def _described(item: Item) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ EXAMPLE = """\
 examples:
   ringtrue run --config bays/bay-2.toml
   RINGTRUE_MQTT__PORT=18830 ringtrue run
+  ringtrue run --unit | sudo tee /etc/systemd/system/ringtrue.service
 """
 
 # Seconds for which one thread may hold the interpreter while another wants it: a reading's stamp
@@ -29,7 +31,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Reads the bay's gauges, takes commands, grades, and publishes on MQTT until SIGTERM or Ctrl-C. "
             "Says on standard error where the broker listens, where its credential lies, and which gauges "
-            "are there. A gauge that is missing is waited for. SIGHUP is ignored."
+            "are there. A gauge that is missing is waited for. SIGHUP is ignored. A service manager that "
+            "speaks sd_notify hears when it is ready, that it lives, and when it stops."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -41,6 +44,9 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         metavar="FILE",
         help="the bay's configuration (default: %(default)s)",
     )
+    parser.add_argument(
+        "--unit", action="store_true", help="print a systemd unit for this installation, and do nothing else"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -50,13 +56,22 @@ def run(args: argparse.Namespace) -> int:
 
     from config.bay import read_bay
 
-    files = read_bay(args.config, os.environ)
+    if args.unit:
+        print(unit(Path(sys.prefix)), end="")
+        return 0
+    bay = read_bay(args.config, os.environ)
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    asyncio.run(_run(files))
+    asyncio.run(_run(bay))
     return 0
 
 
-async def _run(files: BayFiles) -> None:
+def unit(environment: Path) -> str:
+    """The unit that ships, for the program of this Python environment."""
+    shipped = files("config").joinpath("ringtrue.service").read_text()
+    return shipped.replace("/opt/ringtrue/", f"{environment}/")
+
+
+async def _run(bay: BayFiles) -> None:
     import asyncio
     import signal
 
@@ -64,11 +79,14 @@ async def _run(files: BayFiles) -> None:
 
     from acquire.clock import RealClock
     from acquire.daemon import Daemon
+    from link.tasks import end
     from records.errors import RecordRefusedError
     from records.store import Store
     from ringtrue import __version__
+    from ringtrue.notify import Notifier
 
-    store = Store(files.settings.records.url)
+    notifier = Notifier(os.environ)
+    store = Store(bay.settings.records.url)
     log = structlog.get_logger()
 
     async def deliver(document: bytes) -> None:
@@ -82,20 +100,27 @@ async def _run(files: BayFiles) -> None:
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
+
+    def leave() -> None:
+        notifier.stopping()
+        stop.set()
+
     for number in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(number, stop.set)
+        loop.add_signal_handler(number, leave)
     # The terminal it was started from has gone, or somebody wants logs opened anew or settings read again:
     # it logs to standard error only and reads its settings once, and an inspection must not end for that.
     ignored = "hangup ignored: SIGTERM ends the daemon; a new start reads the settings again"
     loop.add_signal_handler(signal.SIGHUP, log.warning, ignored)
+    pings = asyncio.ensure_future(notifier.keep_alive())
     try:
         daemon = Daemon(
-            files,
+            bay,
             RealClock(),
             deliver_record=deliver,
             records_new=records_new,
             software=f"ringtrue {__version__}",
         )
-        await daemon.run(stop)
+        await daemon.run(stop, notifier.ready)
     finally:
         store.close()
+        await end(pings)

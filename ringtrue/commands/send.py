@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
         said = reply.get("summary")
         unshown = (*_UNSHOWN, "summary", "verdict", "missing") if said else _UNSHOWN
         rest = {key: value for key, value in reply.items() if key not in unshown and value is not None}
-        print("\n".join([said or "done", *(f"  {key}: {_shown(value)}" for key, value in rest.items())]))
+        print("\n".join([said or "done", *(f"  {key}:{_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 
 
@@ -156,4 +156,7 @@ def _argument(text: str) -> tuple[str, Any]:
 
 
 def _shown(value: object) -> str:
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    """What stands after a key's colon: sentences each on a line of its own, all else beside it."""
+    if isinstance(value, list) and any(isinstance(one, str) and " " in one for one in value):
+        return "".join(f"\n    - {one}" for one in value)
+    return f" {value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)}"

@@ -15,7 +15,8 @@ from grading.assess import assess
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 Make = Callable[..., Workbench]
-GOOD = [{"item": i, "seen": "good"} for i in ("leak", "dents", "rubbing", "wobble", "paint")]
+VISUAL = ("oil", "leak", "dents", "rubbing", "wobble", "paint", "bolts", "hub")
+GOOD = [{"item": i, "seen": "good"} for i in VISUAL]
 
 
 @pytest.fixture
@@ -186,7 +187,7 @@ def test_items_are_the_methods_and_each_once(bench: Workbench) -> None:
     bench.open()
     reply = bench.send("record", check="visual", items=[{"item": "leek", "seen": "good"}])
     assert reply["error"]["code"] == "malformed"
-    assert "'leek': no item of visual; these are: leak, dents, rubbing" in reply["error"]["message"]
+    assert "'leek': no item of visual; these are: oil, leak, dents, rubbing" in reply["error"]["message"]
     both = [{"item": "leak", "seen": "bad"}, {"item": "leak", "seen": "good"}]
     reply = bench.send("record", check="visual", items=both)
     assert "leak is bad and good in one message" in reply["error"]["message"]

@@ -11,6 +11,8 @@ import pytest
 from acquire.bay.inspection import InspectionState, fold, to_evidence
 from acquire.errors import FoldError
 from acquire.journal.events import Sample
+from config.cautions import USUAL
+from contract.live import Live
 from contract.units import Unit
 from drivers.state import PortState
 from grading.evidence import Item, Observed, Sweep
@@ -37,6 +39,7 @@ def test_a_whole_inspection(bench: Workbench) -> None:
     name = bench.open(hours_h=12_000.5, distance_km=410_000, work_order="W-1")
     begun = bench.do("begin", check="rim", gauge=INDICATOR)
     assert len(begun.pop("asked")) == 16
+    assert tuple(begun.pop("cautions")) == USUAL["rim"]
     assert begun == {"id": "request-2", "ok": True, "inspection": name, "check": "rim", "gauge": INDICATOR}
     bench.bar(0, 500)
     bench.do("begin", check="face", gauge=INDICATOR)
@@ -218,7 +221,7 @@ def test_abandoning_cancels_the_sweep_that_runs(bench: Workbench) -> None:
     bench.bar(0, 50)
     bench.do("abandon", inspection=name)
     assert not bench.bay.is_sweeping
-    assert bench.bay.live() is None
+    assert bench.bay.live() == Live(cautions=USUAL["unlock"])
     state = bench.state()
     assert (state.state, state.cancelled, state.finished) == ("abandoned", 1, [])
 
@@ -370,6 +373,8 @@ def test_live_figures(bench: Workbench) -> None:
     live = bench.bay.live()
     assert live is not None
     assert (live.angle_deg, live.turn, live.readings, live.limit_mm) == (4, 0, 11, 0.28)
+    assert live.covered_deg is not None
+    assert live.to_bar_deg == 365 - live.covered_deg
     assert (live.value_mm, live.min_mm, live.max_mm) == (0.100004, 0.000005, 0.100359)
     assert live.max_deviation_mm == pytest.approx(0.100354)
     assert live.covered_deg == 9

@@ -35,7 +35,6 @@ from tests.acquire.stand import Stand, stand
 pytestmark = pytest.mark.slow
 
 TOPICS = Topics("greywacke", "bay-2")
-VISUAL = ("leak", "dents", "rubbing", "wobble", "paint")
 
 
 @dataclass
@@ -185,7 +184,11 @@ async def open_one(me: Technician) -> None:
 
 async def look(me: Technician, check: str, running: Running, seen: str = "good") -> None:
     rules = running.files.method.observed[check]  # type: ignore[index]
-    await me.done("record", check=check, items=[{"item": item.id, "seen": seen} for item in rules.item])
+    items = [
+        {"item": rule.id, "seen": seen} | ({rule.figure: rule.least or 60} if rule.figure else {})
+        for rule in rules.item
+    ]
+    await me.done("record", check=check, items=items)
 
 
 async def test_over_tls_with_a_credential_at_a_separate_broker(secured: Mosquitto, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
+from config.cautions import USUAL
 from config.files import shipped
 from config.method import Bulge, Method
 
@@ -19,6 +20,7 @@ MARKS = (
     "common practice, no source",
     "our own choice",
     "public military technical manual, crankshaft damper section",
+    "ISO 3452",
 )
 # What names the file.
 NAMES = ("schema", "id", "version", "description")
@@ -64,6 +66,15 @@ def test_what_is_stated_is_what_holds_where_nothing_is_stated() -> None:
     kept = {k: v for k, v in DATA["decision"].items() if k in ("rule", "probability")}
     of_before = {key: value for key, value in DATA.items() if key not in ("lifts", "marks")}
     assert Method.model_validate({**of_before, "decision": kept}) == Method.model_validate(DATA)
+
+
+def test_the_cautions_stated_are_the_usual_ones() -> None:
+    """So that a method which says nothing of a step shows the same there."""
+    method = Method.model_validate(DATA)
+    assert method.cautions == dict(USUAL)
+    silent = Method.model_validate({**DATA, "cautions": {"rim": []}})
+    assert silent.cautions_at("rim") == ()
+    assert silent.cautions_at("face") == USUAL["face"]
 
 
 def test_every_value_says_where_it_comes_from() -> None:

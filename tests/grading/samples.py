@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from config.method import Method
+from config.method import ItemRule, Method
 from contract.terms import Seen, Surface
 from grading.evidence import (
     F64,
@@ -81,7 +81,13 @@ def observed(check: str, **seen: Seen) -> Observed:
     """Everything good, except as said (`leak="bad"`; dashes as underscores)."""
     said = {name.replace("_", "-"): value for name, value in seen.items()}
     items = {key: rules for key, rules in EXAMPLE.observed.items() if key == check}[check].item  # type: ignore[index]
-    return Observed(tuple(Item(item.id, said.get(item.id, "good")) for item in items))
+    return Observed(tuple(_item(item, said.get(item.id, "good")) for item in items))
+
+
+def _item(rule: ItemRule, seen: Seen) -> Item:
+    """With the figure that the method asks for, within its bounds."""
+    figures: dict[str, Any] = {rule.figure: rule.least or rule.most or 60.0} if rule.figure else {}
+    return Item(rule.id, seen, **figures)
 
 
 def inspection(attempts: Mapping[str, tuple[Attempt, ...]], **changes: Any) -> Inspection:

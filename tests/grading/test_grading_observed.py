@@ -10,7 +10,7 @@ PENETRANT = EXAMPLE.observed["penetrant"]
 
 def test_all_seen_and_good() -> None:
     check = judge_observed([observed("visual")], VISUAL)
-    assert (check.outcome, check.reason) == ("good", "all 5 items seen and good")
+    assert (check.outcome, check.reason) == ("good", "all 8 items seen and good")
 
 
 def test_one_item_is_no_items() -> None:
@@ -55,7 +55,7 @@ def test_a_condition_not_kept_makes_the_check_invalid_until_all_of_it_is_done_ag
     check = judge_observed([short], PENETRANT)
     assert check.outcome == "invalid"
     assert "developer-dwell" in check.reason
-    only_the_dwell = Observed((Item("developer-dwell", "good"),))
+    only_the_dwell = Observed((Item("developer-dwell", "good", time_min=10.0),))
     assert judge_observed([short, only_the_dwell], PENETRANT).outcome == "missing"
     assert judge_observed([short, observed("penetrant")], PENETRANT).outcome == "good"
 

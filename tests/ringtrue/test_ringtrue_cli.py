@@ -129,6 +129,12 @@ def test_logs_go_to_stderr_one_line_each_from_the_level_up(
     assert "gauge=indicator-1" in line
 
 
+def test_the_form_of_the_log_is_an_option(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    command.run = lambda _args: structlog.get_logger().warning("lost", gauge="indicator-1") or 0
+    assert main(["--log-format", "json", "check"]) == 0
+    assert '"event": "lost"' in capsys.readouterr().err
+
+
 class FullDisk(io.StringIO):
     def write(self, _text: str) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")

@@ -20,6 +20,7 @@ from ringtrue.cli import COMMANDS, _parser, main
 from ringtrue.commands.send import _argument
 
 ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text()
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 
 
@@ -45,7 +46,7 @@ def test_every_command_shown_is_one_that_ringtrue_takes(arguments: list[str]) ->
 
 def test_the_command_shown_for_any_client_is_one() -> None:
     """Its id is made anew each time: sent twice, it is done twice."""
-    shown = re.findall(r'command/(\w+) .*?-m "(.*?)"\n', (ROOT / "README.md").read_text(), re.DOTALL)
+    shown = re.findall(r'command/(\w+) .*?-m "(.*?)"\n', (ROOT / "docs/mqtt.md").read_text(), re.DOTALL)
     assert [name for name, _ in shown] == ["cancel"]
     said = [subprocess.check_output(["sh", "-c", f'echo "{shown[0][1]}"']) for _ in range(2)]
     first, second = (parse("cancel", read_payload(payload)[1]).id for payload in said)
@@ -67,6 +68,16 @@ def test_the_complete_configuration_is_right(tmp_path: Path) -> None:
     assert settings.bay.site == "greywacke"
     assert [gauge.id for gauge in settings.gauge] == ["indicator-1", "encoder-1"]
     assert main(["check", str(file)]) == 0
+
+
+def test_without_an_encoder_it_is_right_as_the_text_says(tmp_path: Path) -> None:
+    """Its [[gauge]] left out, and in [angle] source, marks_deg and no gauge."""
+    (block,) = blocks(ROOT / "README.md", "toml")
+    head, _, _ = block.rpartition("[[gauge]]")
+    (angle,) = re.findall(r'`\[angle\]` have `(source = "marks")` and `(marks_deg = \S+ \S+ \S+)`', README)
+    file = tmp_path / "ringtrue.toml"
+    file.write_text("\n".join((head, "[angle]", *angle)))
+    assert read_settings(file, {}).angle.marks_deg == (0, 120, 240)
 
 
 def test_the_gauge_of_ten_lines_reads_what_its_proof_says(tmp_path: Path) -> None:

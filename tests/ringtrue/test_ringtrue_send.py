@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from ringtrue.cli import main
-from ringtrue.commands.send import _argument
+from ringtrue.commands.send import _argument, _shown
 
 
 @pytest.mark.parametrize(
@@ -33,6 +33,11 @@ def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[s
     printed = capsys.readouterr()
     assert printed.err.startswith("ringtrue send: ")
     assert len(printed.err.splitlines()) == 1
+
+
+def test_sentences_of_a_reply_stand_on_lines_of_their_own() -> None:
+    assert _shown(["Wheels chocked.", "Bar by hand."]) == "\n    - Wheels chocked.\n    - Bar by hand."
+    assert (_shown(["rim", "face"]), _shown("i-1"), _shown(4)) == (' ["rim", "face"]', " i-1", " 4")
 
 
 def test_a_decimal_comma_is_told_of_the_point(capsys: pytest.CaptureFixture[str]) -> None:

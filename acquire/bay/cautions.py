@@ -1,0 +1,51 @@
+"""Which cautions belong to what is going on at the bay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acquire.bay.inspection import InspectionState
+from acquire.journal.events import Abandoned, Closed, Event, Observation, Opened, SweepBegun
+from config.cautions import Step
+from config.method import Method
+from contract.terms import ObservedName, Scope
+
+
+def cautions_now(method: Method, state: InspectionState) -> tuple[str, ...]:
+    """What a person must have read now, each once: see `contract.live.Live`."""
+    if state.state != "open":
+        return _lines(method, _leaving(state.opened.scope))
+    if state.running is not None:
+        return _lines(method, [state.running.begun.check])
+    recorded = {one.check for one in state.finished if isinstance(one, Observation)}
+    return _lines(method, _beginning(method, state.opened.scope, recorded))
+
+
+def cautions_of(method: Method, events: Sequence[Event], state: InspectionState | None) -> tuple[str, ...]:
+    """The cautions of the step that a command's events begin, for its reply; none where none begins."""
+    last = events[-1] if events else None
+    if isinstance(last, Opened):
+        return _lines(method, _beginning(method, last.scope, set()))
+    if isinstance(last, SweepBegun):
+        return _lines(method, [last.check])
+    if isinstance(last, Closed | Abandoned) and state is not None and state.id == last.inspection:
+        return _lines(method, _leaving(state.opened.scope))
+    return ()
+
+
+def _beginning(method: Method, scope: Scope, recorded: set[ObservedName]) -> list[Step]:
+    steps: list[Step] = []
+    if scope != "bench":
+        steps.append("on-engine")
+    if scope != "on-engine":
+        steps.append("bench")
+    by_eye = [check for check in method.required_checks(scope) if check in method.observed]
+    return steps + [check for check in by_eye if check not in recorded]
+
+
+def _leaving(scope: Scope) -> list[Step]:
+    return ["unlock"] if scope != "bench" else []
+
+
+def _lines(method: Method, steps: Sequence[Step]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(line for step in steps for line in method.cautions_at(step)))

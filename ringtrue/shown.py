@@ -1,0 +1,161 @@
+"""What a display in the terminal says: messages of the contract as lines for a technician."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import ceil, floor
+
+from contract.live import Live
+from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
+from contract.terms import TYPED, GaugeState
+from contract.units import NM_PER_INCH, NM_PER_MM
+
+# Barred back by less is a hand that rests.
+BACK_SHOWN_DEG = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class LengthUnit:
+    """In which unit lengths are shown, with how many decimals. Sentences of others keep theirs."""
+
+    name: str
+    per_mm: float
+    decimals: int
+
+    def number(self, mm: float | None, *, sign: str = "", more: int = 0) -> str:
+        """Without its unit; a dash where there is none. more: further decimals."""
+        return "–" if mm is None else format(mm * self.per_mm, f"{sign}.{self.decimals + more}f")
+
+    def length(self, mm: float | None, *, sign: str = "", more: int = 0) -> str:
+        """With its unit."""
+        return f"{self.number(mm, sign=sign, more=more)} {self.name}"
+
+
+UNITS = {
+    "mm": LengthUnit("mm", 1.0, 3),
+    "in": LengthUnit("in", NM_PER_MM / NM_PER_INCH, 4),
+}
+
+
+def live_parts(live: Live, gauges: Mapping[str, GaugeState], unit: LengthUnit) -> list[str]:
+    """The figures of what runs, each whole; a gauge that is not connected shows no number."""
+    away = {gauge: state for gauge, state in gauges.items() if state != "connected"}
+    if live.gauge == TYPED:
+        away = {}
+    value = None if live.gauge in away else live.value_mm
+    running = "run-out" if live.check in ("rim", "face") else "spread"
+    so_far = f"{running} so far {unit.number(live.max_deviation_mm)}"
+    so_far += f" of {unit.length(live.limit_mm)}" if live.limit_mm is not None else f" {unit.name}"
+    return [
+        str(live.check),
+        *(f"{gauge} {state}" for gauge, state in sorted(away.items())),
+        *_place(live),
+        "no value" if value is None else unit.length(value, sign="+"),
+        so_far,
+        *_barring(live),
+        *(["gauges connected"] if gauges and not away else []),
+    ]
+
+
+def _place(live: Live) -> Iterator[str]:
+    """Where the crank stands; or what to do next, where it does not turn."""
+    if live.check == "lifts":
+        if live.next_step:
+            yield live.next_step
+    elif live.next_station_deg is not None:
+        yield f"next: station {live.next_station_deg:g}° {live.next_radius}"
+    elif live.check != "thickness":
+        yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°"
+
+
+def _barring(live: Live) -> Iterator[str]:
+    """How far the crank has come, how far to bar yet, and whether it went back."""
+    if live.covered_deg is not None:
+        # Rounded so that nobody stops too soon.
+        more = " of 360°" if live.to_bar_deg is None else f", bar {ceil(live.to_bar_deg)}° more"
+        yield f"covered {floor(live.covered_deg)}°{more}"
+    if live.back_deg is not None and live.back_deg >= BACK_SHOWN_DEG:
+        times = f", {live.back_times} times" if (live.back_times or 0) > 1 else ""
+        yield f"barred back {live.back_deg:.0f}°{times}"
+
+
+def ended_line(check: str, reason: str) -> str:
+    """That a sweep is over, and what to do."""
+    what = "repeatability test" if check == "lifts" else f"{check} sweep".removeprefix("sweep ")
+    said = {
+        "complete": f"stop: {what} complete",
+        "full": f"stop: the {what} holds no more readings",
+        "cancelled": f"{what} cancelled, does not count",
+    }
+    return said.get(reason, f"{what} ended")
+
+
+def idle_lines(live: Live, unit: LengthUnit) -> list[str]:
+    """What is to be said while nothing runs: what a repeatability test came to, and what is wrong."""
+    lines = list(live.warnings)
+    if live.repeatability_mm is not None:
+        lines.append(f"lifts: standard deviation {unit.length(live.repeatability_mm, more=1)}")
+    return lines
+
+
+def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = frozenset()) -> list[str]:
+    """A result as a technician reads it: verdict, checks, reasons, next date.
+
+    items_of: the checks by eye of which each item is told.
+    """
+    head = f"inspection {result.inspection} (revision {result.revision}, {result.state})"
+    lines = [f"{head}: {result.verdict.replace('-', ' ')}"]
+    checks = result.checks.by_name()
+    for name, check in checks.items():
+        lines.append(f"  {name}: {_outcome(check, unit)}")
+        if isinstance(check, ObservedCheck) and name in items_of:
+            lines += [f"    {_item(item)}" for item in check.items]
+    reasons = list(result.reasons)
+    for name, check in checks.items():  # they are no reason where another check decides
+        told = any(reason.startswith(f"{name}:") for reason in reasons)
+        if check.outcome in ("invalid", "unclear") and not told:
+            reasons.append(f"{name}: {check.reason}")
+        reasons += [f"{name}: note: {warning}" for warning in check.warnings]
+    lines += [f"  {reason}" for reason in reasons]
+    if result.next_due is not None:
+        lines.append(f"  next due: {_next_due(result.next_due)}")
+    return lines
+
+
+def _outcome(check: Check, unit: LengthUnit) -> str:
+    if isinstance(check, ObservedCheck):
+        return check.outcome
+    text: str = check.outcome
+    if check.outcome != "invalid":  # what is not judged is no figure
+        if isinstance(check, ThicknessCheck):
+            best, raw = check.true_spread_mm, check.spread_mm
+        else:
+            best, raw = check.true_tir_mm, check.tir_mm
+        figure = raw if best is None else best
+        if figure is not None:
+            text += f", {unit.length(figure)}"
+            if check.u_expanded_mm is not None:
+                text += f" ± {unit.length(check.u_expanded_mm)}"
+    return f"{text}, limit {unit.length(check.limit_mm)}"
+
+
+def _item(item: ItemPart) -> str:
+    figures = []
+    if item.time_min is not None:
+        figures.append(f"{item.time_min:g} min")
+    if item.temperature_c is not None:
+        figures.append(f"{item.temperature_c:g} °C")
+    said = ", ".join([*figures, *([item.note] if item.note else [])])
+    return f"{item.seen}: {item.text or item.item}" + (f" ({said})" if said else "")
+
+
+def _next_due(due: NextDue) -> str:
+    parts = []
+    if due.hours_h is not None:
+        parts.append(f"{due.hours_h:,.0f} h".replace(",", " "))
+    if due.distance_km is not None:
+        parts.append(f"{due.distance_km:,.0f} km".replace(",", " "))
+    if due.date is not None:
+        parts.append(due.date)
+    return " or ".join(parts) + (", whichever comes first" if len(parts) > 1 else "")

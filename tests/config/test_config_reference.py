@@ -1,0 +1,43 @@
+"""The page of all keys says what the models say."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from pydantic import BaseModel
+
+from config.errors import ConfigError
+from config.settings import read_settings
+from tests.reference import PAGE, meanings, page
+
+
+def test_the_page_is_that_of_the_models() -> None:
+    assert PAGE.read_text() == page(), "make it anew: python -m tests.reference"
+
+
+def test_a_key_that_says_nothing_of_itself_is_found() -> None:
+    class Unsaid(BaseModel):
+        """A table."""
+
+        said: int = 1
+        """It says so."""
+        unsaid: int = 2
+
+    with pytest.raises(KeyError, match="unsaid"):
+        meanings(Unsaid)
+
+
+def test_every_variable_on_the_page_names_a_key(tmp_path: Path) -> None:
+    """Each is given a table, which none of these keys takes: that is the mistake, not an unknown key."""
+    variables = re.findall(r"`(RINGTRUE_\w+)`", PAGE.read_text())
+    assert len(variables) == len(set(variables)) > 25
+    file = tmp_path / "ringtrue.toml"
+    file.write_text("")
+    for variable in variables:
+        with pytest.raises(ConfigError) as refused:
+            read_settings(file, {f"{variable}__NO": "1"})
+        found = [p.found for p in refused.value.problems if p.key.startswith(f"{variable}__NO")]
+        assert found != [], variable
+        assert not found[0].startswith("unknown key"), variable
