@@ -6,7 +6,7 @@ import pytest
 
 from config.errors import ConfigError
 from config.files import shipped, shipped_names
-from config.profile import GaugeProfile, KeyPress, Proof, Requested
+from config.profile import GaugeProfile, KeyPress, LineFraming, Proof, Requested, SerialPort
 from config.toml import read_toml
 
 GOOD = shipped("gauges", "line-mm").read_text()
@@ -28,9 +28,9 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str]) -> str:
     return str(caught.value)
 
 
-def test_the_six_archetypes_ship() -> None:
+def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
-    assert line | {"encoder-degrees", "encoder-counts"} <= set(shipped_names("gauges"))
+    assert line | {"encoder-degrees", "encoder-counts", "digits-mm"} == set(shipped_names("gauges"))
 
 
 @pytest.mark.parametrize("name", shipped_names("gauges"))
@@ -40,6 +40,7 @@ def test_a_shipped_profile_is_valid_and_named_as_its_file(name: str) -> None:
 
 def test_text_stands_for_bytes_one_to_one(tmp_path: Path) -> None:
     kind = read(tmp_path, GOOD.replace(r'terminator = "\r\n"', r'terminator = "\u0003\u00ff"'))
+    assert isinstance(kind.framing, LineFraming)
     assert kind.framing.terminator_bytes == b"\x03\xff"
 
 
@@ -105,6 +106,7 @@ def test_shipped_profiles_are_of_the_plainest_kind() -> None:
     """Eight bits, no parity, one stop bit, and a plain word as request: nobody's gauge in particular."""
     for file in shipped("gauges", "line-mm").parent.glob("*.toml"):
         kind = read_toml(file, GaugeProfile)
+        assert isinstance(kind.port, SerialPort)
         assert (kind.port.bytesize, kind.port.parity, kind.port.stopbits) == (8, "none", 1), file.name
         if isinstance(kind.manner, Requested):
             assert kind.manner.request_bytes.strip().isalpha(), file.name

@@ -22,10 +22,10 @@ from config.settings import GaugeSettings
 from config.toml import read_toml
 from drivers.errors import PortAbsentError
 from drivers.instrument import Instrument
-from drivers.port import READ_TIMEOUT_S, OpenPort, open_port
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
+from drivers.transports import READ_TIMEOUT_S, OpenPort, open_port
 from simulators.port import PtyPort
 
 # Far longer than anything awaited takes; only a failing test waits so long.

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.profile import LineFraming
-from drivers.framing import Frame, LineFramer
+from drivers.framings import Frame
+from drivers.framings.line import LineFramer
 
 SECOND_NS = 1_000_000_000
 

@@ -1,0 +1,79 @@
+"""One kind of gauge, of its parts, with its proof."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from config.profile.base import WIRE, Part
+from config.profile.framing import Framing
+from config.profile.manner import Manner
+from config.profile.port import PortSettings, SerialPort
+from config.profile.value import Value
+
+
+class Latency(Part):
+    """From the moment of measurement to the last byte: subtracted from the stamp."""
+
+    latency_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
+    u_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
+    """Standard uncertainty of latency_s."""
+
+
+class Proof(Part):
+    """Bytes as they come over the wire, and what they must give.
+
+    text or hex: the bytes, terminators included. values: the readings in whole nanometres,
+    microdegrees or counts, in order. rejected: the bytes hold a frame that must be no reading.
+    """
+
+    text: str | None = None
+    hex: str | None = None
+    values: tuple[int, ...] = ()
+    rejected: bool = False
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if (self.text is None) == (self.hex is None):
+            raise ValueError("either text or hex")
+        if bool(self.values) == self.rejected:
+            raise ValueError("either values or rejected = true")
+        try:
+            _ = self.wire
+        except ValueError:
+            raise ValueError("text of single bytes, or pairs of hexadecimal digits") from None
+        return self
+
+    @property
+    def wire(self) -> bytes:
+        """The bytes."""
+        return bytes.fromhex(self.hex) if self.hex is not None else (self.text or "").encode(WIRE)
+
+
+class GaugeProfile(Part):
+    """One kind of gauge."""
+
+    schema_: Literal["ringtrue/gauge/1"] = Field(alias="schema")
+    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=64)]
+    description: str
+    port: PortSettings = SerialPort()
+    framing: Framing
+    value: Value
+    manner: Manner
+    latency: Latency = Latency()
+    proof: Annotated[tuple[Proof, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _frames_can_be_told_apart(self) -> Self:
+        wanted = self.framing.misfit(self.value.alphabets)
+        if wanted is not None:
+            said = {"key": "framing", "found": f"kind {self.framing.kind}", "expected": wanted}
+            raise PydanticCustomError("mistake", "framing: expected {expected}", said)
+        return self
+
+    @property
+    def latency_ns(self) -> int:
+        """The stated latency in whole nanoseconds."""
+        return round(self.latency.latency_s * 1e9)
