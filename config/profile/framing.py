@@ -57,8 +57,8 @@ class FixedFraming(Part):
     """
 
     kind: Literal["fixed"]
-    bytes_: Annotated[int, Field(strict=True, ge=2, le=256, alias="bytes")]
-    """The length of a frame, its start byte counted."""
+    length: Annotated[int, Field(strict=True, ge=2, le=256)]
+    """Bytes of a frame, its start byte counted."""
     start_byte: Byte | None = None
     start_mask: Annotated[int, Field(strict=True, ge=1, le=255)] = WHOLE
     max_pause_s: PositiveS = 0.5
@@ -78,7 +78,7 @@ class FixedFraming(Part):
     @property
     def data_bytes(self) -> int:
         """How much of a frame is data."""
-        return self.bytes_ - (self.start_byte is not None and self.start_mask == WHOLE)
+        return self.length - (self.start_byte is not None and self.start_mask == WHOLE)
 
     def begins(self, byte: int) -> bool:
         """Whether this byte begins a frame."""
@@ -89,7 +89,8 @@ class FixedFraming(Part):
         if alphabets is None:
             return None if self.start_byte is not None else "start_byte, as a pattern may fit a shifted frame"
         if len(alphabets) != self.data_bytes:
-            return f"{len(alphabets)} bytes besides a whole start byte, as its value has so many"
+            wanted = len(alphabets) + self.length - self.data_bytes
+            return f"a length of {wanted}, as its value has {len(alphabets)} bytes"
         first, *others = alphabets
         if self.start_byte is None:
             if any(alphabets[-1] & some for some in alphabets[:-1]):
@@ -104,4 +105,4 @@ class FixedFraming(Part):
         return None
 
 
-Framing = Annotated[Annotated[LineFraming | FixedFraming, Field(discriminator="kind")], kind_if_none("line")]
+Framing = Annotated[LineFraming | FixedFraming, Field(discriminator="kind"), kind_if_none("line")]

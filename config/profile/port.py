@@ -31,6 +31,4 @@ class PlainDevice(Part):
     kind: Literal["plain"]
 
 
-PortSettings = Annotated[
-    Annotated[SerialPort | PlainDevice, Field(discriminator="kind")], kind_if_none("serial")
-]
+PortSettings = Annotated[SerialPort | PlainDevice, Field(discriminator="kind"), kind_if_none("serial")]

@@ -178,4 +178,4 @@ class DigitsValue(_Number):
         return tuple(frozenset(high << 4 | low for high, low in product(*pair)) for pair in pairs)
 
 
-Value = Annotated[Annotated[PatternValue | DigitsValue, Field(discriminator="kind")], kind_if_none("pattern")]
+Value = Annotated[PatternValue | DigitsValue, Field(discriminator="kind"), kind_if_none("pattern")]

@@ -27,14 +27,14 @@ class FixedFramer:
     """
 
     def __init__(self, framing: FixedFraming, *, hunting: bool = False) -> None:
-        self._length = framing.bytes_
+        self._length = framing.length
         self._mask = framing.start_mask
         self._start = framing.start_byte
         self._is_start = framing.begins
         starts = bytes(byte for byte in range(256) if framing.begins(byte))
         self._starts = re.compile(b"[" + re.escape(starts) + b"]") if starts else None
         self._data_bytes = framing.data_bytes
-        self.marks_bytes = framing.bytes_ - framing.data_bytes
+        self.marks_bytes = framing.length - framing.data_bytes
         self._pause_ns = round(framing.max_pause_s * 1e9)
         self._rest = b""
         self._hunting = self._skipping = hunting
