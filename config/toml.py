@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from config.errors import ConfigError, Problem
@@ -233,7 +234,7 @@ _WANTED = {
 
 def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
     """What pydantic says, in the words of someone with the file open in an editor."""
-    kind, loc, value = error["type"], error["loc"], error["input"]
+    kind, loc, value = error["type"], _without_tags(model, error["loc"]), error["input"]
     context = error.get("ctx", {})
     if kind == "missing":
         return Mistake(loc, "nothing", "this key, which must be given")
@@ -256,22 +257,38 @@ def _known_keys(model: type[BaseModel], loc: Loc) -> list[str]:
     """The keys that may stand at `loc`; empty where that depends on the content."""
     current: list[Any] = [model]
     for key in loc:
-        following: list[Any] = []
-        for kind in current:
-            if isinstance(kind, type) and issubclass(kind, BaseModel):
-                by_name = {field.alias or name: field for name, field in kind.model_fields.items()}
-                if key in by_name:
-                    following += _models(by_name[str(key)].annotation)
-                elif isinstance(key, str):  # a discriminator's value: the union stays
-                    following.append(kind)
-        current = following if not isinstance(key, int) else current
-    names = [
-        field.alias or name
-        for kind in current
-        if isinstance(kind, type) and issubclass(kind, BaseModel)
-        for name, field in kind.model_fields.items()
-    ]
+        current = current if isinstance(key, int) else _below(current, key)
+    names = [name for kind in current for name in _fields(kind)]
     return list(dict.fromkeys(names))
+
+
+def _without_tags(model: type[BaseModel], loc: Loc) -> Loc:
+    """The place as the file has it: pydantic names the member of a union there too, by its `kind`."""
+    kept: list[str | int] = []
+    current: list[Any] = [model]
+    for key in loc:
+        tagged = [kind for kind in current if key in _tags(kind)]
+        if len(current) > 1 and tagged:
+            current = tagged
+            continue
+        kept.append(key)
+        current = current if isinstance(key, int) else _below(current, key)
+    return tuple(kept)
+
+
+def _fields(kind: type[BaseModel]) -> dict[str, FieldInfo]:
+    return {field.alias or name: field for name, field in kind.model_fields.items()}
+
+
+def _below(kinds: list[Any], key: str) -> list[Any]:
+    """The models that may stand under a key of one of these."""
+    return [
+        found for kind in kinds if key in _fields(kind) for found in _models(_fields(kind)[key].annotation)
+    ]
+
+
+def _tags(kind: type[BaseModel]) -> tuple[Any, ...]:
+    return typing.get_args(kind.model_fields["kind"].annotation) if "kind" in kind.model_fields else ()
 
 
 def _models(annotation: Any) -> list[Any]:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from config.profile import FreeRunning, GaugeProfile
+from config.profile import GaugeProfile
 from drivers.arrival import Arrivals
 from drivers.errors import FrameError
-from drivers.framing import LineFramer
+from drivers.framings import framer
+from drivers.manners import behaviour
 from drivers.reading import Reading
-from drivers.value import Decoder
+from drivers.values import codec
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +37,17 @@ class AssemblyStatistics:
 class Assembler:
     """Makes the readings of one instrument out of stamped bytes.
 
-    A free-running gauge may be heard from the middle of a frame on, so all up to its first
-    terminator is thrown away; one that sends when asked or pressed is quiet when its port opens.
+    A gauge that sends by itself may be heard from the middle of a frame on, so all up to the first
+    whole frame is thrown away; one that sends when asked or pressed is quiet when its port opens.
     """
 
     def __init__(self, gauge: str, profile: GaugeProfile) -> None:
         self._gauge = gauge
-        self._framer = LineFramer(profile.framing, hunting=isinstance(profile.manner, FreeRunning))
-        self._decoder = Decoder(profile, gauge)
+        of_itself = behaviour(profile.manner).of_itself
+        self._framer = framer(profile.framing, hunting=of_itself)
+        self._codec = codec(profile.value, gauge)
         self._latency_ns = profile.latency_ns
-        self._arrivals = Arrivals(even=isinstance(profile.manner, FreeRunning))
+        self._arrivals = Arrivals(even=of_itself)
         self._seq = self._readings = self._rejected = self._framer_lost = self._bytes_lost = 0
         self.last_rejected: bytes | None = None
 
@@ -60,7 +62,7 @@ class Assembler:
         if not pieces:
             return []
         readings: list[Reading] = []
-        gauge, unit, value, add = self._gauge, self._decoder.unit, self._decoder.value, readings.append
+        gauge, unit, value, add = self._gauge, self._codec.unit, self._codec.value, readings.append
         seq, latency_ns = self._seq, self._latency_ns
         times, u_ns = self._arrivals.of(len(pieces), time_ns if since_ns is None else since_ns, time_ns)
         for piece, came_ns in zip(pieces, times, strict=True):

@@ -11,21 +11,20 @@ from typing import Any, ParamSpec, TypeVar
 
 import structlog
 
-from config.profile import FreeRunning, GaugeProfile, PortSettings, Requested
+from config.profile import GaugeProfile, PortSettings
 from config.settings import GaugeSettings
 from drivers.assembly import Assembler, AssemblyStatistics
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
-from drivers.port import OpenPort, close_port, open_port
+from drivers.manners import behaviour
 from drivers.reader import Attachment, Clock, PortReader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
+from drivers.transports import OpenPort, close_port, open_port
 
 P = ParamSpec("P")
 T = TypeVar("T")
 
-# Missed periods, or unanswered requests, until a gauge counts as silent.
-MISSES_TO_SILENCE = 3
 # Pause before the first and before every later attempt to open; a gauge plugged in again is to be
 # noticed within two seconds, the time of opening included. A good reading starts anew at the first.
 FIRST_PAUSE_S = 0.1
@@ -82,6 +81,7 @@ class Instrument:
         self._executor = self._own_thread()
         self._log = structlog.get_logger().bind(gauge=settings.id)
         self._assembler = Assembler(settings.id, profile)
+        self._behaviour = behaviour(profile.manner)
         self._state = PortState.ABSENT
         self._told = GaugeState(
             settings.id, PortState.ABSENT, "not looked for yet", clock.monotonic_ns(), None
@@ -130,9 +130,9 @@ class Instrument:
 
     async def request(self) -> Reading | None:
         """Ask a requested gauge now: its answer, or None in time. Raises PortError."""
-        manner = self._profile.manner
-        if not isinstance(manner, Requested):
-            raise PortError(f"{self._settings.id} is not asked: its profile is {manner.kind}")
+        request, timeout_s = self._behaviour.request, self._behaviour.timeout_s
+        if request is None:
+            raise PortError(f"{self._settings.id} is not asked: its profile is {self._profile.manner.kind}")
         async with self._asking:
             port, ended = self._port, self._ended
             if port is None or ended is None or ended.done():
@@ -141,9 +141,9 @@ class Instrument:
             answer: asyncio.Future[Reading] = asyncio.get_running_loop().create_future()
             self._answer = answer
             try:
-                await self._in_thread(port.write, manner.request_bytes)
+                await self._in_thread(port.write, request)
                 either: set[asyncio.Future[Any]] = {answer, ended}
-                await asyncio.wait(either, timeout=manner.timeout_s, return_when=asyncio.FIRST_COMPLETED)
+                await asyncio.wait(either, timeout=timeout_s, return_when=asyncio.FIRST_COMPLETED)
             except OSError as error:
                 raise PortError(f"{self._port_name} cannot be written to ({error})") from error
             finally:
@@ -195,7 +195,8 @@ class Instrument:
             self._attachment = self._reader.attach(port, self)
             self._port = port
             self._apply(PortEvent.OPENED, f"listening on {self._port_name}")
-            await self._watch(self._ended)
+            await self._behaviour.watch(_Line(self, self._ended))
+            raise PortError(f"{self._port_name}: {self._ended.result()}; looking for it again")
         except Exception as error:
             self._apply(PortEvent.BROKE, self._plain(error))
             raise
@@ -210,39 +211,6 @@ class Instrument:
                 self._assembler.restart()
             finally:
                 await self._in_thread(close_port, port)
-
-    async def _watch(self, ended: asyncio.Future[str]) -> None:
-        manner = self._profile.manner
-        if isinstance(manner, FreeRunning):
-            await self._watch_free_running(ended, round(MISSES_TO_SILENCE * manner.period_s * 1e9))
-        elif isinstance(manner, Requested):
-            await self._keep_asking(ended, manner)
-        else:
-            self._apply(PortEvent.READY, f"on {self._port_name}, waiting for its key")
-            await asyncio.wait({ended})
-        raise PortError(f"{self._port_name}: {ended.result()}; looking for it again")
-
-    async def _watch_free_running(self, ended: asyncio.Future[str], limit_ns: int) -> None:
-        while not ended.done():
-            left_ns = self._heard_ns + limit_ns - self._clock.monotonic_ns()
-            if left_ns <= 0:
-                if self._state is not PortState.SILENT:
-                    self._apply(PortEvent.MISSED, self._why_silent(f"for {limit_ns / 1e9:g} s"))
-                    # A cable put back at the gauge's end may let in the rest of a frame first.
-                    self._assembler.restart()
-                left_ns = limit_ns
-            await asyncio.wait({ended}, timeout=left_ns / 1e9)
-
-    async def _keep_asking(self, ended: asyncio.Future[str], manner: Requested) -> None:
-        misses = 0
-        while not ended.done():
-            asked_ns = self._clock.monotonic_ns()
-            misses = 0 if await self.request() is not None else misses + 1
-            if misses == MISSES_TO_SILENCE and not ended.done():
-                self._apply(PortEvent.MISSED, self._why_silent(f"to {misses} requests"))
-            left_s = manner.period_s - (self._clock.monotonic_ns() - asked_ns) / 1e9
-            if left_s > 0 and not ended.done():
-                await asyncio.wait({ended}, timeout=left_s)
 
     def _why_silent(self, since: str) -> str:
         came = self._assembler.bytes_in - self._bytes_when_heard
@@ -300,6 +268,31 @@ class Instrument:
 
     async def _in_thread(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         return await asyncio.wrap_future(self._executor.submit(call, *args, **kwargs))
+
+
+class _Line:
+    """An instrument's open port, as its manner sees it."""
+
+    def __init__(self, instrument: Instrument, ended: asyncio.Future[str]) -> None:
+        self._instrument = instrument
+        self.ended = ended
+        self.now_ns = instrument._clock.monotonic_ns
+        self.restart = instrument._assembler.restart
+        self.request = instrument.request
+
+    @property
+    def heard_ns(self) -> int:
+        return self._instrument._heard_ns
+
+    @property
+    def is_silent(self) -> bool:
+        return self._instrument._state is PortState.SILENT
+
+    def ready(self, waiting_for: str) -> None:
+        self._instrument._apply(PortEvent.READY, f"on {self._instrument._port_name}, {waiting_for}")
+
+    def missed(self, since: str) -> None:
+        self._instrument._apply(PortEvent.MISSED, self._instrument._why_silent(since))
 
 
 def _close_result(opening: Future[OpenPort]) -> None:

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol, Self
 
-from drivers.port import READ_TIMEOUT_S, OpenPort
+from drivers.transports import READ_TIMEOUT_S, OpenPort
 
 # Seconds of one wait at most.
 POLL_S = 0.005

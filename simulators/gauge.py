@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from config.profile import FreeRunning, GaugeProfile, Requested
 from contract.units import NM_PER_MM, UDEG_PER_DEG
-from drivers.value import encode
+from drivers.encoding import Encoder
 from simulators.barring import NS_PER_S, Crank
 from simulators.damper import Damper
 
@@ -40,6 +40,10 @@ class SimGauge:
     wrap: int | None = None
     period_s: float = 0.02
     jitter: float = 0.02
+    _encoder: Encoder = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._encoder = Encoder(self.profile)
 
     def shown(self, true: float, time_ns: int) -> int:
         """What the display shows of a true value: a whole multiple of its resolution."""
@@ -63,7 +67,7 @@ class SimGauge:
         measured_ns, arrived_ns = start_ns, 0
         while until_ns is None or measured_ns < until_ns:
             arrived_ns = max(arrived_ns, measured_ns + self._latency_ns())
-            yield arrived_ns, encode(self.shown(quantity(measured_ns), measured_ns), self.profile)
+            yield arrived_ns, self._encoder.frame(self.shown(quantity(measured_ns), measured_ns))
             measured_ns += max(round(period_ns * (1.0 - self.rng.uniform(0.0, 2.0 * self.jitter))), 1)
 
     def answer(self, request: bytes, quantity: Quantity, time_ns: int) -> list[tuple[int, bytes]]:
@@ -75,7 +79,7 @@ class SimGauge:
 
     def press(self, quantity: Quantity, time_ns: int) -> tuple[int, bytes]:
         """One frame for what is felt now, as a key press gives it."""
-        return time_ns + self._latency_ns(), encode(self.shown(quantity(time_ns), time_ns), self.profile)
+        return time_ns + self._latency_ns(), self._encoder.frame(self.shown(quantity(time_ns), time_ns))
 
     def _latency_ns(self) -> int:
         latency = self.profile.latency

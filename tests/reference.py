@@ -106,7 +106,9 @@ def tables(
             cells.insert(4, f"`{ENV_PREFIX}{variable}`" if path and not inner else "")
         rows.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
     columns = ["key", "type", "unit", "default", *(["environment"] if by_environment else []), "meaning"]
-    title = f"### `{path}`\n\n" if path else ""
+    kind = model.model_fields.get("kind")
+    of_kind = "" if kind is None else f" of kind {kind_of(kind.annotation)}"
+    title = f"### `{path}`{of_kind}\n\n" if path else ""
     opening = " ".join((model.__doc__ or "").split())
     head = f"| {' | '.join(columns)} |\n|{'---|' * len(columns)}\n"
     yield title + (f"{opening}\n\n" if path else "") + head + "\n".join(rows) + "\n"
@@ -116,6 +118,18 @@ def tables(
 
 def meanings(model: type[BaseModel]) -> dict[str, str]:
     """What stands beneath each key of a model. Raises KeyError by name where nothing does."""
+    said: dict[str, str] = {}
+    for owner in reversed(model.__mro__):
+        if owner is not BaseModel and issubclass(owner, BaseModel):
+            said |= _beneath(owner)
+    missing = set(model.model_fields) - set(said)
+    if missing:
+        raise KeyError(f"{model.__name__}: say beneath {', '.join(sorted(missing))} what it means")
+    return said
+
+
+def _beneath(model: type[BaseModel]) -> dict[str, str]:
+    """What stands beneath the keys that this model itself brings."""
     (node,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body
     assert isinstance(node, ast.ClassDef)
     said: dict[str, str] = {}
@@ -124,9 +138,6 @@ def meanings(model: type[BaseModel]) -> dict[str, str]:
             is_text = isinstance(beneath, ast.Expr) and isinstance(beneath.value, ast.Constant)
             if is_text and isinstance(beneath.value.value, str):  # type: ignore[attr-defined]
                 said[one.target.id] = " ".join(beneath.value.value.split())  # type: ignore[attr-defined]
-    missing = set(model.model_fields) - set(said)
-    if missing:
-        raise KeyError(f"{model.__name__}: say beneath {', '.join(sorted(missing))} what it means")
     return said
 
 

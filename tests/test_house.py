@@ -31,7 +31,7 @@ ARROWS: dict[str, set[str]] = {
 }  # fmt: skip
 """Room → the rooms it may import."""
 
-WINGS = {"wings of grading", "wings of acquire", "wings of records", "figures"}
+WINGS = {f"wings of {room}" for room in ("config", "drivers", "grading", "acquire", "records")} | {"figures"}
 """Contracts between the wings inside a room."""
 
 LONGEST = {"grading": 300}

@@ -115,10 +115,9 @@ def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated
 
 def _step_udeg(profile: GaugeProfile) -> int:
     """The last decimal that the profile's frames have, in microdegrees."""
-    sample = profile.value.template.format(Decimal(0))
-    digits = sample.rpartition(".")[2]
-    decimals = len(digits) - len(digits.lstrip("0123456789")) if "." in sample else 0
-    return max(1, round(abs(profile.value.scale) * UDEG_PER_DEG * Decimal(10) ** -decimals))
+    return max(
+        1, round(abs(profile.value.scale) * UDEG_PER_DEG * Decimal(10) ** -profile.value.shown_decimals)
+    )
 
 
 def _present(gauge: str, last: Mapping[str, Reading], states: Mapping[str, GaugeState]) -> None:

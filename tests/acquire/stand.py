@@ -11,7 +11,7 @@ from pathlib import Path
 from config.files import shipped
 from config.profile import GaugeProfile
 from config.toml import read_toml
-from drivers.value import encode
+from drivers.encoding import encode
 from tests.acquire.outside import free_port
 
 PERIOD_S = 0.005

@@ -1,12 +1,13 @@
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from config.errors import ConfigError
 from config.files import shipped, shipped_names
-from config.profile import GaugeProfile, KeyPress, Proof, Requested
+from config.profile import GaugeProfile, KeyPress, LineFraming, PatternValue, Proof, Requested, SerialPort
 from config.toml import read_toml
 
 GOOD = shipped("gauges", "line-mm").read_text()
@@ -18,8 +19,7 @@ def read(tmp_path: Path, text: str) -> GaugeProfile:
     return read_toml(file, GaugeProfile)
 
 
-def mistakes(tmp_path: Path, *changes: tuple[str, str]) -> str:
-    text = GOOD
+def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str:
     for old, new in changes:
         assert old in text
         text = text.replace(old, new, 1)
@@ -28,9 +28,9 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str]) -> str:
     return str(caught.value)
 
 
-def test_the_six_archetypes_ship() -> None:
+def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
-    assert line | {"encoder-degrees", "encoder-counts"} <= set(shipped_names("gauges"))
+    assert line | {"encoder-degrees", "encoder-counts", "digits-mm"} == set(shipped_names("gauges"))
 
 
 @pytest.mark.parametrize("name", shipped_names("gauges"))
@@ -40,6 +40,7 @@ def test_a_shipped_profile_is_valid_and_named_as_its_file(name: str) -> None:
 
 def test_text_stands_for_bytes_one_to_one(tmp_path: Path) -> None:
     kind = read(tmp_path, GOOD.replace(r'terminator = "\r\n"', r'terminator = "\u0003\u00ff"'))
+    assert isinstance(kind.framing, LineFraming)
     assert kind.framing.terminator_bytes == b"\x03\xff"
 
 
@@ -50,6 +51,74 @@ def test_manners() -> None:
     assert asked.latency_ns == 7_300_000
     pressed = read_toml(shipped("gauges", "line-key-mm"), GaugeProfile)
     assert isinstance(pressed.manner, KeyPress)
+
+
+@pytest.mark.parametrize(
+    ("part", "kind"), [("framing", LineFraming), ("value", PatternValue), ("port", SerialPort)]
+)
+def test_a_part_without_a_kind_is_of_the_one_that_there_always_was(part: str, kind: type) -> None:
+    """So no file of before there were others breaks; and one that says so reads the same."""
+    data = tomllib.loads(GOOD)
+    data[part].pop("kind", None)
+    old = GaugeProfile.model_validate(data)
+    assert type(getattr(old, part)) is kind
+    data[part]["kind"] = getattr(old, part).kind
+    assert GaugeProfile.model_validate(data) == old
+
+
+def test_a_profile_without_a_port_has_a_serial_one() -> None:
+    data = tomllib.loads(GOOD)
+    del data["port"]
+    assert GaugeProfile.model_validate(data).port == SerialPort()
+
+
+DIGITS = shipped("gauges", "digits-mm").read_text()
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ([("length = 6", "length = 7")], "a length of 6, as its value has 5 bytes"),
+        ([("start_byte = 0xFA", "start_byte = 0x19")], "a start_byte that no other byte of a frame can be"),
+        ([("start_byte = 0xFA", "max_pause_s = 0.05")], "a length of 5, as its value has 5 bytes"),
+        (
+            [("start_byte = 0xFA", "max_pause_s = 0.05"), ("length = 6", "length = 5"),
+             ("digit = 14 }, {", "digit = 0 }, {"),
+             ("digit = 14 }]", "digit = 0 }]")],
+            "start_byte, or a value that ends in a mark that stands nowhere else",
+        ),
+        (
+            [("start_byte = 0xFA", "start_byte = 0x80\nstart_mask = 0x80"), ("length = 6", "length = 5")],
+            "a start_mask of bits that the value does not use in the first byte",
+        ),
+        (
+            [('kind = "fixed"\nlength = 6\nstart_byte = 0xFA', 'terminator = "\\u0000"')],
+            "a terminator with a byte that the value never holds",
+        ),
+        (
+            [('kind = "fixed"\nlength = 6\nstart_byte = 0xFA', 'terminator = "\\n"\nmax_bytes = 4')],
+            "max_bytes of 5 or more",
+        ),
+    ],
+)  # fmt: skip
+def test_a_framing_in_which_a_shifted_frame_could_be_a_value_is_refused(
+    tmp_path: Path, changes: list[tuple[str, str]], told: str
+) -> None:
+    message = mistakes(tmp_path, *changes, text=DIGITS)
+    line = next(n for n, row in enumerate(DIGITS.splitlines(), 1) if row == "[framing]")
+    assert f"mine.toml:{line}: framing: expected" in message
+    assert told in message
+
+
+def test_without_a_start_byte_a_closing_mark_is_enough(tmp_path: Path) -> None:
+    text = DIGITS.replace("start_byte = 0xFA", "max_pause_s = 0.05").replace("length = 6", "length = 5")
+    assert read(tmp_path, text).framing.kind == "fixed"
+
+
+def test_a_pattern_in_frames_of_one_length_needs_a_start_byte(tmp_path: Path) -> None:
+    fixed = 'kind = "fixed"\nlength = 8\nmax_pause_s = 0.1'
+    changes = [('kind = "line"', fixed), ('terminator = "\\r\\n"\n', ""), ("max_bytes = 16\n", "")]
+    assert "start_byte, as a pattern may fit a shifted frame" in mistakes(tmp_path, *changes)
 
 
 def test_proof_bytes() -> None:
@@ -101,10 +170,30 @@ def test_all_mistakes_are_told_at_once_with_their_lines(tmp_path: Path) -> None:
     assert {int(line.split("mine.toml:")[1].split(":")[0]) for line in lines} == numbers
 
 
+def test_a_mistake_within_a_kind_stands_where_the_file_has_it(tmp_path: Path) -> None:
+    changes = [("decimals = 3", "decimals = -1"), ("point = 7", "pont = 7"), ("mask = 8", "mask = 16")]
+    changes += [("start_byte = 0xFA", "start_byte = 256"), ("period_s = 0.5", "period_s = 0")]
+    keys = {
+        line.split("mine.toml:")[1].split(": expected")[0]
+        for line in mistakes(tmp_path, *changes, text=DIGITS).splitlines()
+    }
+    starts = {
+        "decimals": "value.decimals",
+        "point": "value.pont",
+        "sign": "value.sign.mask",
+        "start_byte": "framing.start_byte",
+        "period_s": "manner.period_s",
+    }
+    rows = {row.split(" = ")[0]: number for number, row in enumerate(DIGITS.splitlines(), 1)}
+    assert keys == {f"{rows[start]}: {key}" for start, key in starts.items()}
+    assert "did you mean point?" in mistakes(tmp_path, ("point = 7", "pont = 7"), text=DIGITS)
+
+
 def test_shipped_profiles_are_of_the_plainest_kind() -> None:
     """Eight bits, no parity, one stop bit, and a plain word as request: nobody's gauge in particular."""
     for file in shipped("gauges", "line-mm").parent.glob("*.toml"):
         kind = read_toml(file, GaugeProfile)
+        assert isinstance(kind.port, SerialPort)
         assert (kind.port.bytesize, kind.port.parity, kind.port.stopbits) == (8, "none", 1), file.name
         if isinstance(kind.manner, Requested):
             assert kind.manner.request_bytes.strip().isalpha(), file.name

@@ -1,4 +1,4 @@
-"""What the tests of the drivers share: profiles, a listener, and the far sides of four transports."""
+"""What the tests of the drivers share: profiles, a listener, and the far sides of five transports."""
 
 from __future__ import annotations
 
@@ -10,22 +10,22 @@ import time
 from collections.abc import AsyncIterator, Callable
 from functools import partial
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, get_args
 
 import serial
 from serial.rfc2217 import PortManager
 
 from acquire.clock import RealClock
 from config.files import shipped
-from config.profile import FreeRunning, GaugeProfile, PortSettings, Requested
+from config.profile import FreeRunning, GaugeProfile, PlainDevice, PortSettings, Requested
 from config.settings import GaugeSettings
 from config.toml import read_toml
 from drivers.errors import PortAbsentError
 from drivers.instrument import Instrument
-from drivers.port import READ_TIMEOUT_S, OpenPort, open_port
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
+from drivers.transports import READ_TIMEOUT_S, OpenPort, open_port
 from simulators.port import PtyPort
 
 # Far longer than anything awaited takes; only a failing test waits so long.
@@ -51,6 +51,11 @@ def settings(port: str = "memory", **more: Any) -> GaugeSettings:
     return GaugeSettings.model_validate(
         {"id": "indicator-1", "profile": "line-mm", "resolution_mm": 0.001, "mpe_mm": 0.004} | place | more
     )
+
+
+def members(union: Any) -> set[type]:
+    """The models of an annotated union of a profile."""
+    return set(get_args(get_args(union)[0]))
 
 
 def wait_until(condition: Callable[[], bool]) -> None:
@@ -175,6 +180,13 @@ class PtyFarSide:
         finally:
             loop.remove_reader(self.pty.fileno())
         return asked
+
+
+class PlainFarSide(PtyFarSide):
+    """A device that is read as it stands."""
+
+    def opener(self, url: str, port_settings: PortSettings) -> OpenPort:
+        return open_port(url, PlainDevice(kind="plain"))
 
 
 class SocketFarSide:

@@ -7,6 +7,7 @@ from config.profile import GaugeProfile
 from config.toml import read_toml
 from drivers.arrival import PERIODS, PROMPT_NS, Arrivals
 from drivers.assembly import Assembler
+from drivers.encoding import encode
 
 MS = 1_000_000
 
@@ -61,7 +62,7 @@ def test_an_uneven_or_unknown_pace_is_none() -> None:
 def test_the_readings_carry_it_with_their_latency_taken_off() -> None:
     profile = read_toml(shipped("gauges", "line-mm"), GaugeProfile)
     assembler = Assembler("indicator-1", profile)
-    line = profile.value.template.format(0.19).encode() + profile.framing.terminator_bytes
+    line = encode(190_000, profile)
     assembler.feed(line, MS, MS)  # what comes first may be half a frame
     (prompt,) = assembler.feed(line, 10 * MS, 8 * MS)
     assert (prompt.time_ns, prompt.u_ns) == (10 * MS - profile.latency_ns, 0)

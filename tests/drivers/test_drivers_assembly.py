@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from config.profile import Latency
 from contract.units import Unit
 from drivers.assembly import Assembler
+from drivers.encoding import encode
 from drivers.reading import Reading
-from drivers.value import encode
 from tests.drivers.support import free_running, profile
 
 MM = free_running()

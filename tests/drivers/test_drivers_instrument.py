@@ -7,7 +7,8 @@ from structlog.testing import capture_logs
 
 from acquire.clock import RealClock
 from drivers.errors import PortAbsentError, PortError
-from drivers.instrument import MISSES_TO_SILENCE, Instrument
+from drivers.instrument import Instrument
+from drivers.manners import MISSES_TO_SILENCE
 from drivers.reader import PortReader
 from drivers.state import PortState
 from simulators.port import PtyPort

@@ -12,15 +12,16 @@ from pathlib import Path
 import pytest
 import serial
 
-from config.profile import PortSettings
+from config.profile import SerialPort
 from drivers.errors import PortAbsentError, PortError, PortTakenError
-from drivers.port import KEEPALIVE, OpenPort, close_port, open_port
+from drivers.transports import OpenPort, close_port, open_port
+from drivers.transports.serial import KEEPALIVE
 from simulators.port import PtyPort
 
 
 @contextlib.contextmanager
-def opened(url: str, settings: PortSettings | None = None) -> Iterator[OpenPort]:
-    port = open_port(url, settings or PortSettings())
+def opened(url: str, settings: SerialPort | None = None) -> Iterator[OpenPort]:
+    port = open_port(url, settings or SerialPort())
     try:
         yield port
     finally:
@@ -28,12 +29,12 @@ def opened(url: str, settings: PortSettings | None = None) -> Iterator[OpenPort]
 
 
 def test_speed_is_set_as_the_profile_says(pty: PtyPort) -> None:
-    with opened(str(pty.path), PortSettings(baud=38400)) as port:
+    with opened(str(pty.path), SerialPort(baud=38400)) as port:
         assert termios.tcgetattr(port.fileno())[4:6] == [termios.B38400, termios.B38400]
 
 
 def test_all_settings_reach_pyserial() -> None:
-    settings = PortSettings(baud=2400, bytesize=7, parity="even", stopbits=2, dtr=False, rts=False)
+    settings = SerialPort(baud=2400, bytesize=7, parity="even", stopbits=2, dtr=False, rts=False)
     with opened("loop://", settings) as port:
         assert isinstance(port, serial.SerialBase)
         assert (port.baudrate, port.bytesize, port.parity, port.stopbits) == (2400, 7, "E", 2)
@@ -42,26 +43,26 @@ def test_all_settings_reach_pyserial() -> None:
 
 def test_a_second_opener_is_told_that_the_port_is_taken(pty: PtyPort) -> None:
     with opened(str(pty.path)), pytest.raises(PortTakenError, match="gauge is in use by another program"):
-        open_port(str(pty.path), PortSettings())
+        open_port(str(pty.path), SerialPort())
     with opened(str(pty.path)):
         pass
 
 
 def test_a_port_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(PortAbsentError, match="gone is not there"):
-        open_port(str(tmp_path / "gone"), PortSettings())
+        open_port(str(tmp_path / "gone"), SerialPort())
 
 
 def test_a_file_that_is_no_port(tmp_path: Path) -> None:
     (tmp_path / "notes").touch()
     with pytest.raises(PortError, match="check that it is a serial port"):
-        open_port(str(tmp_path / "notes"), PortSettings())
+        open_port(str(tmp_path / "notes"), SerialPort())
 
 
 @pytest.mark.parametrize("url", ["socket://127.0.0.1:1", "rfc2217://127.0.0.1:1"])
 def test_nobody_at_the_address(url: str) -> None:
     with pytest.raises(PortAbsentError, match=r"cannot be reached .*refused.*: check the address"):
-        open_port(url, PortSettings())
+        open_port(url, SerialPort())
 
 
 @pytest.mark.slow
@@ -79,7 +80,7 @@ def test_a_network_that_is_gone_will_be_noticed() -> None:
 @pytest.mark.slow
 def test_a_socket_whose_far_side_broke_off_is_closed_all_the_same() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
-        port = open_port(f"socket://127.0.0.1:{server.getsockname()[1]}", PortSettings())
+        port = open_port(f"socket://127.0.0.1:{server.getsockname()[1]}", SerialPort())
         far, _ = server.accept()
         # Closing with nothing to linger for resets the connection.
         far.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
@@ -93,7 +94,7 @@ def test_a_socket_whose_far_side_broke_off_is_closed_all_the_same() -> None:
 @pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1", "loop://?x=1"])
 def test_a_url_that_means_nothing(url: str) -> None:
     with pytest.raises(PortError, match=url.split(":")[0]):
-        open_port(url, PortSettings())
+        open_port(url, SerialPort())
 
 
 def test_a_terminal_that_refuses_its_settings_is_a_port_error(
@@ -106,14 +107,14 @@ def test_a_terminal_that_refuses_its_settings_is_a_port_error(
 
     monkeypatch.setattr(termios, "tcsetattr", refuse)
     with pytest.raises(PortError, match="Invalid argument"):
-        open_port(str(pty.path), PortSettings(bytesize=7, parity="even"))
+        open_port(str(pty.path), SerialPort(bytesize=7, parity="even"))
 
 
 def test_failed_openings_and_closings_leave_no_descriptor(pty: PtyPort) -> None:
     before = list(Path("/proc/self/fd").iterdir())
     with opened(str(pty.path)):
         with pytest.raises(PortTakenError):
-            open_port(str(pty.path), PortSettings())
+            open_port(str(pty.path), SerialPort())
         pty.unplug()
     pty.plug()
     assert len(list(Path("/proc/self/fd").iterdir())) == len(before)

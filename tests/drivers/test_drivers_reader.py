@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from acquire.clock import RealClock
-from config.profile import PortSettings
-from drivers.port import close_port, open_port
+from config.profile import SerialPort
 from drivers.reader import Attachment, PortReader
+from drivers.transports import close_port, open_port
 from simulators.port import PtyPort
 from tests.drivers.support import PATIENCE_S, MemoryPort, wait_until
 
@@ -219,7 +219,7 @@ async def test_what_came_before_the_end_comes_before_the_end(tmp_path: Path) -> 
     sink, pty = Collected(), PtyPort(tmp_path / "gauge")
     pty.plug()
     async with PortReader(RealClock()) as reader:
-        port = await asyncio.to_thread(open_port, str(pty.path), PortSettings())
+        port = await asyncio.to_thread(open_port, str(pty.path), SerialPort())
         attachment = reader.attach(port, sink)
         pty.write(b"+000.190\r\n")
         await sink.until(lambda: sink.data == b"+000.190\r\n")

@@ -13,10 +13,10 @@ from config.settings import GaugeSettings
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.instrument import LONGEST_PAUSE_S, PAUSE_SPREAD, Instrument
-from drivers.port import OpenPort
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
+from drivers.transports import OpenPort
 from simulators.port import PtyPort
 from tests.drivers.support import (
     Heard,

@@ -11,6 +11,7 @@ from config.profile import FreeRunning, GaugeProfile
 from config.toml import read_toml
 from contract.units import Unit
 from drivers.assembly import Assembler
+from drivers.encoding import encode
 from simulators.barring import NS_PER_S, BarringHand, Crank
 from simulators.damper import Damper
 from simulators.gauge import TURN_UDEG, SimGauge, encoder_counts, encoder_udeg, face_nm, rim_nm
@@ -30,7 +31,7 @@ def gauge(name: str = "line-mm", seed: int = 1, **more: float) -> SimGauge:
 def values(made: SimGauge, true: float, seconds: float = 2.0) -> list[int]:
     """What the drivers read of a gauge that feels one value all the time."""
     assembler = Assembler("g", made.profile)
-    assembler.feed(made.profile.framing.terminator_bytes, 0)
+    assembler.feed(encode(0, made.profile), 0)  # from its end on the stream is in step
     stream = made.stream(lambda _: true, start_ns=0, until_ns=round(seconds * NS_PER_S))
     return [reading.value for time_ns, data in stream for reading in assembler.feed(data, time_ns)]
 

@@ -12,10 +12,10 @@ from config.bay import BayFiles
 from config.profile import PortSettings
 from drivers.errors import PortAbsentError
 from drivers.instrument import Instrument
-from drivers.port import OpenPort
 from drivers.reader import Attachment, PortReader, Sink
 from drivers.reading import Reading
 from drivers.state import GaugeState
+from drivers.transports import OpenPort
 from tests.acquire.hand_clock import HandClock
 
 # Turns of the loop in which an instrument gets from any change to its next wait, for a time or a byte.

@@ -1,20 +1,27 @@
-"""One suite for all transports: what holds on one line holds on every line."""
+"""One suite for all transports: what holds on one line holds on every line.
+
+The memory's port stands for one that no transport of ours opens: an instrument is handed its opener.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from config.profile import PlainDevice, PortSettings, SerialPort
 from drivers.state import PortState
 from tests.drivers.support import (
     FarSide,
     Heard,
     MemoryFarSide,
+    PlainFarSide,
     PtyFarSide,
     Rfc2217FarSide,
     SocketFarSide,
     free_running,
+    members,
     profile,
     requested,
     running,
@@ -33,13 +40,23 @@ OPEN = (PortState.HUNTING, PortState.LIVE, PortState.SILENT)
 GONE = (PortState.LOST, PortState.ABSENT)
 
 
-@pytest.fixture(params=["pty", "socket", "rfc2217", "memory"])
+KINDS: dict[str, tuple[type | None, Callable[[Path], FarSide]]] = {
+    "pty": (SerialPort, PtyFarSide),
+    "socket": (SerialPort, lambda _: SocketFarSide()),
+    "rfc2217": (SerialPort, lambda _: Rfc2217FarSide()),
+    "plain": (PlainDevice, PlainFarSide),
+    "memory": (None, lambda _: MemoryFarSide()),
+}
+"""One row at least for each kind of port, with its far side."""
+
+
+@pytest.fixture(params=KINDS)
 async def far(request: pytest.FixtureRequest, tmp_path: Path) -> FarSide:
-    if request.param == "pty":
-        return PtyFarSide(tmp_path)
-    if request.param == "memory":
-        return MemoryFarSide()
-    return SocketFarSide() if request.param == "socket" else Rfc2217FarSide()
+    return KINDS[request.param][1](tmp_path)
+
+
+def test_every_kind_has_a_row() -> None:
+    assert {kind for kind, _ in KINDS.values() if kind is not None} == members(PortSettings)
 
 
 async def test_frames_become_exact_readings_in_order_and_nothing_else_does(far: FarSide) -> None:

@@ -1,41 +1,15 @@
-"""Bytes to frames: pure, knows no port and never waits.
+"""The archetype of lines; the gauge sends first, or answers a request (common practice, no source):
 
-The line archetype; the gauge sends first, or answers a request (common practice, no source):
-
-    byte   0        1    …    8   9   10
-           +  0  0  1  .  2  3  4  CR  LF
-           └────── data ───────┘  └ terminator
+byte   0        1    …    8   9   10
+       +  0  0  1  .  2  3  4  CR  LF
+       └────── data ───────┘  └ terminator
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from config.profile import LineFraming
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """One whole frame. data: without its terminator. time_ns: when its last byte came."""
-
-    data: bytes
-    time_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class FramingStatistics:
-    """What a framer has seen since it was made.
-
-    frames: whole ones handed out. overlong: thrown away for length. halves: frames cut by a
-    pause, an unplugging or lost bytes. bytes_discarded: all bytes thrown away, those of overlong
-    and half frames and those before the first terminator included; terminators are not counted.
-    """
-
-    frames: int
-    overlong: int
-    halves: int
-    bytes_in: int
-    bytes_discarded: int
+from drivers.errors import EncodeError
+from drivers.framings.base import Frame, FramingStatistics
 
 
 class LineFramer:
@@ -47,6 +21,7 @@ class LineFramer:
 
     def __init__(self, framing: LineFraming, *, hunting: bool = False) -> None:
         self._terminator = framing.terminator_bytes
+        self.marks_bytes = len(self._terminator)
         self._max_bytes = framing.max_bytes
         # A longer rest cannot become a frame: only the terminator's beginning may still be in it.
         self._max_rest = framing.max_bytes + len(self._terminator) - 1
@@ -100,6 +75,13 @@ class LineFramer:
     def statistics(self) -> FramingStatistics:
         """A snapshot."""
         return FramingStatistics(self._frames, self._overlong, self._halves, self.bytes_in, self._discarded)
+
+    def wrap(self, data: bytes) -> bytes:
+        """The frame for this data. Raises EncodeError where it would not be cut out again as it is."""
+        frame = data + self._terminator
+        if len(data) > self._max_bytes or frame.find(self._terminator) != len(data):
+            raise EncodeError(f"expected at most {self._max_bytes} bytes and no terminator, got {data!r}")
+        return frame
 
     def _without_overlong(self, pieces: list[bytes]) -> list[bytes]:
         kept = [piece for piece in pieces if len(piece) <= self._max_bytes]

@@ -1,0 +1,109 @@
+"""How frames are cut out of a stream of bytes, one model for each kind of framing.
+
+Each says by `misfit` whether what a value writes can be told apart in it: a frame cut at the wrong
+place must never read as a value.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from config.profile.base import WIRE, Alphabets, Byte, Part, PositiveS, byte_text, kind_if_none
+
+WHOLE = 0xFF
+"""The mask of a start byte that is nothing but that."""
+
+
+class LineFraming(Part):
+    """Frames that end in a terminator."""
+
+    kind: Literal["line"] = "line"
+    """Frames are lines."""
+    terminator: Annotated[str, Field(min_length=1, max_length=8)]
+    """What ends a frame, such as "\\r\\n"."""
+    max_bytes: Annotated[int, Field(ge=1, le=4096)] = 64
+    """The longest frame, its terminator not counted; longer ones are thrown away."""
+    max_pause_s: PositiveS = 0.5
+    """The longest pause within a frame; after more, what came before is half a frame."""
+
+    @field_validator("terminator")
+    @classmethod
+    def _is_bytes(cls, value: str) -> str:
+        return byte_text(value)
+
+    @property
+    def terminator_bytes(self) -> bytes:
+        """The terminator as it stands on the wire."""
+        return self.terminator.encode(WIRE)
+
+    def misfit(self, alphabets: Alphabets | None) -> str | None:
+        """What it should be for data of these alphabets (None: not known); None if it fits."""
+        if alphabets is None:
+            return None
+        if len(alphabets) > self.max_bytes:
+            return f"max_bytes of {len(alphabets)} or more, as its value has so many"
+        if all(any(byte in some for some in alphabets) for byte in self.terminator_bytes):
+            return "a terminator with a byte that the value never holds"
+        return None
+
+
+class FixedFraming(Part):
+    """Frames of one length, found by how they begin, or by the pause before them."""
+
+    kind: Literal["fixed"]
+    """Frames are of one length."""
+    length: Annotated[int, Field(strict=True, ge=2, le=256)]
+    """Bytes of a frame, its start byte counted."""
+    start_byte: Byte | None = None
+    """What a frame begins with: a byte of which (byte & start_mask) is this, and no other byte of a frame may
+    be. Without it a frame begins after a pause longer than max_pause_s, or where one was whole."""
+    start_mask: Annotated[int, Field(strict=True, ge=1, le=255)] = WHOLE
+    """Which bits of it are meant. They are not data: the first byte is handed on without them, and not at all
+    where the mask is the whole byte."""
+    max_pause_s: PositiveS = 0.5
+    """The longest pause within a frame; after more, what came before is half a frame."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if self.start_byte is None:
+            if "start_mask" in self.model_fields_set:
+                raise ValueError("start_byte, as there is a start_mask")
+            if "max_pause_s" not in self.model_fields_set:
+                raise ValueError("start_byte, or max_pause_s: shorter than the pause between two frames")
+        elif self.start_byte & ~self.start_mask:
+            raise ValueError("a start_byte that has no bit outside start_mask")
+        return self
+
+    @property
+    def data_bytes(self) -> int:
+        """How much of a frame is data."""
+        return self.length - (self.start_byte is not None and self.start_mask == WHOLE)
+
+    def begins(self, byte: int) -> bool:
+        """Whether this byte begins a frame."""
+        return byte & self.start_mask == self.start_byte
+
+    def misfit(self, alphabets: Alphabets | None) -> str | None:
+        """What it should be for data of these alphabets (None: not known); None if it fits."""
+        if alphabets is None:
+            return None if self.start_byte is not None else "start_byte, as a pattern may fit a shifted frame"
+        if len(alphabets) != self.data_bytes:
+            wanted = len(alphabets) + self.length - self.data_bytes
+            return f"a length of {wanted}, as its value has {len(alphabets)} bytes"
+        first, *others = alphabets
+        if self.start_byte is None:
+            if any(alphabets[-1] & some for some in alphabets[:-1]):
+                return "start_byte, or a value that ends in a mark that stands nowhere else in it"
+            return None
+        if self.start_mask == WHOLE:
+            others = [first, *others]
+        elif any(byte & self.start_mask for byte in first):
+            return "a start_mask of bits that the value does not use in the first byte"
+        if any(self.begins(byte) for some in others for byte in some):
+            return "a start_byte that no other byte of a frame can be"
+        return None
+
+
+Framing = Annotated[LineFraming | FixedFraming, Field(discriminator="kind"), kind_if_none("line")]

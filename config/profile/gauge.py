@@ -1,0 +1,89 @@
+"""One kind of gauge, of its parts, with its proof."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from config.profile.base import WIRE, Part
+from config.profile.framing import Framing
+from config.profile.manner import Manner
+from config.profile.port import PortSettings, SerialPort
+from config.profile.value import Value
+
+
+class Latency(Part):
+    """From the moment of measurement to the last byte: subtracted from the stamp."""
+
+    latency_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
+    """How long that takes."""
+    u_s: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = 0.0
+    """Standard uncertainty of latency_s."""
+
+
+class Proof(Part):
+    """Bytes as they come over the wire, and what they must give."""
+
+    text: str | None = None
+    """The bytes as text, terminators included; or hex."""
+    hex: str | None = None
+    """The bytes as pairs of hexadecimal digits."""
+    values: tuple[int, ...] = ()
+    """The readings in whole nanometres, microdegrees or counts, in order."""
+    rejected: bool = False
+    """The bytes hold a frame that must be no reading."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if (self.text is None) == (self.hex is None):
+            raise ValueError("either text or hex")
+        if bool(self.values) == self.rejected:
+            raise ValueError("either values or rejected = true")
+        try:
+            _ = self.wire
+        except ValueError:
+            raise ValueError("text of single bytes, or pairs of hexadecimal digits") from None
+        return self
+
+    @property
+    def wire(self) -> bytes:
+        """The bytes."""
+        return bytes.fromhex(self.hex) if self.hex is not None else (self.text or "").encode(WIRE)
+
+
+class GaugeProfile(Part):
+    """One kind of gauge."""
+
+    schema_: Literal["ringtrue/gauge/1"] = Field(alias="schema")
+    """Which kind of file this is."""
+    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=64)]
+    """The profile's name."""
+    description: str
+    """What it is, never who makes it."""
+    port: PortSettings = SerialPort()
+    """How its port is opened and set."""
+    framing: Framing
+    """How a frame is found."""
+    value: Value
+    """Where the number is in it."""
+    manner: Manner
+    """Whether it sends unasked, when asked, or when its key is pressed."""
+    latency: Latency = Latency()
+    """How old a reading is when it arrives."""
+    proof: Annotated[tuple[Proof, ...], Field(min_length=1)]
+    """Samples of what came over the wire."""
+
+    @model_validator(mode="after")
+    def _frames_can_be_told_apart(self) -> Self:
+        wanted = self.framing.misfit(self.value.alphabets)
+        if wanted is not None:
+            said = {"key": "framing", "found": f"kind {self.framing.kind}", "expected": wanted}
+            raise PydanticCustomError("mistake", "framing: expected {expected}", said)
+        return self
+
+    @property
+    def latency_ns(self) -> int:
+        """The stated latency in whole nanoseconds."""
+        return round(self.latency.latency_s * 1e9)

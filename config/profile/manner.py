@@ -1,0 +1,51 @@
+"""When a gauge sends, one model for each manner."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from config.profile.base import WIRE, Part, PositiveS, byte_text
+
+
+class FreeRunning(Part):
+    """The gauge sends by itself; silent after three missed periods."""
+
+    kind: Literal["free-running"]
+    """It sends unasked."""
+    period_s: PositiveS
+    """The longest time between two readings in ordinary use."""
+
+
+class Requested(Part):
+    """The gauge answers a request; silent after three unanswered ones."""
+
+    kind: Literal["requested"]
+    """It is asked."""
+    request: Annotated[str, Field(min_length=1, max_length=256)]
+    """What it is asked with, terminator included."""
+    period_s: PositiveS
+    """Time from one request to the next."""
+    timeout_s: PositiveS
+    """How long an answer may take."""
+
+    @field_validator("request")
+    @classmethod
+    def _is_bytes(cls, value: str) -> str:
+        return byte_text(value)
+
+    @property
+    def request_bytes(self) -> bytes:
+        """The request as it goes over the wire."""
+        return self.request.encode(WIRE)
+
+
+class KeyPress(Part):
+    """The gauge sends when its key is pressed; never silent."""
+
+    kind: Literal["key-press"]
+    """Its key is pressed."""
+
+
+Manner = Annotated[FreeRunning | Requested | KeyPress, Field(discriminator="kind")]

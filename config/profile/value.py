@@ -1,0 +1,188 @@
+"""How a number stands in a frame, one model for each kind of value."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from enum import StrEnum
+from itertools import product
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from config.profile.base import WIRE, Alphabets, Part, byte_text, kind_if_none
+
+CHARACTER = 0x30
+"""A digit's 7-bit character is this and the digit: `0` is 0x30, `9` 0x39, and 15 is `?`."""
+
+
+class WireUnit(StrEnum):
+    """The unit of the number on the wire."""
+
+    MM = "mm"
+    INCH = "in"
+    DEG = "deg"
+    COUNT = "count"
+
+
+class _Number(Part):
+    """What all numbers have."""
+
+    unit: WireUnit
+    """The unit of the number; where bits of it say inches, the one that the gauge shows as a rule."""
+    scale: Annotated[Decimal, Field(allow_inf_nan=False)] = Decimal(1)
+    """The number times this is in `unit`; negative where plunger in counts down."""
+
+    @field_validator("scale")
+    @classmethod
+    def _not_nought(cls, value: Decimal) -> Decimal:
+        if not value:
+            raise ValueError("a number other than 0")
+        return value
+
+
+class PatternValue(_Number):
+    """A number written as text: how it is taken out of a frame, and how one is written into it."""
+
+    kind: Literal["pattern"] = "pattern"
+    """It is text."""
+    pattern: str
+    """A regular expression that the whole frame must match, without its terminator; its group `value` holds
+    the number (digits, at most one point, at most one leading sign) and an optional group `sign` the sign
+    where spaces stand between the two."""
+    template: str
+    """The frame for a number, as a Python format of a decimal: `{:+09.3f}`."""
+
+    @field_validator("pattern")
+    @classmethod
+    def _compiles(cls, value: str) -> str:
+        try:
+            compiled = re.compile(byte_text(value).encode(WIRE))
+        except re.error as error:
+            raise ValueError(f"a regular expression ({error})") from None
+        if "value" not in compiled.groupindex:
+            raise ValueError("a regular expression with a group (?P<value>…)")
+        return value
+
+    @field_validator("template")
+    @classmethod
+    def _formats(cls, value: str) -> str:
+        try:
+            byte_text(value.format(Decimal(1)))
+        except (ValueError, IndexError, KeyError, AttributeError, TypeError):
+            raise ValueError("a format of one decimal number such as {:+09.3f}") from None
+        return value
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        sample = self.template.format(Decimal(1)).encode(WIRE)
+        if re.fullmatch(self.pattern.encode(WIRE), sample) is None:
+            raise ValueError(f"a template that the pattern accepts ({sample!r} does not match)")
+        return self
+
+    @property
+    def shown_decimals(self) -> int:
+        """How many decimals a frame shows."""
+        sample = self.template.format(Decimal(0))
+        after = sample.rpartition(".")[2]
+        return len(after) - len(after.lstrip("0123456789")) if "." in sample else 0
+
+    @property
+    def alphabets(self) -> Alphabets | None:
+        """None: a pattern does not tell."""
+        return None
+
+
+Place = Annotated[int, Field(strict=True, ge=0, le=511)]
+Digit = Annotated[int, Field(strict=True, ge=0, le=15)]
+
+
+class Bits(Part):
+    """Bits of one digit; set where all of `mask` are."""
+
+    at: Place
+    """The digit's place."""
+    mask: Annotated[int, Field(strict=True, ge=1, le=15)]
+    """Which bits of it."""
+
+
+class Mark(Part):
+    """A place that always holds the same digit."""
+
+    at: Place
+    """Which place."""
+    digit: Digit
+    """What it holds."""
+
+
+class DigitsValue(_Number):
+    """A number given digit by digit. Places are counted from 0; each must be spoken for once."""
+
+    kind: Literal["digits"]
+    """It is digits at stated places."""
+    coding: Literal["nibbles", "characters"]
+    """Two digits to a byte, the first in its upper half; or each a byte."""
+    number: Annotated[tuple[Place, ...], Field(min_length=1, max_length=18)]
+    """The places of its digits, the highest first."""
+    decimals: Annotated[int, Field(strict=True, ge=0, le=9)]
+    """How many digits stand after the point; where `point` names a place, what the gauge shows as a rule."""
+    point: Place | None = None
+    """The place whose digit says how many stand after the point."""
+    sign: Bits | None = None
+    """Bits that say "negative"."""
+    inch: Bits | None = None
+    """Bits that say "inches". They may share a place with `sign`; a bit of it that is neither makes a frame
+    invalid."""
+    marks: tuple[Mark, ...] = ()
+    """Places that always hold the same digit."""
+    free: tuple[Place, ...] = ()
+    """Places that say nothing of the value."""
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        bits = [some for some in (self.sign, self.inch) if some is not None]
+        single = [*self.number, *(mark.at for mark in self.marks), *self.free, *{some.at for some in bits}]
+        single += [] if self.point is None else [self.point]
+        if sorted(single) != list(range(len(single))):
+            raise ValueError(f"each place from 0 to {max(single)} spoken for once, not {sorted(single)}")
+        if self.coding == "nibbles" and len(single) % 2:
+            raise ValueError(f"an even number of places, as two make a byte, not {len(single)}")
+        if len(bits) == 2 and bits[0].at == bits[1].at and bits[0].mask & bits[1].mask:
+            raise ValueError("bits of their own for sign and inch")
+        if self.decimals > len(self.number):
+            raise ValueError(f"at most {len(self.number)} decimals, as the number has so many digits")
+        if self.inch is not None and self.unit not in (WireUnit.MM, WireUnit.INCH):
+            raise ValueError('no inch, or unit = "mm" or "in"')
+        return self
+
+    @property
+    def shown_decimals(self) -> int:
+        """How many decimals a frame shows as a rule."""
+        return self.decimals
+
+    @property
+    def digits(self) -> tuple[frozenset[int], ...]:
+        """For each place every digit that may stand there."""
+        may = dict.fromkeys(self.number, frozenset(range(10))) | dict.fromkeys(
+            self.free, frozenset(range(16))
+        )
+        may |= {mark.at: frozenset({mark.digit}) for mark in self.marks}
+        if self.point is not None:
+            may[self.point] = frozenset(range(min(len(self.number), 9) + 1))
+        for bits in (self.sign, self.inch):
+            if bits is not None:
+                may[bits.at] = may.get(bits.at, frozenset({0}))
+                may[bits.at] |= {digit | bits.mask for digit in may[bits.at]}
+        return tuple(may[at] for at in sorted(may))
+
+    @property
+    def alphabets(self) -> Alphabets:
+        """For each byte what may stand there."""
+        digits = self.digits
+        if self.coding == "characters":
+            return tuple(frozenset(CHARACTER | digit for digit in some) for some in digits)
+        pairs = zip(digits[::2], digits[1::2], strict=True)
+        return tuple(frozenset(high << 4 | low for high, low in product(*pair)) for pair in pairs)
+
+
+Value = Annotated[PatternValue | DigitsValue, Field(discriminator="kind"), kind_if_none("pattern")]

@@ -1,0 +1,136 @@
+"""The archetype of frames of one length, as older indicators send them (common practice, no source):
+
+    byte   0      1     2     3     4     5        0
+           FA    80    00    19    03    EE       FA
+           └ start └────── data ────────┘ pause   └ start
+
+The gauge sends first, or answers a request. The start byte may be a few bits of the first byte, or
+be wanting; then the pause alone tells where a frame begins.
+"""
+
+from __future__ import annotations
+
+import re
+
+from config.profile import FixedFraming
+from drivers.errors import EncodeError
+from drivers.framings.base import Frame, FramingStatistics
+
+
+class FixedFramer:
+    """Cuts a stream of bytes into frames of one length.
+
+    A start byte always begins a frame, and one that comes early says that the frame before is cut;
+    bytes between a whole frame and the next start byte are thrown away, and tell of one frame lost.
+    hunting: the stream may begin within a frame. With a start byte all before the first is thrown
+    away; without one all before the first pause, and a stream without pauses is never read.
+    """
+
+    def __init__(self, framing: FixedFraming, *, hunting: bool = False) -> None:
+        self._length = framing.length
+        self._mask = framing.start_mask
+        self._start = framing.start_byte
+        self._is_start = framing.begins
+        starts = bytes(byte for byte in range(256) if framing.begins(byte))
+        self._starts = re.compile(b"[" + re.escape(starts) + b"]") if starts else None
+        self._data_bytes = framing.data_bytes
+        self.marks_bytes = framing.length - framing.data_bytes
+        self._pause_ns = round(framing.max_pause_s * 1e9)
+        self._rest = b""
+        self._hunting = self._skipping = hunting
+        self._last_ns: int | None = None
+        self._frames = self._halves = self._discarded = 0
+        self.bytes_in = 0
+
+    def feed(self, data: bytes, time_ns: int) -> list[Frame]:
+        """The frames that `data`, which came at `time_ns`, completes."""
+        return [Frame(piece, time_ns) for piece in self.split(data, time_ns)]
+
+    def split(self, data: bytes, time_ns: int) -> list[bytes]:
+        """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
+        if self._last_ns is not None and time_ns - self._last_ns > self._pause_ns:
+            if self._rest:
+                self.restart()
+            if self._starts is None:
+                self._skipping = False  # what comes after a pause begins a frame
+        if data:
+            self._last_ns = time_ns
+        self.bytes_in += len(data)
+        stream = self._rest + data
+        pieces = self._by_length(stream) if self._starts is None else self._by_start(stream, self._starts)
+        self._frames += len(pieces)
+        return pieces
+
+    def restart(self, *, hunting: bool | None = None) -> None:
+        """What is kept of a frame can never be completed: throw it away, counted, and begin anew.
+
+        hunting: whether what comes now may begin within a frame; else as when made.
+        """
+        if self._rest:
+            self._throw(len(self._rest))
+        self._rest = b""
+        self._skipping = self._hunting if hunting is None else hunting
+
+    @property
+    def lost(self) -> int:
+        """Frames known to be lost so far."""
+        return self._halves
+
+    def statistics(self) -> FramingStatistics:
+        """A snapshot."""
+        return FramingStatistics(self._frames, 0, self._halves, self.bytes_in, self._discarded)
+
+    def wrap(self, data: bytes) -> bytes:
+        """The frame for this data. Raises EncodeError where it would not be cut out again as it is."""
+        start = self._start
+        if start is None:
+            frame = data
+        elif self.marks_bytes:
+            frame = bytes([start]) + data
+        else:
+            frame = bytes([data[0] | start]) + data[1:] if data and not data[0] & self._mask else b""
+        starts = [n for n, byte in enumerate(frame) if self._is_start(byte)]
+        if len(frame) != self._length or starts != ([] if start is None else [0]):
+            expected = f"{self._data_bytes} bytes of data, with a start byte as none of them"
+            raise EncodeError(f"expected {expected}, got {data!r}")
+        return frame
+
+    def _by_length(self, stream: bytes) -> list[bytes]:
+        if self._skipping:
+            self._discarded += len(stream)
+            return []
+        whole = len(stream) - len(stream) % self._length
+        self._rest = stream[whole:]
+        return [stream[n : n + self._length] for n in range(0, whole, self._length)]
+
+    def _by_start(self, stream: bytes, starts: re.Pattern[bytes]) -> list[bytes]:
+        places = [found.start() for found in starts.finditer(stream)]
+        self._stray(places[0] if places else len(stream))
+        pieces: list[bytes] = []
+        self._rest = b""
+        for n, place in enumerate(places):
+            end = places[n + 1] if n + 1 < len(places) else len(stream)
+            self._skipping = False
+            if end - place >= self._length:
+                pieces.append(self._bare(stream[place : place + self._length]))
+                self._stray(end - place - self._length)
+            elif n + 1 < len(places):
+                self._throw(end - place)
+            else:
+                self._rest = stream[place:]
+        return pieces
+
+    def _stray(self, size: int) -> None:
+        """Bytes that belong to no frame: one is lost, unless it is known already."""
+        if size and self._skipping:
+            self._discarded += size
+        elif size:
+            self._throw(size)
+            self._skipping = True
+
+    def _throw(self, size: int) -> None:
+        self._halves += 1
+        self._discarded += size
+
+    def _bare(self, frame: bytes) -> bytes:
+        return frame[1:] if self.marks_bytes else bytes([frame[0] & ~self._mask]) + frame[1:]

@@ -1,0 +1,53 @@
+"""What an open port is, and what its failures are in plain words."""
+
+from __future__ import annotations
+
+import errno
+import os
+import termios
+from typing import Protocol
+
+from drivers.errors import PortAbsentError, PortError, PortTakenError
+
+# How often a port without a descriptor looks up from its waiting, to see whether it should stop.
+READ_TIMEOUT_S = 0.1
+
+_TAKEN = (errno.EBUSY, errno.EAGAIN)
+_ABSENT = (errno.ENOENT, errno.ENODEV, errno.ENXIO, errno.EIO)
+
+
+class OpenPort(Protocol):
+    """An open port.
+
+    fileno raises OSError where there is no descriptor to wait on; read then returns what has come,
+    nothing after READ_TIMEOUT_S, and raises OSError when the far side is gone.
+    """
+
+    def fileno(self) -> int: ...
+
+    @property
+    def in_waiting(self) -> int: ...
+
+    def read(self, size: int = 1, /) -> bytes: ...
+
+    def write(self, data: bytes, /) -> int | None: ...
+
+    def close(self) -> None: ...
+
+
+def plainly(name: str, error: Exception, kind: str) -> PortError:
+    """The error as a person can act upon it. kind: what `name` should be."""
+    code = getattr(error, "errno", None)
+    if code is None and isinstance(error, termios.error) and error.args:
+        code = error.args[0]
+    if code in _TAKEN:
+        return PortTakenError(f"{name} is in use by another program: close that program")
+    if code in _ABSENT:
+        return PortAbsentError(f"{name} is not there: plug the gauge in, or correct its port")
+    if code in (errno.EACCES, errno.EPERM):
+        return PortError(f"{name} may not be opened by this user: add the user to the group that owns it")
+    if "://" in name:
+        cause = error.__context__ or error  # pyserial's own text repeats the URL
+        return PortAbsentError(f"{name} cannot be reached ({cause}): check the address and the network")
+    why = os.strerror(code) if isinstance(code, int) else error
+    return PortError(f"{name} cannot be opened ({why}): check that it is {kind}")

@@ -1,0 +1,80 @@
+"""A number given digit by digit, two to a byte or each as a character (common practice, no source):
+
+    place   0  1  2  3  4  5  6  7  8  9
+            8  0  0  0  1  9  0  3  E  E
+            │  └─── number ───┘  │  └──┴ marks
+            └ sign, inch         └ decimals: -0.190 mm
+
+A frame is a value only if every place holds a digit that may stand there.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
+
+from config.profile import CHARACTER, DigitsValue, WireUnit
+from contract.units import NM_PER_INCH, NM_PER_MM
+from drivers.errors import EncodeError, FrameError
+from drivers.values.base import WHOLE, WIDE
+
+
+class DigitsCodec:
+    """Of one gauge, which is named in what is said of bad frames."""
+
+    def __init__(self, kind: DigitsValue, gauge: str) -> None:
+        self.unit, per_unit = WHOLE[kind.unit]
+        alphabets = kind.alphabets
+        self.expected = f"{len(kind.digits)} digits as {kind.coding} in {len(alphabets)} bytes"
+        self._kind = kind
+        self._gauge = gauge
+        self._alphabets = alphabets
+        self._divisor = per_unit * kind.scale
+        scale = Fraction(kind.scale)
+        self._per_unit = (scale * per_unit, scale * per_unit)
+        if kind.inch is not None:
+            self._per_unit = (scale * NM_PER_MM, scale * NM_PER_INCH)
+
+    def value(self, data: bytes) -> int:
+        """The value in whole nanometres, microdegrees or counts. Raises FrameError."""
+        kind = self._kind
+        if len(data) != len(self._alphabets) or not all(map(frozenset.__contains__, self._alphabets, data)):
+            raise FrameError(self._gauge, self.expected, data)
+        digits = self._digits(data)
+        number = 0
+        for at in kind.number:
+            number = 10 * number + digits[at]
+        if kind.sign is not None and digits[kind.sign.at] & kind.sign.mask:
+            number = -number
+        inch = kind.inch is not None and bool(digits[kind.inch.at] & kind.inch.mask)
+        decimals = kind.decimals if kind.point is None else digits[kind.point]
+        return round(Fraction(number, 10**decimals) * self._per_unit[inch])
+
+    def write(self, value: int) -> bytes:
+        """The data of a frame that shows `value`. Raises EncodeError where it does not fit."""
+        kind = self._kind
+        shown = WIDE.divide(Decimal(value), self._divisor)
+        shown = shown.scaleb(kind.decimals, WIDE).quantize(Decimal(1), ROUND_HALF_EVEN, WIDE)
+        number = int(abs(shown))
+        if number >= 10 ** len(kind.number) or (shown < 0 and kind.sign is None):
+            raise EncodeError(
+                f"expected {len(kind.number)} digits and a sign if the gauge has one, got {shown}"
+            )
+        digits = dict.fromkeys(kind.free, 0) | {mark.at: mark.digit for mark in kind.marks}
+        digits |= dict(zip(kind.number, map(int, f"{number:0{len(kind.number)}d}"), strict=True))
+        if kind.point is not None:
+            digits[kind.point] = kind.decimals
+        for bits, is_set in ((kind.sign, shown < 0), (kind.inch, kind.unit is WireUnit.INCH)):
+            if bits is not None:
+                digits[bits.at] = digits.get(bits.at, 0) | (bits.mask if is_set else 0)
+        return self._bytes([digits[at] for at in sorted(digits)])
+
+    def _digits(self, data: bytes) -> list[int]:
+        if self._kind.coding == "characters":
+            return [byte & 0x0F for byte in data]
+        return [half for byte in data for half in (byte >> 4, byte & 0x0F)]
+
+    def _bytes(self, digits: list[int]) -> bytes:
+        if self._kind.coding == "characters":
+            return bytes(CHARACTER | digit for digit in digits)
+        return bytes(high << 4 | low for high, low in zip(digits[::2], digits[1::2], strict=True))
