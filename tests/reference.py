@@ -106,8 +106,8 @@ def tables(
             cells.insert(4, f"`{ENV_PREFIX}{variable}`" if path and not inner else "")
         rows.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
     columns = ["key", "type", "unit", "default", *(["environment"] if by_environment else []), "meaning"]
-    kind = model.model_fields.get("kind")
-    of_kind = "" if kind is None else f" of kind {kind_of(kind.annotation)}"
+    manner = model.model_fields.get("kind")
+    of_kind = "" if manner is None else f" of kind {kind_of(manner.annotation)}"
     title = f"### `{path}`{of_kind}\n\n" if path else ""
     opening = " ".join((model.__doc__ or "").split())
     head = f"| {' | '.join(columns)} |\n|{'---|' * len(columns)}\n"
