@@ -62,11 +62,11 @@ async def _run(files: BayFiles) -> None:
 
     import structlog
 
-    from acquire.clock import RealClock
     from acquire.daemon import Daemon
     from records.errors import RecordRefusedError
     from records.store import Store
     from ringtrue import __version__
+    from ringtrue.world import real_world
 
     store = Store(files.settings.records.url)
     log = structlog.get_logger()
@@ -91,7 +91,7 @@ async def _run(files: BayFiles) -> None:
     try:
         daemon = Daemon(
             files,
-            RealClock(),
+            real_world(),
             deliver_record=deliver,
             records_new=records_new,
             software=f"ringtrue {__version__}",
