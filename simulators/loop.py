@@ -7,6 +7,9 @@ import selectors
 from collections.abc import Mapping
 from typing import Any, Protocol
 
+# Seconds by which a timer may be due early: less than the clock's own nanosecond.
+RESOLUTION_S = 0.4e-9
+
 
 class Wound(Protocol):
     """A clock that moves when it is told to."""
@@ -30,6 +33,8 @@ class VirtualLoop(asyncio.SelectorEventLoop):
     def __init__(self, clock: Wound) -> None:
         self._wound = clock
         super().__init__(_Leaping(clock))
+        # Else a timer is due a nanosecond early, and who looks at the clock and waits on would do so for ever.
+        self._clock_resolution = RESOLUTION_S
 
     def time(self) -> float:
         return self._wound.now_ns / 1e9

@@ -47,3 +47,21 @@ def test_it_waits_until_a_time_of_the_clock_to_the_nanosecond() -> None:
     finally:
         loop.close()
     assert clock.now_ns == 86_400_123_456_789
+
+
+def test_who_waits_on_as_long_as_time_is_left_does_not_do_so_for_ever() -> None:
+    clock = HandClock(now_ns=16_200_000_000)
+    loop = VirtualLoop(clock)
+
+    async def wait_on() -> int:
+        turns = 0
+        while (left_ns := 16_200_635_301 - clock.now_ns) > 0:
+            turns += 1
+            await asyncio.wait({never}, timeout=left_ns / 1e9 * 0.5)
+        return turns
+
+    never = loop.create_future()
+    try:
+        assert loop.run_until_complete(wait_on()) < 40
+    finally:
+        loop.close()
