@@ -33,7 +33,7 @@ class VirtualLoop(asyncio.SelectorEventLoop):
     def __init__(self, clock: Wound) -> None:
         self._wound = clock
         super().__init__(_Leaping(clock))
-        # Else a timer is due a nanosecond early, and who looks at the clock and waits on would do so for ever.
+        # A timer due a nanosecond early would have who looks at the clock wait on for ever.
         self._clock_resolution = RESOLUTION_S
 
     def time(self) -> float:

@@ -34,10 +34,14 @@ class Published:
 
 
 class MemoryBroker:
-    """lossy: chance that the connection ends between a message taken and its acknowledgement."""
+    """lossy: chance that the connection ends between a message taken and its acknowledgement. place: the
+    folder of this run, which is left out of the digest of all that was said."""
 
-    def __init__(self, rng: random.Random, now_ns: Callable[[], int], topics: Topics) -> None:
+    def __init__(
+        self, rng: random.Random, now_ns: Callable[[], int], topics: Topics, place: str = ""
+    ) -> None:
         self.rng, self._now_ns, self._topics = rng, now_ns, topics
+        self._place = place.encode()
         self.up = True
         self.lossy = 0.0
         self.refused: set[str] = set()
@@ -50,7 +54,8 @@ class MemoryBroker:
 
     def take(self, topic: str, payload: bytes, *, qos: int, retain: bool) -> None:
         """A message of the daemon, for all."""
-        self.digest.update(b"%d %s %d %b\n" % (self._now_ns(), topic.encode(), retain, payload))
+        said = payload.replace(self._place, b"") if self._place else payload
+        self.digest.update(b"%d %s %d %b\n" % (self._now_ns(), topic.encode(), retain, said))
         if retain:
             self.retained[topic] = payload
         if qos:
@@ -73,6 +78,10 @@ class MemoryBroker:
         """The broker is gone, with every connection."""
         self.up = False
         self.cut()
+
+    def come_back(self) -> None:
+        """It can be reached again; it has kept what was retained."""
+        self.up = True
 
     def cut(self) -> None:
         """The daemon's connection breaks, and its will is published."""

@@ -1,5 +1,5 @@
-"""Nothing is lost uncounted: every frame that came whole to an open port while a sweep ran is a reading of it,
-or one of the holes that its numbering counts, or lies where the journal says that something was away."""
+"""Nothing is lost uncounted: every frame that came whole to an open port in a sweep is a reading of it, or a
+hole that its numbering counts, or lies where the journal says that something was away."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ from collections.abc import Iterator
 from acquire.journal.events import Event, GaugeAway, GaugeBack, Resumed, Sample, SweepBegun, SweepEnded
 from simulators.bay import Frame
 from tests.virtual.world import VirtualWorld
+
+# What the log says when readings may find no room: a disk that is full.
+FULL = "journal cannot be written"
 
 
 def uncounted(world: VirtualWorld, events: list[Event]) -> Iterator[str]:
@@ -40,8 +43,7 @@ def _of_sweep(
             if len(kept) < 2:
                 continue
             run = _run_of(kept, frames, str(gauge))
-            if run is None:
-                yield f"{gauge}: no start of the daemon heard the readings of sweep {begun.seq}"
+            if run is None:  # all of them were read late, and have times of their own
                 continue
             numbers = [sample.reading for sample in kept]
             if numbers != sorted(set(numbers)):
@@ -54,15 +56,18 @@ def _of_sweep(
             whole = [frame for frame in sent if frame.whole]
             if not away and not late and len(kept) + holes < len(whole):
                 yield (
-                    f"{gauge}: {len(whole)} whole frames came within sweep {begun.seq}, {len(kept)} were kept "
-                    f"and {holes} counted as lost"
+                    f"{gauge}: {len(whole)} whole frames came within sweep {begun.seq}, "
+                    f"{len(kept)} were kept and {holes} counted as lost"
                 )
-            untouched = all(frame.whole for frame in sent)
-            if untouched and not away and not late and (holes or len(kept) != len(sent)):
+            if late or away or not all(frame.whole for frame in sent):
+                continue
+            if len(kept) + holes != len(sent):
                 yield (
-                    f"{gauge}: of {len(sent)} frames on a sound line {len(kept)} were kept and {holes} counted "
-                    f"as lost in sweep {begun.seq}"
+                    f"{gauge}: of {len(sent)} frames on a sound line {len(kept)} were kept "
+                    f"and {holes} counted as lost in sweep {begun.seq}"
                 )
+            if holes and not world.said[FULL]:
+                yield f"{gauge}: {holes} frames on a sound line are counted as lost in sweep {begun.seq}"
 
 
 def _spells(inside: list[Event]) -> Iterator[list[Event]]:
@@ -77,10 +82,8 @@ def _spells(inside: list[Event]) -> Iterator[list[Event]]:
 
 
 def _run_of(kept: list[Sample], frames: dict[tuple[int, str], list[Frame]], gauge: str) -> int | None:
-    """Which start of the daemon these readings are of: that which heard a frame at the time of one of them."""
-    times = {sample.time_ns for sample in kept if not sample.u_ns}
-    if not times:
-        times = {sample.time_ns for sample in kept}
+    """Which start of the daemon these readings are of: that which heard frames at their times."""
+    times = {sample.time_ns for sample in kept}
     best = max(
         ((sum(f.time_ns in times for f in sent), run) for (run, of), sent in frames.items() if of == gauge),
         default=(0, 0),

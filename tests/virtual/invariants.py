@@ -104,7 +104,7 @@ def _standing(asked: Asked) -> list[dict[str, Any]]:
 def _regraded(
     world: VirtualWorld, events: dict[str, list[Event]], results: list[StoredResult]
 ) -> Iterator[str]:
-    """Each kept result is the fold of the journal, graded anew; the latest of a graded seed without memory."""
+    """Each kept result is the fold of the journal, graded anew; the last of a graded seed without memory."""
     latest = _latest(results)
     for result in results:
         try:
@@ -199,7 +199,7 @@ def _told_in_the_end(
         yield f"the last status is not well: {online[-1:]}"
     if json.loads(retained[topics.status])["state"] != "offline":
         yield "the daemon left without a goodbye"
-    latest = list(events)[-1:] and list(events)[-1]
+    latest = list(events)[-1] if events else ""
     of_it = [r.document for r in results if (r.inspection, r.revision) == (latest, _latest(results)[latest])]
     if latest and [retained.get(topics.result)] != of_it:
         yield f"the retained result is not the latest of {latest}"

@@ -28,7 +28,7 @@ _judge = grading.assess.judge
 
 @contextmanager
 def judged_once(*, fully: bool) -> Iterator[None]:
-    """While this lasts, a check with the same attempts is judged once; sweeps by the stand-in unless fully."""
+    """Meanwhile a check with the same attempts is judged once; sweeps by the stand-in unless fully."""
     known: dict[bytes, Check] = {}
 
     def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | None = None) -> Check:

@@ -7,6 +7,7 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
+from acquire.bay.asked import fingerprint, read_payload
 from contract.wire import encode
 from tests.virtual.world import VirtualWorld
 
@@ -26,14 +27,14 @@ class Asked:
     operator: str
     payload: bytes
     replies: list[dict[str, Any]] = field(default_factory=list)
-    raw: list[bytes] = field(default_factory=list)
     given_up: bool = False
 
-    @property
-    def answer(self) -> dict[str, Any] | None:
-        """The latest reply that stands."""
-        standing = [reply for reply in self.replies if reply["ok"] or reply["error"]["code"] not in PASSING]
-        return standing[-1] if standing else None
+    def hear(self, payload: bytes) -> None:
+        """A reply to this id; what somebody else asked under it is not of this command."""
+        reply = json.loads(payload)
+        mark = fingerprint(self.name, read_payload(self.payload)[1])
+        if reply.get("asked", mark) == mark:
+            self.replies.append(reply)
 
 
 class People:
@@ -63,8 +64,7 @@ class People:
         if "/reply/" in topic:
             asked = self.asked.get(topic.rpartition("/")[2])
             if asked is not None:
-                asked.raw.append(payload)
-                asked.replies.append(json.loads(payload))
+                asked.hear(payload)
                 self._news.set()
         elif topic.endswith("/event") and b'"event":"sweep-ended"' in payload:
             self.ended_sweeps += 1

@@ -34,6 +34,10 @@ class MemoryRecords:
         self._is_new, is_new = False, self._is_new
         return is_new
 
+    def go(self, away: bool) -> None:
+        """The database goes away, or comes back."""
+        self.away = away
+
     def wipe(self) -> None:
         """Somebody deletes the file; the next who asks makes a new one."""
         self.stored.clear()

@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import structlog
 
 from acquire.bay.inspection import fold
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
+from contract.document import decode
 from link.tasks import end
 from tests.acquire.workbench import bay_files
 from tests.virtual.inspecting import Meddler, Technician
@@ -34,11 +35,12 @@ CALM_S = 12
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """trace: a hash over every message with its time, and over the journal's rows. wrong: what an invariant
-    found, one sentence each."""
+    """trace: a hash over every message with its time, and over the journal's rows. journal: over its file's
+    bytes. said: how often the daemon's log said what. wrong: what an invariant found, one sentence each."""
 
     seed: int
     trace: str
+    journal: str
     verdict: str
     wrong: tuple[str, ...]
     virtual_s: float
@@ -50,6 +52,7 @@ class Outcome:
     commands: int
     revisions: int
     graded: bool
+    said: dict[str, int]
 
 
 class Files:
@@ -96,6 +99,7 @@ def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outc
     return Outcome(
         seed=seed,
         trace=digest.hexdigest(),
+        journal=hashlib.sha256(world.path.read_bytes()).hexdigest(),
         verdict=_verdict(latest.document) if latest is not None else "none",
         wrong=tuple(wrong),
         virtual_s=world.hand.now_ns / 1e9,
@@ -107,6 +111,7 @@ def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outc
         commands=len(people.asked),
         revisions=len(results),
         graded=plan.is_graded,
+        said=dict(world.said),
     )
 
 
@@ -169,20 +174,8 @@ def _log_heard(world: VirtualWorld) -> Iterator[None]:
 
 
 def _verdict(document: bytes) -> str:
-    from contract.document import decode
-
     return decode(document).verdict
 
 
 def _source(name: str) -> Literal["encoder", "marks"]:
     return "encoder" if name == "encoder" else "marks"
-
-
-def trace_of(outcomes: list[Outcome]) -> str:
-    """One hash over several."""
-    return hashlib.sha256(" ".join(one.trace for one in outcomes).encode()).hexdigest()
-
-
-def described(outcome: Outcome) -> dict[str, Any]:
-    """For a line of a table."""
-    return {"seed": outcome.seed, "verdict": outcome.verdict, "wrong": list(outcome.wrong)}

@@ -6,10 +6,12 @@ from __future__ import annotations
 import asyncio
 import random
 import traceback
+from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -70,7 +72,7 @@ class VirtualWorld:
         self.clock = BayClock(self.hand)
         bay = files.settings.bay
         self.topics = Topics(bay.site, bay.name)
-        self.broker = MemoryBroker(self.rng("broker"), self.hand.monotonic_ns, self.topics)
+        self.broker = MemoryBroker(self.rng("broker"), self.hand.monotonic_ns, self.topics, str(folder))
         self.broker.lossy = plan.lossy
         self.disk = VirtualDisk(self.rng("disk"), dict(plan.kills), self.kill)
         self.records = MemoryRecords()
@@ -94,7 +96,7 @@ class VirtualWorld:
         """The journal's committed rows at each kill."""
         self.faults: list[str] = []
         """What the log says that it must never say."""
-        self.lines = 0
+        self.said: Counter[str] = Counter()
 
     def rng(self, name: str) -> random.Random:
         """A generator of its own for each part, so that one part's draws move no other's."""
@@ -105,27 +107,8 @@ class VirtualWorld:
     async def keep_running(self) -> None:
         """Start it, and again after each kill, until it is stopped."""
         while True:
-            self.runs += 1
             self._dead = False
-            run = self.runs
-            reader = self.bay.start(self.clock)
-            ports = Ports(lambda _: reader, self.bay.open, lambda gauge: str(gauge.port), lambda _: AtOnce())
-            world = World(
-                clock=self.clock,
-                ports=ports,
-                open_journal=self.disk.open_journal,
-                find_broker=self._find_broker,
-                connect=self.broker.connect,
-                aside=self._aside,
-                rng=self.rng(f"pauses {run}"),
-            )
-            daemon = Daemon(
-                self.files,
-                world,
-                deliver_record=lambda document, run=run: self._deliver(document, run),
-                records_new=self.records.is_new,
-                software="ringtrue virtual",
-            )
+            daemon = self._new_daemon()
             self._running = self.loop.create_task(daemon.run(self._stop))
             await asyncio.wait([self._running])
             if not self._dead:
@@ -139,6 +122,35 @@ class VirtualWorld:
             await asyncio.sleep(self._down_rng.uniform(0.05, DOWN_S))
             if self.plan.reboots:
                 self.clock.booted_ns = self.hand.now_ns - self._down_rng.randint(0, 10**9)
+
+    def _new_daemon(self) -> Daemon:
+        self.runs += 1
+        run, reader = self.runs, self.bay.start(self.clock)
+        ports = Ports(lambda _: reader, self.bay.open, lambda gauge: str(gauge.port), lambda _: AtOnce())
+        world = World(
+            clock=self.clock,
+            ports=ports,
+            open_journal=self.disk.open_journal,
+            find_broker=self._find_broker,
+            connect=self.broker.connect,
+            aside=self._aside,
+            rng=self.rng(f"pauses {run}"),
+        )
+
+        async def deliver(document: bytes) -> None:
+            await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
+            if self._dead or run != self.runs:
+                raise OSError("the daemon is dead")
+            self.records.put(document)
+            await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
+
+        return Daemon(
+            self.files,
+            world,
+            deliver_record=deliver,
+            records_new=self.records.is_new,
+            software="ringtrue virtual",
+        )
 
     def kill(self) -> None:
         """As by SIGKILL: nothing of this daemon is written, sent or read from now on."""
@@ -168,13 +180,6 @@ class VirtualWorld:
         await asyncio.sleep(rng.expovariate(10.0 / mean_s))
         return done
 
-    async def _deliver(self, document: bytes, run: int) -> None:
-        await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
-        if self._dead or run != self.runs:
-            raise OSError("the daemon is dead")
-        self.records.put(document)
-        await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
-
     # -- what goes wrong, in time
 
     async def go_wrong(self) -> None:
@@ -182,31 +187,28 @@ class VirtualWorld:
         plan, broker, records = self.plan, self.broker, self.records
         changes: list[tuple[int, Callable[[], object]]] = []
         for from_ns, to_ns in plan.away:
-            changes += [(from_ns, broker.go_away), (to_ns, lambda: setattr(broker, "up", True))]
+            changes += [(from_ns, broker.go_away), (to_ns, broker.come_back)]
         for from_ns, to_ns, level in plan.refused:
-            changes.append((from_ns, lambda level=level: broker.refused.add(level)))
-            changes.append((to_ns, lambda level=level: broker.refused.discard(level)))
+            changes.append((from_ns, partial(broker.refused.add, level)))
+            changes.append((to_ns, partial(broker.refused.discard, level)))
         for from_ns, to_ns in plan.full:
-            changes += [(from_ns, lambda: self.disk.fill(True)), (to_ns, lambda: self.disk.fill(False))]
+            changes += [(from_ns, partial(self.disk.fill, True)), (to_ns, partial(self.disk.fill, False))]
         for from_ns, to_ns in plan.records_away:
-            changes += [
-                (from_ns, lambda: setattr(records, "away", True)),
-                (to_ns, lambda: setattr(records, "away", False)),
-            ]
+            changes += [(from_ns, partial(records.go, True)), (to_ns, partial(records.go, False))]
         changes += [(at_ns, records.wipe) for at_ns in plan.records_wiped]
-        for at_ns, step_s in plan.steps:
-            changes.append((at_ns, lambda step_s=step_s: self._step(step_s)))
+        changes += [(at_ns, partial(self._step, step_s)) for at_ns, step_s in plan.steps]
         for at_ns, change in sorted(changes, key=lambda one: one[0]):
             await self.loop.until(at_ns)
             change()
 
     def heal(self) -> None:
         """All is well from now on."""
-        self.broker.up, self.broker.lossy = True, 0.0
+        self.broker.come_back()
+        self.broker.lossy = 0.0
         self.broker.refused.clear()
         self.disk.fill(False)
         self.disk.kills.clear()
-        self.records.away = False
+        self.records.go(False)
         self.bay.heal()
 
     def _step(self, step_s: float) -> None:
@@ -216,7 +218,7 @@ class VirtualWorld:
 
     def hear_log(self, _: Any, level: str, entry: Any) -> Any:
         """A structlog processor: what must never be said is kept."""
-        self.lines += 1
+        self.said[str(entry.get("event"))] += 1
         if entry.get("exc_info"):
             error = entry["exc_info"]
             told = traceback.format_exception(error) if isinstance(error, BaseException) else None
@@ -242,7 +244,7 @@ def rows_of(path: Path) -> list[tuple[Any, ...]]:
 
 
 def _for_plan(files: BayFiles, plan: Plan, path: Path) -> BayFiles:
-    """The bay's files with this journal; the rim alone is required on the engine unless the plan wants all."""
+    """The bay's files with this journal; on the engine the rim alone is required unless all is planned."""
     settings = files.settings.model_copy(
         update={"journal": files.settings.journal.model_copy(update={"path": path})}
     )
