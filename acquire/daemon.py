@@ -17,13 +17,12 @@ import structlog
 
 from acquire.bay.asked import Reply, read_payload, refused
 from acquire.bay.bay import Bay
-from acquire.clock import Clock
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
-from acquire.journal.writer import Journal
 from acquire.publisher import OUTBOX_ROWS, Publisher
 from acquire.results import Results
+from acquire.world import Work, World
 from config.bay import BayFiles
 from contract import terms
 from contract.live import live_payload
@@ -34,8 +33,7 @@ from drivers.instrument import Instrument
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
-from link.broker import BuiltInBroker
-from link.connection import BrokerAddress, Connection, Will, address_of, stay_connected
+from link.connection import BrokerAddress, Connection, Will, stay_connected
 from link.errors import LinkError
 from link.tasks import end
 
@@ -63,19 +61,21 @@ RecordsNew = Callable[[], Awaitable[bool]]
 
 
 class Daemon:
-    """One bay. `run` until `stop` is set; BrokerError and JournalError say why it cannot begin."""
+    """One bay in the world that it is handed. `run` until `stop` is set; BrokerError and JournalError say
+    why it cannot begin."""
 
     def __init__(
         self,
         files: BayFiles,
-        clock: Clock,
+        world: World,
         *,
         deliver_record: DeliverRecord,
         records_new: RecordsNew | None = None,
         software: str,
     ) -> None:
         self._files = files
-        self._clock = clock
+        self._world = world
+        self._clock = world.clock
         self._deliver_record = deliver_record
         self._records_new = records_new
         self._software = software
@@ -84,28 +84,27 @@ class Daemon:
         self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
         self._records_grew = asyncio.Event()
         self._replies: asyncio.Queue[Reply] = asyncio.Queue()
-        self._journal: Journal
         self._publisher: Publisher
         self._bay: Bay
 
     async def run(self, stop: asyncio.Event, on_ready: Callable[[], None] = lambda: None) -> None:
         """Until `stop`; then say goodbye, end the broker, and close the journal. on_ready: called once."""
-        settings = self._files.settings
+        settings, world = self._files.settings, self._world
         async with AsyncExitStack() as stack:
             loop = asyncio.get_running_loop()
-            self._journal = Journal(
+            self._journal = world.open_journal(
                 settings.journal.path,
                 on_commit=lambda: _call_soon(loop, self._committed),
                 on_trouble=lambda _: _call_soon(loop, self._trouble_changed),
             )
-            stack.push_async_callback(asyncio.to_thread, self._journal.close)
+            stack.push_async_callback(world.aside, self._journal.close)
             self._log.info("journal", file=str(settings.journal.path))
-            parts: list[tuple[str, Callable[[], Awaitable[None]]]] = []
-            address = await self._find_broker(stack, parts)
-            reader = await stack.enter_async_context(PortReader(self._clock))
+            address, kept_running = await world.find_broker(settings.mqtt, stack)
+            parts = list(kept_running)
+            reader = await stack.enter_async_context(world.ports.reader(self._clock))
             self._publisher = Publisher(
                 self._topics,
-                Outbox(self._journal, "mqtt"),
+                Outbox(self._journal, "mqtt", world.aside),
                 live=lambda: live_payload(self._bay.live()),
                 on_command=self._command,
             )
@@ -123,32 +122,10 @@ class Daemon:
                 await end(*tasks, link)
         self._log.info("stopped")
 
-    async def _find_broker(
-        self, stack: AsyncExitStack, parts: list[tuple[str, Callable[[], Awaitable[None]]]]
-    ) -> BrokerAddress:
-        mqtt = self._files.settings.mqtt
-        if not mqtt.built_in:
-            address = address_of(mqtt)
-            self._log.info("broker", url=address.url, program="as configured", username=mqtt.username)
-            return address
-        broker = BuiltInBroker(mqtt)
-        await broker.start()
-        stack.push_async_callback(broker.stop)
-        parts.append(("broker", broker.run))
-        reading = "open to all" if broker.anonymous_reading else "needs the credential too"
-        self._log.info(
-            "broker",
-            url=broker.address().url,
-            program=broker.program,
-            credential=str(broker.password_file),
-            reading=reading,
-        )
-        return broker.address()
-
-    async def _wire(self, reader: PortReader, parts: list[tuple[str, Callable[[], Awaitable[None]]]]) -> None:
-        files = self._files
-        grading = GradingService(lambda graded: results.keep(graded))
-        results = Results(self._journal, grading, self._topics, self._clock)
+    async def _wire(self, reader: PortReader, parts: list[tuple[str, Work]]) -> None:
+        files, world = self._files, self._world
+        grading = GradingService(lambda graded: results.keep(graded), world.aside)
+        results = Results(self._journal, grading, self._topics, self._clock, world.aside)
         self._bay = Bay(
             files.settings,
             files.method,
@@ -160,12 +137,20 @@ class Daemon:
         )
         self._bay.resume()
         await results.look_back()
-        latest = await asyncio.to_thread(self._journal.latest_result)
+        latest = await world.aside(self._journal.latest_result)
         if latest is not None:
             self._publisher.keep(self._topics.result, latest.document)
         for gauge in files.settings.gauge:
             instrument = Instrument(
-                gauge, files.profiles[gauge.id], reader, self._clock, self._take_reading, self._gauge_changed
+                gauge,
+                files.profiles[gauge.id],
+                reader,
+                self._clock,
+                self._take_reading,
+                self._gauge_changed,
+                opener=world.ports.opener,
+                finder=world.ports.finder,
+                thread=world.ports.thread,
             )
             self._publish_state(instrument.state)
             parts.append((f"gauge {gauge.id}", instrument.run))
@@ -176,7 +161,7 @@ class Daemon:
             ("records", self._send_records),
         ]
 
-    async def _supervise(self, name: str, work: Callable[[], Awaitable[None]]) -> None:
+    async def _supervise(self, name: str, work: Work) -> None:
         """Run one part for ever: a failure of its own is logged and stops no other."""
         pause_s = RETRY_FIRST_S
         while True:
@@ -247,7 +232,7 @@ class Daemon:
         self._publisher.live_changed()
 
     async def _send_records(self) -> None:
-        outbox = Outbox(self._journal, "records")
+        outbox = Outbox(self._journal, "records", self._world.aside)
         pause_s, said = RETRY_FIRST_S, ""
         while True:
             self._records_grew.clear()
@@ -274,7 +259,7 @@ class Daemon:
         """Records that were deleted, or exchanged for others, get all results again."""
         if self._records_new is None or not await self._records_new():
             return
-        results = await asyncio.to_thread(self._journal.count_results, "")
+        results = await self._world.aside(self._journal.count_results, "")
         if results:
             self._log.warning("records are new; all results of the journal are stored again", results=results)
             self._journal.refill_records()
@@ -299,7 +284,14 @@ class Daemon:
 
         while True:
             try:
-                await stay_connected(lambda: address, session, will=will, on_down=on_down)
+                await stay_connected(
+                    lambda: address,
+                    session,
+                    will=will,
+                    on_down=on_down,
+                    connect=self._world.connect,
+                    chance=self._world.rng.random,
+                )
             except Exception:  # whatever it is, the bay must come back to its displays
                 self._log.exception("publishing failed and is started again")
                 await asyncio.sleep(RETRY_FIRST_S)

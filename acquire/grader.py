@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 import structlog
 
+from acquire.aside import Aside
+from acquire.memory import give_back
 from config.method import Method
 from contract.document import encode
 from contract.terms import Verdict
@@ -36,14 +38,15 @@ class ServiceStatistics:
 
 
 class GradingService:
-    """Grades evidence as it comes, in a thread, and hands every result over on the loop.
+    """Grades evidence as it comes, beside the loop, and hands every result over on the loop.
 
     Of one inspection only the newest evidence waits, so the queue is bounded by the number of
     inspections. A failure to grade is logged and counted; the service goes on.
     """
 
-    def __init__(self, emit: Callable[[Graded], None]) -> None:
+    def __init__(self, emit: Callable[[Graded], None], aside: Aside = asyncio.to_thread) -> None:
         self._emit = emit
+        self._aside = aside
         self._waiting: dict[str, tuple[Inspection, Method]] = {}
         self._wake = asyncio.Event()
         self._idle = asyncio.Event()
@@ -82,7 +85,7 @@ class GradingService:
     async def _grade(self, evidence: Inspection, method: Method) -> None:
         log = structlog.get_logger().bind(inspection=evidence.id, revision=evidence.revision)
         try:
-            graded = await asyncio.to_thread(_graded, evidence, method)
+            graded = await self._aside(_graded, evidence, method)
             self._emit(graded)
         except Exception:
             self._failed += 1
@@ -90,6 +93,7 @@ class GradingService:
             return
         self._graded += 1
         log.info("graded", verdict=graded.verdict, bytes=len(graded.document))
+        await self._aside(give_back)
 
 
 def _graded(evidence: Inspection, method: Method) -> Graded:

@@ -1,6 +1,7 @@
 """What goes out on MQTT, and how urgently.
 
-    kept state  retained, QoS 1; the latest wins; all of it again after each connect
+    kept state  retained, QoS 1; the latest wins; all of it again after each connect; what the broker
+                refuses is offered again
     live        retained, QoS 0; at most 20 a second; asked for only when it is about to be sent
     readings    QoS 0; in a bounded queue; the oldest are dropped, and counted
     replies     QoS 1; wait for a connection; no command is taken while too many do: the rest waits with
@@ -20,7 +21,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
 
-from acquire.refusals import Refusals
+from acquire.refusals import Again, Refusals
 from contract.states import reading_payload, status_payload
 from contract.topics import Topics
 from drivers.reading import Reading
@@ -176,9 +177,13 @@ class Publisher:
     async def session(self, connection: Connection) -> None:
         """Send everything over `connection` until it ends, or until `leave`."""
         await connection.subscribe(self._topics.commands)
-        await self._publish(connection, self._topics.status, self._status(), retain=True)
+        self._status_changed()
+        said = self._kept[self._topics.status]
+        is_said = await self._publish(connection, self._topics.status, said, retain=True)
         self._connects += 1
-        self._stale = dict.fromkeys(topic for topic in self._kept if topic != self._topics.status)
+        self._stale = dict.fromkeys(self._kept)
+        if is_said and self._kept[self._topics.status] == said:
+            del self._stale[self._topics.status]
         for event in (
             self._state_changed,
             self._live_changed,
@@ -219,15 +224,15 @@ class Publisher:
         self.keep(self._topics.status, self._status())
 
     async def _publish(
-        self, connection: Connection, topic: str, payload: bytes, *, retain: bool = False
+        self, connection: Connection, topic: str, payload: bytes, *, retain: bool = False, name: str = ""
     ) -> bool:
-        """At QoS 1; False where the broker refuses it. Raises LinkError."""
+        """At QoS 1; False where the broker refuses it. name: for topics used once. Raises LinkError."""
         try:
             await connection.publish(topic, payload, qos=1, retain=retain)
         except PublishRefusedError as error:
-            self._refusals.refused(error)
+            self._refusals.refused(error, name or topic)
             return False
-        self._refusals.accepted(topic)
+        self._refusals.accepted(name or topic)
         return True
 
     async def _take_commands(self, connection: Connection) -> None:
@@ -240,15 +245,29 @@ class Publisher:
                 await self._reply_gone.wait()
 
     async def _send_state(self, connection: Connection) -> None:
+        again = Again(asyncio.get_running_loop().time, REFUSED_FIRST_S, REFUSED_MAX_S)
+        held: dict[str, None] = {}
         while True:
-            await self._state_changed.wait()
+            with suppress(TimeoutError):
+                async with asyncio.timeout_at(again.at):
+                    await self._state_changed.wait()
             self._state_changed.clear()
+            if again.is_due():
+                self._stale.update(held)
+                held.clear()
             while self._stale:
                 topic = next(iter(self._stale))
                 payload = self._kept[topic]
-                await self._publish(connection, topic, payload, retain=True)
+                is_taken = await self._publish(connection, topic, payload, retain=True)
                 if self._kept[topic] == payload:
                     self._stale.pop(topic, None)
+                if is_taken:
+                    held.pop(topic, None)
+                else:
+                    held[topic] = None
+                    again.refused()
+            if not held:
+                again.well()
 
     async def _send_live(self, connection: Connection) -> None:
         sent = b""
@@ -290,7 +309,7 @@ class Publisher:
             self._reply_came.clear()
             while self._replies:
                 reply = self._replies[0]
-                if await self._publish(connection, *reply):
+                if await self._publish(connection, *reply, name="replies"):
                     self._replies_sent += 1
                 else:
                     self._replies_refused += 1
@@ -299,12 +318,11 @@ class Publisher:
                 self._reply_gone.set()
 
     async def _send_outbox(self, connection: Connection) -> None:
-        loop = asyncio.get_running_loop()
+        again = Again(asyncio.get_running_loop().time, REFUSED_FIRST_S, REFUSED_MAX_S)
         held: set[int] = set()
         topics: set[str] = set()
-        pause_s, again_at = REFUSED_FIRST_S, 0.0
         while True:
-            if held and loop.time() >= again_at:
+            if again.is_due():
                 held.clear()
                 topics.clear()
             self._outbox_grew.clear()
@@ -312,16 +330,14 @@ class Publisher:
             for row in rows:
                 if row.topic not in topics and await self._send_row(connection, row):
                     continue
-                if not held:
-                    again_at = loop.time() + pause_s
-                    pause_s = min(2 * pause_s, REFUSED_MAX_S)
+                again.refused()
                 held.add(row.id)
                 topics.add(row.topic)
             if not rows:
                 if not held:
-                    pause_s = REFUSED_FIRST_S
+                    again.well()
                 with suppress(TimeoutError):
-                    async with asyncio.timeout_at(again_at if held else None):
+                    async with asyncio.timeout_at(again.at):
                         await self._outbox_grew.wait()
 
     async def _send_row(self, connection: Connection, row: OutboxRow) -> bool:

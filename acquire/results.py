@@ -9,13 +9,13 @@ import asyncio
 
 import structlog
 
+from acquire.aside import Aside
 from acquire.bay.inspection import fold, to_evidence
 from acquire.clock import Clock
 from acquire.errors import FoldError
 from acquire.grader import Graded, GradingService
 from acquire.journal.outbox import result_messages
 from acquire.journal.writer import Journal
-from acquire.memory import give_back
 from config.method import Method
 from contract.topics import Topics
 from contract.wire import rfc3339
@@ -29,11 +29,19 @@ LOOK_BACK = 20
 class Results:
     """Grades what has changed, once it is committed; `due` from the loop, `run` as a task."""
 
-    def __init__(self, journal: Journal, grading: GradingService, topics: Topics, clock: Clock) -> None:
+    def __init__(
+        self,
+        journal: Journal,
+        grading: GradingService,
+        topics: Topics,
+        clock: Clock,
+        aside: Aside = asyncio.to_thread,
+    ) -> None:
         self._journal = journal
         self._grading = grading
         self._topics = topics
         self._clock = clock
+        self._aside = aside
         self._due: dict[str, int] = {}
         self._wake = asyncio.Event()
 
@@ -48,11 +56,10 @@ class Results:
         messages = result_messages(self._topics, graded.inspection, graded.document, is_latest=is_latest)
         utc = rfc3339(self._clock.utc())
         self._journal.put_result(graded.inspection, graded.revision, graded.document, utc, messages)
-        asyncio.get_running_loop().run_in_executor(None, give_back)
 
     async def look_back(self) -> None:
         """Have graded what a crash kept from being graded."""
-        for inspection in await asyncio.to_thread(self._ungraded):
+        for inspection in await self._aside(self._ungraded):
             self.due(inspection, 0)
 
     async def run(self) -> None:
@@ -65,7 +72,7 @@ class Results:
                 await self._journal.committed(seq)
                 self._due.pop(inspection)
                 try:
-                    evidence, method = await asyncio.to_thread(self._read, inspection, seq)
+                    evidence, method = await self._aside(self._read, inspection, seq)
                 except Exception:  # one that cannot be read must not stop the others
                     structlog.get_logger().exception("inspection cannot be graded", inspection=inspection)
                     continue

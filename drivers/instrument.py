@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import zlib
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, ParamSpec, TypeVar
 
@@ -51,11 +51,17 @@ class InstrumentStatistics:
     unanswered: int
 
 
+def own_thread(gauge: str) -> Executor:
+    """One thread for one gauge: a port that hangs in opening must not keep the others from theirs."""
+    return ThreadPoolExecutor(1, thread_name_prefix=f"port {gauge}")
+
+
 class Instrument:
     """Runs one configured instrument for ever.
 
     on_reading gets every reading, on_state every change, both in the loop's thread and in order:
-    a first reading comes after the state it causes. opener and finder block; they run in a thread.
+    a first reading comes after the state it causes. opener and finder block; they run in what `thread`
+    gives, one for each run.
     """
 
     def __init__(
@@ -69,6 +75,7 @@ class Instrument:
         *,
         opener: Callable[[str, PortSettings], OpenPort] = open_port,
         finder: Callable[[GaugeSettings], str] = find_port,
+        thread: Callable[[str], Executor] = own_thread,
     ) -> None:
         self._settings = settings
         self._profile = profile
@@ -78,7 +85,8 @@ class Instrument:
         self._on_state = on_state
         self._opener = opener
         self._finder = finder
-        self._executor = self._own_thread()
+        self._thread = thread
+        self._executor = thread(settings.id)
         self._log = structlog.get_logger().bind(gauge=settings.id)
         self._assembler = Assembler(settings.id, profile)
         self._behaviour = behaviour(profile.manner)
@@ -115,7 +123,7 @@ class Instrument:
 
     async def run(self) -> None:
         """Until cancelled: any failure, known or not, closes first and leads back to the beginning."""
-        self._executor, self._state = self._own_thread(), PortState.ABSENT
+        self._executor, self._state = self._thread(self._settings.id), PortState.ABSENT
         try:
             while True:
                 try:
@@ -261,10 +269,6 @@ class Instrument:
             # The thread goes on; what it still opens, nobody else would close.
             opening.add_done_callback(_close_result)
             raise
-
-    def _own_thread(self) -> ThreadPoolExecutor:
-        # One that hangs in opening must not keep the others from it.
-        return ThreadPoolExecutor(1, thread_name_prefix=f"port {self._settings.id}")
 
     async def _in_thread(self, call: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         return await asyncio.wrap_future(self._executor.submit(call, *args, **kwargs))

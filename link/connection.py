@@ -12,10 +12,10 @@ import random
 import socket
 import ssl
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
-from contextlib import asynccontextmanager, suppress
+from contextlib import AbstractAsyncContextManager, asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 from urllib.parse import urlsplit
 
 import aiomqtt
@@ -345,6 +345,14 @@ async def _abandon(client: aiomqtt.Client) -> None:
         await asyncio.wait([client._misc_task])
 
 
+class Connect(Protocol):
+    """Opens a connection; `connect` is one."""
+
+    def __call__(
+        self, address: BrokerAddress, *, will: Will | None = None
+    ) -> AbstractAsyncContextManager[Connection]: ...
+
+
 async def run_session(connection: Connection, session: Callable[[Connection], Awaitable[T]]) -> T:
     """Run `session` while the connection lasts; raises LinkError when it ends first."""
     lost = asyncio.ensure_future(connection.wait_lost())
@@ -364,12 +372,14 @@ async def stay_connected(
     *,
     will: Will | None = None,
     on_down: Callable[[LinkError], None] | None = None,
+    connect: Connect = connect,
+    chance: Callable[[], float] = random.random,
 ) -> T:
     """Run `session` on a connection, again on a new one whenever that is lost, until it returns.
 
     address: asked before each attempt. on_down: told why, once per attempt that failed or ended.
-    Pauses between attempts grow to RETRY_MAX_S, with jitter, and start anew after a session
-    that lasted longer than that. What the session raises, other than LinkError, ends the loop.
+    Pauses between attempts grow to RETRY_MAX_S, with jitter by `chance` (0 up to 1), and start anew after
+    a session that lasted longer than that. What the session raises, other than LinkError, ends the loop.
     """
     loop = asyncio.get_running_loop()
     pause_s = RETRY_FIRST_S
@@ -383,5 +393,5 @@ async def stay_connected(
                 on_down(err)
         if loop.time() - began >= RETRY_MAX_S:
             pause_s = RETRY_FIRST_S
-        await asyncio.sleep(pause_s * (0.75 + 0.5 * random.random()))  # noqa: S311
+        await asyncio.sleep(pause_s * (0.75 + 0.5 * chance()))
         pause_s = min(2 * pause_s, RETRY_MAX_S)

@@ -15,11 +15,12 @@ async def end(*tasks: asyncio.Future[Any]) -> None:
     Once is not enough: before Python 3.12 `asyncio.wait_for`, which the MQTT library uses, loses a
     cancellation that comes together with what it waits for.
     """
-    left = {task for task in tasks if not task.done()}
+    left = [task for task in tasks if not task.done()]
     while left:
-        for task in left:
+        for task in left:  # in the order given: a simulated bay comes again to the byte
             task.cancel()
-        _, left = await asyncio.wait(left, timeout=_AGAIN_S)
+        await asyncio.wait(left, timeout=_AGAIN_S)
+        left = [task for task in left if not task.done()]
     for task in tasks:
         if not task.cancelled():
             task.exception()  # seen; whoever cares has asked before

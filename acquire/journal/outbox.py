@@ -6,6 +6,7 @@ import asyncio
 from collections.abc import Collection, Sequence
 from typing import Any
 
+from acquire.aside import Aside
 from acquire.journal.events import Event, Opened, body_of
 from acquire.journal.file import Destination, Message
 from acquire.journal.reader import OutboxRow
@@ -21,14 +22,15 @@ _PUBLIC = {"_nm": ("_mm", NM_PER_MM), "_udeg": ("_deg", UDEG_PER_DEG), "_ns": ("
 class Outbox:
     """The journal's messages for one destination; off the loop, so that a slow disk stops nobody."""
 
-    def __init__(self, journal: Journal, destination: Destination) -> None:
+    def __init__(self, journal: Journal, destination: Destination, aside: Aside = asyncio.to_thread) -> None:
         self._journal = journal
+        self._aside = aside
         self._destination = destination
 
     async def pending(self, limit: int, without: Collection[int] = ()) -> Sequence[OutboxRow]:
         """The oldest messages that are not done, in order; only what is committed, and not those of
         the ids in `without`."""
-        return await asyncio.to_thread(self._journal.pending, self._destination, limit, frozenset(without))
+        return await self._aside(self._journal.pending, self._destination, limit, frozenset(without))
 
     async def done(self, row_id: int) -> None:
         """A message was delivered."""

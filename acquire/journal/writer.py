@@ -1,4 +1,4 @@
-"""The journal: what happened, in SQLite, written by one thread; the truth that results are made of.
+"""The journal: what happened, in SQLite, written beside the loop; the truth that results are made of.
 
 Callers never wait for the disk: they append, and ask when it is safe (`committed`). All that waits is
 committed together, at most 100 ms after the first of it came; what a command caused goes at once. What
@@ -32,19 +32,15 @@ from acquire.journal.file import (
     write_batch,
 )
 from acquire.journal.reader import JournalReader, OutboxRow
+from acquire.journal.thread import StartWriting, WriterThread
 from drivers.reading import Reading
 
-# Seconds for which readings are gathered before they are committed together: the promise is 100 ms,
-# the rest is for the commit itself.
-GATHER_S = 0.08
 # Seconds between two tries while the disk is full or failing.
 RETRY_S = 0.5
 # Readings kept in memory while they cannot be written: half an hour of two gauges at 50 a second.
 WAITING_MAX = 200_000
 # What SQLite can hold in a column.
 INT64_MAX = 2**63 - 1
-# Seconds that `close` waits for what cannot be written.
-CLOSE_S = 5.0
 
 Announce = Callable[[Event], Sequence[Message]]
 E = TypeVar("E", bound=Event)
@@ -73,8 +69,8 @@ class Journal(JournalReader):
     """The one writer of a journal file; makes it where there is none.
 
     on_commit: told from the writer's thread after each commit. on_trouble: likewise, when it begins
-    to fail (why) and when it works again (None). Raises JournalError where the file cannot be
-    used, or another daemon uses it.
+    to fail (why) and when it works again (None). start: what calls for the commits. Raises JournalError
+    where the file cannot be used, or another daemon uses it.
     """
 
     def __init__(
@@ -86,6 +82,7 @@ class Journal(JournalReader):
         waiting_max: int = WAITING_MAX,
         retry_s: float = RETRY_S,
         prepare: Callable[[sqlite3.Connection], None] = lambda _: None,
+        start: StartWriting = WriterThread,
     ) -> None:
         self._lock_file = lock_beside(path)
         self._log = structlog.get_logger().bind(journal=str(path))
@@ -108,19 +105,19 @@ class Journal(JournalReader):
             undo.pop_all()
         self._writer: sqlite3.Connection | None = writer
         self._on_commit, self._on_trouble = on_commit, on_trouble
-        self._waiting_max, self._retry_s = waiting_max, retry_s
+        self._waiting_max = waiting_max
         self._lock = threading.Lock()
-        self._wake, self._urgent, self._stop = threading.Event(), threading.Event(), threading.Event()
+        self._closing = False
         self._seq = self._committed = int(last[0][0])
         self._waiting = Batch()
+        self._flying: Batch | None = None
         self._in_flight = 0
         self._flown: set[int] = set()
         self._turn = self._turn_done = 0
         self._waiters: list[tuple[int, int, asyncio.AbstractEventLoop, asyncio.Future[None]]] = []
         self._trouble: Trouble | None = None
         self._dropped = self._failures = self._rows = self._batches = 0
-        self._thread = threading.Thread(target=self._write_for_ever, name="journal", daemon=True)
-        self._thread.start()
+        self._writing = start(self._commit_waiting, self._let_go, retry_s)
 
     # -- appending: from the loop's thread, never waits for the disk
 
@@ -142,7 +139,7 @@ class Journal(JournalReader):
             samples.append((seq, sweep, reading))
             first = len(samples) == 1
         if first:
-            self._wake.set()
+            self._writing.wake(urgent=False)
         return seq
 
     def append(
@@ -207,7 +204,7 @@ class Journal(JournalReader):
         with self._lock:
             self._flown.add(row_id)
             self._waiting.done.append(row_id)
-        self._wake.set()
+        self._writing.wake(urgent=False)
 
     # -- when is it safe
 
@@ -238,7 +235,7 @@ class Journal(JournalReader):
         with self._lock:
             if self._committed >= seq and self._turn_done >= turn:
                 return
-            if self._stop.is_set():
+            if self._closing:
                 raise JournalError(f"{self.path}: closed before everything was written")
             future: asyncio.Future[None] = loop.create_future()
             self._waiters.append((seq, turn, loop, future))
@@ -246,9 +243,8 @@ class Journal(JournalReader):
 
     def close(self) -> None:
         """Write what waits, then let go of the file; waits a few seconds at most for a disk that is full."""
-        self._stop.set()
-        self._hurry()
-        self._thread.join(CLOSE_S + 1)
+        self._closing = True
+        self._writing.close()
         with self._lock:
             left = len(self._waiting.samples) + len(self._waiting.events) + self._in_flight
             waiters, self._waiters = self._waiters, []
@@ -262,50 +258,35 @@ class Journal(JournalReader):
         os.close(self._lock_file)
 
     def _hurry(self) -> None:
-        self._urgent.set()
-        self._wake.set()
+        self._writing.wake(urgent=True)
 
-    # -- the writer's thread
+    # -- in the writer's thread
 
-    def _write_for_ever(self) -> None:
-        while True:
-            self._wake.wait()
-            self._wake.clear()
-            if not self._urgent.wait(GATHER_S):
-                pass  # nobody was in a hurry: all that came meanwhile goes together
-            self._urgent.clear()
+    def _commit_waiting(self) -> bool:
+        """Write what waits, all of it or nothing; False where it could not be, and is to be tried again."""
+        batch = self._flying
+        if batch is None:
             with self._lock:
+                if self._waiting.is_empty:
+                    return True
                 batch, self._waiting = self._waiting, Batch()
-                if not batch.is_empty:
-                    self._turn += 1
-                    self._batch_number += 1
+                self._turn += 1
+                self._batch_number += 1
                 batch.seq, batch.number = self._seq, self._batch_number
                 self._in_flight = len(batch.samples) + len(batch.events)
-            if not batch.is_empty and not self._write_until_done(batch):
-                break
-            if self._stop.is_set() and not self._wake.is_set():
-                break
+            self._flying = batch
+        try:
+            self._write(batch)
+        except Exception as error:  # whatever it is, what waits is kept and tried again
+            self._failed(error)
+            return False
+        self._flying = None
+        self._succeeded(batch)
+        return True
+
+    def _let_go(self) -> None:
         if self._writer is not None:
             self._writer.close()
-
-    def _write_until_done(self, batch: Batch) -> bool:
-        """Try until it is written; False where closing ends the tries."""
-        tries_left = round(CLOSE_S / self._retry_s)
-        while True:
-            try:
-                self._write(batch)
-            except Exception as error:  # whatever it is, what waits is kept and tried again
-                self._failed(error)
-                if self._stop.is_set():
-                    tries_left -= 1
-                    if tries_left <= 0:
-                        return False
-                    threading.Event().wait(self._retry_s)
-                else:
-                    self._stop.wait(self._retry_s)
-            else:
-                self._succeeded(batch)
-                return True
 
     def _write(self, batch: Batch) -> None:
         if self._writer is None:

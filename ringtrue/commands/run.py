@@ -77,13 +77,13 @@ async def _run(bay: BayFiles) -> None:
 
     import structlog
 
-    from acquire.clock import RealClock
     from acquire.daemon import Daemon
     from link.tasks import end
     from records.errors import RecordRefusedError
     from records.store import Store
     from ringtrue import __version__
     from ringtrue.notify import Notifier
+    from ringtrue.world import real_world
 
     notifier = Notifier(os.environ)
     store = Store(bay.settings.records.url)
@@ -115,7 +115,7 @@ async def _run(bay: BayFiles) -> None:
     try:
         daemon = Daemon(
             bay,
-            RealClock(),
+            real_world(),
             deliver_record=deliver,
             records_new=records_new,
             software=f"ringtrue {__version__}",

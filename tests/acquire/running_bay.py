@@ -9,11 +9,11 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.clock import RealClock
 from acquire.daemon import Daemon, RecordsNew
 from config.bay import BayFiles
 from link.broker import built_in_address
 from link.connection import BrokerAddress
+from ringtrue.world import real_world
 from tests.acquire.outside import until
 
 
@@ -40,7 +40,7 @@ class Running:
         stop = asyncio.Event()
         daemon = Daemon(
             self.files,
-            RealClock(),
+            real_world(),
             deliver_record=self.deliver,
             records_new=self.records_new,
             software="test",

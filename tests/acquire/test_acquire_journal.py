@@ -327,7 +327,7 @@ def test_a_journal_that_cannot_be_used_says_why(tmp_path: Path) -> None:
 async def test_who_waits_for_what_cannot_be_written_hears_of_the_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.journal.writer.CLOSE_S", 0.05)
+    monkeypatch.setattr("acquire.journal.thread.CLOSE_S", 0.05)
     troubled = threading.Event()
     journal = Journal(tmp_path / "j.db", on_trouble=lambda _: troubled.set(), retry_s=0.01)
 

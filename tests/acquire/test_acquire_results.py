@@ -99,7 +99,7 @@ async def test_memory_is_given_back_after_each_result(
         give_back()
         given_back.set()
 
-    monkeypatch.setattr("acquire.results.give_back", give_back_and_tell)
+    monkeypatch.setattr("acquire.grader.give_back", give_back_and_tell)
     journal = Journal(tmp_path / "j.db")
     bay, grading, results = wire(files, journal)
     tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]

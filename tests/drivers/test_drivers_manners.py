@@ -12,9 +12,9 @@ from config.profile import FreeRunning, KeyPress, Manner, Requested
 from contract.units import Unit
 from drivers.manners import MISSES_TO_SILENCE, behaviour
 from drivers.reading import Reading
+from simulators.loop import VirtualLoop
 from tests.acquire.hand_clock import HandClock
 from tests.drivers.support import members
-from tests.story.memory import VirtualLoop
 
 MS = 1_000_000
 READING = Reading("g", 0, 0, 190_000, Unit.NM)
@@ -48,6 +48,9 @@ SILENT = {name: row for name, row in KINDS.items() if row.silent_ms is not None}
 some = pytest.mark.parametrize("row", SILENT.values(), ids=SILENT.keys())
 
 
+TURNS_TO_REST = 12
+
+
 class Bench:
     """An open port, watched over in virtual time. speaks: its gauge answers all requests; answers_each:
     each so many-th."""
@@ -67,17 +70,24 @@ class Bench:
         self._began_ns = self.heard_ns
         self._timeout_s = behaviour(row.manner).timeout_s
         self.task = self.loop.create_task(behaviour(row.manner).watch(self))
-        self.loop.rest()
+        self.rest()
 
     @property
     def ms(self) -> int:
         return (self.clock.monotonic_ns() - self._began_ns) // MS
 
     def run_ms(self, duration_ms: int) -> None:
-        until_ms = self.ms + duration_ms
-        while self.ms < until_ms:
-            self.clock.advance_to(self.clock.monotonic_ns() + MS)
-            self.loop.rest()
+        self.loop.run_until_complete(self.loop.until(self.clock.now_ns + duration_ms * MS))
+        self.rest()
+
+    def rest(self) -> None:
+        """Until all has been done that is to be done now."""
+
+        async def turns() -> None:
+            for _ in range(TURNS_TO_REST):
+                await asyncio.sleep(0)
+
+        self.loop.run_until_complete(turns())
 
     def hear(self) -> None:
         self.heard_ns = self.clock.monotonic_ns()
@@ -133,7 +143,7 @@ def test_it_watches_until_the_port_ends_and_no_longer(row: Row, bench: Bench) ->
     bench.run_ms(1_000)
     assert not bench.task.done()
     bench.ended.set_result("it went away")
-    bench.loop.rest()
+    bench.rest()
     assert bench.task.done()
     assert bench.task.exception() is None
 

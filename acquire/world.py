@@ -1,0 +1,66 @@
+"""What a daemon is handed: everything by which it touches what is not itself.
+
+The same daemon so runs a bay on ports, threads and a network, and a simulated one on virtual time.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Awaitable, Callable, Sequence
+from concurrent.futures import Executor
+from contextlib import AbstractAsyncContextManager, AsyncExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from acquire.aside import Aside
+from acquire.clock import Clock
+from acquire.journal.writer import Journal, Trouble
+from config.profile import PortSettings
+from config.settings import GaugeSettings, MqttSettings
+from drivers.reader import PortReader
+from drivers.transports import OpenPort
+from link.connection import BrokerAddress, Connect
+
+Work = Callable[[], Awaitable[None]]
+"""Runs for ever."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ports:
+    """How gauges are found, opened and read. opener and finder block, and run in what `thread` gives for a
+    gauge of that id."""
+
+    reader: Callable[[Clock], AbstractAsyncContextManager[PortReader]]
+    opener: Callable[[str, PortSettings], OpenPort]
+    finder: Callable[[GaugeSettings], str]
+    thread: Callable[[str], Executor]
+
+
+class OpenJournal(Protocol):
+    """Opens the journal, with its writer at work. Raises JournalError."""
+
+    def __call__(
+        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
+    ) -> Journal: ...
+
+
+class FindBroker(Protocol):
+    """Where the broker is, and what of it is to be kept running. What it starts, the stack ends."""
+
+    async def __call__(
+        self, settings: MqttSettings, stack: AsyncExitStack
+    ) -> tuple[BrokerAddress, Sequence[tuple[str, Work]]]: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class World:
+    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made."""
+
+    clock: Clock
+    ports: Ports
+    open_journal: OpenJournal
+    find_broker: FindBroker
+    connect: Connect
+    aside: Aside
+    rng: random.Random

@@ -1,0 +1,56 @@
+"""The world of a real bay: ports and threads of this machine, a broker on the network."""
+
+from __future__ import annotations
+
+import asyncio
+import random
+from contextlib import AsyncExitStack
+
+import structlog
+
+from acquire.clock import RealClock
+from acquire.journal.writer import Journal
+from acquire.world import Ports, Work, World
+from config.settings import MqttSettings
+from drivers.finding import find_port
+from drivers.instrument import own_thread
+from drivers.reader import PortReader
+from drivers.transports import open_port
+from link.broker import BuiltInBroker
+from link.connection import BrokerAddress, address_of, connect
+
+
+def real_world() -> World:
+    """What `ringtrue run` hands its daemon."""
+    return World(
+        clock=RealClock(),
+        ports=Ports(PortReader, open_port, find_port, own_thread),
+        open_journal=Journal,
+        find_broker=find_broker,
+        connect=connect,
+        aside=asyncio.to_thread,
+        rng=random.Random(),  # noqa: S311 of pauses only
+    )
+
+
+async def find_broker(
+    settings: MqttSettings, stack: AsyncExitStack
+) -> tuple[BrokerAddress, list[tuple[str, Work]]]:
+    """The configured broker, or the one that is started here as a child. Raises BrokerError, ConfigError."""
+    log = structlog.get_logger()
+    if not settings.built_in:
+        address = address_of(settings)
+        log.info("broker", url=address.url, program="as configured", username=settings.username)
+        return address, []
+    broker = BuiltInBroker(settings)
+    await broker.start()
+    stack.push_async_callback(broker.stop)
+    reading = "open to all" if broker.anonymous_reading else "needs the credential too"
+    log.info(
+        "broker",
+        url=broker.address().url,
+        program=broker.program,
+        credential=str(broker.password_file),
+        reading=reading,
+    )
+    return broker.address(), [("broker", broker.run)]

@@ -1,0 +1,208 @@
+"""How an inspection goes: a technician who gets on with it whatever happens, and somebody who meddles."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from contract.units import UDEG_PER_DEG
+from contract.wire import encode
+from simulators.barring import NS_PER_S, BarringHand
+from tests.acquire.workbench import INDICATOR
+from tests.virtual.people import Asked, Person
+from tests.virtual.plan import Surface
+
+INSPECTION, EARLIER = "I-1", "I-0"
+TURN_DEG = 370.0
+# Someone who is quick, so that a turn takes six seconds; at marks the hand rests for longer.
+QUICK = BarringHand(pace_deg_s=90.0, pull_deg=70.0, rest_s=0.1, pause_s=0.3, back_share=0.15)
+BY_MARKS = BarringHand(pace_deg_s=90.0, pull_deg=70.0, rest_s=0.1, pause_s=1.3, back_share=0.0)
+# Seconds after the crank has come to rest at which the pedal is pressed.
+PRESS_AFTER_S = 0.5
+# Seconds that a sweep is waited for once the crank stands.
+PATIENCE_S = 3.0
+# Tries to begin while a gauge is away.
+BEGIN_TRIES = 6
+
+
+class Technician(Person):
+    """Does the inspection of the plan."""
+
+    async def inspect(self) -> None:
+        """From opening to signing."""
+        plan = self.world.plan
+        if self.rng.random() < 0.25:
+            await self._earlier()
+        bench = plan.kind == "bench"
+        await self.ask(
+            "open", inspection=INSPECTION, engine="GQ-E-2207", damper="GQ-D-0815",
+            scope="bench" if bench else "on-engine",
+        )  # fmt: skip
+        if bench:
+            await self._bench()
+        else:
+            await self.look("visual")
+            for surface in plan.surfaces:
+                await self._measure(surface)
+        await self.ask("close", inspection=INSPECTION)
+        signing = {"inspection": INSPECTION, "name": "R. Example"}
+        answer = await self.ask("sign", **signing)
+        if answer and not answer["ok"] and answer["error"]["code"] == "ask-once":
+            await self.ask("sign", sure=True, **signing)
+
+    async def is_answered(self) -> bool:
+        """Whether the daemon does a last, harmless command once all is well."""
+        return bool(await self.ask("resend", since="2999-01-01T00:00:00Z"))
+
+    async def look(self, check: Any) -> None:
+        """All items of a check by eye are good, now and then one that is not."""
+        rules = self.world.files.method.observed[check]
+        seen = "bad" if self.rng.random() < 0.1 else "good"
+        items = [{"item": rule.id, "seen": seen if n == 0 else "good"} for n, rule in enumerate(rules.item)]
+        await self.ask("record", check=check, items=items)
+
+    async def _earlier(self) -> None:
+        """An inspection before, given up."""
+        await self.ask("open", inspection=EARLIER, engine="GQ-E-2207", damper="GQ-D-0001", scope="bench")
+        await self.look("visual-bench")
+        await self.ask("abandon", inspection=EARLIER)
+
+    async def _bench(self) -> None:
+        await self.look("visual-bench")
+        rng, spread_mm = self.rng, self.rng.choice((0.1, 0.24, 0.3))
+        for station_deg, radius in self.world.files.method.thickness.order:
+            value_mm = round(45.0 + rng.uniform(0.0, spread_mm), 3)
+            place = {"check": "thickness", "station_deg": station_deg, "radius": radius}
+            await self.ask("record", value_mm=value_mm, **place)
+            if rng.random() < 0.1:
+                await self.ask("record", value_mm=round(value_mm + 0.001, 3), replace=True, **place)
+        await self.look("penetrant")
+        await self.look("warm-leak")
+
+    # -- run-out
+
+    async def _measure(self, surface: Surface) -> None:
+        self.world.rig.surface = surface
+        if self.world.plan.kind == "typed":
+            await self._type(surface)
+            return
+        await self.wait(2.5 * self.world.plan.period_s)  # what was felt before is not of it
+        if not await self._begin(surface):
+            return
+        ended_before = self.people.ended_sweeps
+        if self.world.plan.kind == "marked":
+            await self._bar_by_marks()
+        else:
+            path = self._bar(QUICK, TURN_DEG)
+            await self.world.loop.until(path.end_ns + NS_PER_S // 4)
+        for _ in range(round(PATIENCE_S / 0.25)):
+            if self.people.ended_sweeps > ended_before:
+                return
+            await self.wait(0.25)
+        await self.ask("end")
+
+    async def _begin(self, surface: Surface) -> bool:
+        for _ in range(BEGIN_TRIES):
+            answer = await self.ask("begin", check=surface, gauge=INDICATOR)
+            if answer and answer["ok"]:
+                return True
+            await self.wait(1.0)
+        return False
+
+    def _bar(self, hand: BarringHand, turn_deg: float) -> Any:
+        crank, now_ns = self.world.rig.crank, self.world.hand.now_ns
+        path = hand.bar(self.rng, start_deg=crank.angle_deg(now_ns), turn_deg=turn_deg, start_ns=now_ns)
+        crank.follow(path)
+        return path
+
+    async def _bar_by_marks(self) -> None:
+        """To the next mark, where the sweep's angles begin, and a turn on from there."""
+        angle_deg = self.world.rig.crank.angle_deg(self.world.hand.now_ns)
+        to_next_deg = min((mark - angle_deg) % 360.0 or 360.0 for mark in BY_MARKS.marks_deg)
+        path = self._bar(BY_MARKS, to_next_deg + 360.0)
+        for stop_ns, stop_deg in path.stops(BY_MARKS.marks_deg):
+            await self.world.loop.until(stop_ns + round(PRESS_AFTER_S * NS_PER_S))
+            answer = await self.ask("mark")
+            code = answer["error"]["code"] if answer and not answer["ok"] else ""
+            if code == "pressed-twice":
+                await self.ask("mark", sure=True)
+            elif code == "angle-needed":
+                await self.ask("mark", angle_deg=round(stop_deg % 360.0))
+        await self.world.loop.until(path.end_ns + NS_PER_S)
+
+    async def _type(self, surface: Surface) -> None:
+        """A dial, read at every thirty degrees and at the first once more."""
+        answer = await self.ask("begin", check=surface, gauge="typed", resolution_mm=0.01)
+        if not answer or not answer["ok"]:
+            return
+        damper = self.world.plan.damper
+        value_mm = damper.rim_mm if surface == "rim" else damper.face_mm
+        for angle_deg in range(0, 361, 30):
+            said = round(value_mm(angle_deg), 2)
+            await self.ask("record", angle_deg=angle_deg, value_mm=said)
+            if self.rng.random() < 0.1:
+                await self.ask("record", angle_deg=angle_deg, value_mm=said, replace=True)
+        await self.ask("end")
+
+
+class Meddler(Person):
+    """Another client that sends what it should not, and what it may."""
+
+    async def meddle(self) -> None:
+        """For ever."""
+        while True:
+            await self.wait(self.rng.uniform(0.3, 5.0))
+            self.rng.choices(
+                (self._again, self._mark, self._look, self._resend, self._open, self._cancel, self._nonsense,
+                 self._reuse, self._retained, self._sign, self._abandon, self._begin),
+                weights=(6, 3, 3, 2, 2, 1, 3, 2, 2, 1, 0.4, 2),
+            )[0]()  # fmt: skip
+
+    def _theirs(self) -> tuple[str, Asked] | None:
+        known = list(self.people.asked.items())
+        return self.rng.choice(known) if known else None
+
+    def _again(self) -> None:
+        if (found := self._theirs()) is not None:
+            self.people.send(found[0], found[1].name, found[1].payload)
+
+    def _reuse(self) -> None:
+        """Somebody else's id, for another command."""
+        if (found := self._theirs()) is not None:
+            said = {"id": found[0], "operator": "R. Example reusing", "since": "2026-01-01T00:00:00Z"}
+            self.people.send(found[0], "resend", encode(said))
+
+    def _retained(self) -> None:
+        said = {"id": "kept", "operator": "R. Example kept", "inspection": INSPECTION}
+        self.people.send("kept", "abandon", encode(said), retain=True)
+
+    def _nonsense(self) -> None:
+        payload = self.rng.choice(
+            (b"", b"{", b"[]", b'{"id": 5}', b'{"id":"x","operator":"R. Example nonsense"}')
+        )
+        self.people.send("x", self.rng.choice(("open", "mark", "dance")), payload)
+
+    def _mark(self) -> None:
+        if self.world.plan.kind == "swept":  # by marks it would be a lie about the crank
+            udeg = round(self.world.rig.crank.angle_deg(self.world.hand.now_ns) * UDEG_PER_DEG)
+            self.say("mark", angle_deg=udeg / UDEG_PER_DEG % 360.0)
+
+    def _look(self) -> None:
+        self.say("record", check="visual", items=[{"item": "leak", "seen": "good"}])
+
+    def _resend(self) -> None:
+        self.say("resend", since="2026-01-01T00:00:00Z")
+
+    def _open(self) -> None:
+        self.say("open", inspection=f"I-{self.rng.randint(2, 9)}", engine="e", damper="d", scope="bench")
+
+    def _begin(self) -> None:
+        self.say("begin", check="rim", gauge="typed")
+
+    def _cancel(self) -> None:
+        self.say("cancel")
+
+    def _sign(self) -> None:
+        self.say("sign", inspection=INSPECTION, name="R. Example")
+
+    def _abandon(self) -> None:
+        self.say("abandon", inspection=INSPECTION)
