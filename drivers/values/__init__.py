@@ -6,12 +6,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from config.profile import DigitsValue, PatternValue, Value
-from contract.units import Unit
-from drivers.values.base import WHOLE, Codec
+from drivers.values.base import Codec
 from drivers.values.digits import DigitsCodec
 from drivers.values.pattern import PatternCodec
 
-__all__ = ["Codec", "codec", "unit_of"]
+__all__ = ["Codec", "codec"]
 
 _KINDS: dict[type, Callable[..., Codec]] = {PatternValue: PatternCodec, DigitsValue: DigitsCodec}
 
@@ -19,8 +18,3 @@ _KINDS: dict[type, Callable[..., Codec]] = {PatternValue: PatternCodec, DigitsVa
 def codec(value: Value, gauge: str) -> Codec:
     """Its codec. gauge: named in what is said of bad frames."""
     return _KINDS[type(value)](value, gauge)
-
-
-def unit_of(value: Value) -> Unit:
-    """The whole unit of its readings."""
-    return WHOLE[value.unit][0]

@@ -14,7 +14,7 @@ from drivers.encoding import encode
 from drivers.errors import EncodeError, FrameError
 from drivers.framings import framer
 from drivers.proof import failures
-from drivers.values import codec, unit_of
+from drivers.values import codec
 from tests.drivers.support import profile
 
 NAMES = shipped_names("gauges")
@@ -131,6 +131,6 @@ def test_steps(name: str, step: int) -> None:
 
 
 def test_units() -> None:
-    assert unit_of(profile("line-inch").value) is Unit.NM
-    assert unit_of(profile("encoder-degrees").value) is Unit.UDEG
-    assert unit_of(profile("encoder-counts").value) is Unit.COUNT
+    assert codec(profile("line-inch").value, "g").unit is Unit.NM
+    assert codec(profile("encoder-degrees").value, "g").unit is Unit.UDEG
+    assert codec(profile("encoder-counts").value, "g").unit is Unit.COUNT
