@@ -35,6 +35,7 @@ from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 from link.connection import BrokerAddress, Connection, Will, stay_connected
 from link.errors import LinkError
+from link.pauses import Pauses
 from link.tasks import end
 
 # First and longest pause before a part that failed is started again.
@@ -163,14 +164,13 @@ class Daemon:
 
     async def _supervise(self, name: str, work: Work) -> None:
         """Run one part for ever: a failure of its own is logged and stops no other."""
-        pause_s = RETRY_FIRST_S
+        pauses = Pauses(RETRY_FIRST_S, RETRY_MAX_S)
         while True:
             try:
                 await work()
             except Exception:
                 self._log.exception("a part failed and is started again", part=name)
-            await asyncio.sleep(pause_s)
-            pause_s = min(2 * pause_s, RETRY_MAX_S)
+            await pauses.wait()
 
     # -- from the gauges
 
@@ -233,7 +233,7 @@ class Daemon:
 
     async def _send_records(self) -> None:
         outbox = Outbox(self._journal, "records", self._world.aside)
-        pause_s, said = RETRY_FIRST_S, ""
+        pauses, said = Pauses(RETRY_FIRST_S, RETRY_MAX_S), ""
         while True:
             self._records_grew.clear()
             rows = await outbox.pending(OUTBOX_ROWS)
@@ -246,10 +246,10 @@ class Daemon:
                 if str(err) != said:
                     said = str(err)
                     self._log.warning("records cannot be kept now; results wait", reason=said)
-                await asyncio.sleep(pause_s)
-                pause_s = min(2 * pause_s, RETRY_MAX_S)
+                await pauses.wait()
                 continue
-            pause_s, said = RETRY_FIRST_S, ""
+            pauses.anew()
+            said = ""
             if not rows:
                 with suppress(TimeoutError):
                     async with asyncio.timeout(RECORDS_LOOK_S):

@@ -32,6 +32,7 @@ import structlog
 from config.settings import MqttSettings
 from link.connection import BrokerAddress
 from link.errors import BrokerError
+from link.pauses import Pauses
 
 Program = Literal["mosquitto", "iotcore"]
 
@@ -178,19 +179,18 @@ class BuiltInBroker:
 
     async def run(self, on_restart: Callable[[], None] | None = None) -> None:
         """Start the broker again whenever it has died; for ever."""
-        pause_s = RETRY_FIRST_S
+        pauses = Pauses(RETRY_FIRST_S, RETRY_MAX_S)
         while True:
             if self._child is not None:
                 code = await self._child.wait()
                 self._log.warning("the broker died", code=code, said=self._last_words())
-            await asyncio.sleep(pause_s)
-            pause_s = min(2 * pause_s, RETRY_MAX_S)
+            await pauses.wait()
             try:
                 await self.start()
             except BrokerError as err:
                 self._log.error("the broker could not be started again", reason=str(err))
                 continue
-            pause_s = RETRY_FIRST_S
+            pauses.anew()
             self.restarts += 1
             self._log.info("the broker is up again", url=self.address().url)
             if on_restart is not None:

@@ -28,6 +28,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from config.errors import ConfigError, Problem
 from config.settings import MqttSettings
 from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
+from link.pauses import Pauses
 from link.probe import wrong_scheme
 from link.tasks import end
 
@@ -382,7 +383,7 @@ async def stay_connected(
     a session that lasted longer than that. What the session raises, other than LinkError, ends the loop.
     """
     loop = asyncio.get_running_loop()
-    pause_s = RETRY_FIRST_S
+    pauses = Pauses(RETRY_FIRST_S, RETRY_MAX_S)
     while True:
         began = loop.time()
         try:
@@ -392,6 +393,5 @@ async def stay_connected(
             if on_down is not None:
                 on_down(err)
         if loop.time() - began >= RETRY_MAX_S:
-            pause_s = RETRY_FIRST_S
-        await asyncio.sleep(pause_s * (0.75 + 0.5 * chance()))
-        pause_s = min(2 * pause_s, RETRY_MAX_S)
+            pauses.anew()
+        await pauses.wait(0.75 + 0.5 * chance())
