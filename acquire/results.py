@@ -68,9 +68,9 @@ class Results:
             await self._wake.wait()
             self._wake.clear()
             while self._due:
-                inspection, seq = next(iter(self._due.items()))
+                inspection = next(iter(self._due))
+                seq = self._due.pop(inspection)  # before waiting: what comes meanwhile is due anew
                 await self._journal.committed(seq)
-                self._due.pop(inspection)
                 try:
                     evidence, method = await self._aside(self._read, inspection, seq)
                 except Exception:  # one that cannot be read must not stop the others

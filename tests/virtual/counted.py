@@ -52,7 +52,7 @@ def _of_sweep(
             first, last = kept[0].time_ns, kept[-1].time_ns
             sent = [f for f in frames[run, str(gauge)] if first <= f.time_ns <= last]
             away = any(isinstance(e, (GaugeAway, GaugeBack)) and e.gauge == gauge for e in spell)
-            late = any(frame.late for frame in sent)
+            late = any(frame.late for frame in sent) or any(sample.u_ns for sample in kept)
             whole = [frame for frame in sent if frame.whole]
             if not away and not late and len(kept) + holes < len(whole):
                 yield (

@@ -8,10 +8,13 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tests.benchmarks.virtual import MEMORY
 from tests.virtual.plan import plan_of
 from tests.virtual.running import Files, run
 
@@ -19,6 +22,13 @@ ROOT = Path(__file__).parents[2]
 # Seeds in which something of every sort happens: kills, a disk that is full, refusals, somebody who meddles.
 VARIED = (1, 17, 19, 22)
 AT_ONCE, HEAVY_AT_ONCE = 50, 500
+
+
+@pytest.fixture
+def memory(tmp_path: Path) -> Iterator[Path]:
+    """A folder whose files cost no disk, where the machine has one."""
+    with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else tmp_path) as name:
+        yield Path(name)
 
 
 def wrong_in(seeds: range, folder: Path) -> dict[int, tuple[str, ...]]:
@@ -29,22 +39,22 @@ def wrong_in(seeds: range, folder: Path) -> dict[int, tuple[str, ...]]:
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(0, 500, AT_ONCE))
 def test_whatever_goes_wrong_nothing_is_lost_uncounted_done_twice_or_kept_over(
-    first: int, tmp_path: Path
+    first: int, memory: Path
 ) -> None:
-    assert wrong_in(range(first, first + AT_ONCE), tmp_path) == {}
+    assert wrong_in(range(first, first + AT_ONCE), memory) == {}
 
 
 @pytest.mark.heavy
 @pytest.mark.parametrize("first", range(500, 10_000, HEAVY_AT_ONCE))
-def test_nor_in_ten_thousand(first: int, tmp_path: Path) -> None:
-    assert wrong_in(range(first, first + HEAVY_AT_ONCE), tmp_path) == {}
+def test_nor_in_ten_thousand(first: int, memory: Path) -> None:
+    assert wrong_in(range(first, first + HEAVY_AT_ONCE), memory) == {}
 
 
 @pytest.mark.slow
-def test_a_seed_comes_again_to_the_byte(tmp_path: Path) -> None:
+def test_a_seed_comes_again_to_the_byte(memory: Path) -> None:
     seen = []
     for name in ("one", "two"):
-        folder = tmp_path / name
+        folder = memory / name
         folder.mkdir()
         files = Files(folder)
         outcomes = [run(seed, files, folder) for seed in VARIED]
@@ -54,11 +64,9 @@ def test_a_seed_comes_again_to_the_byte(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_a_seed_comes_again_to_the_byte_in_another_process(tmp_path: Path) -> None:
-    files = Files(tmp_path)
-    here = [
-        (one.seed, one.trace, one.journal) for one in (run(seed, files, tmp_path) for seed in range(1, 4))
-    ]
+def test_a_seed_comes_again_to_the_byte_in_another_process(memory: Path) -> None:
+    files = Files(memory)
+    here = [(one.seed, one.trace, one.journal) for one in (run(seed, files, memory) for seed in range(1, 4))]
     tool = [sys.executable, "-m", "tests.benchmarks.virtual", "--trace", "--seed", "1", "--inspections", "3"]
     done = subprocess.run(
         tool, cwd=ROOT, env={**os.environ, "PYTHONHASHSEED": "77"}, capture_output=True, text=True, check=True
