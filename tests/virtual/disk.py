@@ -26,7 +26,9 @@ _NO_MORE, _PLENTY = 1, 2**30
 
 @dataclass
 class VirtualDisk:
-    """commit_s: how long a commit takes, least and most. kill: called just before (False) or just after (True) the commits whose numbers `kills` names."""
+    """commit_s: how long a commit takes, least and most.
+
+    kill: called just before (False) or just after (True) the commits whose numbers `kills` names."""
 
     rng: random.Random
     kills: dict[int, bool]
