@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from acquire.bay.bay import Bay
-from acquire.clock import HandClock
 from acquire.grader import GradingService
 from acquire.journal.reader import JournalReader
 from acquire.results import Results
@@ -16,6 +15,7 @@ from contract.topics import Topics
 from contract.wire import encode
 from link.tasks import end
 from simulators.loop import VirtualLoop
+from tests.acquire.hand_clock import HandClock
 from tests.acquire.workbench import bay_files
 from tests.virtual.disk import VirtualDisk
 
