@@ -214,7 +214,7 @@ class Daemon:
         self._publisher.live_changed()
 
     async def _send_replies(self) -> None:
-        """A deed is answered once it is on the disk; deeds in the order asked."""
+        """What the journal keeps is answered once it is on the disk, in the order asked."""
         while True:
             reply = await self._replies.get()
             await self._journal.committed(reply.seq)

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import asyncio
 import inspect
+import os
 from collections.abc import AsyncIterator
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+# Before anything imports numpy: one thread, as the command line has it; more only wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 TURNS_TO_END = 3
 """Loop turns a cancelled task is given to end before it counts as left behind."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import structlog
@@ -215,8 +216,8 @@ class Bay:
             events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
         except CommandRefusedError as error:
             reply = self._refused(name, request, error, mark)
-            self._journal.append(reply=(reply.request, reply.payload))
-            return self._remember(reply)
+            seq = self._journal.append_reply(reply.request, reply.payload)
+            return self._remember(replace(reply, seq=seq))
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         cautions = cautions_of(self._method, events, self._state)

@@ -163,6 +163,15 @@ class Journal(JournalReader):
         self._hurry()
         return stamped
 
+    def append_reply(self, request: str, payload: bytes) -> int:
+        """Keep the reply to a request that caused no event; the seq, which no event has, that is committed
+        when it is."""
+        with self._lock:
+            self._seq = seq = self._seq + 1
+            self._waiting.replies.append((request, payload))
+        self._hurry()
+        return seq
+
     def put_result(
         self, inspection: str, revision: int, document: bytes, utc: str, messages: Sequence[Message] = ()
     ) -> None:

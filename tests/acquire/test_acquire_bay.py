@@ -143,9 +143,13 @@ def test_a_repeated_request_is_answered_again_and_not_done_again(bench: Workbenc
     assert bench.journal.reply("a") == json.dumps(first, separators=(",", ":")).encode()
 
 
-def test_a_reply_waits_for_its_event_and_a_refusal_does_not(bench: Workbench) -> None:
+def test_a_reply_waits_for_its_event_and_a_refusal_that_is_remembered_for_itself(bench: Workbench) -> None:
     payload = json.dumps({"id": "a", "operator": "kim"}).encode()
-    assert bench.bay.command("end", payload).seq == 0
+    assert bench.bay.command("end", b"no command").seq == 0
+    refusal = bench.bay.command("end", payload)
+    assert refusal.seq > 0
+    bench.flush()
+    assert bench.journal.reply("a") == refusal.payload
     bench.open()
     bench.do("begin", check="rim", gauge=INDICATOR)
     reply = bench.bay.command("end", payload.replace(b'"a"', b'"b"'))

@@ -4,7 +4,7 @@ Each seed is a bay on virtual time with an inspection in which gauges are unplug
 broker goes away or refuses, the disk is full, the wall clock jumps, commands come twice or in another order,
 somebody meddles, and the daemon is killed before or after a commit. What must hold in the end is in
 `tests/virtual/invariants.py`; each seed that fails is printed, and a seed gives the same run every time.
-10 000 take about half an hour of one core. Exit 1 where anything is wrong.
+10 000 take about 25 minutes of one core. Exit 1 where anything is wrong.
 """
 
 from __future__ import annotations

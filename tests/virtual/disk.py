@@ -26,12 +26,15 @@ _NO_MORE, _PLENTY = 1, 2**30
 
 @dataclass
 class VirtualDisk:
-    """kill: called just before (False) or just after (True) the commits whose numbers `kills` names."""
+    """commit_s: how long a commit takes, least and most.
+
+    kill: called just before (False) or just after (True) the commits whose numbers `kills` names."""
 
     rng: random.Random
     kills: dict[int, bool]
     kill: Callable[[], None] = lambda: None
     full: bool = False
+    commit_s: tuple[float, float] = COMMIT_S
     commits: int = 0
     _writing: VirtualWriting | None = None
     _db: sqlite3.Connection | None = None
@@ -93,7 +96,7 @@ class VirtualWriting:
         if self._is_retrying:
             self._again = True
             return
-        after_s = self._disk.rng.uniform(*COMMIT_S) + (0.0 if urgent else GATHER_S)
+        after_s = self._disk.rng.uniform(*self._disk.commit_s) + (0.0 if urgent else GATHER_S)
         if self._timer is not None:
             if self._timer.when() <= self._loop.time() + after_s:
                 return

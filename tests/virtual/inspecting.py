@@ -179,7 +179,7 @@ class Meddler(Person):
         payload = self.rng.choice(
             (b"", b"{", b"[]", b'{"id": 5}', b'{"id":"x","operator":"R. Example nonsense"}')
         )
-        self.people.send("x", self.rng.choice(("open", "mark", "dance")), payload)
+        self.people.send("x", self.rng.choice(("open", "begin", "dance")), payload)
 
     def _mark(self) -> None:
         if self.world.plan.kind == "swept":  # by marks it would be a lie about the crank

@@ -18,7 +18,7 @@ Interval = tuple[int, int]
 # Seconds in which trouble begins: an inspection takes 15 to 40.
 LONGEST_S = 30.0
 # Of so many seeds one is graded in full, the others by a stand-in: a sweep takes 0.2 s to be graded.
-GRADED_EVERY = 5
+GRADED_EVERY = 10
 # What a broker may refuse, as a part of the topic.
 LEVELS = ("/event", "/result", "/reply/", "/status", "/gauge/")
 
@@ -81,6 +81,7 @@ def plan_of(seed: int) -> Plan:
             spells.append(Spell(gauge, rng.choice(get_args(Trouble)), from_ns, to_ns))
     full_method = rng.random() < 0.3
     both = full_method and rng.random() < 0.6
+    kills = {rng.randint(1, 45): rng.random() < 0.5 for _ in range(rng.randint(1, 3))} if chance(0.4) else {}
     return Plan(
         seed=seed,
         kind=kind,
@@ -89,15 +90,14 @@ def plan_of(seed: int) -> Plan:
         period_s=rng.uniform(0.06, 0.2),
         quiet=quiet,
         spells=tuple(spells),
-        kills={rng.randint(1, 45): rng.random() < 0.5 for _ in range(rng.randint(1, 3))}
-        if chance(0.4)
-        else {},
+        kills=kills,
         reboots=rng.random() < 0.3,
         away=intervals(0.25, 10.0),
         refused=tuple((*span, rng.choice(LEVELS)) for span in intervals(0.25, 20.0)),
         full=intervals(0.3, 20.0),
         records_away=intervals(0.2, 10.0),
-        records_wiped=(_interval(rng, 1.0)[0],) if chance(0.05) else (),
+        # Not where it is killed: the store forgets with its process that it was new.
+        records_wiped=(_interval(rng, 1.0)[0],) if chance(0.05) and not kills else (),
         steps=tuple((span[0], rng.uniform(-90_000, 90_000)) for span in intervals(0.25, 1.0)),
         lossy=0.03 if chance(0.2) else 0.0,
         doubled=0.3 if chance(0.4) else 0.0,

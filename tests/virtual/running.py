@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import json
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -150,6 +151,9 @@ async def _settled(world: VirtualWorld) -> bool:
 
 
 def _has_arrived(world: VirtualWorld) -> bool:
+    status = json.loads(world.broker.retained.get(world.topics.status, b"{}"))
+    if status.get("state") != "online" or status.get("warnings"):
+        return False
     reader = JournalReader(world.path)
     try:
         if reader.waiting("mqtt", 1) or reader.waiting("records", 1):
