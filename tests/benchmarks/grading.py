@@ -23,8 +23,10 @@ ORDERS = 12
 REPEATS = 9
 FILES, FILE_READINGS = 200, 1000
 MS, S = "{:.1f} ms", "{:.1f} s"
-MOST_MS = {1000: None, 5000: 150.0}
-FILES_MOST_S = 30.0
+MOST_MS = {1000: 60.0, 5000: 150.0}
+# To the bare fit; in CI, at which a loss of speed shows, it may be so much more.
+RATIO_HOLDS = {1000: 150.0, 5000: 40.0}
+FILES_MOST_S = 8.0
 
 
 def sweep_of(readings: int, seed: int) -> Sweep:
@@ -47,7 +49,7 @@ def bare_fit(angle: F64, value: F64) -> F64:
     return found
 
 
-def measure() -> list[Row]:
+def measure(*, short: bool = False) -> list[Row]:
     """Single sweeps, then many files."""
     method = read_toml(shipped("methods", "example"), Method)
     rows = []
@@ -63,11 +65,11 @@ def measure() -> list[Row]:
                 floor.append((between_ns - began_ns) / 1e6)
                 ours.append((time.process_time_ns() - between_ns) / 1e6)
         own, theirs = Figure(tuple(ours), MS), Figure(tuple(floor), MS)
-        is_met = None if most_ms is None else own.median <= most_ms
-        aim = "" if most_ms is None else f"≤ {most_ms:g} ms"
+        aim, is_met = f"≤ {most_ms:g} ms", own.median <= most_ms
         what, against = f"grading {readings} readings, CPU", f"least squares, {ORDERS} orders"
-        rows.append(Row(what, against, theirs, own, own.median / theirs.median, aim, is_met))
-    return [*rows, _many_files()]
+        ratio = own.median / theirs.median
+        rows.append(Row(what, against, theirs, own, ratio, aim, is_met, ratio <= RATIO_HOLDS[readings]))
+    return rows if short else [*rows, _many_files()]
 
 
 def _many_files() -> Row:

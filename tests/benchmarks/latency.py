@@ -22,7 +22,7 @@ GAUGES, PERIOD_S = 8, 0.02
 LINES = 400
 REPEATS = 5
 MS, CORE = "{:.2f} ms", "{:.1%} of a core"
-RATIO_MAX, CORE_MAX = 3.0, 0.25
+RATIO_MAX, CORE_MAX = 2.0, 0.08
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,8 @@ class Figure:
 class Row:
     """One comparison. against: what the floor is. ratio: ours to the floor's, None where it says nothing.
 
-    aim: in words; empty where the figure is only told. is_met: None then.
+    aim: in words; empty where the figure is only told. is_met: None then. holds: whether the ratio is no
+    worse than it was, chance and a busy neighbour allowed for; None where that is not looked at.
     """
 
     what: str
@@ -40,6 +41,7 @@ class Row:
     ratio: float | None
     aim: str = ""
     is_met: bool | None = None
+    holds: bool | None = None
 
 
 HEAD = ("what", "against", "floor", "ours", "ratio", "aim", "")
@@ -49,6 +51,7 @@ def cells(row: Row) -> tuple[str, ...]:
     """A row as shown."""
     ratio = "" if row.ratio is None else f"{row.ratio:.2f}" if row.ratio < 100 else f"{row.ratio:.0f}"
     met = {True: "met", False: "NOT MET", None: ""}[row.is_met]
+    met += " SLOWER THAN IT WAS" if row.holds is False else ""
     return (row.what, row.against, str(row.floor or ""), str(row.ours), ratio, row.aim, met)
 
 

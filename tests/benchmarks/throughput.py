@@ -18,7 +18,9 @@ from tests.benchmarks.listener import count
 from tests.benchmarks.table import Figure, Row
 
 READINGS = 40_000
-REPEATS = 5
+REPEATS, REPEATS_SHORT = 5, 3
+# Ours to the better bare loop; that of CI, at which a loss of speed shows, is further off.
+RATIO_MIN, RATIO_HOLDS = 2.5, 1.2
 PER = 100_000
 RATE, CPU = "{:,.0f}/s", "{:.2f} s"
 
@@ -31,7 +33,7 @@ class Run:
     cpu_s: float
 
 
-def measure() -> list[Row]:
+def measure(*, short: bool = False) -> list[Row]:
     """All runs by turns, so that a busy spell falls on all of them."""
     kinds = {
         "ours": ours,
@@ -40,7 +42,7 @@ def measure() -> list[Row]:
         "floor": floor,
     }
     runs: dict[str, list[Run]] = {kind: [] for kind in kinds}
-    for seed in range(REPEATS):
+    for seed in range(REPEATS_SHORT if short else REPEATS):
         for kind, run in kinds.items():
             runs[kind].append(run(seed))
     rate = {kind: Figure(tuple(run.rate for run in some), RATE) for kind, some in runs.items()}
@@ -50,7 +52,16 @@ def measure() -> list[Row]:
     loop = "readline, float, publish" + (" (client's thread)" if best != "bare" else "")
     ratio = rate["ours"].median / rate[best].median
     return [
-        Row("readings a second", loop, rate[best], rate["ours"], ratio, "≥ 0.5", ratio >= 0.5),
+        Row(
+            "readings a second",
+            loop,
+            rate[best],
+            rate["ours"],
+            ratio,
+            f"≥ {RATIO_MIN:g}",
+            ratio >= RATIO_MIN,
+            ratio >= RATIO_HOLDS,
+        ),
         _told("readings a second", "reading and discarding", rate["floor"], rate["ours"]),
         _told("CPU for 100 000 readings", loop, cpu[best], cpu["ours"]),
         _told("CPU for 100 000 readings", "reading and discarding", cpu["floor"], cpu["ours"]),
