@@ -45,7 +45,7 @@ RECORDS_LOOK_S = 10.0
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
-_PUBLIC: dict[PortState, terms.GaugeState] = {
+_PUBLIC: dict[PortState, terms.PublicState] = {
     PortState.LIVE: "connected",
     PortState.HUNTING: "silent",
     PortState.SILENT: "silent",

@@ -37,13 +37,13 @@ READINGS_MAX = 4000
 REPLIES_MAX = 1000
 # First and longest pause before what the broker refused is offered again: someone mends an access list.
 REFUSED_FIRST_S, REFUSED_MAX_S = 1.0, 60.0
-# Outbox rows fetched at a time.
+# Waiting rows fetched at a time.
 OUTBOX_ROWS = 100
 # Readings sent in one go before the loop's other tasks get a turn.
 _BURST = 50
 
 
-class OutboxRow(Protocol):
+class WaitingMessage(Protocol):
     """A message that waits in the journal."""
 
     @property
@@ -56,10 +56,10 @@ class OutboxRow(Protocol):
     def retain(self) -> bool: ...
 
 
-class Outbox(Protocol):
+class Waiting(Protocol):
     """The journal's messages for MQTT, oldest first."""
 
-    async def pending(self, limit: int, without: Collection[int] = ()) -> Sequence[OutboxRow]: ...
+    async def pending(self, limit: int, without: Collection[int] = ()) -> Sequence[WaitingMessage]: ...
 
     async def done(self, row_id: int) -> None: ...
 
@@ -84,7 +84,7 @@ class Publisher:
     def __init__(
         self,
         topics: Topics,
-        outbox: Outbox,
+        outbox: Waiting,
         *,
         live: Callable[[], bytes],
         on_command: Callable[[str, bytes, bool], None],
@@ -340,7 +340,7 @@ class Publisher:
                     async with asyncio.timeout_at(again.at):
                         await self._outbox_grew.wait()
 
-    async def _send_row(self, connection: Connection, row: OutboxRow) -> bool:
+    async def _send_row(self, connection: Connection, row: WaitingMessage) -> bool:
         if not await self._publish(connection, row.topic, row.payload, retain=row.retain):
             return False
         await self._outbox.done(row.id)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from contract.terms import GaugeState
+from contract.terms import PublicState
 from contract.units import Unit, value_field
 from contract.wire import Message, encode
 
@@ -30,7 +30,7 @@ class ReadingMessage(Message):
 class GaugeStateMessage(Message):
     """A gauge's state, why, since when (RFC 3339), and the last reading before, to be shown as past."""
 
-    state: GaugeState
+    state: PublicState
     reason: str
     since: str
     last: ReadingMessage | None = None

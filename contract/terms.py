@@ -20,7 +20,7 @@ Outcome = Literal["within", "over", "unclear", "good", "bad", "invalid", "missin
 Verdict = Literal["replace", "measure-again", "incomplete", "keep"]
 State = Literal["open", "closed", "signed", "abandoned"]
 """Of an inspection."""
-GaugeState = Literal["connected", "silent", "absent"]
+PublicState = Literal["connected", "silent", "absent"]
 
 TYPED = "typed"
 """The gauge id that stands for a person who reads a plain dial and types what it shows."""

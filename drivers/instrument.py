@@ -17,7 +17,7 @@ from drivers.assembly import Assembler, AssemblyStatistics
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.manners import behaviour
-from drivers.reader import Attachment, Clock, PortReader, ReaderStatistics
+from drivers.reader import Attachment, Monotonic, PortReader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
 from drivers.transports import OpenPort, close_port, open_port
@@ -69,7 +69,7 @@ class Instrument:
         settings: GaugeSettings,
         profile: GaugeProfile,
         reader: PortReader,
-        clock: Clock,
+        clock: Monotonic,
         on_reading: Callable[[Reading], None],
         on_state: Callable[[GaugeState], None],
         *,

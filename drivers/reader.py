@@ -35,7 +35,7 @@ BATCH_BYTES = 65_536
 PAGE_BYTES = 4_095
 
 
-class Clock(Protocol):
+class Monotonic(Protocol):
     """Monotonic nanoseconds."""
 
     def monotonic_ns(self) -> int: ...
@@ -121,7 +121,7 @@ class PortReader:
     queue_bytes: how much of one port may wait for a busy loop before bytes are dropped, counted.
     """
 
-    def __init__(self, clock: Clock, *, queue_bytes: int = 1 << 20) -> None:
+    def __init__(self, clock: Monotonic, *, queue_bytes: int = 1 << 20) -> None:
         self._now_ns = clock.monotonic_ns
         self._queue_bytes = queue_bytes
         self._queue: deque[_Piece] = deque()

@@ -16,7 +16,7 @@ from contract.events import EventMessage
 from contract.live import Live
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
-from contract.terms import GaugeState
+from contract.terms import PublicState
 from ringtrue.shown import LengthUnit, ended_line, idle_lines, live_parts, result_lines
 
 # Seconds between two live lines where they are not drawn over each other.
@@ -32,7 +32,7 @@ class _Bay:
     """What one bay was last heard to say."""
 
     status: StatusMessage | None = None
-    gauges: dict[str, GaugeState] = field(default_factory=dict)
+    gauges: dict[str, PublicState] = field(default_factory=dict)
     check: str | None = None
     idle: list[str] = field(default_factory=list)
     cautions: tuple[str, ...] = ()

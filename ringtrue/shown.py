@@ -8,7 +8,7 @@ from math import ceil, floor
 
 from contract.live import Live
 from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
-from contract.terms import TYPED, GaugeState
+from contract.terms import TYPED, PublicState
 from contract.units import NM_PER_INCH, NM_PER_MM
 
 # Barred back by less is a hand that rests.
@@ -38,7 +38,7 @@ UNITS = {
 }
 
 
-def live_parts(live: Live, gauges: Mapping[str, GaugeState], unit: LengthUnit) -> list[str]:
+def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) -> list[str]:
     """The figures of what runs, each whole; a gauge that is not connected shows no number."""
     away = {gauge: state for gauge, state in gauges.items() if state != "connected"}
     if live.gauge == TYPED:

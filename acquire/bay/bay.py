@@ -31,7 +31,7 @@ from acquire.journal.events import (
     SweepBegun,
     SweepEnded,
 )
-from acquire.journal.file import Message
+from acquire.journal.file import Outgoing
 from acquire.journal.outbox import event_message
 from acquire.journal.writer import Journal
 from acquire.runs.lifts import RunningLifts
@@ -268,7 +268,7 @@ class Bay:
             self._apply(event)
         return stamped[-1].seq if stamped else 0
 
-    def _announce(self, event: Event) -> list[Message]:
+    def _announce(self, event: Event) -> list[Outgoing]:
         if isinstance(event, (Opened, Resumed)):
             utc = event.utc
         elif self._state is not None and self._state.id == event.inspection:

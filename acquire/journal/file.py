@@ -48,7 +48,7 @@ Destination = Literal["mqtt", "records"]
 
 
 @dataclass(frozen=True, slots=True)
-class Message:
+class Outgoing:
     """Something to be delivered: to MQTT under `topic`, or to the records (topic empty)."""
 
     destination: Destination
@@ -76,9 +76,9 @@ class Batch:
     seq: int = 0
     samples: list[tuple[int, int, Reading]] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
-    messages: list[Message] = field(default_factory=list)
+    messages: list[Outgoing] = field(default_factory=list)
     replies: list[tuple[str, bytes]] = field(default_factory=list)
-    results: list[tuple[tuple[str, int, str, bytes], Sequence[Message]]] = field(default_factory=list)
+    results: list[tuple[tuple[str, int, str, bytes], Sequence[Outgoing]]] = field(default_factory=list)
     resends: list[Resend] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 

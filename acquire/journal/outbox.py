@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.aside import Aside
 from acquire.journal.events import Event, Opened, body_of
-from acquire.journal.file import Destination, Message
+from acquire.journal.file import Destination, Outgoing
 from acquire.journal.reader import OutboxRow
 from acquire.journal.writer import Journal
 from contract.events import EventMessage
@@ -37,7 +37,7 @@ class Outbox:
         self._journal.done(row_id)
 
 
-def event_message(topics: Topics, event: Event, utc: str) -> Message:
+def event_message(topics: Topics, event: Event, utc: str) -> Outgoing:
     """One event as others read it: `event` (its kind), `seq`, `time`, `t_ns`, `operator`, and what it says.
 
     A whole method is too large for a message: its id, version and hash stand for it.
@@ -58,20 +58,20 @@ def event_message(topics: Topics, event: Event, utc: str) -> Message:
         operator=event.operator,
         **_public(said),
     )
-    return Message("mqtt", topics.event(event.inspection), encode(message.model_dump()))
+    return Outgoing("mqtt", topics.event(event.inspection), encode(message.model_dump()))
 
 
 def result_messages(
     topics: Topics, inspection: str, document: bytes, *, is_latest: bool = True
-) -> list[Message]:
+) -> list[Outgoing]:
     """The messages that carry a result: under its inspection, to the records and, where it is of the
     bay's current or latest inspection, as the bay's result."""
     messages = [
-        Message("mqtt", topics.inspection_result(inspection), document),
-        Message("records", "", document),
+        Outgoing("mqtt", topics.inspection_result(inspection), document),
+        Outgoing("records", "", document),
     ]
     if is_latest:
-        messages.insert(1, Message("mqtt", topics.result, document, retain=True))
+        messages.insert(1, Outgoing("mqtt", topics.result, document, retain=True))
     return messages
 
 

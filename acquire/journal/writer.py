@@ -24,7 +24,7 @@ from acquire.journal.events import Event
 from acquire.journal.file import (
     Batch,
     Destination,
-    Message,
+    Outgoing,
     Resend,
     damaged,
     lock_beside,
@@ -42,7 +42,7 @@ WAITING_MAX = 200_000
 # What SQLite can hold in a column.
 INT64_MAX = 2**63 - 1
 
-Announce = Callable[[Event], Sequence[Message]]
+Announce = Callable[[Event], Sequence[Outgoing]]
 E = TypeVar("E", bound=Event)
 
 
@@ -173,7 +173,7 @@ class Journal(JournalReader):
         return seq
 
     def put_result(
-        self, inspection: str, revision: int, document: bytes, utc: str, messages: Sequence[Message] = ()
+        self, inspection: str, revision: int, document: bytes, utc: str, messages: Sequence[Outgoing] = ()
     ) -> None:
         """Keep a result and the messages that carry it, once: a revision that is there already stays as it
         is, and goes out no second time."""

@@ -13,7 +13,7 @@ from typing import Literal
 
 from grading.statistics.distributions import normal_cdf, normal_quantile
 
-Outcome = Literal["within", "over", "unclear"]
+Decided = Literal["within", "over", "unclear"]
 
 # simple-acceptance   within at or below the limit, else over                   JCGM 106, 8.2
 # guarded-acceptance  within at or below limit - w, over above the limit        JCGM 106, 8.3.2
@@ -146,7 +146,7 @@ def rejection_limit_mm(rule: Rule, limit_mm: float, u_expanded_mm: float, k: flo
     return limit_mm + (guard_band_mm(rule, u_expanded_mm, k) if rule.guards_rejection else 0.0)
 
 
-def decide(measured: Measured, limit_mm: float, rule: Rule) -> Outcome:
+def decide(measured: Measured, limit_mm: float, rule: Rule) -> Decided:
     """The outcome of one figure against one upper limit, mm, under a rule.
 
     JCGM 106:2012, 8.2 (simple), 8.3.2 (guarded acceptance), 8.3.3 (guarded rejection), 7.3 with

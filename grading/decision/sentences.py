@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from config.method import Decision
 from contract.words import count_of
-from grading.decision.decision import Measured, Outcome, Rule, after_looks
+from grading.decision.decision import Decided, Measured, Rule, after_looks
 
 # What each answer needs, by rule.
 PROOF = {
@@ -50,7 +50,7 @@ def asked_now(decision: Decision, looks: int) -> str:
 
 def decided(
     figure: str,
-    outcome: Outcome,
+    outcome: Decided,
     measured: Measured,
     limit_mm: float,
     decision: Decision,

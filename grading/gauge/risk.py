@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from grading.decision.decision import Measured, Outcome, Rule, after_looks, decide
+from grading.decision.decision import Decided, Measured, Rule, after_looks, decide
 from grading.evidence import F64
 from grading.gauge.budget import resolution_u
 from grading.statistics.distributions import normal_cdf
@@ -225,7 +225,7 @@ def simulate(
     looks: int = 1,
     repeat_share: float | None = None,
     coverage: float = 0.95,
-) -> dict[Outcome, float]:
+) -> dict[Decided, float]:
     """Shares of outcomes of seeded simulated decisions, each made by `decide` itself.
 
     looks: how many times an `unclear` part may be measured altogether; repeats are averaged, their
@@ -235,7 +235,7 @@ def simulate(
     rng = np.random.default_rng(seed)
     common = rng.uniform(-1.0, 1.0, trials) * errors.half_width_mm
     noise = rng.normal(0.0, errors.u_random_mm, (looks, trials)).cumsum(axis=0)
-    counts: dict[Outcome, int] = {"within": 0, "unclear": 0, "over": 0}
+    counts: dict[Decided, int] = {"within": 0, "unclear": 0, "over": 0}
     open_ = np.arange(trials)
     for look in range(1, looks + 1):
         model = ErrorModel(errors.u_random_mm / math.sqrt(look), errors.half_width_mm)

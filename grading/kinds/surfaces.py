@@ -14,7 +14,7 @@ from config.runout import SurfaceRules
 from contract.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from contract.terms import Surface
 from contract.words import count_of
-from grading.decision.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
+from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
 from grading.evidence import Sweep
 from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
@@ -104,7 +104,7 @@ class _Seen:
     counted: set[int]
     estimate: RunoutEstimate
     measured: Measured
-    outcome: Outcome
+    outcome: Decided
     warnings: list[str]
     apart: str = ""
 
@@ -143,7 +143,7 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
 
 
-def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Outcome:
+def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Decided:
     estimate = together([one], rules, seed=SEED, coverage=coverage)
     return decide(_measured(estimate, rules), rules.limit_mm, rule)
 

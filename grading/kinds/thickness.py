@@ -8,7 +8,7 @@ from datetime import date
 from config.method import Decision, Method, ThicknessRules
 from contract.result import AttemptPart, BudgetPart, StationPart, ThicknessCheck
 from contract.terms import MeasuredOutcome, Radius
-from grading.decision.decision import Measured, Outcome, Rule, after_looks, decide, repeats_needed
+from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import decided, more_repeats, rule_name
 from grading.evidence import GaugeFacts, Thickness
 from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
@@ -22,7 +22,7 @@ from grading.thickness.thickness import (
     sort_places,
 )
 
-WORSE: tuple[Outcome, ...] = ("within", "unclear", "over")
+WORSE: tuple[Decided, ...] = ("within", "unclear", "over")
 """From best to worst, where two figures of one check are decided."""
 
 
@@ -232,8 +232,8 @@ def _stations(places: Places, rules: ThicknessRules) -> tuple[StationPart, ...]:
 
 def _bulge(
     estimate: ThicknessEstimate, rules: ThicknessRules, decision: Decision, rule: Rule, looks: int
-) -> tuple[Outcome, Measured, str] | None:
-    """Outcome, figure and sentence of the bulge; None where the method gives no reference."""
+) -> tuple[Decided, Measured, str] | None:
+    """Decided, figure and sentence of the bulge; None where the method gives no reference."""
     bounds = estimate.bulge
     if bounds is None or rules.bulge is None:
         return None

@@ -10,14 +10,13 @@ from fractions import Fraction
 import numpy as np
 
 from config.method import ThicknessRules
-from contract.terms import Radius
 from grading.evidence import F64, GaugeFacts, ThicknessReading
 from grading.surface.tir import spread_mm
+from grading.thickness.doubt import Place
 from grading.thickness.scatter import scatter_draws
 from grading.thickness.spread import DRAWS, Bounds, highest_bounds, spread_bounds
 
 NM_PER_MM = 1_000_000
-Place = tuple[float, Radius]
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,7 +57,7 @@ STYLE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Surface:
+class Panel:
     """One measured surface.
 
     name, outcome: its heading. angle_deg, value_mm: same length, at least 2; angles as barred, of
@@ -85,7 +85,7 @@ class Surface:
             raise ValueError("angles, readings and limit must be finite numbers")
 
 
-def polar_svg(surfaces: Sequence[Surface], *, title: str, under: str = "", foot: str = "") -> str:
+def polar_svg(surfaces: Sequence[Panel], *, title: str, under: str = "", foot: str = "") -> str:
     """The picture of one or more surfaces side by side, an SVG document as text.
 
     under: what stands below the title. Raises ValueError without any surface.
@@ -112,7 +112,7 @@ def polar_svg(surfaces: Sequence[Surface], *, title: str, under: str = "", foot:
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def _panel(surface: Surface) -> list[str]:
+def _panel(surface: Panel) -> list[str]:
     high, low = max(surface.value_mm), min(surface.value_mm)
     middle, per_mm = (high + low) / 2.0, 2.0 * BAND_HALF / surface.limit_mm
     most = MOST_HALF_BANDS * BAND_HALF
@@ -156,7 +156,7 @@ def _apart(angle_deg: float, other_deg: float) -> float:
     return abs((angle_deg - other_deg + 180.0) % 360.0 - 180.0)
 
 
-def _profile(surface: Surface, radius: Callable[[float], float]) -> list[str]:
+def _profile(surface: Panel, radius: Callable[[float], float]) -> list[str]:
     """The profile as one line, broken at gaps; what is outside the band drawn thick besides."""
     stride = -(-len(surface.angle_deg) // MOST_POINTS)
     angles = list(surface.angle_deg[::stride])

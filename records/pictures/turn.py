@@ -5,7 +5,7 @@ from __future__ import annotations
 from contract.result import Result, SurfaceCheck
 from contract.words import count_of
 from grading.evidence import Inspection, Sweep
-from records.pictures.polar import Surface, polar_svg
+from records.pictures.polar import Panel, polar_svg
 
 FOOT = (
     "Between the dashed circles: the limit. Arrowhead: high spot. Deviations magnified, by the scale. "
@@ -41,7 +41,7 @@ def _under(result: Result) -> str:
     return f"Inspection {result.inspection}, {signed}; {method}"
 
 
-def _surface(name: str, sweep: Sweep, check: SurfaceCheck, *, is_example: bool) -> Surface:
+def _surface(name: str, sweep: Sweep, check: SurfaceCheck, *, is_example: bool) -> Panel:
     deciding = None
     if check.true_tir_mm is not None and check.u_expanded_mm is not None and check.outcome != "invalid":
         deciding = f"{check.true_tir_mm:.3f} ± {check.u_expanded_mm:.3f}"
@@ -57,7 +57,7 @@ def _surface(name: str, sweep: Sweep, check: SurfaceCheck, *, is_example: bool) 
             "" if check.gauge.calibration_due is None else f", calibration due {check.gauge.calibration_due}"
         )
         figures.append(f"gauge {check.gauge.id}, step {check.gauge.resolution_mm:g} mm{due}")
-    return Surface(
+    return Panel(
         name=name,
         outcome=check.outcome,
         angle_deg=[float(angle) for angle in sweep.angle_deg],

@@ -34,7 +34,7 @@ from acquire.journal.events import (
     decode_event,
     encode_body,
 )
-from acquire.journal.file import Message
+from acquire.journal.file import Outgoing
 from acquire.journal.outbox import Outbox, result_messages
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
@@ -71,8 +71,8 @@ def reading(number: int, value: int = 0) -> Reading:
     return Reading("indicator-1", number, 1_000 + number, value, Unit.NM)
 
 
-def announce(event: Event) -> list[Message]:
-    return [Message("mqtt", f"event/{event.kind}", str(event.seq).encode())]
+def announce(event: Event) -> list[Outgoing]:
+    return [Outgoing("mqtt", f"event/{event.kind}", str(event.seq).encode())]
 
 
 def test_every_kind_of_event_comes_back_as_it_went_in() -> None:
@@ -197,7 +197,7 @@ async def test_a_commit_that_seemed_to_fail_is_not_written_twice(tmp_path: Path)
 async def test_an_event_whose_message_cannot_be_made_is_not_kept_and_stops_nothing(tmp_path: Path) -> None:
     journal = Journal(tmp_path / "j.db")
 
-    def fail(_event: Event) -> list[Message]:
+    def fail(_event: Event) -> list[Outgoing]:
         raise ValueError("no message")
 
     with pytest.raises(ValueError, match="no message"):
@@ -233,7 +233,7 @@ async def test_old_replies_make_room(tmp_path: Path, monkeypatch: pytest.MonkeyP
 async def test_a_result_goes_out_once_however_often_it_is_made(tmp_path: Path) -> None:
     journal = Journal(tmp_path / "j.db")
     for document in (b"one", b"another"):
-        journal.put_result("truck-14", 3, document, UTC, [Message("records", "", document)])
+        journal.put_result("truck-14", 3, document, UTC, [Outgoing("records", "", document)])
         await journal.flushed()
     journal.put_result("truck-14", 4, b"four", "2026-03-02T07:00:00.000Z")
     await journal.flushed()
@@ -253,7 +253,7 @@ async def test_the_outbox_keeps_order_and_survives_until_done(tmp_path: Path) ->
     journal = Journal(tmp_path / "j.db")
     for n in range(6):
         to = "mqtt" if n % 2 == 0 else "records"
-        journal.put_result("i", n, b"", UTC, [Message(to, f"t{n}", b"%d" % n, retain=n == 4)])  # type: ignore[arg-type]
+        journal.put_result("i", n, b"", UTC, [Outgoing(to, f"t{n}", b"%d" % n, retain=n == 4)])  # type: ignore[arg-type]
     await journal.flushed()
     outbox = Outbox(journal, "mqtt")
     rows = await outbox.pending(2)

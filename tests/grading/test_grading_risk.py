@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from grading.decision.decision import Measured, Outcome, Rule, decide
+from grading.decision.decision import Decided, Measured, Rule, decide
 from grading.gauge.risk import (
     ErrorModel,
     chances,
@@ -115,7 +115,7 @@ def test_measuring_again_until_it_is_clear_costs_risk_and_spending_it_in_parts_k
     errors, trials, bound = ErrorModel(0.004), 10_000, 0.05
     slack = 4.0 * math.sqrt(bound * (1.0 - bound) / trials)
 
-    def at_limit(looks: int, share: float | None) -> dict[Outcome, float]:
+    def at_limit(looks: int, share: float | None) -> dict[Decided, float]:
         return simulate(LIMIT, errors, LIMIT, rule, trials=trials, seed=9, looks=looks, repeat_share=share)
 
     assert at_limit(3, None)["within"] > bound + slack  # three looks at 5 % each are more than 5 %

@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from records.pictures.polar import BAND_HALF, MID_RADIUS, MID_X, MID_Y, Surface, polar_svg
+from records.pictures.polar import BAND_HALF, MID_RADIUS, MID_X, MID_Y, Panel, polar_svg
 
 ANGLES = [0.5 * n for n in range(731)]
 SVG = "{http://www.w3.org/2000/svg}"
@@ -16,9 +16,9 @@ def circle(tir_mm: float, high_deg: float) -> list[float]:
     return [tir_mm / 2 * math.cos(math.radians(angle - high_deg)) for angle in ANGLES]
 
 
-def surface(tir_mm: float = 0.2, high_deg: float = 40.0, limit_mm: float = 0.28) -> Surface:
+def surface(tir_mm: float = 0.2, high_deg: float = 40.0, limit_mm: float = 0.28) -> Panel:
     figure = f"{tir_mm:.3f} ± 0.004"
-    return Surface("rim", "within", ANGLES, circle(tir_mm, high_deg), limit_mm, figure, high_deg, ["figures"])
+    return Panel("rim", "within", ANGLES, circle(tir_mm, high_deg), limit_mm, figure, high_deg, ["figures"])
 
 
 def drawn(svg: str, kind: str) -> list[list[tuple[float, float]]]:
@@ -58,7 +58,7 @@ def test_where_nothing_was_read_no_line_is_drawn() -> None:
     whole = surface()
     angles = [angle for angle in ANGLES if not 100 < angle < 130]
     values = [value for angle, value in zip(ANGLES, whole.value_mm, strict=True) if not 100 < angle < 130]
-    holed = Surface("rim", "invalid", angles, values, 0.28)
+    holed = Panel("rim", "invalid", angles, values, 0.28)
     assert len(drawn(polar_svg([whole], title="t"), "profile")) == 1
     before, after = drawn(polar_svg([holed], title="t"), "profile")
     assert before[-1][0] == pytest.approx(100.0, abs=0.1)
@@ -67,7 +67,7 @@ def test_where_nothing_was_read_no_line_is_drawn() -> None:
 
 def test_a_dial_and_a_pencil_show_each_reading() -> None:
     angles = [30.0 * n for n in range(13)]
-    svg = polar_svg([Surface("rim", "within", angles, [0.01 * n for n in range(13)], 0.28)], title="t")
+    svg = polar_svg([Panel("rim", "within", angles, [0.01 * n for n in range(13)], 0.28)], title="t")
     dots = [c for c in ElementTree.fromstring(svg).iter(f"{SVG}circle") if c.get("class") is None]
     assert len(dots) == 13
     assert len(drawn(svg, "profile")) == 1
@@ -76,7 +76,7 @@ def test_a_dial_and_a_pencil_show_each_reading() -> None:
 def test_a_slipped_plunger_stays_within_the_panel() -> None:
     values = circle(0.2, 0.0)
     values[300] = 25.0
-    pieces = drawn(polar_svg([Surface("rim", "over", ANGLES, values, 0.28)], title="t"), "profile")
+    pieces = drawn(polar_svg([Panel("rim", "over", ANGLES, values, 0.28)], title="t"), "profile")
     assert max(r for piece in pieces for _, r in piece) < MID_X
 
 
@@ -90,7 +90,7 @@ def test_the_arrowhead_points_at_the_high_spot() -> None:
     # Straight, and so slim that it is seen which corner points.
     assert math.dist(tip, left) == pytest.approx(math.dist(tip, right), abs=0.05)
     assert math.dist(tip, left) > 1.6 * math.dist(left, right)
-    nothing = Surface("rim", "invalid", ANGLES, circle(0.2, 0.0), 0.28)
+    nothing = Panel("rim", "invalid", ANGLES, circle(0.2, 0.0), 0.28)
     assert "polygon" not in polar_svg([nothing], title="t")
 
 
@@ -120,7 +120,7 @@ def test_the_figure_that_decides_is_the_prominent_one() -> None:
     drawn = sizes(polar_svg([surface()], title="t"))
     assert drawn["0.200 ± 0.004"] == "big"
     assert drawn["figures"] == drawn["limit 0.280"] == "small"
-    nothing = sizes(polar_svg([Surface("rim", "invalid", ANGLES, circle(0.2, 0.0), 0.28)], title="t"))
+    nothing = sizes(polar_svg([Panel("rim", "invalid", ANGLES, circle(0.2, 0.0), 0.28)], title="t"))
     assert nothing["judged"] == "big"
     assert not any(re.search(r"\d ± ", text) for text in nothing)
 
@@ -156,7 +156,7 @@ def test_it_is_grey() -> None:
 def test_a_long_sweep_stays_a_small_file() -> None:
     angles = [0.02 * n for n in range(18_300)]
     values = [0.1 * math.cos(math.radians(angle)) for angle in angles]
-    assert len(polar_svg([Surface("rim", "within", angles, values, 0.28)], title="t")) < 20_000
+    assert len(polar_svg([Panel("rim", "within", angles, values, 0.28)], title="t")) < 20_000
 
 
 @pytest.mark.parametrize(
@@ -170,7 +170,7 @@ def test_a_long_sweep_stays_a_small_file() -> None:
 )
 def test_what_cannot_be_drawn_is_refused(angles: list[float], values: list[float], limit: float) -> None:
     with pytest.raises(ValueError, match=r"must be|needs"):
-        Surface("rim", "within", angles, values, limit)
+        Panel("rim", "within", angles, values, limit)
 
 
 def test_a_picture_of_nothing_is_refused() -> None:

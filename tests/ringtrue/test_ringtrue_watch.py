@@ -26,7 +26,7 @@ from contract.result import (
     ThicknessCheck,
 )
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
-from contract.terms import GaugeState
+from contract.terms import PublicState
 from contract.topics import Topics
 from ringtrue.commands.watch import print_raw
 from ringtrue.screen import PLAIN_PERIOD_S, Screen, packed
@@ -85,7 +85,7 @@ class Watched:
     def live(self, live: Live | None = RUNNING, topics: Topics = TOPICS) -> None:
         self.screen.take(topics.live, live_payload(live))
 
-    def gauge(self, state: GaugeState, reason: str = "on a port") -> None:
+    def gauge(self, state: PublicState, reason: str = "on a port") -> None:
         said = GaugeStateMessage(state=state, reason=reason, since="2026-03-02T06:00:00.000Z")
         self.screen.take(TOPICS.gauge_state("indicator-1"), gauge_state_payload(said))
 
