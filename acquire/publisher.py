@@ -341,10 +341,11 @@ class Publisher:
                         await self._outbox_grew.wait()
 
     async def _send_row(self, connection: Connection, row: WaitingMessage) -> bool:
+        if row.retain:  # a broker that forgets is told again at the next connect
+            self._kept[row.topic] = row.payload
+            self._stale.pop(row.topic, None)  # what was kept before must not go out after it
         if not await self._publish(connection, row.topic, row.payload, retain=row.retain):
             return False
         await self._outbox.done(row.id)
         self._outbox_sent += 1
-        if row.retain:  # a broker that forgets is told again at the next connect
-            self._kept[row.topic] = row.payload
         return True

@@ -195,7 +195,7 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
     db.executemany(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
         " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
-        " WHERE utc >= ?2 ORDER BY utc, rowid",
+        " WHERE utc >= ?2 ORDER BY rowid",
         [(r.destination, r.since, r.before, r.after) for r in batch.resends],
     )
     db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])

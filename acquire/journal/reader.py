@@ -172,9 +172,10 @@ class JournalReader:
         return StoredResult(*rows[0]) if rows else None
 
     def results(self, since: str = "") -> list[StoredResult]:
-        """All results stored at or after `since` (RFC 3339, UTC, `Z`), oldest first."""
+        """All results stored at or after `since` (RFC 3339, UTC, `Z`), in the order in which
+        they were kept: a wall clock may have been set back between two revisions."""
         rows = self._select(
-            "SELECT inspection, revision, utc, document FROM result WHERE utc >= ? ORDER BY utc, rowid",
+            "SELECT inspection, revision, utc, document FROM result WHERE utc >= ? ORDER BY rowid",
             (since,),
         )
         return [StoredResult(*row) for row in rows]

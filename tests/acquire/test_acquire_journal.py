@@ -290,6 +290,16 @@ async def test_resending_puts_every_result_since_then_into_the_outbox_again(tmp_
     journal.close()
 
 
+async def test_revisions_are_resent_in_their_order_though_the_wall_clock_was_set_back(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "j.db")
+    journal.put_result("i1", 1, b"first", "2026-03-02T06:00:00.000Z")
+    journal.put_result("i1", 2, b"second", "2026-03-01T06:00:00.000Z")
+    await journal.flushed()
+    await journal.committed(journal.resend("2026-03-01T00:00:00.000Z", "i/", "/r", reply=("r1", b"{}")))
+    assert [row.payload for row in journal.pending("records")] == [b"first", b"second"]
+    journal.close()
+
+
 async def test_a_value_beyond_any_gauge_is_dropped_and_stops_nothing(tmp_path: Path) -> None:
     journal = Journal(tmp_path / "j.db")
     assert journal.append_sample(1, reading(0, 10**30)) == 0

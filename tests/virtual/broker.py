@@ -115,6 +115,7 @@ class MemoryConnection(Connection):
         self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         self.inbox: asyncio.Queue[Received] = asyncio.Queue()
         self.subscribed = False
+        self._arrives_s = 0.0
         self.dropped = 0
 
     def break_off(self) -> None:
@@ -129,8 +130,11 @@ class MemoryConnection(Connection):
         if qos == 0:
             await self.publish_burst([(topic, payload)], retain=retain)
             return
-        broker = self._broker
-        await self._hop()
+        broker, loop = self._broker, asyncio.get_running_loop()
+        # What is sent first arrives first: one connection is one stream of bytes.
+        self._arrives_s = max(loop.time() + broker.rng.uniform(0.0, HOP_S), self._arrives_s + 1e-6)
+        await asyncio.sleep(self._arrives_s - loop.time())
+        self._look()
         if broker.refuses(topic):
             raise PublishRefusedError(topic, "not authorized")
         broker.take(topic, payload, qos=qos, retain=retain)

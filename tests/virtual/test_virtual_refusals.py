@@ -6,6 +6,8 @@ import asyncio
 import json
 import random
 from collections.abc import Awaitable, Callable, Collection
+from dataclasses import dataclass
+from typing import Any
 
 import pytest
 
@@ -21,22 +23,44 @@ TOPICS = Topics("greywacke", "bay-2")
 STATE = TOPICS.gauge_state("indicator-1")
 
 
+@dataclass(frozen=True)
+class Row:
+    id: int
+    topic: str
+    payload: bytes
+    retain: bool = True
+
+
 class NoOutbox:
-    async def pending(self, limit: int, without: Collection[int] = ()) -> list[object]:
+    async def pending(self, limit: int, without: Collection[int] = ()) -> list[Row]:
         return []
 
     async def done(self, row_id: int) -> None:
         raise AssertionError(row_id)
 
 
-def told(play: Callable[[MemoryBroker, Publisher], Awaitable[None]]) -> MemoryBroker:
+@dataclass
+class OneRow(NoOutbox):
+    rows: list[Row]
+
+    async def pending(self, limit: int, without: Collection[int] = ()) -> list[Row]:
+        return list(self.rows)
+
+    async def done(self, row_id: int) -> None:
+        self.rows.clear()
+
+
+def told(
+    play: Callable[[MemoryBroker, Publisher], Awaitable[None]], outbox: Any = None, seed: int = 1
+) -> MemoryBroker:
     """Play with a publisher that is connected; the broker afterwards."""
     clock = HandClock()
     loop = VirtualLoop(clock)
-    broker = MemoryBroker(random.Random(1), clock.monotonic_ns, TOPICS)
+    broker = MemoryBroker(random.Random(seed), clock.monotonic_ns, TOPICS)
 
     async def run() -> None:
-        publisher = Publisher(TOPICS, NoOutbox(), live=lambda: b"{}", on_command=lambda *_: None)  # type: ignore[arg-type]
+        waiting: Any = outbox or NoOutbox()
+        publisher = Publisher(TOPICS, waiting, live=lambda: b"{}", on_command=lambda *_: None)
         address = BrokerAddress("broker", 1883)
 
         async def session(connection: Connection) -> None:
@@ -111,3 +135,16 @@ def test_a_warning_that_comes_while_the_first_status_is_on_its_way_is_said() -> 
         await asyncio.sleep(1.0)
 
     assert warnings(told(play)) == ["the disk is full"]
+
+
+@pytest.mark.parametrize("others", range(4))
+def test_after_a_connect_the_result_of_before_never_overtakes_the_new_one(others: int) -> None:
+    async def play(_: MemoryBroker, publisher: Publisher) -> None:
+        for n in range(others):
+            publisher.keep(TOPICS.gauge_state(f"g{n}"), b"live")
+        publisher.keep(TOPICS.result, b"old")
+        await asyncio.sleep(5.0)
+
+    for seed in range(20):
+        broker = told(play, OneRow([Row(1, TOPICS.result, b"new")]), seed)
+        assert broker.retained[TOPICS.result] == b"new", seed
