@@ -137,7 +137,9 @@ def _argument(text: str) -> tuple[str, Any]:
     """`key=value`; numbers where the key's name says so, JSON where it looks like it, else text."""
     key, equals, value = text.partition("=")
     if not equals or not key:
-        raise ValueError(f"an argument is KEY=VALUE, not {text!r}")
+        raise ValueError(
+            f"an argument is KEY=VALUE, not {text!r}; a value with spaces stands in quotes: name='R. Example'"
+        )
     if value[:1] in ("[", "{"):
         try:
             return key, json.loads(value)
