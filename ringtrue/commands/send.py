@@ -144,7 +144,10 @@ def _argument(text: str) -> tuple[str, Any]:
         try:
             return key, json.loads(value)
         except json.JSONDecodeError as err:
-            raise ValueError(f"{key} is no valid JSON: {err}") from None
+            raise ValueError(
+                f"{key} is no valid JSON, from character {err.pos + 1} on; in single quotes, "
+                f'such as {key}=\'[{{"item": "leak", "seen": "good"}}]\''
+            ) from None
     if key in _FLAGS:
         if value not in ("true", "false"):
             raise ValueError(f"{key} is true or false, not {value!r}")
