@@ -241,9 +241,9 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
     if kind == "extra_forbidden":
         known = _known_keys(model, loc[:-1])
         near = difflib.get_close_matches(str(loc[-1]), known, n=1)
-        hint = f"; did you mean {near[0]}?" if near else ""
-        listed = f"one of {', '.join(known)}" if known else "no such key here"
-        return Mistake(loc, f"unknown key {loc[-1]}", listed + hint)
+        # The key that was meant, or else all there are: some tables have two dozen.
+        listed = near[0] if near else f"one of {', '.join(known)}" if known else "no such key here"
+        return Mistake(loc, f"unknown key {loc[-1]}", listed)
     if "key" in context and kind == "mistake":
         return Mistake((*loc, str(context["key"])), str(context["found"]), str(context["expected"]))
     expected = _WANTED.get(kind)

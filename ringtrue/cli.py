@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import textwrap
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
@@ -89,6 +90,8 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     if "--version" not in arguments:
         for command in _needed(arguments):
             import_module(f"ringtrue.commands.{command}").add(subparsers)
+    for described in subparsers.choices.values():  # the raw formatter, for the examples, breaks no line
+        described.description = textwrap.fill(described.description or "", 80)
     return parser
 
 

@@ -184,10 +184,13 @@ class Screen:
             bay.items.clear()
         bay.shown = key
         seen = {n: c.items for n, c in result.checks.by_name().items() if isinstance(c, ObservedCheck)}
+        # While it is open what is to be looked at is told before the first look, with the names that
+        # `record` takes.
         new = frozenset(
             name
             for name, items in seen.items()
-            if bay.items.get(name) != items and any(item.seen != "not seen" for item in items)
+            if bay.items.get(name) != items
+            and (result.state == "open" or any(item.seen != "not seen" for item in items))
         )
         bay.items = seen
         self._say(*result_lines(result, self._unit, new))

@@ -141,6 +141,9 @@ def _outcome(check: Check, unit: LengthUnit) -> str:
 
 
 def _item(item: ItemPart) -> str:
+    if item.seen == "not seen":
+        told = [item.item, *([item.text] if item.text else []), *([item.note] if item.note else [])]
+        return "not looked at yet: " + ": ".join(told)
     figures = []
     if item.time_min is not None:
         figures.append(f"{item.time_min:g} min")

@@ -52,7 +52,8 @@ FILES: tuple[tuple[str, str, type[BaseModel]], ...] = (
     (
         "A method",
         "`config/methods/example.toml` ships, each value marked with where it comes from. Put your manual's "
-        "figures into a copy. What has a default may be left out.",
+        "figures into a copy beside the bay's configuration, and give it an `id` and a `version` of your "
+        "own, by which records tell whose limits they were. What has a default may be left out.",
         Method,
     ),
 )

@@ -137,12 +137,17 @@ def _argument(text: str) -> tuple[str, Any]:
     """`key=value`; numbers where the key's name says so, JSON where it looks like it, else text."""
     key, equals, value = text.partition("=")
     if not equals or not key:
-        raise ValueError(f"an argument is KEY=VALUE, not {text!r}")
+        raise ValueError(
+            f"an argument is KEY=VALUE, not {text!r}; a value with spaces stands in quotes: name='R. Example'"
+        )
     if value[:1] in ("[", "{"):
         try:
             return key, json.loads(value)
         except json.JSONDecodeError as err:
-            raise ValueError(f"{key} is no valid JSON: {err}") from None
+            raise ValueError(
+                f"{key} is no valid JSON, from character {err.pos + 1} on; in single quotes, "
+                f'such as {key}=\'[{{"item": "leak", "seen": "good"}}]\''
+            ) from None
     if key in _FLAGS:
         if value not in ("true", "false"):
             raise ValueError(f"{key} is true or false, not {value!r}")

@@ -115,4 +115,4 @@ def test_mistakes_in_the_file_come_all_at_once_with_their_lines(tmp_path: Path) 
     assert len(lines) == 2
     assert all(line.startswith(f"{file}:") for line in lines)
     assert "thickness.limit_mm" in lines[0]
-    assert "did you mean hours_h?" in lines[1]
+    assert "expected hours_h, found unknown key hours" in lines[1]

@@ -186,7 +186,8 @@ def test_a_mistake_within_a_kind_stands_where_the_file_has_it(tmp_path: Path) ->
     }
     rows = {row.split(" = ")[0]: number for number, row in enumerate(DIGITS.splitlines(), 1)}
     assert keys == {f"{rows[start]}: {key}" for start, key in starts.items()}
-    assert "did you mean point?" in mistakes(tmp_path, ("point = 7", "pont = 7"), text=DIGITS)
+    found = mistakes(tmp_path, ("point = 7", "pont = 7"), text=DIGITS)
+    assert "value.pont: expected point, found unknown key pont" in found
 
 
 def test_shipped_profiles_are_of_the_plainest_kind() -> None:

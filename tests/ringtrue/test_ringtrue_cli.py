@@ -52,7 +52,9 @@ def test_every_command_has_help_with_an_example_and_says_what_it_does(
     with pytest.raises(SystemExit) as left:
         main([name, "--help"])
     assert left.value.code == 0
-    assert f"ringtrue {name}" in capsys.readouterr().out.partition("example")[2]
+    said, _, example = capsys.readouterr().out.partition("example")
+    assert f"ringtrue {name}" in example
+    assert max(map(len, said.splitlines())) <= 110
 
 
 def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:

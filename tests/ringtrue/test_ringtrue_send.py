@@ -35,6 +35,20 @@ def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[s
     assert len(printed.err.splitlines()) == 1
 
 
+def test_a_value_with_spaces_is_told_of_the_quotes(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["send", "sign", "name=R.", "Example"]) == 2
+    assert "a value with spaces stands in quotes" in capsys.readouterr().err
+
+
+def test_json_whose_quotes_the_shell_took_is_told_of_single_quotes(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["send", "record", "check=visual", "items=[{item: leak, seen: good}]"]) == 2
+    said = capsys.readouterr().err
+    assert "items is no valid JSON, from character 3 on" in said
+    assert """items='[{"item": "leak", "seen": "good"}]'""" in said
+
+
 def test_sentences_of_a_reply_stand_on_lines_of_their_own() -> None:
     assert _shown(["Wheels chocked.", "Bar by hand."]) == "\n    - Wheels chocked.\n    - Bar by hand."
     assert (_shown(["rim", "face"]), _shown("i-1"), _shown(4)) == (' ["rim", "face"]', " i-1", " 4")

@@ -283,7 +283,7 @@ def test_what_was_looked_at_is_said_in_words_when_it_is_recorded_and_the_result_
         "    good: Dry of engine oil",
         "    bad: No silicone fluid on the damper (at the joint)",
         "    good: Soaked the full time (45 min)",
-        "    not seen: hub",
+        "    not looked at yet: hub",
         "  rim: within, 0.186 mm ± 0.008 mm, limit 0.280 mm",
         *rest,
         "inspection i-1 (revision 4, closed): measure again",
@@ -292,6 +292,19 @@ def test_what_was_looked_at_is_said_in_words_when_it_is_recorded_and_the_result_
         *rest,
     ]
     assert decode(encode(RESULT)) == RESULT
+
+
+def test_what_is_to_be_looked_at_is_told_once_while_it_is_open() -> None:
+    items = (ItemPart(item="leak", seen="not seen", text="No silicone fluid on the damper"),)
+    visual = ObservedCheck(outcome="missing", reason="not looked at yet", items=items)
+    told = "    not looked at yet: leak: No silicone fluid on the damper"
+    watched = Watched()
+    for revision in (1, 2):
+        watched.result(state="open", revision=revision, checks=Checks(visual=visual))
+    assert watched.lines.count(told) == 1
+    closed = Watched()
+    closed.result(checks=Checks(visual=visual))
+    assert told not in closed.lines
 
 
 def test_where_two_bays_are_watched_the_line_says_which() -> None:
