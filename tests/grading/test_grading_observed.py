@@ -74,3 +74,27 @@ def test_an_item_that_the_method_does_not_list_condemns_if_bad() -> None:
 def test_a_check_the_method_says_nothing_of_goes_by_what_was_seen() -> None:
     assert judge_observed([Observed((Item("rim", "good"),))], None).outcome == "good"
     assert judge_observed([Observed((Item("rim", "not seen"),))], None).outcome != "good"
+
+
+def test_the_worst_of_one_item_recorded_twice_in_a_pass_counts() -> None:
+    """Journals of before hold such passes: the order within one says nothing."""
+    leak = Item("leak", "bad", "wet below the joint")
+    assert judge_observed([Observed((leak, *observed("visual").items))], VISUAL).outcome == "bad"
+    short = Item("penetrant-dwell", "good", time_min=4.0)
+    assert judge_observed([Observed((short, *observed("penetrant").items))], PENETRANT).outcome == "invalid"
+
+
+def test_no_time_at_all_is_no_dwell() -> None:
+    """The example bounds the soak only by its maker's figure, which is not in it."""
+    warm = EXAMPLE.observed["warm-leak"]
+    none = Observed((*observed("warm-leak").items[:1], Item("soak", "good", time_min=0.0)))
+    rest = Observed(observed("warm-leak").items[2:])
+    check = judge_observed([rest, none], warm)
+    assert check.outcome == "invalid"
+    assert "soak (0 min is no time)" in check.reason
+
+
+def test_a_crack_is_not_taken_back_by_a_look_through_a_short_dwell() -> None:
+    cracked, short = observed("penetrant", rim="bad"), observed("penetrant", developer_dwell="bad")
+    check = judge_observed([cracked, short], PENETRANT)
+    assert (check.outcome, check.reason, check.warnings) == ("bad", "found bad: rim", ())
