@@ -131,8 +131,8 @@ class DigitsValue(_Number):
     sign: Bits | None = None
     """Bits that say "negative"."""
     inch: Bits | None = None
-    """Bits that say "inches"; only with `point`, as inches have other decimals. They may share a place with `sign`; a bit of it that is neither makes a frame
-    invalid."""
+    """Bits that say "inches"; only with `point`, as inches have other decimals. They may share a place with
+    `sign`; a bit of it that is neither makes a frame invalid."""
     marks: tuple[Mark, ...] = ()
     """Places that always hold the same digit."""
     free: tuple[Place, ...] = ()
