@@ -114,7 +114,7 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     found = agreement_of([each[i] for i in numbers], rules)
     counted = [numbers[i] for i in found.counted]
     apart = [numbers[i] for i in found.apart]
-    warnings = []
+    warnings, others = [], []
     if found.settled:
         warnings += [
             f"sweep {i + 1} ({each[i].tir_mm:.3f} mm) differs from {len(counted)} others that agree and does "
@@ -124,14 +124,22 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
         latest = counted[-1]
         if rules.repeats == "latest":
             counted = [latest]
-        counted = [i for i in counted if each[i].sweep.gauge == each[latest].sweep.gauge]
+        others = [i for i in counted if each[i].sweep.gauge != each[latest].sweep.gauge]
+        counted = [i for i in counted if i not in others]
     estimate = together([each[i] for i in counted], rules, seed=SEED, coverage=coverage, agree=found.settled)
     measured = _measured(estimate, rules)
     outcome = decide(measured, rules.limit_mm, rule)
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
     if found.settled:
-        return _Seen(set(counted), estimate, measured, outcome, warnings)
+        over = [i for i in others if _alone_outcome(each[i], rules, rule, coverage) == "over"]
+        if outcome != "within" or not over:
+            return _Seen(set(counted), estimate, measured, outcome, warnings)
+        said = (
+            f"sweep {over[-1] + 1} with {each[over[-1]].sweep.gauge.id} is over by itself "
+            f"({each[over[-1]].tir_mm:.3f} mm), and another gauge does not outvote it; take it again with that one"
+        )
+        return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
     figures = ", ".join(f"{each[i].tir_mm:.3f}" for i in numbers)
     said = (
         f"the sweeps disagree ({figures} mm, more than their noise explains); check base, contact and that "
