@@ -73,17 +73,6 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "readings that move in coarser steps than stated of their gauge are graded by those steps, and an "
         "over is not outvoted by another gauge",
     ),
-    RuleChange(
-        "0.1.0",
-        (
-            *(f"checks.{name}" for name in get_args(ObservedName)),
-            "reasons",
-            "verdict",
-            "next_due",
-        ),
-        "a dwell cut short takes back nothing that was seen bad, the worst of one item in a pass counts, and "
-        "0 minutes are no time",
-    ),
 )
 """In the order in which they came."""
 
