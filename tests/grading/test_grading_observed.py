@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import pytest
+
+from config.method import ItemRule
 from grading.evidence import Item, Observed
 from grading.observed.visual import judge_observed
 from tests.grading.samples import EXAMPLE, observed
@@ -84,14 +87,31 @@ def test_the_worst_of_one_item_recorded_twice_in_a_pass_counts() -> None:
     assert judge_observed([Observed((short, *observed("penetrant").items))], PENETRANT).outcome == "invalid"
 
 
-def test_no_time_at_all_is_no_dwell() -> None:
-    """The example bounds the soak only by its maker's figure, which is not in it."""
-    warm = EXAMPLE.observed["warm-leak"]
-    none = Observed((*observed("warm-leak").items[:1], Item("soak", "good", time_min=0.0)))
-    rest = Observed(observed("warm-leak").items[2:])
-    check = judge_observed([rest, none], warm)
-    assert check.outcome == "invalid"
-    assert "soak (0 min is no time)" in check.reason
+@pytest.mark.parametrize(
+    ("temperature_c", "time_min", "why"),
+    [
+        (20.0, 60.0, "temperature (20 °C, at least 60 °C is asked for)"),
+        (93.5, 60.0, "temperature (93.5 °C, at most 93 °C is allowed)"),
+        (90.0, 0.0, "soak (0 min is no time)"),
+        (90.0, 29.9, "soak (29.9 min, at least 30 min is asked for)"),
+        (60.0, 30.0, None),
+        (93.0, 600.0, None),
+    ],
+)
+def test_a_warm_leak_test_that_was_not_warm_or_not_long_is_none(
+    temperature_c: float, time_min: float, why: str | None
+) -> None:
+    said = Item("temperature", "good", temperature_c=temperature_c), Item("soak", "good", time_min=time_min)
+    rest = observed("warm-leak").items[2:]
+    check = judge_observed([Observed(rest), Observed(said)], EXAMPLE.observed["warm-leak"])
+    assert check.outcome == ("good" if why is None else "invalid")
+    assert why is None or why in check.reason
+
+
+def test_no_time_at_all_is_no_dwell_whatever_the_bounds() -> None:
+    free = ItemRule(id="soak", text="Soaked", figure="time_min")
+    assert free.amiss(0.0) == "0 min is no time"
+    assert free.amiss(0.1) is None
 
 
 def test_a_crack_is_not_taken_back_by_a_look_through_a_short_dwell() -> None:
