@@ -120,6 +120,8 @@ class ItemRule(Table):
         if self.figure is None or figure is None:
             return None
         unit = {"time_min": "min", "temperature_c": "°C"}[self.figure]
+        if self.figure == "time_min" and figure <= 0:
+            return f"{figure:g} min is no time"
         if self.least is not None and figure < self.least:
             return f"{figure:g} {unit}, at least {self.least:g} {unit} is asked for"
         if self.most is not None and figure > self.most:

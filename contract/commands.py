@@ -218,11 +218,14 @@ class Record(Command):
             raise ValueError("low_mm and high_mm only with a dial's reading at an angle_deg")
         if wanted == {"items"} and self.replace:
             raise ValueError("replace only with a typed reading: items recorded again count as last seen")
-        seen: dict[str, str] = {}
+        first: dict[str, SeenItem] = {}
         for one in self.items or ():
-            if seen.setdefault(one.item, one.seen) != one.seen:
-                text = f"{one.item} is {seen[one.item]} and {one.seen} in one message"
+            before = first.setdefault(one.item, one)
+            if before.seen != one.seen:
+                text = f"{one.item} is {before.seen} and {one.seen} in one message"
                 raise ValueError(f"{text}; record each item once")
+            if (before.time_min, before.temperature_c) != (one.time_min, one.temperature_c):
+                raise ValueError(f"{one.item} has two figures in one message; record each item once")
 
 
 class Close(Command):

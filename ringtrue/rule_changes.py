@@ -67,6 +67,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a single reading that is left out is named by value and angle, and a figure that would be near the "
         "limit in inches is asked about",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "readings that move in coarser steps than stated of their gauge are graded by those steps, and an "
+        "over is not outvoted by another gauge",
+    ),
 )
 """In the order in which they came."""
 

@@ -131,8 +131,8 @@ class DigitsValue(_Number):
     sign: Bits | None = None
     """Bits that say "negative"."""
     inch: Bits | None = None
-    """Bits that say "inches". They may share a place with `sign`; a bit of it that is neither makes a frame
-    invalid."""
+    """Bits that say "inches"; only with `point`, as inches have other decimals. They may share a place with
+    `sign`; a bit of it that is neither makes a frame invalid."""
     marks: tuple[Mark, ...] = ()
     """Places that always hold the same digit."""
     free: tuple[Place, ...] = ()
@@ -151,6 +151,8 @@ class DigitsValue(_Number):
             raise ValueError("bits of their own for sign and inch")
         if self.decimals > len(self.number):
             raise ValueError(f"at most {len(self.number)} decimals, as the number has so many digits")
+        if self.inch is not None and self.point is None:
+            raise ValueError("point, as inches are shown with other decimals; or no inch")
         if self.inch is not None and self.unit not in (WireUnit.MM, WireUnit.INCH):
             raise ValueError('no inch, or unit = "mm" or "in"')
         return self

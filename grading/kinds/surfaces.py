@@ -16,7 +16,7 @@ from contract.terms import Surface
 from contract.words import count_of
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
-from grading.evidence import Sweep
+from grading.evidence import GaugeFacts, Sweep
 from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
@@ -24,6 +24,7 @@ from grading.runout.needle import shown_mm
 from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
 from grading.signs.faults import disturbances
 from grading.signs.prepared import prepare
+from grading.signs.steps import as_shown, coarser_warnings
 from grading.surface.coverage import judge_coverage, measure_coverage
 
 AMPLITUDE_MIN_MM = 0.0001
@@ -42,6 +43,8 @@ def judge_surface(
     rules = method.surface(surface)
     if not attempts:
         return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
+    stated = [sweep.gauge for sweep in attempts]
+    attempts = [as_shown(sweep) for sweep in attempts]
     faults = [_sweep_faults(sweep, rules) for sweep in attempts]
     prepared = {
         i: prepare(_placed(sweep, rules), rules.sweep)
@@ -57,7 +60,7 @@ def judge_surface(
         if faults[i]:
             del each[i]
     if not each:
-        return _invalid_surface(attempts[-1], faults, rules, on)
+        return _invalid_surface(attempts[-1], stated[-1], faults, rules, on)
     looks = sum(not found for found in faults)
     rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
     seen = _seen_together(each, rules, rule, method.decision.coverage)
@@ -87,11 +90,12 @@ def judge_surface(
             *estimate.warnings,
             *_unit_slip(estimate.true_tir_mm, rules),
             *gauge_warnings(attempts[latest].gauge, on),
+            *coarser_warnings(stated[latest], attempts[latest].gauge),
         ),
         doubts=estimate.doubts or None,
         excluded=excluded(attempts[latest], rules, estimate.covered_deg),
         looks=looks if looks > 1 else None,
-        gauge=gauge_part(attempts[latest].gauge),
+        gauge=gauge_part(stated[latest]),
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
         **_figures(estimate, face=surface == "face"),
     )
@@ -114,7 +118,7 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     found = agreement_of([each[i] for i in numbers], rules)
     counted = [numbers[i] for i in found.counted]
     apart = [numbers[i] for i in found.apart]
-    warnings = []
+    warnings, others = [], []
     if found.settled:
         warnings += [
             f"sweep {i + 1} ({each[i].tir_mm:.3f} mm) differs from {len(counted)} others that agree and does "
@@ -124,14 +128,23 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
         latest = counted[-1]
         if rules.repeats == "latest":
             counted = [latest]
-        counted = [i for i in counted if each[i].sweep.gauge == each[latest].sweep.gauge]
+        others = [i for i in counted if each[i].sweep.gauge != each[latest].sweep.gauge]
+        counted = [i for i in counted if i not in others]
     estimate = together([each[i] for i in counted], rules, seed=SEED, coverage=coverage, agree=found.settled)
     measured = _measured(estimate, rules)
     outcome = decide(measured, rules.limit_mm, rule)
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
     if found.settled:
-        return _Seen(set(counted), estimate, measured, outcome, warnings)
+        over = [i for i in others if _alone_outcome(each[i], rules, rule, coverage) == "over"]
+        if outcome != "within" or not over:
+            return _Seen(set(counted), estimate, measured, outcome, warnings)
+        said = (
+            f"sweep {over[-1] + 1} with {each[over[-1]].sweep.gauge.id} is over by itself "
+            f"({each[over[-1]].tir_mm:.3f} mm), and another gauge does not outvote it; take it again with "
+            "that one"
+        )
+        return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
     figures = ", ".join(f"{each[i].tir_mm:.3f}" for i in numbers)
     said = (
         f"the sweeps disagree ({figures} mm, more than their noise explains); check base, contact and that "
@@ -207,7 +220,7 @@ def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
 
 
 def _invalid_surface(
-    sweep: Sweep, faults: list[list[str]], rules: SurfaceRules, on: date | None
+    sweep: Sweep, stated: GaugeFacts, faults: list[list[str]], rules: SurfaceRules, on: date | None
 ) -> SurfaceCheck:
     sound = np.isfinite(sweep.angle_deg) & np.isfinite(sweep.value_mm)
     found = measure_coverage(replace(sweep, angle_deg=sweep.angle_deg[sound], value_mm=sweep.value_mm[sound]))
@@ -220,8 +233,12 @@ def _invalid_surface(
         largest_gap_deg=found.largest_gap_deg,
         closure_mm=found.closure_mm,
         readings=found.readings,
-        warnings=(*sweep.interrupted, *gauge_warnings(sweep.gauge, on)),
-        gauge=gauge_part(sweep.gauge),
+        warnings=(
+            *sweep.interrupted,
+            *gauge_warnings(sweep.gauge, on),
+            *coarser_warnings(stated, sweep.gauge),
+        ),
+        gauge=gauge_part(stated),
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from config.method import ItemRule, ObservedRules
@@ -14,35 +14,33 @@ from grading.evidence import Item, Observed
 def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) -> ObservedCheck:
     """One observed check from all its passes, oldest first.
 
-    An item counts as last seen; `not seen` never takes back what was seen. One whose figure is outside of the
-    method's bounds is bad, whatever was said of it; one without a figure that is asked for was not seen. A
-    condition of the check that is bad (`if_bad = "invalid"`) voids the good findings up to then, never the
-    bad ones: a crack seen through a short dwell is a crack. An item the method does not list stays on
-    record, and condemns if it is bad.
+    An item counts as last seen, the worst where one pass has it twice; `not seen` never takes back what was
+    seen. One whose figure is outside of the method's bounds is bad, whatever was said of it; one without a
+    figure that is asked for was not seen. A condition of the check that is bad (`if_bad = "invalid"`) voids
+    the good findings up to then, never the bad ones: a crack seen through a short dwell is a crack, and not
+    to see it through one takes nothing back. An item the method does not list stays on record, and condemns
+    if it is bad.
     """
     by_id: dict[str, ItemRule] = {rule.id: rule for rule in rules.item} if rules else {}
+    conditions = [rule.id for rule in by_id.values() if rule.if_bad == "invalid"]
     seen: dict[str, Item] = {}
     warnings: list[str] = []
     spoilt: list[str] = []
     faults: dict[str, Item] = {}
     for attempt in attempts:
-        for said in attempt.items:
-            item = _measured(said, by_id.get(said.item))
-            before = seen.get(item.item)
+        now = _merged(_measured(said, by_id.get(said.item)) for said in attempt.items)
+        spoilt = [name for name in conditions if name in now and now[name].seen == "bad"]
+        if spoilt:
+            faults = {name: now.pop(name) for name in spoilt}
+            seen = _bad(seen) | _bad(now)
+            continue
+        for name, item in now.items():
+            before = seen.get(name)
             if before is not None and item.seen == "not seen":
                 continue
             if before is not None and before.seen == "bad" and item.seen == "good":
-                warnings.append(f"{item.item} was bad in an earlier pass and is good now")
-            seen[item.item] = item
-        now = [
-            rule.id
-            for rule in by_id.values()
-            if rule.if_bad == "invalid" and rule.id in seen and seen[rule.id].seen == "bad"
-        ]
-        if now:
-            faults = {name: seen[name] for name in now}
-            seen = {k: v for k, v in seen.items() if v.seen == "bad" and k not in now}
-        spoilt = now
+                warnings.append(f"{name} was bad in an earlier pass and is good now")
+            seen[name] = item
     parts = tuple(
         _part(name, seen.get(name), by_id.get(name))
         for name in dict.fromkeys([*by_id, *seen])
@@ -67,6 +65,20 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
     return ObservedCheck(
         outcome="good", reason=f"all {count_of(count, 'item')} seen and good", items=parts, warnings=notes
     )
+
+
+def _merged(items: Iterable[Item]) -> dict[str, Item]:
+    """Each item of one pass once: bad where it is bad anywhere in it, else as it was seen last."""
+    merged: dict[str, Item] = {}
+    for item in items:
+        before = merged.get(item.item)
+        if before is None or (before.seen != "bad" and item.seen != "not seen") or item.seen == "bad":
+            merged[item.item] = item
+    return merged
+
+
+def _bad(items: Mapping[str, Item]) -> dict[str, Item]:
+    return {name: item for name, item in items.items() if item.seen == "bad"}
 
 
 def _missing(what: str) -> str:

@@ -194,6 +194,16 @@ def test_items_are_the_methods_and_each_once(bench: Workbench) -> None:
     bench.do("record", check="visual", items=[{"item": "leak", "seen": "good"}] * 2)
 
 
+def test_an_item_has_one_figure_in_a_message(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    dwells = [{"item": "penetrant-dwell", "seen": "good", "time_min": time_min} for time_min in (4, 20)]
+    reply = bench.send("record", check="penetrant", items=dwells)
+    assert (
+        "penetrant-dwell has two figures in one message; record each item once" in reply["error"]["message"]
+    )
+    bench.do("record", check="penetrant", items=[dwells[1]] * 2)
+
+
 def test_a_keep_is_signed_without_a_question(bench: Workbench) -> None:
     """The stored result of the revision before closing is enough: closing changes no check."""
     name = bench.open()

@@ -106,3 +106,10 @@ def test_what_may_stand_in_each_byte() -> None:
     assert second == {high << 4 | low for high in range(10) for low in range(10)}
     assert last == {0xEE}
     assert SHIPPED.digits[7] == set(range(7))
+
+
+def test_inches_need_a_place_for_the_point() -> None:
+    """A display has other decimals in inches: with those of the one, the other is off by powers of ten, and a
+    run-out of 0.190 mm reads as 0.002 mm."""
+    with pytest.raises(ValidationError, match="point, as inches are shown with other decimals"):
+        digits(unit="in", decimals=5, point=None, number=[1, 2, 3, 4, 5, 6, 7], inch={"at": 0, "mask": 1})

@@ -148,6 +148,16 @@ def test_an_over_is_never_outvoted_by_one_repeat() -> None:
     assert check.warnings[0].startswith("a later attempt does not count: the readings move by 0.000 mm only")
 
 
+def test_an_over_is_not_outvoted_by_a_coarser_gauge_that_agrees_within_its_doubt() -> None:
+    dial = GaugeFacts("dial-2", 0.01, 0.015)
+    over, within = sweep(0.144), sweep(0.131, gauge=dial, noise_mm=0.002, seed=3)
+    assert (judged(over).outcome, judged(within).outcome) == ("over", "within")
+    check = judged(over, within)
+    assert check.outcome == "unclear"
+    assert "sweep 1 with indicator-1 is over by itself (0.288 mm)" in check.reason
+    assert judged(over, within, over).outcome == "over"
+
+
 def test_sweeps_that_disagree_and_are_all_over_are_over() -> None:
     assert judged(sweep(0.16), sweep(0.2)).outcome == "over"
 

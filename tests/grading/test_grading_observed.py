@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import pytest
+
+from config.method import ItemRule
 from grading.evidence import Item, Observed
 from grading.observed.visual import judge_observed
 from tests.grading.samples import EXAMPLE, observed
@@ -74,3 +77,44 @@ def test_an_item_that_the_method_does_not_list_condemns_if_bad() -> None:
 def test_a_check_the_method_says_nothing_of_goes_by_what_was_seen() -> None:
     assert judge_observed([Observed((Item("rim", "good"),))], None).outcome == "good"
     assert judge_observed([Observed((Item("rim", "not seen"),))], None).outcome != "good"
+
+
+def test_the_worst_of_one_item_recorded_twice_in_a_pass_counts() -> None:
+    """Journals of before hold such passes: the order within one says nothing."""
+    leak = Item("leak", "bad", "wet below the joint")
+    assert judge_observed([Observed((leak, *observed("visual").items))], VISUAL).outcome == "bad"
+    short = Item("penetrant-dwell", "good", time_min=4.0)
+    assert judge_observed([Observed((short, *observed("penetrant").items))], PENETRANT).outcome == "invalid"
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "time_min", "why"),
+    [
+        (20.0, 60.0, "temperature (20 °C, at least 60 °C is asked for)"),
+        (93.5, 60.0, "temperature (93.5 °C, at most 93 °C is allowed)"),
+        (90.0, 0.0, "soak (0 min is no time)"),
+        (90.0, 29.9, "soak (29.9 min, at least 30 min is asked for)"),
+        (60.0, 30.0, None),
+        (93.0, 600.0, None),
+    ],
+)
+def test_a_warm_leak_test_that_was_not_warm_or_not_long_is_none(
+    temperature_c: float, time_min: float, why: str | None
+) -> None:
+    said = Item("temperature", "good", temperature_c=temperature_c), Item("soak", "good", time_min=time_min)
+    rest = observed("warm-leak").items[2:]
+    check = judge_observed([Observed(rest), Observed(said)], EXAMPLE.observed["warm-leak"])
+    assert check.outcome == ("good" if why is None else "invalid")
+    assert why is None or why in check.reason
+
+
+def test_no_time_at_all_is_no_dwell_whatever_the_bounds() -> None:
+    free = ItemRule(id="soak", text="Soaked", figure="time_min")
+    assert free.amiss(0.0) == "0 min is no time"
+    assert free.amiss(0.1) is None
+
+
+def test_a_crack_is_not_taken_back_by_a_look_through_a_short_dwell() -> None:
+    cracked, short = observed("penetrant", rim="bad"), observed("penetrant", developer_dwell="bad")
+    check = judge_observed([cracked, short], PENETRANT)
+    assert (check.outcome, check.reason, check.warnings) == ("bad", "found bad: rim", ())

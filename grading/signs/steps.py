@@ -1,0 +1,52 @@
+"""By which steps the readings really move, where a display shows coarser ones than stated of its gauge.
+
+A person who rounds a dial to its numbered marks, or a gauge switched to a coarser display, gives readings
+that are whole multiples of a larger step. Taken for exact to the stated one they hide up to that larger one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import log
+
+import numpy as np
+
+from contract.units import NM_PER_MM
+from grading.evidence import GaugeFacts, Sweep
+
+# So many times the stated step, and so many levels: a rim with two of them, of even notches, is a rim.
+COARSER, LEVELS_MIN = 1.5, 3
+# Each change of the readings is a multiple of k steps by a chance of one in k: below this it is none. Our own
+# choice; to take a display for coarser than it is only widens.
+CHANCE = 1e-4
+
+
+def as_shown(sweep: Sweep) -> Sweep:
+    """The sweep with the step by which its readings move as its gauge's, where that is the larger."""
+    step_mm = _step_mm(sweep)
+    return sweep if step_mm is None else replace(sweep, gauge=replace(sweep.gauge, resolution_mm=step_mm))
+
+
+def coarser_warnings(stated: GaugeFacts, shown: GaugeFacts) -> list[str]:
+    """What to look at where the readings moved in coarser steps than stated."""
+    if shown.resolution_mm == stated.resolution_mm:
+        return []
+    return [
+        f"the readings move in steps of {shown.resolution_mm:g} mm and count as such, where "
+        f"{stated.resolution_mm:g} mm is stated of {stated.id}: check its display, and read all that it shows"
+    ]
+
+
+def _step_mm(sweep: Sweep) -> float | None:
+    """The largest step of which all changes are whole numbers; None where it is the stated one, or may be."""
+    value, stated_mm = sweep.value_mm, sweep.gauge.resolution_mm
+    if stated_mm <= 0 or not value.size or not np.isfinite(value).all():
+        return None
+    changes = np.abs(np.diff(np.rint(value * NM_PER_MM).astype(np.int64)))
+    changes = changes[changes > 0]
+    if np.unique(value).size < LEVELS_MIN or not changes.size:
+        return None
+    step_mm = int(np.gcd.reduce(changes)) / NM_PER_MM
+    times = step_mm / stated_mm
+    told = times >= COARSER and changes.size * log(times) > -log(CHANCE)
+    return step_mm if told else None
