@@ -33,6 +33,7 @@ from config.settings import MqttSettings
 from link.connection import BrokerAddress
 from link.errors import BrokerError
 from link.pauses import Pauses
+from link.tasks import end_child
 
 Program = Literal["mosquitto", "iotcore"]
 
@@ -202,15 +203,7 @@ class BuiltInBroker:
         if child is not None:
             with suppress(FileNotFoundError):
                 (self._folder / "url").unlink()
-            if child.returncode is None:
-                with suppress(ProcessLookupError):
-                    child.terminate()
-                try:
-                    await asyncio.wait_for(child.wait(), STOP_MAX_S)
-                except TimeoutError:
-                    with suppress(ProcessLookupError):
-                        child.kill()
-                    await child.wait()
+            await end_child(child, STOP_MAX_S)
         if self._listener is not None:
             await self._listener
             self._listener = None

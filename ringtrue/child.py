@@ -9,6 +9,8 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
+from link.tasks import end_child
+
 # Seconds between SIGTERM and SIGKILL: the daemon says goodbye to broker, gauges and journal in between.
 STOP_MAX_S = 10.0
 # How much of the log's end is looked at for the daemon's last words, bytes.
@@ -62,16 +64,8 @@ class DaemonChild:
     async def stop(self) -> None:
         """End it. Safe to call twice."""
         child, self._child = self._child, None
-        if child is None or child.returncode is not None:
-            return
-        with suppress(ProcessLookupError):
-            child.terminate()
-        try:
-            await asyncio.wait_for(child.wait(), STOP_MAX_S)
-        except TimeoutError:
-            with suppress(ProcessLookupError):
-                child.kill()
-            await child.wait()
+        if child is not None:
+            await end_child(child, STOP_MAX_S)
 
     def last_words(self) -> str:
         """The last line of the log that says anything."""
