@@ -14,7 +14,7 @@ from config.bay import BayFiles
 from link.broker import built_in_address
 from link.connection import BrokerAddress
 from ringtrue.world import real_world
-from tests.acquire.outside import until
+from tests.link.outside import until
 
 
 @dataclass

@@ -12,7 +12,7 @@ from config.files import shipped
 from config.profile import GaugeProfile
 from config.toml import read_toml
 from drivers.encoding import encode
-from tests.acquire.outside import free_port
+from tests.link.outside import free_port
 
 PERIOD_S = 0.005
 """Between two readings of each gauge."""

@@ -18,7 +18,9 @@ from config.bay import read_bay
 from contract.topics import Topics
 from link.broker import Program
 from link.connection import BrokerAddress
-from tests.acquire.outside import (
+from tests.acquire.running_bay import Running
+from tests.acquire.stand import Stand, stand
+from tests.link.outside import (
     Cable,
     Ear,
     Mosquitto,
@@ -29,8 +31,6 @@ from tests.acquire.outside import (
     until,
     until_listening,
 )
-from tests.acquire.running_bay import Running
-from tests.acquire.stand import Stand, stand
 
 pytestmark = pytest.mark.slow
 

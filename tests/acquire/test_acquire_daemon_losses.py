@@ -15,9 +15,9 @@ from config.bay import read_bay
 from contract.topics import Topics
 from link.broker import Program, built_in_address
 from link.connection import BrokerAddress, connect
-from tests.acquire.outside import ear, json_of, speak, until
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
+from tests.link.outside import ear, json_of, speak, until
 
 pytestmark = pytest.mark.slow
 

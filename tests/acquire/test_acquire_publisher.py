@@ -21,7 +21,7 @@ from drivers.reading import Reading
 from link.connection import BrokerAddress, Will, stay_connected
 from link.errors import LinkError
 from link.tasks import end
-from tests.acquire.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until
+from tests.link.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until
 
 pytestmark = pytest.mark.slow
 

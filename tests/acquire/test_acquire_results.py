@@ -20,8 +20,8 @@ from contract.topics import Topics
 from contract.wire import encode
 from link.tasks import end
 from tests.acquire.hand_clock import HandClock
-from tests.acquire.outside import until
 from tests.acquire.stand import Stand
+from tests.link.outside import until
 
 OPEN = {"id": "1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d", "scope": "bench"}
 

@@ -12,8 +12,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from link.broker import find_mosquitto
-from tests.acquire.outside import free_port
 from tests.benchmarks.board import until
+from tests.link.outside import free_port
 
 ROOT = Path(__file__).parents[2]
 SITE, BAY = "greywacke", "bay-2"

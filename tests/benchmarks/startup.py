@@ -9,12 +9,12 @@ import subprocess
 import sys
 import time
 
-from tests.acquire.outside import free_port
 from tests.benchmarks import stage
 from tests.benchmarks.board import CONTEXT, new_board, process, until
 from tests.benchmarks.feeder import encoder_lines, feed_fast, indicator_lines
 from tests.benchmarks.listener import count
 from tests.benchmarks.table import Figure, Row
+from tests.link.outside import free_port
 
 REPEATS = 5
 S = "{:.2f} s"

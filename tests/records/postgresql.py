@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tests.acquire.outside import free_port
+from tests.link.outside import free_port
 
 NOBODY = "nobody"
 """Who runs it where the tests run as root, which PostgreSQL refuses to be."""

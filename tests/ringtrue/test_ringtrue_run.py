@@ -17,8 +17,8 @@ import pytest
 from acquire.journal.writer import Journal
 from contract.topics import Topics
 from link.broker import Program
-from tests.acquire.outside import WAIT_S, Mosquitto, ear, json_of, mosquitto, until
 from tests.acquire.stand import Stand, stand
+from tests.link.outside import WAIT_S, Mosquitto, ear, json_of, mosquitto, until
 
 pytestmark = pytest.mark.slow
 

@@ -24,7 +24,7 @@ from link.connection import (
     stay_connected,
 )
 from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
-from tests.acquire.outside import Mosquitto, ear, mosquitto, until
+from tests.link.outside import Mosquitto, ear, mosquitto, until
 
 pytestmark = pytest.mark.slow
 
