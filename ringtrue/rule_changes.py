@@ -69,7 +69,7 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
-        (*RUNOUT, *OUTCOMES),
+        (*RUNOUT, *THICKNESS, *OUTCOMES),
         "readings that move in coarser steps than stated of their gauge are graded by those steps, and an "
         "over is not outvoted by another gauge",
     ),

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
+
+import numpy as np
 
 from config.method import Decision, Method, ThicknessRules
 from contract.result import AttemptPart, BudgetPart, StationPart, ThicknessCheck
@@ -12,6 +15,7 @@ from grading.decision.decision import Decided, Measured, Rule, after_looks, deci
 from grading.decision.sentences import decided, more_repeats, rule_name
 from grading.evidence import GaugeFacts, Thickness
 from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
+from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.doubt import doubtful
 from grading.thickness.thickness import (
     NM_PER_MM,
@@ -66,12 +70,25 @@ def judge_thickness(
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
+    shown, coarser = _as_shown(gauge, together)
+    warnings += coarser
     listed = attempt_parts(faults, counted, [None] * len(faults))
-    judged = _judged_set(together, len(counted), gauge, method, tuple(warnings), listed, looks=len(valid))
+    judged = _judged_set(together, len(counted), shown, method, tuple(warnings), listed, looks=len(valid))
+    judged = judged.model_copy(update={"gauge": gauge_part(gauge)})
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})
     return judged
+
+
+def _as_shown(gauge: GaugeFacts, places: Places) -> tuple[GaugeFacts, list[str]]:
+    """The gauge with the step by which the readings move, where that is the larger; and what to look at."""
+    value_nm = np.array([nm for values in places.kept.values() for nm in values], dtype=np.int64)
+    step_mm = coarser_step_mm(value_nm, gauge.resolution_mm)
+    if step_mm is None:
+        return gauge, []
+    shown = replace(gauge, resolution_mm=step_mm)
+    return shown, coarser_warnings(gauge, shown)
 
 
 def _judged_set(

@@ -10,6 +10,7 @@ from dataclasses import replace
 from math import log
 
 import numpy as np
+from numpy.typing import NDArray
 
 from contract.units import NM_PER_MM
 from grading.evidence import GaugeFacts, Sweep
@@ -23,7 +24,10 @@ CHANCE = 1e-4
 
 def as_shown(sweep: Sweep) -> Sweep:
     """The sweep with the step by which its readings move as its gauge's, where that is the larger."""
-    step_mm = _step_mm(sweep)
+    if not np.isfinite(sweep.value_mm).all():
+        return sweep
+    value_nm = np.rint(sweep.value_mm * NM_PER_MM).astype(np.int64)
+    step_mm = coarser_step_mm(value_nm, sweep.gauge.resolution_mm)
     return sweep if step_mm is None else replace(sweep, gauge=replace(sweep.gauge, resolution_mm=step_mm))
 
 
@@ -37,14 +41,12 @@ def coarser_warnings(stated: GaugeFacts, shown: GaugeFacts) -> list[str]:
     ]
 
 
-def _step_mm(sweep: Sweep) -> float | None:
-    """The largest step of which all changes are whole numbers; None where it is the stated one, or may be."""
-    value, stated_mm = sweep.value_mm, sweep.gauge.resolution_mm
-    if stated_mm <= 0 or not value.size or not np.isfinite(value).all():
-        return None
-    changes = np.abs(np.diff(np.rint(value * NM_PER_MM).astype(np.int64)))
+def coarser_step_mm(value_nm: NDArray[np.int64], stated_mm: float) -> float | None:
+    """The largest step of which all changes from reading to reading, shape (n,), are whole numbers; None
+    where it is the stated one, or may be."""
+    changes = np.abs(np.diff(value_nm))
     changes = changes[changes > 0]
-    if np.unique(value).size < LEVELS_MIN or not changes.size:
+    if stated_mm <= 0 or np.unique(value_nm).size < LEVELS_MIN or not changes.size:
         return None
     step_mm = int(np.gcd.reduce(changes)) / NM_PER_MM
     times = step_mm / stated_mm

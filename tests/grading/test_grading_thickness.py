@@ -79,7 +79,7 @@ def test_even_places_have_a_wedge_of_nothing_in_no_direction() -> None:
 
 def test_two_stations_tell_no_wedge() -> None:
     two = method(thickness={"limit_mm": 0.25, "stations_deg": [0.0, 180.0]})
-    check = judge_thickness([thickness([25.0, 25.1, 25.2, 25.3], rules=two)], two)
+    check = judge_thickness([thickness([25.001, 25.102, 25.204, 25.307], rules=two)], two)
     assert (check.outcome, check.wedge_mm) == ("over", None)
 
 
@@ -198,10 +198,23 @@ def test_the_overdue_calibration_of_the_micrometer_is_said() -> None:
     from datetime import date
 
     old = GaugeFacts("micrometer-1", 0.001, 0.004, "2026-01-31")
-    assert judge_thickness([thickness(gauge=old)], EXAMPLE, on=date(2026, 2, 1)).warnings == (
+    read = thickness([25.001, 25.012, 25.014, 25.003, 25.008, 25.017, 25.001, 25.006], gauge=old)
+    assert judge_thickness([read], EXAMPLE, on=date(2026, 2, 1)).warnings == (
         "the calibration of micrometer-1 was due on 2026-01-31",
     )
-    assert judge_thickness([thickness(gauge=old)], EXAMPLE, on=date(2026, 1, 31)).warnings == ()
+    assert judge_thickness([read], EXAMPLE, on=date(2026, 1, 31)).warnings == ()
+
+
+def test_a_micrometer_read_to_its_tenths_counts_as_one_of_tenths() -> None:
+    # A true spread of 0.26 mm shows 0.2 in tenths, three times alike, and must not be kept for that.
+    true = [25.05, 25.31, 25.11, 25.12, 25.19, 25.21, 25.06, 25.25]
+    shown = [round(mm, 1) for mm in true]
+    assert max(true) - min(true) > RULES.limit_mm > max(shown) - min(shown)
+    checked = judge_thickness([thickness(shown)] * 3, EXAMPLE)
+    assert checked.outcome == "unclear", checked.reason
+    assert any("steps of 0.1 mm" in warning for warning in checked.warnings)
+    assert checked.gauge is not None
+    assert checked.gauge.resolution_mm == 0.001
 
 
 def test_noise_alone_is_not_called_spread() -> None:
