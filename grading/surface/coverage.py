@@ -147,7 +147,8 @@ def judge_coverage(sweep: Sweep, rules: SweepRules) -> list[str]:
     """Why the sweep is not good enough to be judged, one plain sentence each; empty where it is.
 
     A turn is full when the covered angle and one usual step make 360 degrees: readings at every 30
-    degrees from 0 to 330 are one turn.
+    degrees from 0 to 330 are one turn. From mark to mark a reading may lack at either end, and pauses at the
+    marks make the usual step a short one: two mean steps then.
     """
     if not (np.isfinite(sweep.angle_deg).all() and np.isfinite(sweep.value_mm).all()):
         return ["some readings are no numbers; take the sweep again"]
@@ -158,7 +159,10 @@ def judge_coverage(sweep: Sweep, rules: SweepRules) -> list[str]:
             f"{count_of(found.readings, 'reading')}, at least {rules.min_readings} are needed; "
             "take the sweep again"
         )
-    if found.covered_deg + found.step_deg < 360.0 - rules.turn_slack_deg:
+    beyond = found.step_deg
+    if found.readings > 1 and angles_run_on(sweep):
+        beyond = max(beyond, 2.0 * found.covered_deg / max(found.readings - 1, 1))
+    if found.covered_deg + beyond < 360.0 - rules.turn_slack_deg:
         reasons.append(
             f"only {found.covered_deg:.1f} degrees were read, a full turn is needed; bar on past the start"
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
-from grading.surface.coverage import closure_mm, judge_coverage, measure_coverage
+from grading.surface.coverage import angles_run_on, closure_mm, judge_coverage, measure_coverage
 from tests.grading.samples import FINE
 
 RULES = SweepRules()
@@ -39,6 +41,35 @@ def test_barred_the_other_way_it_closes_alike() -> None:
 
 def test_twelve_typed_stations_are_a_full_turn() -> None:
     assert judge_coverage(of(np.arange(0.0, 360.0, 30.0)), RULES) == []
+
+
+def test_from_mark_to_mark_a_slow_gauge_may_lack_a_reading_at_either_end() -> None:
+    """128 readings while the crank stood at the marks and went on between them, 2 to 358 degrees."""
+    moving = [np.linspace(low + 2.0, low + 118.0, 16) for low in (0.0, 120.0, 240.0)]
+    standing = [np.full(40, mark) + np.linspace(0.0, 0.1, 40) for mark in (120.0, 240.0)]
+    angle = np.sort(np.concatenate([*moving, *standing]))
+    by_marks = replace(of(angle), angle_u_deg=np.where(angle % 120.0 < 1.0, 0.5, 8.0))
+    assert angles_run_on(by_marks)
+    assert judge_coverage(by_marks, RULES) == []
+    assert "a full turn is needed" in judge_coverage(of(angle), RULES)[0]
+    short = angle < 340.0
+    assert (
+        judge_coverage(
+            replace(
+                by_marks,
+                angle_deg=angle[short],
+                value_mm=by_marks.value_mm[short],
+                angle_u_deg=by_marks.angle_u_deg[short],
+                time_s=by_marks.time_s[short],
+            ),
+            RULES,
+        )
+        != []
+    )
+
+
+def test_no_reading_at_all_is_no_turn() -> None:
+    assert judge_coverage(of(np.zeros(0)), RULES) != []
     assert closure_mm(np.arange(0.0, 360.0, 30.0), np.zeros(12)) is None
 
 
