@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import socket
+import subprocess
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from multiprocessing.connection import Connection
 
 import paho.mqtt.client as paho
@@ -35,6 +38,22 @@ def read_and_publish(board: Board, path: str, port: int, number: int, threaded: 
             time.sleep(0.005)
         board.cpu_ns = time.process_time_ns() - start_ns
     time.sleep(60)
+
+
+@contextmanager
+def piped(path: str, port: int) -> Iterator[tuple[subprocess.Popen[bytes], subprocess.Popen[bytes]]]:
+    """`cat` of a port, made raw, into `mosquitto_pub`, a message a line, while the block runs."""
+    subprocess.run(["stty", "-F", path, "raw", "-echo"], check=True)
+    reader = subprocess.Popen(["cat", path], stdout=subprocess.PIPE)
+    publisher = subprocess.Popen(
+        ["mosquitto_pub", "-h", "127.0.0.1", "-p", str(port), "-t", TOPIC, "-l"], stdin=reader.stdout
+    )
+    try:
+        yield reader, publisher
+    finally:
+        for tool in (reader, publisher):
+            tool.terminate()
+            tool.wait()
 
 
 def read_and_discard(board: Board, path: str, number: int) -> None:

@@ -39,6 +39,7 @@ def measure(*, short: bool = False) -> list[Row]:
         "ours": ours,
         "bare": lambda seed: bare_loop(seed, threaded=False),
         "bare, threaded": lambda seed: bare_loop(seed, threaded=True),
+        "shell": shell_pipeline,
         "floor": floor,
     }
     runs: dict[str, list[Run]] = {kind: [] for kind in kinds}
@@ -63,6 +64,8 @@ def measure(*, short: bool = False) -> list[Row]:
             ratio >= RATIO_HOLDS,
         ),
         _told("readings a second", "reading and discarding", rate["floor"], rate["ours"]),
+        _told("readings a second", "cat | mosquitto_pub -l", rate["shell"], rate["ours"]),
+        _told("CPU for 100 000 readings", "cat | mosquitto_pub -l", cpu["shell"], cpu["ours"]),
         _told("CPU for 100 000 readings", loop, cpu[best], cpu["ours"]),
         _told("CPU for 100 000 readings", "reading and discarding", cpu["floor"], cpu["ours"]),
     ]
@@ -106,6 +109,21 @@ def bare_loop(seed: int, *, threaded: bool) -> Run:
             rate = _go(board)
             until(lambda: board.cpu_ns, "the bare loop's end")
     return Run(rate, board.cpu_ns / 1e9 * PER / READINGS)
+
+
+def shell_pipeline(seed: int) -> Run:
+    """General tools: a reader piped into the broker's own command-line publisher."""
+    board = new_board()
+    board.stage = HUSH
+    near, far = CONTEXT.Pipe()
+    lines = [indicator_lines(READINGS, seed)]
+    with stage.folder() as place, stage.broker(place) as port, process(feed_fast, board, far, lines):
+        path = near.recv()[0]
+        with process(count, board, port, bare.TOPIC), bare.piped(path, port) as tools:
+            until(lambda: board.listening, "the subscriber")
+            rate = _go(board)
+            cpu_s = sum(stage.cpu_s(tool.pid) for tool in tools)
+    return Run(rate, cpu_s * PER / READINGS)
 
 
 def floor(seed: int) -> Run:
