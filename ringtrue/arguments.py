@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import ClassVar
 
 from config.errors import RingtrueError
@@ -56,3 +57,14 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no number with a point such as 0.12") from None
+
+
+def add_config(parser: argparse.ArgumentParser) -> None:
+    """`--config`, as every command of a bay has it."""
+    parser.add_argument(
+        "--config",
+        type=Path,
+        default=Path("ringtrue.toml"),
+        metavar="FILE",
+        help="the bay's configuration (default: %(default)s)",
+    )

@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from ringtrue.arguments import add_config
+
 EXAMPLE = """\
 examples:
   ringtrue backup -o bay-2.tar
@@ -30,13 +32,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "--config",
-        type=Path,
-        default=Path("ringtrue.toml"),
-        metavar="FILE",
-        help="the bay's configuration (default: %(default)s)",
-    )
+    add_config(parser)
     parser.add_argument(
         "-o",
         "--output",

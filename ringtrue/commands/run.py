@@ -8,6 +8,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ringtrue.arguments import add_config
+
 if TYPE_CHECKING:
     from config.bay import BayFiles
 
@@ -37,13 +39,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "--config",
-        type=Path,
-        default=Path("ringtrue.toml"),
-        metavar="FILE",
-        help="the bay's configuration (default: %(default)s)",
-    )
+    add_config(parser)
     parser.add_argument(
         "--unit", action="store_true", help="print a systemd unit for this installation, and do nothing else"
     )
