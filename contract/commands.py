@@ -10,10 +10,11 @@ import contextlib
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from contract.item import Item
 from contract.kinds import Takes, takes
 from contract.terms import TYPED, ObservedName, Radius, Scope, Seen, SweptName
 from contract.wire import Message
@@ -160,6 +161,12 @@ class SeenItem(BaseModel):
     note: Note = ""
     time_min: Annotated[Number, Field(ge=0, le=100_000)] | None = None
     temperature_c: Annotated[Number, Field(ge=-60, le=1_000)] | None = None
+
+    def plain(self) -> Item:
+        """As it is kept."""
+        said: dict[str, Any] = self.model_dump()
+        said |= {key: float(value) for key, value in said.items() if isinstance(value, Decimal)}
+        return Item(**said)
 
 
 RecordCheck = ObservedName | SweptName

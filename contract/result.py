@@ -5,20 +5,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from contract.terms import MeasuredOutcome, ObservedOutcome, Scope, Seen, State, Verdict
-
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="ignore", frozen=True, populate_by_name=True)
+from contract.header import Finite, Header, Part
+from contract.terms import MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
 
 
-class HarmonicPart(_Part):
+class HarmonicPart(Part):
     """amplitude_mm: half the order's own peak-to-peak; phase_deg: its first crest, below 360/order."""
 
     order: int
@@ -26,14 +21,14 @@ class HarmonicPart(_Part):
     phase_deg: Finite
 
 
-class BudgetPart(_Part):
+class BudgetPart(Part):
     """One source and its standard uncertainty in the figure that is decided."""
 
     source: str
     u_mm: Finite
 
 
-class FeaturePart(_Part):
+class FeaturePart(Part):
     """A local dent (negative height) or bulge: its middle, its full width."""
 
     angle_deg: Finite
@@ -41,7 +36,7 @@ class FeaturePart(_Part):
     height_mm: Finite
 
 
-class GaugePart(_Part):
+class GaugePart(Part):
     """What read, until when its calibration holds, and what lifts at the bay said of its repeatability."""
 
     id: str
@@ -52,7 +47,7 @@ class GaugePart(_Part):
     repeatability_dof: int | None = None
 
 
-class AttemptPart(_Part):
+class AttemptPart(Part):
     """One attempt of a check that was tried more than once. counted: its data are in the figures."""
 
     number: int
@@ -61,7 +56,7 @@ class AttemptPart(_Part):
     tir_mm: Finite | None = None
 
 
-class SurfaceCheck(_Part):
+class SurfaceCheck(Part):
     """`rim` or `face`. Figures are left out where there was nothing to make them from."""
 
     outcome: MeasuredOutcome
@@ -95,7 +90,7 @@ class SurfaceCheck(_Part):
     attempts: tuple[AttemptPart, ...] | None = None
 
 
-class StationPart(_Part):
+class StationPart(Part):
     """Thickness at one station; taper_mm = outer - inner."""
 
     station_deg: Finite
@@ -104,7 +99,7 @@ class StationPart(_Part):
     taper_mm: Finite
 
 
-class ThicknessCheck(_Part):
+class ThicknessCheck(Part):
     """spread_mm: highest minus lowest, exactly. true_spread_mm and what follows: its estimate."""
 
     outcome: MeasuredOutcome
@@ -133,7 +128,7 @@ class ThicknessCheck(_Part):
     attempts: tuple[AttemptPart, ...] | None = None
 
 
-class ItemPart(_Part):
+class ItemPart(Part):
     """One thing looked at, as last seen. text: what a good one is, in the method's words."""
 
     item: str
@@ -144,7 +139,7 @@ class ItemPart(_Part):
     temperature_c: Finite | None = None
 
 
-class ObservedCheck(_Part):
+class ObservedCheck(Part):
     """A check done by eye."""
 
     outcome: ObservedOutcome
@@ -156,7 +151,7 @@ class ObservedCheck(_Part):
 Check = SurfaceCheck | ThicknessCheck | ObservedCheck
 
 
-class Checks(_Part):
+class Checks(Part):
     """Every check that is required or was tried."""
 
     visual: ObservedCheck | None = None
@@ -177,22 +172,7 @@ class Checks(_Part):
         return found
 
 
-class EnginePart(_Part):
-    """The engine, as the technician opened it, with its counters on that day."""
-
-    serial: str
-    distance_km: Finite | None = None
-    hours_h: Finite | None = None
-
-
-class DamperPart(_Part):
-    """The damper."""
-
-    serial: str
-    construction: str | None = None
-
-
-class MethodPart(_Part):
+class MethodPart(Part):
     """The method in force; sha256 is over what it says."""
 
     id: str
@@ -200,7 +180,7 @@ class MethodPart(_Part):
     sha256: str
 
 
-class NextDue(_Part):
+class NextDue(Part):
     """When the damper is to be looked at again: whichever comes first."""
 
     distance_km: Finite | None = None
@@ -208,20 +188,18 @@ class NextDue(_Part):
     date: str | None = None
 
 
-class Result(_Part):
-    """The whole document."""
+class _Revision(Part):
+    """Which document it is: its keys stand before those of the header."""
 
     schema_: Literal["ringtrue/result/1"] = Field(default="ringtrue/result/1", alias="schema")
     inspection: str
     revision: int
     state: State
-    site: str
-    bay: str
-    scope: Scope
-    engine: EnginePart
-    damper: DamperPart
-    work_order: str | None = None
-    opened: str
+
+
+class Result(Header, _Revision):
+    """The whole document."""
+
     closed: str | None = None
     signed: str | None = None
     signed_by: str | None = None

@@ -8,7 +8,7 @@ from typing import TypeVar, cast
 
 from config.method import CHECKS, Method
 from contract.kinds import Takes, takes
-from contract.result import Check, Checks, DamperPart, EnginePart, MethodPart, NextDue, Result
+from contract.result import Check, Checks, MethodPart, NextDue, Result
 from contract.terms import ObservedName, Surface
 from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
@@ -27,8 +27,8 @@ def assess(inspection: Inspection, method: Method) -> Result:
     unknown = sorted(set(inspection.attempts) - set(CHECKS))
     if unknown:
         raise ValueError(f"there is no check {unknown[0]}; there are {', '.join(CHECKS)}")
-    required = method.required_checks(inspection.scope)
-    on = _day(inspection.opened)
+    required = method.required_checks(inspection.header.scope)
+    on = _day(inspection.header.opened)
     checks: dict[str, Check] = {
         name: judge(name, inspection.attempts.get(name, ()), method, on=on)
         for name in CHECKS
@@ -36,18 +36,10 @@ def assess(inspection: Inspection, method: Method) -> Result:
     }
     verdict = verdict_of({name: check.outcome for name, check in checks.items()})
     return Result(
+        **dict(inspection.header),
         inspection=inspection.id,
         revision=inspection.revision,
         state=inspection.state,
-        site=inspection.site,
-        bay=inspection.bay,
-        scope=inspection.scope,
-        engine=EnginePart(
-            serial=inspection.engine, distance_km=inspection.distance_km, hours_h=inspection.hours_h
-        ),
-        damper=DamperPart(serial=inspection.damper, construction=inspection.construction),
-        work_order=inspection.work_order,
-        opened=inspection.opened,
         closed=inspection.closed,
         signed=inspection.signed,
         signed_by=inspection.signed_by,
@@ -104,6 +96,5 @@ def _day(opened: str) -> date:
 
 
 def _next_due(inspection: Inspection, method: Method, on: date) -> NextDue:
-    return next_due(
-        method.intervals, inspected=on, distance_km=inspection.distance_km, hours_h=inspection.hours_h
-    )
+    engine = inspection.header.engine
+    return next_due(method.intervals, inspected=on, distance_km=engine.distance_km, hours_h=engine.hours_h)

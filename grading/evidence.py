@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from contract.terms import Radius, Scope, Seen, State, Surface
+from contract.header import Header
+from contract.item import Item
+from contract.terms import Radius, State, Surface
 
 F64 = NDArray[np.float64]
 
@@ -79,17 +81,6 @@ class Thickness:
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
-    """One thing looked at in an observed check."""
-
-    item: str
-    seen: Seen
-    note: str = ""
-    time_min: float | None = None
-    temperature_c: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Observed:
     """One pass of a check done by eye; an item looked at twice counts as last seen."""
 
@@ -110,19 +101,10 @@ class Inspection:
     id: str
     revision: int
     state: State
-    site: str
-    bay: str
-    scope: Scope
-    engine: str
-    damper: str
-    opened: str
+    header: Header
     closed: str | None = None
     signed: str | None = None
     signed_by: str | None = None
-    construction: str | None = None
-    distance_km: float | None = None
-    hours_h: float | None = None
-    work_order: str | None = None
     software: str = ""
     readings_sha256: str = ""
     method_sha256: str = ""

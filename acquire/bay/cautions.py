@@ -14,22 +14,22 @@ from contract.terms import ObservedName, Scope
 def cautions_now(method: Method, state: InspectionState) -> tuple[str, ...]:
     """What a person must have read now, each once: see `contract.live.Live`."""
     if state.state != "open":
-        return _lines(method, _leaving(state.opened.scope))
+        return _lines(method, _leaving(state.opened.header.scope))
     if state.running is not None:
         return _lines(method, [state.running.begun.check])
     recorded = {one.check for one in state.finished if isinstance(one, Observation)}
-    return _lines(method, _beginning(method, state.opened.scope, recorded))
+    return _lines(method, _beginning(method, state.opened.header.scope, recorded))
 
 
 def cautions_of(method: Method, events: Sequence[Event], state: InspectionState | None) -> tuple[str, ...]:
     """The cautions of the step that a command's events begin, for its reply; none where none begins."""
     last = events[-1] if events else None
     if isinstance(last, Opened):
-        return _lines(method, _beginning(method, last.scope, set()))
+        return _lines(method, _beginning(method, last.header.scope, set()))
     if isinstance(last, SweepBegun):
         return _lines(method, [last.check])
     if isinstance(last, Closed | Abandoned) and state is not None and state.id == last.inspection:
-        return _lines(method, _leaving(state.opened.scope))
+        return _lines(method, _leaving(state.opened.header.scope))
     return ()
 
 

@@ -34,6 +34,7 @@ from config.profile import GaugeProfile
 from config.settings import Settings
 from contract import commands
 from contract.commands import Command
+from contract.header import DamperPart, EnginePart, Header
 from contract.kinds import takes
 from contract.topics import Topics
 from contract.units import NM_PER_MM, UDEG_PER_DEG
@@ -113,19 +114,22 @@ class Handlers:
             raise CommandRefusedError("inspection-exists", text)
         event = Opened(
             **self._common(command, inspection),
-            utc=rfc3339(now),
-            site=self._settings.bay.site,
-            bay=self._settings.bay.name,
-            scope=command.scope,
-            engine=command.engine,
-            damper=command.damper,
+            header=Header(
+                site=self._settings.bay.site,
+                bay=self._settings.bay.name,
+                scope=command.scope,
+                engine=EnginePart(
+                    serial=command.engine,
+                    distance_km=_float(command.distance_km),
+                    hours_h=_float(command.hours_h),
+                ),
+                damper=DamperPart(serial=command.damper, construction=command.construction),
+                work_order=command.work_order,
+                opened=rfc3339(now),
+            ),
             method=self._method.as_data(),
             method_sha256=self._method.sha256(),
             software=self._software,
-            construction=command.construction,
-            distance_km=_float(command.distance_km),
-            hours_h=_float(command.hours_h),
-            work_order=command.work_order,
         )
         return [event], {"inspection": inspection}
 

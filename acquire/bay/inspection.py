@@ -36,7 +36,7 @@ from contract.kinds import KINDS, takes
 from contract.terms import TYPED, State
 from contract.units import UDEG_PER_DEG
 from contract.wire import rfc3339
-from grading.evidence import Attempt, GaugeFacts, Inspection, Item, Observed, Thickness, ThicknessReading
+from grading.evidence import Attempt, GaugeFacts, Inspection, Observed, Thickness, ThicknessReading
 from grading.gauge.repeats import Repeatability
 
 
@@ -210,19 +210,10 @@ def to_evidence(state: InspectionState) -> Inspection:
         id=opened.inspection,
         revision=state.revision,
         state=state.state,
-        site=opened.site,
-        bay=opened.bay,
-        scope=opened.scope,
-        engine=opened.engine,
-        damper=opened.damper,
-        opened=opened.utc,
+        header=opened.header,
         closed=state.closed_utc,
         signed=state.signed_utc,
         signed_by=state.signed_by,
-        construction=opened.construction,
-        distance_km=opened.distance_km,
-        hours_h=opened.hours_h,
-        work_order=opened.work_order,
         software=opened.software,
         readings_sha256=readings_sha256(state),
         method_sha256=opened.method_sha256,
@@ -288,9 +279,7 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
 
 def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
     if isinstance(finished, Observation):
-        return Observed(
-            tuple(Item(i.item, i.seen, i.note, i.time_min, i.temperature_c) for i in finished.items)
-        )
+        return Observed(finished.items)
     begun = finished.begun
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if takes(begun.check) == "turn":

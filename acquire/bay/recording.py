@@ -10,7 +10,7 @@ from acquire.bay.asked import whole
 from acquire.bay.inspection import InspectionState
 from acquire.bay.stated import Stated
 from acquire.errors import CommandRefusedError
-from acquire.journal.events import Event, ItemSeen, Observation, Place, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.events import Event, Observation, Place, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting, latest
 from acquire.runs.running import Running, name_of
 from config.method import Method
@@ -45,16 +45,7 @@ class Recording:
         CommandRefusedError."""
         if command.items is not None:
             _refuse_unknown_items(command, state.opened.method)
-            items = tuple(
-                ItemSeen(
-                    item=i.item,
-                    seen=i.seen,
-                    note=i.note,
-                    time_min=None if i.time_min is None else float(i.time_min),
-                    temperature_c=None if i.temperature_c is None else float(i.temperature_c),
-                )
-                for i in command.items
-            )
+            items = tuple(one.plain() for one in command.items)
             seen = Observation(**common, check=cast(Any, command.check), items=items)
             return [seen], {"check": command.check, "items": len(items)}
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)

@@ -38,7 +38,9 @@ def closing(journal: Journal, state: InspectionState) -> dict[str, Any]:
     if result is None:
         done = {f.check if isinstance(f, Observation) else f.begun.check for f in state.finished}
         method = Method.model_validate(state.opened.method)
-        missing: list[str] = [name for name in method.required_checks(state.opened.scope) if name not in done]
+        missing: list[str] = [
+            name for name in method.required_checks(state.opened.header.scope) if name not in done
+        ]
         said = "closed: the verdict is not graded yet, see the result"
         return {"missing": missing, "summary": said + _missing_said(missing)}
     short = shortfalls(result)

@@ -14,7 +14,9 @@ from typing import Any, ClassVar, Literal
 from pydantic import TypeAdapter
 
 from acquire.errors import FoldError
-from contract.terms import ObservedName, Scope, SweptName
+from contract.header import Header
+from contract.item import Item
+from contract.terms import ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
@@ -36,23 +38,19 @@ class Event:
 class Opened(Event):
     """An inspection begins. method: the whole method as data, so that a re-grade needs no other file.
 
-    utc: the wall clock at time_ns (RFC 3339). method_sha256: over the canonical JSON of `method`.
+    header.opened: the wall clock at time_ns. method_sha256: over the canonical JSON of `method`.
     """
 
     kind: ClassVar[str] = "opened"
-    utc: str
-    site: str
-    bay: str
-    scope: Scope
-    engine: str
-    damper: str
+    header: Header
     method: dict[str, Any]
     method_sha256: str
     software: str
-    construction: str | None = None
-    distance_km: float | None = None
-    hours_h: float | None = None
-    work_order: str | None = None
+
+    @property
+    def utc(self) -> str:
+        """The wall clock (RFC 3339) at time_ns."""
+        return self.header.opened
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,23 +172,12 @@ class SweepEnded(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ItemSeen:
-    """One thing looked at."""
-
-    item: str
-    seen: Literal["good", "bad", "not seen"]
-    note: str = ""
-    time_min: float | None = None
-    temperature_c: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Observation(Event):
     """A check done by eye, as recorded."""
 
     kind: ClassVar[str] = "observation"
     check: ObservedName
-    items: tuple[ItemSeen, ...]
+    items: tuple[Item, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -273,7 +260,10 @@ _COMMON = ("inspection", "time_ns", "operator", "seq")
 
 def body_of(event: Event) -> dict[str, Any]:
     """What an event says beyond what all events share, as plain JSON data."""
-    return {name: value for name, value in asdict(event).items() if name not in _COMMON}
+    said = {name: value for name, value in asdict(event).items() if name not in _COMMON}
+    if isinstance(event, Opened):
+        said["header"] = event.header.model_dump(mode="json", exclude_none=True)
+    return said
 
 
 def encode_body(event: Event) -> str:

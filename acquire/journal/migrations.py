@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -26,7 +27,20 @@ def _uncertain_times(db: sqlite3.Connection) -> None:
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
-STEPS: Mapping[int, Step] = {1: _uncertain_times}
+def _header_whole(db: sqlite3.Connection) -> None:
+    """What an inspection is of stands in one `header`, with the keys of the result document."""
+    for seq, body in db.execute("SELECT seq, body FROM event WHERE kind = 'opened'").fetchall():
+        said = json.loads(body)
+        header = {key: said.pop(key) for key in ("site", "bay", "scope")}
+        header["engine"] = {"serial": said.pop("engine")}
+        header["engine"] |= {key: said.pop(key, None) for key in ("distance_km", "hours_h")}
+        header["damper"] = {"serial": said.pop("damper"), "construction": said.pop("construction", None)}
+        header |= {"work_order": said.pop("work_order", None), "opened": said.pop("utc")}
+        text = json.dumps({"header": header, **said}, ensure_ascii=False, separators=(",", ":"))
+        db.execute("UPDATE event SET body = ? WHERE seq = ?", (text, seq))
+
+
+STEPS: Mapping[int, Step] = {1: _uncertain_times, 2: _header_whole}
 """Version → the step from it to the next. A step that has landed is never changed."""
 
 SCHEMA_VERSION = max(STEPS) + 1

@@ -48,7 +48,8 @@ def event_message(topics: Topics, event: Event, utc: str) -> Outgoing:
         said["method"] = {
             "id": method.get("id"), "version": method.get("version"), "sha256": said.pop("method_sha256"),
         }  # fmt: skip
-        said.pop("utc")
+        said |= said.pop("header")
+        said.pop("opened")  # it is the message's own time
     message = EventMessage(
         event=event.kind,
         seq=event.seq,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 from config.method import ItemRule, ObservedRules
+from contract.item import Item
 from contract.result import ItemPart, ObservedCheck
 from contract.words import count_of
-from grading.evidence import Item, Observed
+from grading.evidence import Observed
 
 
 def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) -> ObservedCheck:
@@ -102,10 +103,7 @@ def _part(name: str, item: Item | None, rule: ItemRule | None) -> ItemPart:
     text = rule.text if rule is not None else None
     if item is None:
         return ItemPart(item=name, seen="not seen", text=text)
-    return ItemPart(
-        item=name, seen=item.seen, text=text, note=item.note or None,
-        time_min=item.time_min, temperature_c=item.temperature_c,
-    )  # fmt: skip
+    return ItemPart(**{**asdict(item), "note": item.note or None}, text=text)
 
 
 def _described(item: Item) -> str:

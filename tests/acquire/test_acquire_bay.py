@@ -12,10 +12,11 @@ from acquire.bay.inspection import InspectionState, fold, to_evidence
 from acquire.errors import FoldError
 from acquire.journal.events import Sample
 from config.cautions import USUAL
+from contract.item import Item
 from contract.live import Live
 from contract.units import Unit
 from drivers.state import PortState
-from grading.evidence import Item, Observed, Sweep
+from grading.evidence import Observed, Sweep
 from tests.acquire.workbench import ENCODER, INDICATOR, KEYED, Workbench
 
 ITEMS = [{"item": "leak", "seen": "good"}, {"item": "dents", "seen": "bad", "note": "two, at the rim"}]
@@ -49,11 +50,12 @@ def test_a_whole_inspection(bench: Workbench) -> None:
     bench.do("close", inspection=name)
     bench.do("sign", inspection=name, name="R. Example", sure=True)
     found = to_evidence(bench.state())
+    engine = found.header.engine
     assert (found.state, found.revision, found.signed_by) == ("signed", 6, "R. Example")
-    assert (found.hours_h, found.distance_km, found.work_order) == (12_000.5, 410_000, "W-1")
-    assert found.opened == "2026-03-02T06:00:01.000Z"
+    assert (engine.hours_h, engine.distance_km, found.header.work_order) == (12_000.5, 410_000, "W-1")
+    assert found.header.opened == "2026-03-02T06:00:01.000Z"
     assert found.closed == "2026-03-02T06:00:09.820Z"
-    assert (found.site, found.bay, found.engine) == ("greywacke", "bay-2", "GQ-E-2207")
+    assert (found.header.site, found.header.bay, engine.serial) == ("greywacke", "bay-2", "GQ-E-2207")
     assert list(found.attempts) == ["rim", "face", "visual"]
     rim, face = sweep_of(bench.state()), sweep_of(bench.state(), "face")
     assert rim.angle_deg[0] == 0

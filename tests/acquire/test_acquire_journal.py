@@ -18,7 +18,6 @@ from acquire.journal.events import (
     GaugeAway,
     GaugeBack,
     GaugeStated,
-    ItemSeen,
     Mark,
     Observation,
     Opened,
@@ -35,9 +34,12 @@ from acquire.journal.events import (
     encode_body,
 )
 from acquire.journal.file import Outgoing
+from acquire.journal.migrations import SCHEMA_VERSION
 from acquire.journal.outbox import Outbox, result_messages
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
+from contract.header import DamperPart, EnginePart, Header
+from contract.item import Item
 from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
@@ -50,8 +52,12 @@ COMMON: dict[str, Any] = {"inspection": "truck-14", "time_ns": 5, "operator": "J
 
 EVENTS: list[Event] = [
     Opened(
-        **COMMON, utc=UTC, site="s", bay="b", scope="both", engine="GQ-E-2207", damper="GQ-D-0815",
-        method={"id": "example", "rim": {"limit_mm": 0.28}}, method_sha256="ab", software="x", hours_h=2.5,
+        **COMMON,
+        header=Header(
+            site="s", bay="b", scope="both", engine=EnginePart(serial="GQ-E-2207", hours_h=2.5),
+            damper=DamperPart(serial="GQ-D-0815"), opened=UTC,
+        ),
+        method={"id": "example", "rim": {"limit_mm": 0.28}}, method_sha256="ab", software="x",
     ),
     SweepBegun(**COMMON, check="face", gauge=GAUGE, angle=SOURCE, places=PLACES, radius_nm=150_000_000),
     Sample(**COMMON, gauge="indicator-1", reading=3, value=-(2**62), unit=Unit.NM),
@@ -59,7 +65,7 @@ EVENTS: list[Event] = [
     GaugeAway(**COMMON, gauge="indicator-1", reason="unplugged: \"why\""),
     GaugeBack(**COMMON, gauge="indicator-1"),
     SweepEnded(**COMMON, reason="full", back_udeg=3, back_times=1),
-    Observation(**COMMON, check="visual", items=(ItemSeen(item="leak", seen="not seen", note="ölig"),)),
+    Observation(**COMMON, check="visual", items=(Item(item="leak", seen="not seen", note="ölig"),)),
     TypedRunout(**COMMON, angle_udeg=1, value_nm=-2),
     TypedThickness(**COMMON, place=PLACES[1], value_nm=38_000_000, gauge=GAUGE),
     Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="R. Example"), Abandoned(**COMMON),
@@ -328,7 +334,9 @@ def test_a_journal_that_cannot_be_used_says_why(tmp_path: Path) -> None:
     with sqlite3.connect(file) as db:
         db.execute("PRAGMA user_version = 99")
     db.close()
-    with pytest.raises(JournalError, match="version 99, and this ringtrue knows them up to 2"):
+    with pytest.raises(
+        JournalError, match=f"version 99, and this ringtrue knows them up to {SCHEMA_VERSION}"
+    ):
         Journal(file)
     with pytest.raises(JournalError, match=r"cannot be made .*; choose another"):
         Journal(file / "below" / "a-file.db")

@@ -1,8 +1,8 @@
 """A journal made by an earlier version can be read, and grades to what it graded to then.
 
 `data/journal-1.sql` is the dump of a journal of schema 1 with one signed inspection: a rim by encoder and a
-face and a thickness typed in, with two recorded results. `data/journal-2.sql` is one of schema 2; see
-`kept_journal.py`.
+face and a thickness typed in, with two recorded results. `data/journal-2.sql` and on are of later ones;
+see `kept_journal.py`.
 """
 
 from __future__ import annotations

@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 
 from config.method import ItemRule, Method
+from contract.header import Header
+from contract.item import Item
 from contract.terms import Seen, Surface
 from grading.evidence import (
     F64,
     Attempt,
     GaugeFacts,
     Inspection,
-    Item,
     Observed,
     Sweep,
     Thickness,
@@ -90,26 +91,30 @@ def _item(rule: ItemRule, seen: Seen) -> Item:
     return Item(rule.id, seen, **figures)
 
 
+HEADER: dict[str, Any] = {
+    "site": "greywacke",
+    "bay": "bay-2",
+    "scope": "both",
+    "engine": {"serial": "GQ-E-2207", "distance_km": 100_000.0, "hours_h": 5_000.0},
+    "damper": {"serial": "GQ-D-0815"},
+    "opened": "2026-03-02T06:00:00.000Z",
+}
+"""Of an invented truck of an invented quarry."""
+
+
 def inspection(attempts: Mapping[str, tuple[Attempt, ...]], **changes: Any) -> Inspection:
-    """An inspection of an invented truck of an invented quarry."""
+    """An inspection of it; what changes, in its header or beside it."""
+    header = HEADER | {key: changes.pop(key) for key in list(changes) if key in HEADER}
     facts: dict[str, Any] = {
         "id": "i-1",
         "revision": 9,
         "state": "closed",
-        "site": "greywacke",
-        "bay": "bay-2",
-        "scope": "both",
-        "engine": "GQ-E-2207",
-        "damper": "GQ-D-0815",
-        "opened": "2026-03-02T06:00:00.000Z",
         "closed": "2026-03-02T07:30:00.000Z",
-        "distance_km": 100_000.0,
-        "hours_h": 5_000.0,
         "software": "0",
         "readings_sha256": "00",
         **changes,
     }
-    return Inspection(**facts, attempts=dict(attempts))
+    return Inspection(**facts, header=Header.model_validate(header), attempts=dict(attempts))
 
 
 def everything_fit() -> dict[str, tuple[Attempt, ...]]:

@@ -3,7 +3,8 @@ from __future__ import annotations
 import pytest
 
 from config.method import ItemRule
-from grading.evidence import Item, Observed
+from contract.item import Item
+from grading.evidence import Observed
 from grading.observed.visual import judge_observed
 from tests.grading.samples import EXAMPLE, observed
 

@@ -10,9 +10,11 @@ import pytest
 from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
+from contract.header import DamperPart, EnginePart, Header
+from contract.item import Item
 from contract.live import Live
 from grading.assess import assess
-from grading.evidence import GaugeFacts, Inspection, Item, Observed, Sweep
+from grading.evidence import GaugeFacts, Inspection, Observed, Sweep
 from records.pictures.turn import picture
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import live_text, opening
@@ -94,12 +96,14 @@ def evidence(**attempts: tuple[Sweep | Observed, ...]) -> Inspection:
         id="i",
         revision=1,
         state="open",
-        site="greywacke",
-        bay="bay-2",
-        scope="on-engine",
-        engine="GQ-E-2207",
-        damper="GQ-D-0815",
-        opened="2026-03-02T06:00:00.000Z",
+        header=Header(
+            site="greywacke",
+            bay="bay-2",
+            scope="on-engine",
+            engine=EnginePart(serial="GQ-E-2207"),
+            damper=DamperPart(serial="GQ-D-0815"),
+            opened="2026-03-02T06:00:00.000Z",
+        ),
         attempts=dict(attempts),
     )
 

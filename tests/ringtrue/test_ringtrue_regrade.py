@@ -17,7 +17,6 @@ from acquire.journal.events import (
     AngleStated,
     Closed,
     GaugeStated,
-    ItemSeen,
     Observation,
     Opened,
     Sample,
@@ -28,6 +27,8 @@ from acquire.journal.writer import Journal
 from config.files import shipped
 from config.method import Method
 from contract.document import encode
+from contract.header import DamperPart, EnginePart, Header
+from contract.item import Item
 from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
 from drivers.reading import Reading
 from grading.assess import assess
@@ -74,12 +75,14 @@ async def _inspect(folder: Path) -> None:
     journal.append(
         Opened(
             **common,
-            utc="2026-11-02T06:00:00.000Z",
-            site="greywacke",
-            bay="bay-2",
-            scope="on-engine",
-            engine="GQ-E-2207",
-            damper="GQ-D-0815",
+            header=Header(
+                site="greywacke",
+                bay="bay-2",
+                scope="on-engine",
+                engine=EnginePart(serial="GQ-E-2207"),
+                damper=DamperPart(serial="GQ-D-0815"),
+                opened="2026-11-02T06:00:00.000Z",
+            ),
             method=method.as_data(),
             method_sha256=method.sha256(),
             software="ringtrue 0",
@@ -102,7 +105,7 @@ async def _inspect(folder: Path) -> None:
         ):
             journal.append_sample(begun.seq, Reading(gauge, number, number * STEP_NS, value, unit))
     journal.append(SweepEnded(**{**common, "time_ns": READINGS * STEP_NS}, reason="complete"))
-    items = tuple(ItemSeen(item=item.id, seen="good") for item in method.observed["visual"].item)
+    items = tuple(Item(item=item.id, seen="good") for item in method.observed["visual"].item)
     journal.append(Observation(**common, check="visual", items=items))
     journal.append(Closed(**{**common, "time_ns": READINGS * STEP_NS}))
     await journal.flushed()

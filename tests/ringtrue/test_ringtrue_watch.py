@@ -12,11 +12,10 @@ import pytest
 
 from contract.document import decode, encode
 from contract.events import EventMessage
+from contract.header import DamperPart, EnginePart
 from contract.live import Live, live_payload
 from contract.result import (
     Checks,
-    DamperPart,
-    EnginePart,
     ItemPart,
     MethodPart,
     NextDue,

@@ -1,0 +1,44 @@
+"""What an inspection is of: said once, when it is opened, and carried whole into journal and result."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from contract.terms import Scope
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class Part(BaseModel):
+    """A part of the result document: plain data, and a key of a later version is no error."""
+
+    model_config = ConfigDict(extra="ignore", frozen=True, populate_by_name=True)
+
+
+class EnginePart(Part):
+    """The engine, as the technician opened it, with its counters on that day."""
+
+    serial: str
+    distance_km: Finite | None = None
+    hours_h: Finite | None = None
+
+
+class DamperPart(Part):
+    """The damper."""
+
+    serial: str
+    construction: str | None = None
+
+
+class Header(Part):
+    """Where, what and which. opened: RFC 3339, UTC."""
+
+    site: str
+    bay: str
+    scope: Scope
+    engine: EnginePart
+    damper: DamperPart
+    work_order: str | None = None
+    opened: str
