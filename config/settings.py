@@ -130,6 +130,13 @@ class JournalSettings(Section):
     """The journal, the truth: every event and reading of every inspection."""
 
 
+class PhotosSettings(Section):
+    """Where pictures of what was seen lie: beside the records, named for their own hash."""
+
+    folder: FilePath = Field(default=Path("var/photos"), validate_default=True)
+    """The folder of photos."""
+
+
 class RecordsSettings(Section):
     """Where results are kept for good."""
 
@@ -256,6 +263,8 @@ class Settings(Section):
     """The broker."""
     journal: JournalSettings = Field(default_factory=dict, validate_default=True)
     """The journal."""
+    photos: PhotosSettings = Field(default_factory=dict, validate_default=True)
+    """Pictures."""
     records: RecordsSettings = Field(default_factory=dict, validate_default=True)
     """The records."""
     display: DisplaySettings = DisplaySettings()

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from contract.item import Item
 from contract.kinds import Takes, takes
-from contract.terms import TYPED, ObservedName, Radius, Scope, Seen, SweptName
+from contract.terms import TYPED, Decision, ObservedName, Radius, Scope, Seen, SweptName
 from contract.wire import Message
 
 # Bytes: the longest command; a visual check with a page of notes has 6 kB.
@@ -37,6 +37,7 @@ CODES: dict[str, str] = {
     "gauge-absent": "the gauge gives no readings; switch it on and check its cable",
     "pressed-twice": "the crank may not have been turned since the last mark; if it was, add sure",
     "nothing-to-replace": "no typed reading is there to be replaced; leave replace out, or mend the place",
+    "no-such-photo": "the photo is not in the bay's folder; put it there with ringtrue photo",
     "ask-once": "the inspection does not end in keep; to sign it as it stands, add sure",
     "angle-needed": "the crank's position is not known; give angle_deg with this mark",
     "disk-full": "the journal cannot be written; free some space and send the command again",
@@ -44,6 +45,9 @@ CODES: dict[str, str] = {
     "failed": "the daemon failed at this and changed nothing; look into its log",
 }
 """Why a command is refused, and what to do about it."""
+
+PHOTO_FILE = r"^[0-9a-f]{64}\.jpg$"
+"""A photo is named for the SHA-256 of its bytes."""
 
 REQUEST_ID = re.compile(r"[A-Za-z0-9._~-]{1,64}")
 
@@ -235,6 +239,24 @@ class Record(Command):
                 raise ValueError(f"{one.item} has two figures in one message; record each item once")
 
 
+class Time(Command):
+    """A dwell of an item that asks its time begins now; stop: it ends now. `record` of the item then needs no
+    time_min."""
+
+    check: ObservedName
+    item: Text
+    stop: Flag = False
+
+
+class Photo(Command):
+    """A picture of an item. file: its name in the bay's folder of photos, where it lies already."""
+
+    check: ObservedName
+    item: Text
+    file: Annotated[str, Field(strict=True, pattern=PHOTO_FILE)]
+    note: Note = ""
+
+
 class Close(Command):
     """Nothing more will be measured."""
 
@@ -242,10 +264,15 @@ class Close(Command):
 
 
 class Sign(Command):
-    """A qualified person stands by a closed inspection. sure: also by one that does not end in keep."""
+    """A qualified person stands by a closed inspection. sure: also by one that does not end in keep.
+
+    decision: the signer's own, where it is not the verdict; remark: why, needed there.
+    """
 
     inspection: Id
     name: Text
+    decision: Decision | None = None
+    remark: Note = ""
     sure: Flag = False
 
 
@@ -263,6 +290,7 @@ class Resend(Command):
 
 COMMANDS: dict[str, type[Command]] = {
     "open": Open, "begin": Begin, "mark": Mark, "end": End, "cancel": Cancel, "record": Record,
+    "time": Time, "photo": Photo,
     "close": Close, "sign": Sign, "abandon": Abandon, "resend": Resend,
 }  # fmt: skip
 

@@ -16,3 +16,12 @@ class Item:
     note: str = ""
     time_min: float | None = None
     temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture of an item. file: named for the SHA-256 of its bytes, in the bay's folder of photos."""
+
+    item: str
+    file: str
+    note: str = ""

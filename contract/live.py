@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
-from contract.terms import Radius
+from contract.terms import ObservedName, Radius
 from contract.wire import Message, encode
+
+
+class TimerPart(Message):
+    """A dwell that is timed: of which item, for how long by now, and how long it must last."""
+
+    check: ObservedName
+    item: str
+    text: str = ""
+    elapsed_s: int
+    ended: bool = False
+    least_min: float | None = None
+    most_min: float | None = None
 
 
 class Live(Message):
@@ -16,7 +28,8 @@ class Live(Message):
     that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
     many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
     warning says what it came to, until something else begins. to_bar_deg: how far to bar yet until the sweep
-    ends by itself; None where it does not. cautions: what a person must have read at this step, to be shown
+    ends by itself; None where it does not. timers: dwells of the bench that are timed and not recorded yet,
+    also while another check runs. cautions: what a person must have read at this step, to be shown
     by every display: of the check that runs; else of the inspection that is open and of its checks by eye
     that are not recorded; once one on an engine is over, before the lock comes off. Figures are None where
     there is none yet; all others are when nothing runs.
@@ -47,6 +60,7 @@ class Live(Message):
     lifts_wanted: int | None = None
     repeatability_mm: float | None = None
     next_step: str | None = None
+    timers: tuple[TimerPart, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 

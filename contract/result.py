@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from contract.header import Finite, Header, Part
-from contract.terms import MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
+from contract.terms import Decision, MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
 
 
 class HarmonicPart(Part):
@@ -128,6 +128,13 @@ class ThicknessCheck(Part):
     attempts: tuple[AttemptPart, ...] | None = None
 
 
+class PhotoPart(Part):
+    """A picture. file: named for the SHA-256 of its bytes; it lies beside the record, never in it."""
+
+    file: str
+    note: str | None = None
+
+
 class ItemPart(Part):
     """One thing looked at, as last seen. text: what a good one is, in the method's words."""
 
@@ -137,6 +144,7 @@ class ItemPart(Part):
     note: str | None = None
     time_min: Finite | None = None
     temperature_c: Finite | None = None
+    photos: tuple[PhotoPart, ...] | None = None
 
 
 class ObservedCheck(Part):
@@ -203,6 +211,8 @@ class Result(Header, _Revision):
     closed: str | None = None
     signed: str | None = None
     signed_by: str | None = None
+    decision: Decision | None = None
+    remark: str | None = None
     method: MethodPart
     checks: Checks
     verdict: Verdict

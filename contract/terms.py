@@ -18,6 +18,8 @@ MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]
 ObservedOutcome = Literal["good", "bad", "invalid", "missing"]
 Outcome = Literal["within", "over", "unclear", "good", "bad", "invalid", "missing"]
 Verdict = Literal["replace", "measure-again", "incomplete", "keep"]
+Decision = Literal["keep", "replace", "measure-again"]
+"""A signer's own, beside the verdict."""
 State = Literal["open", "closed", "signed", "abandoned"]
 """Of an inspection."""
 PublicState = Literal["connected", "silent", "absent"]

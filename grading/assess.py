@@ -43,6 +43,8 @@ def assess(inspection: Inspection, method: Method) -> Result:
         closed=inspection.closed,
         signed=inspection.signed,
         signed_by=inspection.signed_by,
+        decision=inspection.decision,
+        remark=inspection.remark,
         method=MethodPart(
             id=method.id, version=method.version, sha256=inspection.method_sha256 or method.sha256()
         ),

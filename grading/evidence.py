@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contract.header import Header
-from contract.item import Item
-from contract.terms import Radius, State, Surface
+from contract.item import Item, Photo
+from contract.terms import Decision, Radius, State, Surface
 
 F64 = NDArray[np.float64]
 
@@ -85,6 +85,7 @@ class Observed:
     """One pass of a check done by eye; an item looked at twice counts as last seen."""
 
     items: tuple[Item, ...]
+    photos: tuple[Photo, ...] = ()
 
 
 Attempt = Sweep | Thickness | Observed
@@ -105,6 +106,8 @@ class Inspection:
     closed: str | None = None
     signed: str | None = None
     signed_by: str | None = None
+    decision: Decision | None = None
+    remark: str | None = None
     software: str = ""
     readings_sha256: str = ""
     method_sha256: str = ""

@@ -1,6 +1,7 @@
 """What can go wrong with records.
 
 RecordsError                  anything of this room
+├── PhotoRefusedError         no picture, or it cannot be kept
 ├── RecordRefusedError        no result, or it contradicts one that is stored: trying again is no use
 └── RecordsUnavailableError   the database did not answer: trying again later is right
     └── RecordsVersionError   it is of a version that this ringtrue cannot use, or another program's
@@ -13,6 +14,10 @@ from config.errors import RingtrueError
 
 class RecordsError(RingtrueError):
     """Anything of this room."""
+
+
+class PhotoRefusedError(RecordsError):
+    """The file is no picture, or the folder of photos cannot be written."""
 
 
 class RecordRefusedError(RecordsError):

@@ -23,6 +23,7 @@ COMMANDS = (
     "demo",
     "watch",
     "send",
+    "photo",
     "grade",
     "regrade",
     "export",

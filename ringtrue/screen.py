@@ -17,7 +17,7 @@ from contract.live import Live
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.terms import PublicState
-from ringtrue.shown import LengthUnit, ended_line, idle_lines, live_parts, result_lines
+from ringtrue.shown import LengthUnit, ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
 
 # Seconds between two live lines where they are not drawn over each other.
 PLAIN_PERIOD_S = 1.0
@@ -38,6 +38,7 @@ class _Bay:
     cautions: tuple[str, ...] = ()
     inspection: str | None = None
     cautioned: set[str] = field(default_factory=set)
+    rung: set[str] = field(default_factory=set)
     shown: tuple[str, int] | None = None
     items: dict[str, tuple[ItemPart, ...]] = field(default_factory=dict)
 
@@ -138,18 +139,23 @@ class Screen:
 
     def _live(self, name: str, bay: _Bay, live: Live) -> None:
         self._caution(bay, live)
+        self._ring(bay, live)
+        timers = [text for timer in live.timers for text in self._wrapped(timer_line(timer))]
         if live.check is None:
             told, bay.idle = bay.idle, idle_lines(live, self._unit)
-            self.end_line()
             if bay.idle != told:
                 self._say(*bay.idle)
+            if timers and self._drawn_over:
+                self._draw(timers)
+            else:
+                self.end_line()
             return
         bay.check, bay.idle = live.check, []
         parts = live_parts(live, bay.gauges, self._unit)
         if len(self._bays) > 1:
             parts[0] = f"{name} {parts[0]}"
         if self._drawn_over:
-            self._draw([*packed(parts, self._width), *self._warned(live)])
+            self._draw([*packed(parts, self._width), *timers, *self._warned(live)])
         elif self._now_s() - self._shown_s >= PLAIN_PERIOD_S:
             self._shown_s = self._now_s()
             print(GAP.join([*parts, *live.warnings]), file=self._out, flush=True)
@@ -166,6 +172,13 @@ class Screen:
         bay.cautioned.update(live.cautions)
         if new:
             self._say(*(f"caution: {line}" for line in new))
+
+    def _ring(self, bay: _Bay, live: Live) -> None:
+        """Each dwell that lasted long enough, or too long, once."""
+        rung = {line for timer in live.timers if (line := rung_line(timer)) is not None}
+        new, bay.rung = sorted(rung - bay.rung), rung
+        if new:
+            self._say(*new)
 
     def _warned(self, live: Live) -> list[str]:
         return [text for warning in live.warnings for text in self._wrapped(f"! {warning}")]

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil, floor
 
-from contract.live import Live
+from contract.live import Live, TimerPart
 from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
 from contract.terms import TYPED, PublicState
 from contract.units import NM_PER_INCH, NM_PER_MM
+from contract.words import count_of
 
 # Barred back by less is a hand that rests.
 BACK_SHOWN_DEG = 1.0
@@ -99,6 +100,28 @@ def idle_lines(live: Live, unit: LengthUnit) -> list[str]:
     return lines
 
 
+def timer_line(timer: TimerPart) -> str:
+    """How long a dwell lasts by now, and how long it must."""
+    minutes, seconds = divmod(timer.elapsed_s, 60)
+    bounds = []
+    if timer.least_min is not None:
+        bounds.append(f"at least {timer.least_min:g} min")
+    if timer.most_min is not None:
+        bounds.append(f"at most {timer.most_min:g} min")
+    ended = " ended, record it" if timer.ended else ""
+    return f"{timer.item} {minutes}:{seconds:02d}{ended}" + (f" ({', '.join(bounds)})" if bounds else "")
+
+
+def rung_line(timer: TimerPart) -> str | None:
+    """What is said of a dwell once: that it lasted long enough, or too long. None while it must go on."""
+    minutes = timer.elapsed_s / 60
+    if timer.most_min is not None and minutes > timer.most_min:
+        return f"{timer.item}: over {timer.most_min:g} min, too long: end it, and do the check again"
+    if timer.ended or timer.least_min is None or minutes < timer.least_min:
+        return None
+    return f"{timer.item}: {timer.least_min:g} min reached, it may end now"
+
+
 def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = frozenset()) -> list[str]:
     """A result as a technician reads it: verdict, checks, reasons, next date.
 
@@ -106,6 +129,12 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
     """
     head = f"inspection {result.inspection} (revision {result.revision}, {result.state})"
     lines = [f"{head}: {result.verdict.replace('-', ' ')}"]
+    if result.decision is not None:
+        lines.append(
+            f"  signed by {result.signed_by}, against the verdict: {result.decision.replace('-', ' ')}"
+        )
+    if result.remark is not None:
+        lines.append(f"  remark of {result.signed_by}: {result.remark}")
     checks = result.checks.by_name()
     for name, check in checks.items():
         lines.append(f"  {name}: {_outcome(check, unit)}")
@@ -149,6 +178,8 @@ def _item(item: ItemPart) -> str:
         figures.append(f"{item.time_min:g} min")
     if item.temperature_c is not None:
         figures.append(f"{item.temperature_c:g} °C")
+    if item.photos:
+        figures.append(count_of(len(item.photos), "photo"))
     said = ", ".join([*figures, *([item.note] if item.note else [])])
     return f"{item.seen}: {item.text or item.item}" + (f" ({said})" if said else "")
 

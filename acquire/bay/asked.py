@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from acquire.errors import CommandRefusedError
+from acquire.journal.events import Event
 from contract.commands import COMMANDS, READABLE_BYTES_MAX, REQUEST_ID, Command
 from contract.wire import encode
 
@@ -19,6 +20,10 @@ from contract.wire import encode
 FINGERPRINT_CHARS = 16
 # Replies to requests that gave no readable id.
 UNKNOWN_REQUEST = "unknown"
+
+
+Answer = tuple[list[Event], dict[str, Any]]
+"""What a command causes, and its reply's own keys."""
 
 
 @dataclass(frozen=True, slots=True)

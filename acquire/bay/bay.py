@@ -17,6 +17,7 @@ import structlog
 from acquire.bay import asked
 from acquire.bay.asked import Reply
 from acquire.bay.cautions import cautions_now, cautions_of
+from acquire.bay.dwells import shown
 from acquire.bay.handlers import Handlers
 from acquire.bay.inspection import InspectionState, fold
 from acquire.clock import Clock
@@ -76,7 +77,7 @@ class Bay:
         self._journal = journal
         self._clock = clock
         self._changed = changed
-        self._method = method
+        self._method, self._method_sha256 = method, method.sha256()
         self._topics = Topics(settings.bay.site, settings.bay.name)
         self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
         self._last: dict[str, Reading] = {}
@@ -84,8 +85,9 @@ class Bay:
         self._state: InspectionState | None = None
         self._run: Running | None = None
         self._tested: RunningLifts | None = None
+        self._opened_with: tuple[str, Method] | None = None
         self._remembered: dict[str, Reply] = {}
-        self._handlers = Handlers(settings, method, profiles, journal, clock, software)
+        self._handlers = Handlers(settings, self._in_force, profiles, journal, clock, software)
 
     # -- what is going on
 
@@ -99,16 +101,26 @@ class Bay:
         """Whether a sweep or a repeatability test runs."""
         return self._run is not None
 
+    def _in_force(self) -> Method:
+        """The method of the inspection that is open, also where the bay's own is another by now."""
+        state = self._state
+        if state is None or state.state != "open" or state.opened.method_sha256 == self._method_sha256:
+            return self._method
+        if self._opened_with is None or self._opened_with[0] != state.id:
+            self._opened_with = state.id, Method.model_validate(state.opened.method)
+        return self._opened_with[1]
+
     def live(self) -> Live | None:
         """The figures of what runs; where nothing does, the inspection and what the repeatability test that
         ended last came to; with the cautions of that step. None where there is nothing to be said."""
         state = self._state
         if state is None:
             return None
-        said = cautions_now(self._method, state)
+        said = cautions_now(self._in_force(), state)
         if state.state != "open":
             return Live(cautions=said) if said else None
-        return self._figures(state).model_copy(update={"cautions": said})
+        timers = shown(state.dwells, self._in_force(), state.moment(self._clock.monotonic_ns()))
+        return self._figures(state).model_copy(update={"cautions": said, "timers": timers})
 
     def _figures(self, state: InspectionState) -> Live:
         run = self._run
@@ -118,7 +130,7 @@ class Bay:
             return live_idle(state.id, self._tested, warnings)
         if isinstance(run, RunningLifts):
             return live_lifts(state.id, run, warnings)
-        return live_sweep(state.id, run, self._method.limit_mm(run.begun.check), warnings)
+        return live_sweep(state.id, run, self._in_force().limit_mm(run.begun.check), warnings)
 
     # -- after a start
 
@@ -135,16 +147,16 @@ class Bay:
             self._state = fold(journal.read(latest, samples=False)) if latest is not None else None
             return
         events = journal.read(open_one)
+        self._state = fold(event for event in events if event.kind != "sample")
         running: Running | None = None
         for event in events:
             if isinstance(event, SweepBegun):
-                running, self._tested = started(event, self._method), None
+                running, self._tested = started(event, self._in_force()), None
             elif isinstance(event, SweepEnded):
                 self._tested = _test_of(running, event)
                 running = None
             elif running is not None:
                 running.hear(event)
-        self._state = fold(event for event in events if event.kind != "sample")
         self._run = running
         now = self._clock
         self._commit(Resumed(inspection=open_one, time_ns=now.monotonic_ns(), utc=rfc3339(now.utc())))
@@ -220,7 +232,7 @@ class Bay:
             return self._remember(replace(reply, seq=seq))
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
-        cautions = cautions_of(self._method, events, self._state)
+        cautions = cautions_of(self._in_force(), events, self._state)
         payload = asked.done(command.id, answer | ({"cautions": cautions} if cautions else {}), mark)
         if isinstance(command, commands.Resend):
             seq = self._handlers.resend(command, self._topics, payload)
@@ -284,7 +296,7 @@ class Bay:
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
         if isinstance(event, SweepBegun):
-            self._run, self._tested = started(event, self._method), None
+            self._run, self._tested = started(event, self._in_force()), None
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)

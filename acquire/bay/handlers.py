@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
 
-from acquire.bay.asked import whole
-from acquire.bay.inspection import InspectionState, fold
-from acquire.bay.recording import Answer, Recording
+from acquire.bay.asked import Answer, whole
+from acquire.bay.ending import Ending
+from acquire.bay.inspection import InspectionState
+from acquire.bay.looking import Looking
+from acquire.bay.recording import Recording
 from acquire.bay.stated import Stated
-from acquire.bay.verdict import closing, result_of, shortfalls
 from acquire.clock import Clock
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import (
-    Abandoned,
-    Closed,
     Mark,
     Opened,
     Place,
-    Signed,
     SweepBegun,
     SweepEnded,
 )
@@ -52,19 +50,21 @@ class Handlers:
     def __init__(
         self,
         settings: Settings,
-        method: Method,
+        in_force: Callable[[], Method],
         profiles: Mapping[str, GaugeProfile],
         journal: Journal,
         clock: Clock,
         software: str,
     ) -> None:
         self._settings = settings
-        self._method = method
+        self._in_force = in_force
         self._journal = journal
         self._clock = clock
         self._software = software
-        self._stated = Stated(settings, method, profiles)
-        self._recording = Recording(method, self._stated)
+        self._stated = Stated(settings, in_force, profiles)
+        self._looking = Looking(in_force, settings.photos.folder)
+        self._recording = Recording(in_force, self._stated, self._looking)
+        self._finishing = Ending(journal, self._common, self._ending)
 
     def handle(
         self,
@@ -87,10 +87,16 @@ class Handlers:
             case commands.Record():
                 found = _open_one(state, command)
                 return self._recording.record(command, self._common(command, found.id), found, run)
+            case commands.Time():
+                found = _open_one(state, command)
+                return self._looking.time(command, self._common(command, found.id), found)
+            case commands.Photo():
+                found = _open_one(state, command)
+                return self._looking.photo(command, self._common(command, found.id), found)
             case commands.Close() | commands.Abandon():
-                return self._finish(command, state, run)
+                return self._finishing.finish(command, state, run)
             case commands.Sign():
-                return self._sign(command, state)
+                return self._finishing.sign(command, state)
             case commands.Resend():
                 return [], {"results": self._journal.count_results(rfc3339(command.since))}
             case _:
@@ -112,6 +118,7 @@ class Handlers:
         if self._journal.has(inspection) or (state is not None and state.id == inspection):
             text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
             raise CommandRefusedError("inspection-exists", text)
+        method = self._in_force()
         event = Opened(
             **self._common(command, inspection),
             header=Header(
@@ -127,69 +134,11 @@ class Handlers:
                 work_order=command.work_order,
                 opened=rfc3339(now),
             ),
-            method=self._method.as_data(),
-            method_sha256=self._method.sha256(),
+            method=method.as_data(),
+            method_sha256=method.sha256(),
             software=self._software,
         )
         return [event], {"inspection": inspection}
-
-    def _finish(
-        self,
-        command: commands.Close | commands.Abandon,
-        state: InspectionState | None,
-        run: Running | None,
-    ) -> Answer:
-        found = self._named(command.inspection, state)
-        common = self._common(command, found.id)
-        is_close = isinstance(command, commands.Close)
-        name = "close" if is_close else "abandon"
-        if found.state not in (("open",) if is_close else ("open", "closed")):
-            text = f"{name}: inspection {found.id} is {found.state} already; open another one"
-            raise CommandRefusedError("out-of-order", text)
-        if run is None or run.begun.inspection != found.id:
-            if not is_close:
-                return [Abandoned(**common)], {"inspection": found.id}
-            return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
-        if is_close:
-            text = f"close: the {name_of(run)} is running; end or cancel it first"
-            raise CommandRefusedError("out-of-order", text)
-        return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
-
-    def _sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
-        found = self._named(command.inspection, state)
-        if found.state != "closed":
-            first = {"open": "close it first", "signed": "it needs no second signature"}.get(
-                found.state, "open another one"
-            )
-            text = f"sign: inspection {found.id} is {found.state}; {first}"
-            raise CommandRefusedError("out-of-order", text)
-        if not command.sure:
-            self._ask_if_not_keep(found)
-        return [Signed(**self._common(command, found.id), name=command.name)], {"inspection": found.id}
-
-    def _ask_if_not_keep(self, found: InspectionState) -> None:
-        """Refuse to sign what does not end in keep, once, saying why it does not."""
-        result = result_of(self._journal, found)
-        if result is None:
-            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
-            raise CommandRefusedError("out-of-order", text)
-        if result.verdict != "keep":
-            why = ", ".join(shortfalls(result)) or "no check is done"
-            text = (
-                f"sign: the verdict of {found.id} is {result.verdict} ({why}); "
-                "to sign it as it stands, send sign again with sure=true"
-            )
-            raise CommandRefusedError("ask-once", text)
-
-    def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
-        if state is not None and state.id == inspection:
-            return state
-        events = self._journal.read(inspection, samples=False)
-        if not events:
-            latest = f"; the latest is {state.id}" if state is not None else ""
-            text = f"there is no inspection {inspection} in this bay's journal{latest}"
-            raise CommandRefusedError("no-such-inspection", text)
-        return fold(events)
 
     # -- sweeps
 
@@ -210,10 +159,10 @@ class Handlers:
             text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
             raise CommandRefusedError("wrong-gauge", text)
         radius_mm = command.radius_mm
-        if radius_mm is None and command.check == "face" and self._method.face.radius_mm is not None:
-            radius_mm = Decimal(str(self._method.face.radius_mm))
+        if radius_mm is None and command.check == "face" and self._in_force().face.radius_mm is not None:
+            radius_mm = Decimal(str(self._in_force().face.radius_mm))
         places = [
-            Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in self._method.thickness.order
+            Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in self._in_force().thickness.order
         ]
         event = SweepBegun(
             **self._common(command, state.id),
@@ -265,7 +214,7 @@ class Handlers:
         self, time_ns: int, angle_udeg: int, state: InspectionState, run: Running | None
     ) -> None:
         """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
-        rules, before = self._method.marks, state.mark_udeg
+        rules, before = self._in_force().marks, state.mark_udeg
         if before is None:
             return
         confirm = "send mark again with sure=true, or with angle_deg; if not, nothing has changed"

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 
 from acquire.angle.tagger import facts_of, tag_sweep
+from acquire.bay.dwells import Dwell, Dwells
 from acquire.errors import FoldError
 from acquire.journal.events import (
     Abandoned,
@@ -19,11 +20,14 @@ from acquire.journal.events import (
     Mark,
     Observation,
     Opened,
+    PhotoTaken,
     Resumed,
     Sample,
     Signed,
     SweepBegun,
     SweepEnded,
+    TimeBegun,
+    TimeEnded,
     TypedLift,
     TypedRunout,
     TypedThickness,
@@ -55,7 +59,7 @@ class InspectionState:
 
     finished: what counts, in the order in which it was finished. running: the sweep that is not
     ended. revision: how many events could change the result. mark_udeg: the last known mark,
-    unwrapped; None where the next needs its angle. mark_ns: its time.
+    unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
     """
 
     opened: Opened
@@ -66,10 +70,12 @@ class InspectionState:
     cancelled: int = 0
     mark_udeg: int | None = None
     mark_ns: int = 0
+    dwells: Dwells = field(default_factory=dict)
+    photos: list[PhotoTaken] = field(default_factory=list)
     resumed: bool = False
     closed_utc: str | None = None
     signed_utc: str | None = None
-    signed_by: str | None = None
+    signed: Signed | None = None
     _anchor_ns: int = 0
     _anchor: datetime = field(default_factory=lambda: datetime.now(UTC))
 
@@ -87,7 +93,11 @@ class InspectionState:
 
     def utc_at(self, time_ns: int) -> str:
         """The wall clock (RFC 3339) at a monotonic time since the last anchor: a clock step moves nothing."""
-        return rfc3339(self._anchor + timedelta(microseconds=(time_ns - self._anchor_ns) / 1000))
+        return rfc3339(self.moment(time_ns))
+
+    def moment(self, time_ns: int) -> datetime:
+        """The same, not as text."""
+        return self._anchor + timedelta(microseconds=(time_ns - self._anchor_ns) / 1000)
 
     def apply(self, event: Event) -> bool:
         """Take one more event in; whether it may change the result. FoldError where it cannot follow."""
@@ -98,13 +108,15 @@ class InspectionState:
             case Resumed():
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True
+                for dwell in self.dwells.values():
+                    dwell.across = dwell.across or dwell.ended is None
                 if self.running is not None:
                     self.running.events.append(event)
             case Closed() if self.state == "open" and self.running is None:
                 self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
                 self.revision += 1
             case Signed() if self.state == "closed":
-                self.state, self.signed_by = "signed", event.name
+                self.state, self.signed = "signed", event
                 self.signed_utc = self.utc_at(event.time_ns)
                 self.revision += 1
             case Abandoned() if self.state in ("open", "closed") and self.running is None:
@@ -129,7 +141,17 @@ class InspectionState:
                 else:
                     self._finish(running)
             case Observation():
+                for seen in event.items:
+                    if seen.time_min is not None:
+                        self.dwells.pop((event.check, seen.item), None)
                 self._finish(event)
+            case TimeBegun():
+                self.dwells[event.check, event.item] = Dwell(self.moment(event.time_ns))
+            case TimeEnded() if (event.check, event.item) in self.dwells:
+                self.dwells[event.check, event.item].ended = self.moment(event.time_ns)
+            case PhotoTaken():
+                self.photos.append(event)
+                self.revision += 1
             case TypedThickness() if running is None:
                 self._add_thickness(event)
             case Mark():
@@ -206,6 +228,8 @@ def to_evidence(state: InspectionState) -> Inspection:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
         if KINDS[check].is_check:
             attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
+    for taken in state.photos:
+        attempts[taken.check] = (*attempts.get(taken.check, ()), Observed((), (taken.photo,)))
     return Inspection(
         id=opened.inspection,
         revision=state.revision,
@@ -213,7 +237,9 @@ def to_evidence(state: InspectionState) -> Inspection:
         header=opened.header,
         closed=state.closed_utc,
         signed=state.signed_utc,
-        signed_by=state.signed_by,
+        signed_by=None if state.signed is None else state.signed.name,
+        decision=None if state.signed is None else state.signed.decision,
+        remark=(state.signed.remark or None) if state.signed is not None else None,
         software=opened.software,
         readings_sha256=readings_sha256(state),
         method_sha256=opened.method_sha256,

@@ -2,37 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any, TypeVar, cast
 
-from acquire.bay.asked import whole
+from acquire.bay.asked import Answer, whole
 from acquire.bay.inspection import InspectionState
+from acquire.bay.looking import Looking
 from acquire.bay.stated import Stated
 from acquire.errors import CommandRefusedError
-from acquire.journal.events import Event, Observation, Place, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.events import Place, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting, latest
 from acquire.runs.running import Running, name_of
 from config.method import Method
 from contract import commands
 from contract.kinds import takes
-from contract.terms import TYPED
+from contract.terms import TYPED, ObservedName
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 
-# What an item's figure is, and how it might look.
-_FIGURES = {
-    "time_min": ("its time in minutes", 20), "temperature_c": ("its temperature in degrees Celsius", 21),
-}  # fmt: skip
-Answer = tuple[list[Event], dict[str, Any]]
 T = TypeVar("T", TypedRunout, TypedThickness, TypedLift)
 
 
 class Recording:
     """The meaning of `record` at one bay; keeps nothing between two of them."""
 
-    def __init__(self, method: Method, stated: Stated) -> None:
-        self._method = method
+    def __init__(self, in_force: Callable[[], Method], stated: Stated, looking: Looking) -> None:
+        self._in_force = in_force
         self._stated = stated
+        self._looking = looking
 
     def record(
         self,
@@ -44,10 +41,7 @@ class Recording:
         """The event and the reply's own keys. common: what the event shares with all. Raises
         CommandRefusedError."""
         if command.items is not None:
-            _refuse_unknown_items(command, state.opened.method)
-            items = tuple(one.plain() for one in command.items)
-            seen = Observation(**common, check=cast(Any, command.check), items=items)
-            return [seen], {"check": command.check, "items": len(items)}
+            return self._looking.record(cast(ObservedName, command.check), command.items, common, state)
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
         taken = "turn" if command.check is None else takes(command.check)
         if taken == "places":
@@ -91,7 +85,7 @@ class Recording:
         if run is not None and takes(run.begun.check) != "places":
             text = f"record: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
-        stations = self._method.thickness.stations_deg
+        stations = self._in_force().thickness.stations_deg
         station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
         if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
             known = ", ".join(f"{station:g}" for station in stations)
@@ -146,34 +140,6 @@ def _refuse_crossed(value_nm: int, low_nm: int | None, high_nm: int | None, step
     if wrong is not None:
         text = f"record: {wrong}; they are the lowest and highest since the stop before, this one included"
         raise CommandRefusedError("malformed", text)
-
-
-def _refuse_unknown_items(command: commands.Record, method: Mapping[str, Any]) -> None:
-    """Only what the method of the inspection looks at is an item."""
-    rules = method.get("observed", {}).get(command.check)
-    if rules is None:
-        text = f"record: the method has no items for {command.check}; it has {', '.join(method['observed'])}"
-        raise CommandRefusedError("malformed", text)
-    known = [rule["id"] for rule in rules["item"]]
-    wrong = [repr(one.item[:40]) for one in command.items or () if one.item not in known]
-    if wrong:
-        text = f"record: {', '.join(wrong[:3])}: no item of {command.check}; these are: {', '.join(known)}"
-        raise CommandRefusedError("malformed", text)
-    _refuse_figures(command.items or (), rules["item"])
-
-
-def _refuse_figures(items: Sequence[commands.SeenItem], rules: Sequence[Mapping[str, Any]]) -> None:
-    """An item that was seen comes with the figure that the method asks for, and with no other."""
-    asked = {rule["id"]: rule.get("figure") for rule in rules}
-    for one in items:
-        for figure, (what, example) in _FIGURES.items():
-            given = getattr(one, figure) is not None
-            if given and asked[one.item] != figure:
-                text = f"record: {one.item} takes no {figure}: leave it out"
-                raise CommandRefusedError("malformed", text)
-            if not given and asked[one.item] == figure and one.seen != "not seen":
-                text = f'record: {one.item} needs {what}: add "{figure}": {example} to that item'
-                raise CommandRefusedError("malformed", text)
 
 
 def _nm(value: Decimal | None) -> int | None:

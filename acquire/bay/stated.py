@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 
 from acquire.bay.asked import whole
@@ -23,9 +23,11 @@ from drivers.state import GaugeState, PortState
 class Stated:
     """What is stated of the instruments of one bay."""
 
-    def __init__(self, settings: Settings, method: Method, profiles: Mapping[str, GaugeProfile]) -> None:
+    def __init__(
+        self, settings: Settings, in_force: Callable[[], Method], profiles: Mapping[str, GaugeProfile]
+    ) -> None:
         self._angle = settings.angle
-        self._method = method
+        self._in_force = in_force
         self._profiles = profiles
         self._gauges = {gauge.id: gauge for gauge in settings.gauge}
 
@@ -60,7 +62,7 @@ class Stated:
         self, command: commands.Begin, last: Mapping[str, Reading], states: Mapping[str, GaugeState]
     ) -> AngleStated:
         """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
-        mark_u_udeg = round(self._method.typed.angle_u_deg * UDEG_PER_DEG)
+        mark_u_udeg = round(self._in_force().typed.angle_u_deg * UDEG_PER_DEG)
         encoder = self._gauges.get(self._angle.gauge or "")
         if takes(command.check) == "places" or command.gauge == TYPED:
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
@@ -89,7 +91,7 @@ class Stated:
 
     def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeStated:
         """A dial or micrometer read by eye: as given, else as the method takes one to be."""
-        typed = self._method.typed
+        typed = self._in_force().typed
         resolution = Decimal(str(typed.resolution_mm)) if resolution_mm is None else resolution_mm
         mpe = Decimal(str(typed.mpe_mm)) if mpe_mm is None else mpe_mm
         return GaugeStated(id=TYPED, resolution_nm=whole(resolution, NM_PER_MM), mpe_nm=whole(mpe, NM_PER_MM))

@@ -15,8 +15,8 @@ from pydantic import TypeAdapter
 
 from acquire.errors import FoldError
 from contract.header import Header
-from contract.item import Item
-from contract.terms import ObservedName, SweptName
+from contract.item import Item, Photo
+from contract.terms import Decision, ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
@@ -181,6 +181,33 @@ class Observation(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TimeBegun(Event):
+    """A dwell begins: of an item that asks its time."""
+
+    kind: ClassVar[str] = "time-begun"
+    check: ObservedName
+    item: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeEnded(Event):
+    """It ends."""
+
+    kind: ClassVar[str] = "time-ended"
+    check: ObservedName
+    item: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoTaken(Event):
+    """A picture of an item, in the bay's folder of photos."""
+
+    kind: ClassVar[str] = "photo-taken"
+    check: ObservedName
+    photo: Photo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TypedRunout(Event):
     """A dial read by a person within a sweep whose gauge is `typed`.
 
@@ -236,10 +263,12 @@ class Closed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signed(Event):
-    """A qualified person stands by it."""
+    """A qualified person stands by it. decision: their own, where it is not the verdict."""
 
     kind: ClassVar[str] = "signed"
     name: str
+    decision: Decision | None = None
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,7 +280,7 @@ class Abandoned(Event):
 
 KINDS: tuple[type[Event], ...] = (
     Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
-    TypedThickness, TypedLift, Resumed, Closed, Signed, Abandoned,
+    TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed, Abandoned,
 )  # fmt: skip
 
 _BY_KIND: dict[str, TypeAdapter[Event]] = {kind.kind: TypeAdapter(kind) for kind in KINDS}

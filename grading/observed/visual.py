@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 
 from config.method import ItemRule, ObservedRules
-from contract.item import Item
-from contract.result import ItemPart, ObservedCheck
+from contract.item import Item, Photo
+from contract.result import ItemPart, ObservedCheck, PhotoPart
 from contract.words import count_of
 from grading.evidence import Observed
 
@@ -29,6 +29,8 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
     spoilt: list[str] = []
     faults: dict[str, Item] = {}
     for attempt in attempts:
+        if not attempt.items:  # pictures alone
+            continue
         now = _merged(_measured(said, by_id.get(said.item)) for said in attempt.items)
         spoilt = [name for name in conditions if name in now and now[name].seen == "bad"]
         if spoilt:
@@ -42,8 +44,9 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
             if before is not None and before.seen == "bad" and item.seen == "good":
                 warnings.append(f"{name} was bad in an earlier pass and is good now")
             seen[name] = item
+    photos = [photo for attempt in attempts for photo in attempt.photos]
     parts = tuple(
-        _part(name, seen.get(name), by_id.get(name))
+        _part(name, seen.get(name), by_id.get(name), [p for p in photos if p.item == name])
         for name in dict.fromkeys([*by_id, *seen])
         if name in seen or by_id[name].must_see
     )
@@ -99,11 +102,11 @@ def _measured(item: Item, rule: ItemRule | None) -> Item:
     return replace(item, seen="bad", note="; ".join(filter(None, (amiss, item.note))))
 
 
-def _part(name: str, item: Item | None, rule: ItemRule | None) -> ItemPart:
-    text = rule.text if rule is not None else None
-    if item is None:
-        return ItemPart(item=name, seen="not seen", text=text)
-    return ItemPart(**{**asdict(item), "note": item.note or None}, text=text)
+def _part(name: str, item: Item | None, rule: ItemRule | None, photos: Sequence[Photo]) -> ItemPart:
+    said = asdict(item or Item(name, "not seen"))
+    shown = tuple(PhotoPart(file=photo.file, note=photo.note or None) for photo in photos)
+    said |= {"note": said["note"] or None, "photos": shown or None}
+    return ItemPart(**said, text=rule.text if rule is not None else None)
 
 
 def _described(item: Item) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import getpass
 import json
 import sys
 from typing import Any
@@ -22,9 +21,12 @@ commands and their arguments (in brackets: may be left out):
            check=thickness station_deg radius=outer|inner value_mm
            check=lifts value_mm: after a lift, in a test begun with typed
            replace=true corrects the latest value typed there, or the last lift
+  time     check=penetrant|warm-leak item=ID [stop=true]: its dwell begins now, or ends;
+           recorded then without time_min
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
-  sign     inspection name [sure=true]: sure where it does not end in keep
+  sign     inspection name [decision=keep|replace|measure-again remark] [sure=true]:
+           a decision that is not the verdict says why; sure where it does not end in keep
   resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:
@@ -38,14 +40,12 @@ examples:
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.
 _NUMBERS = ("_mm", "_deg", "_km", "_h", "_s")
 # Names whose values are true or false.
-_FLAGS = ("sure", "replace")
-# Keys of a reply that say nothing to a person.
-_UNSHOWN = ("id", "ok", "asked")
+_FLAGS = ("sure", "replace", "stop")
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     """Describe the command."""
-    from ringtrue import connect
+    from ringtrue.asking import add_options
 
     parser = subparsers.add_parser(
         "send",
@@ -54,18 +54,16 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("name", help="open, begin, mark, end, cancel, record, close, sign, abandon, resend")
+    parser.add_argument("name", help="the command, as below: open, begin, mark, …")
     parser.add_argument("argument", nargs="*", metavar="KEY=VALUE", help="the command's arguments")
-    parser.add_argument("--operator", help="who asks (default: the user logged in)")
-    parser.add_argument("--id", help="the request's id: repeating it repeats the reply, not the deed")
-    parser.add_argument("--timeout", type=float, default=10.0, metavar="S", help="longest wait (default: 10)")
-    parser.add_argument("--json", action="store_true", help="print the reply as it came")
-    connect.add_options(parser, any_bay=False)
+    add_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
     import asyncio
+
+    from ringtrue.asking import answered, ask
 
     try:
         arguments = dict(_argument(text) for text in args.argument)
@@ -75,62 +73,7 @@ def run(args: argparse.Namespace) -> int:
     if args.url is not None and args.bay is None:
         print("ringtrue send: --url needs --bay SITE/NAME", file=sys.stderr)
         return 2
-    payload = asyncio.run(_ask(args, arguments))
-    reply = json.loads(payload)
-    refused = not reply.get("ok")
-    if args.json:
-        print(payload.decode())
-    elif refused:
-        error = reply.get("error", {})
-        print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
-    else:
-        said = reply.get("summary")
-        unshown = (*_UNSHOWN, "summary", "verdict", "missing") if said else _UNSHOWN
-        rest = {key: value for key, value in reply.items() if key not in unshown and value is not None}
-        print("\n".join([said or "done", *(f"  {key}:{_shown(value)}" for key, value in rest.items())]))
-    return 1 if refused else 0
-
-
-async def _ask(args: argparse.Namespace, arguments: dict[str, Any]) -> bytes:
-    """Send and wait. Raises LinkError or BrokerError where there is no answer to be had."""
-    import asyncio
-    import uuid
-
-    from contract.wire import encode
-    from link.connection import connect
-    from link.errors import LinkError
-    from ringtrue.connect import find
-
-    address, topics = find(args)
-    request = args.id or uuid.uuid4().hex
-    try:
-        operator = args.operator or getpass.getuser()
-    except (KeyError, OSError):  # a user id without a name
-        operator = "unknown"
-    warnings: list[str] = []
-    async with connect(address()) as connection:
-        try:
-            async with asyncio.timeout(args.timeout):
-                await connection.subscribe(topics.status)
-                await connection.subscribe(topics.reply(request))
-                message = encode({"id": request, "operator": operator, **arguments})
-                await connection.publish(topics.command(args.name), message, qos=1)
-                while True:
-                    received = await connection.next_message()
-                    if received.topic != topics.status:
-                        return received.payload
-                    status = json.loads(received.payload or b"{}")
-                    warnings = status.get("warnings", [])
-                    if status.get("state") == "offline":
-                        raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
-        except TimeoutError:
-            if warnings:
-                why = "; ".join([*warnings, "the command waits until then too"])
-                raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
-            raise LinkError(
-                f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
-                "or this user may not send commands"
-            ) from None
+    return answered(asyncio.run(ask(args, args.name, arguments)), as_json=args.json)
 
 
 def _argument(text: str) -> tuple[str, Any]:
@@ -158,10 +101,3 @@ def _argument(text: str) -> tuple[str, Any]:
         except ValueError:
             raise ValueError(f"{key} is a number with a point such as 0.12, not {value!r}") from None
     return key, value
-
-
-def _shown(value: object) -> str:
-    """What stands after a key's colon: sentences each on a line of its own, all else beside it."""
-    if isinstance(value, list) and any(isinstance(one, str) and " " in one for one in value):
-        return "".join(f"\n    - {one}" for one in value)
-    return f" {value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)}"

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
+from ringtrue.asking import _shown
 from ringtrue.cli import main
-from ringtrue.commands.send import _argument, _shown
+from ringtrue.commands.send import _argument
 
 
 @pytest.mark.parametrize(
@@ -71,7 +72,7 @@ def test_the_reply_to_close_is_said_in_words(
     async def answered(*_: object) -> bytes:
         return json.dumps(reply).encode()
 
-    monkeypatch.setattr("ringtrue.commands.send._ask", answered)
+    monkeypatch.setattr("ringtrue.asking.ask", answered)
     assert main(["send", "close", "inspection=truck-14"]) == 0
     assert capsys.readouterr().out == f"{summary}\n  inspection: truck-14\n"
 

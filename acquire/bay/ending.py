@@ -1,0 +1,111 @@
+"""How an inspection ends: closed, signed, given up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from acquire.bay.asked import Answer
+from acquire.bay.inspection import InspectionState, fold
+from acquire.bay.verdict import closing, result_of, shortfalls
+from acquire.errors import CommandRefusedError
+from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
+from acquire.journal.writer import Journal
+from acquire.runs.running import Running, name_of
+from contract import commands
+from contract.commands import Command
+from contract.result import Result
+
+Common = Callable[[Command, str], dict[str, Any]]
+
+
+class Ending:
+    """The meaning of `close`, `abandon` and `sign`. common: what an event shares with all; ending: the event
+    that ends what runs."""
+
+    def __init__(
+        self, journal: Journal, common: Common, ending: Callable[[Command, Running, Any], SweepEnded]
+    ) -> None:
+        self._journal = journal
+        self._common = common
+        self._ending = ending
+
+    def finish(
+        self,
+        command: commands.Close | commands.Abandon,
+        state: InspectionState | None,
+        run: Running | None,
+    ) -> Answer:
+        """Nothing more is measured, or it is given up."""
+        found = self._named(command.inspection, state)
+        common = self._common(command, found.id)
+        is_close = isinstance(command, commands.Close)
+        name = "close" if is_close else "abandon"
+        if found.state not in (("open",) if is_close else ("open", "closed")):
+            text = f"{name}: inspection {found.id} is {found.state} already; open another one"
+            raise CommandRefusedError("out-of-order", text)
+        if run is None or run.begun.inspection != found.id:
+            if not is_close:
+                return [Abandoned(**common)], {"inspection": found.id}
+            return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
+        if is_close:
+            text = f"close: the {name_of(run)} is running; end or cancel it first"
+            raise CommandRefusedError("out-of-order", text)
+        return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
+
+    def sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
+        """A person stands by it: by the verdict, or by a decision of their own that says why."""
+        found = self._named(command.inspection, state)
+        if found.state != "closed":
+            first = {"open": "close it first", "signed": "it needs no second signature"}.get(
+                found.state, "open another one"
+            )
+            text = f"sign: inspection {found.id} is {found.state}; {first}"
+            raise CommandRefusedError("out-of-order", text)
+        decision = command.decision
+        if decision is not None or not command.sure:
+            result = self._result(found)
+            if decision == result.verdict:
+                decision = None
+            if decision is not None and not command.remark.strip():
+                text = (
+                    f"sign: the verdict of {found.id} is {result.verdict}, your decision {decision}; "
+                    "say why in remark"
+                )
+                raise CommandRefusedError("malformed", text)
+            if not command.sure:
+                _ask_if_not_keep(result, decision)
+        signed = Signed(
+            **self._common(command, found.id), name=command.name, decision=decision, remark=command.remark
+        )
+        return [signed], {"inspection": found.id}
+
+    def _result(self, found: InspectionState) -> Result:
+        result = result_of(self._journal, found)
+        if result is None:
+            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
+            raise CommandRefusedError("out-of-order", text)
+        return result
+
+    def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
+        if state is not None and state.id == inspection:
+            return state
+        events = self._journal.read(inspection, samples=False)
+        if not events:
+            latest = f"; the latest is {state.id}" if state is not None else ""
+            text = f"there is no inspection {inspection} in this bay's journal{latest}"
+            raise CommandRefusedError("no-such-inspection", text)
+        return fold(events)
+
+
+def _ask_if_not_keep(result: Result, decision: str | None) -> None:
+    """Refuse to sign what does not end in keep, once, saying why it does not."""
+    if result.verdict == "keep":
+        return
+    why = ", ".join(shortfalls(result)) or "no check is done"
+    how = "as it stands" if decision is None else f"with your decision {decision} beside it"
+    text = (
+        f"sign: the verdict of {result.inspection} is {result.verdict} ({why}); "
+        f"to sign it {how}, send sign again with sure=true"
+    )
+    raise CommandRefusedError("ask-once", text)

@@ -1,0 +1,62 @@
+"""Photos beside the record: without what a camera adds (place, time, maker), named for their own hash."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from records.errors import PhotoRefusedError
+
+SIDE_MAX = 2400
+"""Pixels of the longer side: enough to see a crack's course, and a megabyte at most."""
+QUALITY = 88
+FORMATS = ("JPEG", "PNG", "WEBP")
+
+
+def keep_photo(source: Path, folder: Path) -> str:
+    """Put a picture into the folder; its name there, `<sha256>.jpg`.
+
+    It is turned upright and written anew, from its pixels alone, so that nothing else of the file goes on
+    record. The same picture again is the same file. Raises PhotoRefusedError where it is none, or the folder
+    cannot be written.
+    """
+    data = _pixels(source)
+    name = f"{sha256(data).hexdigest()}.jpg"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not (folder / name).is_file():
+            with tempfile.NamedTemporaryFile(dir=folder, delete=False) as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(file.name).chmod(0o644)
+            Path(file.name).replace(folder / name)
+    except OSError as error:
+        raise PhotoRefusedError(
+            f"{folder}: the photo cannot be kept there ({error.strerror}); make the folder writable, or give "
+            "another in [photos] folder"
+        ) from error
+    return name
+
+
+def _pixels(source: Path) -> bytes:
+    try:
+        with Image.open(source, formats=FORMATS) as found:
+            image = ImageOps.exif_transpose(found).convert("RGB")
+    except FileNotFoundError:
+        raise PhotoRefusedError(f"{source}: there is no such file") from None
+    except UnidentifiedImageError:
+        raise PhotoRefusedError(f"{source}: is no JPEG, PNG or WebP picture") from None
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        raise PhotoRefusedError(f"{source}: cannot be read as a picture ({error})") from None
+    image.thumbnail((SIDE_MAX, SIDE_MAX))
+    written = BytesIO()
+    bare = Image.new("RGB", image.size)
+    bare.paste(image)
+    bare.save(written, "JPEG", quality=QUALITY, optimize=True)
+    return written.getvalue()
