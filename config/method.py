@@ -64,6 +64,11 @@ class ThicknessRules(Table):
     absurd_mm: Positive = 1.0
     """From here on the set is `invalid`, and where no place comes nearer to the rim's thickness that the
     method states."""
+    zero_mm: Positive | None = None
+    """The micrometer's zero is read before and after, closed or on its setting standard, and may move by this
+    much between; left out: it is not asked for."""
+    zero_at_mm: NotNegative = 0.0
+    """What it shows there: 0 closed, or the length of its setting standard."""
     bulge: Bulge | None = None
     """Only where the maker gives the rim's thickness."""
 

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from contract.item import Item
 from contract.kinds import Takes, takes
-from contract.terms import TYPED, Decision, ObservedName, Radius, Scope, Seen, SweptName
+from contract.terms import TYPED, Decision, MicrometerAt, ObservedName, Scope, Seen, SweptName
 from contract.wire import Message
 
 # Bytes: the longest command; a visual check with a page of notes has 6 kB.
@@ -196,7 +196,7 @@ class Record(Command):
     check: RecordCheck | None = None
     items: Annotated[tuple[SeenItem, ...], Field(min_length=1, max_length=50)] | None = None
     station_deg: Annotated[Number, Field(ge=0, lt=360)] | None = None
-    radius: Radius | None = None
+    radius: MicrometerAt | None = None
     angle_deg: AngleDeg | None = None
     value_mm: Length | None = None
     low_mm: Length | None = None
@@ -211,6 +211,8 @@ class Record(Command):
             if getattr(self, name) is not None
         }
         wanted = TAKEN["turn" if self.check is None else takes(self.check)]
+        if self.radius == "zero":  # which is at no station
+            wanted = wanted - {"station_deg"}
         self._refuse_misplaced(wanted)
         if given == {"angle_deg"} and wanted >= given:
             raise ValueError(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contract.terms import ObservedName, Radius
+from contract.terms import MicrometerAt, ObservedName
 from contract.wire import Message, encode
 
 
@@ -25,7 +25,8 @@ class Live(Message):
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
-    that the next thickness reading is for. lifts … next_step: of a repeatability test (check `lifts`), how
+    that the next thickness reading is for; radius zero: its own
+    zero. lifts … next_step: of a repeatability test (check `lifts`), how
     many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
     warning says what it came to, until something else begins. to_bar_deg: how far to bar yet until the sweep
     ends by itself; None where it does not. timers: dwells of the bench that are timed and not recorded yet,
@@ -55,7 +56,7 @@ class Live(Message):
     back_deg: float | None = None
     back_times: int | None = None
     next_station_deg: float | None = None
-    next_radius: Radius | None = None
+    next_radius: MicrometerAt | None = None
     lifts: int | None = None
     lifts_wanted: int | None = None
     repeatability_mm: float | None = None

@@ -121,6 +121,7 @@ class ThicknessCheck(Part):
     bulge_mm: Finite | None = None
     bulge_u_expanded_mm: Finite | None = None
     bulge_limit_mm: Finite | None = None
+    zero_shift_mm: Finite | None = None
     readings: int | None = None
     budget: tuple[BudgetPart, ...] | None = None
     warnings: tuple[str, ...] = ()

@@ -12,6 +12,8 @@ SweptName = Literal["rim", "face", "thickness", "lifts"]
 """What a gauge or a micrometer reads, begun and ended."""
 Radius = Literal["outer", "inner"]
 """The two radii of a station at which a casing's thickness is read."""
+MicrometerAt = Literal["outer", "inner", "zero"]
+"""Where a micrometer is put: on the casing, or closed or on its setting standard."""
 Seen = Literal["good", "bad", "not seen"]
 
 MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]

@@ -74,10 +74,17 @@ class ThicknessReading:
 
 @dataclass(frozen=True, slots=True)
 class Thickness:
-    """All readings of one thickness check, in the order taken."""
+    """All readings of one thickness check, in the order taken.
+
+    zero_asked: it was taken where the zero can be read. zero_before_nm, zero_after_nm: what the micrometer
+    showed closed, or on its setting standard; None where nobody looked.
+    """
 
     readings: tuple[ThicknessReading, ...]
     gauge: GaugeFacts
+    zero_asked: bool = False
+    zero_before_nm: int | None = None
+    zero_after_nm: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,7 +65,8 @@ def _place(live: Live) -> Iterator[str]:
         if live.next_step:
             yield live.next_step
     elif live.next_station_deg is not None:
-        yield f"next: station {live.next_station_deg:g}° {live.next_radius}"
+        where = f"station {live.next_station_deg:g}° {live.next_radius}"
+        yield "next: zero, closed or on its standard" if live.next_radius == "zero" else f"next: {where}"
     elif live.check != "thickness":
         yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°"
 

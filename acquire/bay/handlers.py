@@ -17,6 +17,7 @@ from acquire.bay.stated import Stated
 from acquire.clock import Clock
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import (
+    ZERO,
     Mark,
     Opened,
     Place,
@@ -161,16 +162,17 @@ class Handlers:
         radius_mm = command.radius_mm
         if radius_mm is None and command.check == "face" and self._in_force().face.radius_mm is not None:
             radius_mm = Decimal(str(self._in_force().face.radius_mm))
-        places = [
-            Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in self._in_force().thickness.order
-        ]
+        rules, asks_places = self._in_force().thickness, takes(command.check) == "places"
+        zero = [ZERO] if asks_places and rules.zero_mm is not None else []
+        places = [Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in rules.order]
         event = SweepBegun(
             **self._common(command, state.id),
             check=command.check,
             gauge=gauge,
             angle=angle,
-            places=tuple(places) if takes(command.check) == "places" else (),
+            places=(*zero, *places, *zero) if asks_places else (),
             radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
+            zero_at_nm=round(rules.zero_at_mm * NM_PER_MM) if zero else None,
             by_reading=self._stated.by_reading(command),
         )
         answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}

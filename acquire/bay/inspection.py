@@ -34,13 +34,12 @@ from acquire.journal.events import (
 )
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
-from acquire.runs.places import places_taken
+from acquire.runs.places import places_taken, thickness_of
 from config.method import LiftRules
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED, State
-from contract.units import UDEG_PER_DEG
 from contract.wire import rfc3339
-from grading.evidence import Attempt, GaugeFacts, Inspection, Observed, Thickness, ThicknessReading
+from grading.evidence import Attempt, GaugeFacts, Inspection, Observed
 from grading.gauge.repeats import Repeatability
 
 
@@ -313,10 +312,4 @@ def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftT
         return replace(sweep, gauge=test.of(sweep.gauge))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
-    readings = places_taken(begun, finished.events)
-    return Thickness(
-        tuple(
-            ThicknessReading(place.station_udeg / UDEG_PER_DEG, place.radius, nm) for place, nm in readings
-        ),
-        test.of(facts_of(begun.gauge)),
-    )
+    return thickness_of(places_taken(begun, finished.events), test.of(facts_of(begun.gauge)))

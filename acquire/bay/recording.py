@@ -11,7 +11,7 @@ from acquire.bay.inspection import InspectionState
 from acquire.bay.looking import Looking
 from acquire.bay.stated import Stated
 from acquire.errors import CommandRefusedError
-from acquire.journal.events import Place, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.events import ZERO, Place, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting, latest
 from acquire.runs.running import Running, name_of
 from config.method import Method
@@ -85,6 +85,8 @@ class Recording:
         if run is not None and takes(run.begun.check) != "places":
             text = f"record: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
+        if command.radius == "zero":
+            return self._zero(command, common, value_nm, state, run)
         stations = self._in_force().thickness.stations_deg
         station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
         if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
@@ -102,6 +104,22 @@ class Recording:
             "radius": place.radius,
             **said,
         }
+
+    def _zero(
+        self,
+        command: commands.Record,
+        common: dict[str, Any],
+        value_nm: int,
+        state: InspectionState,
+        run: Running | None,
+    ) -> Answer:
+        """What the micrometer shows closed, or on its setting standard."""
+        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
+        said, _, replaces = _replaced(
+            command, TypedThickness, state, "radius zero", lambda e: e.place == ZERO
+        )
+        event = TypedThickness(**common, place=ZERO, value_nm=value_nm, gauge=gauge, replaces=replaces)
+        return [event], {"check": "thickness", "radius": "zero", **said}
 
 
 def _replaced(

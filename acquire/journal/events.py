@@ -16,7 +16,7 @@ from pydantic import TypeAdapter
 from acquire.errors import FoldError
 from contract.header import Header
 from contract.item import Item, Photo
-from contract.terms import Decision, ObservedName, SweptName
+from contract.terms import Decision, MicrometerAt, ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
@@ -92,17 +92,22 @@ class AngleStated:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Where the micrometer is put: the station's angle on the casing and which radius."""
+    """Where the micrometer is put: at a station of the casing, on which radius; or at `ZERO`."""
 
     station_udeg: int
-    radius: Literal["outer", "inner"]
+    radius: MicrometerAt
+
+
+ZERO = Place(station_udeg=0, radius="zero")
+"""The micrometer closed, or on its setting standard."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweepBegun(Event):
     """Readings of `gauge` count from here on. places: for a thickness sweep, in the order to be taken.
 
-    radius_nm: for a face, the plunger's distance from the axis. `lifts` is no check but a repeatability
+    radius_nm: for a face, the plunger's distance from the axis. zero_at_nm: what the micrometer shows at its
+    own zero, where that is to be read. `lifts` is no check but a repeatability
     test of the gauge; by_reading: each reading is the value of one lift.
     """
 
@@ -112,6 +117,7 @@ class SweepBegun(Event):
     angle: AngleStated
     places: tuple[Place, ...] = ()
     radius_nm: int | None = None
+    zero_at_nm: int | None = None
     by_reading: bool = False
 
 

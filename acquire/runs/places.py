@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acquire.journal.events import Event, Place, Resumed, Sample, SweepBegun, TypedThickness
+from acquire.journal.events import ZERO, Event, Place, Resumed, Sample, SweepBegun, TypedThickness
 from acquire.journal.typed import counting
+from contract.units import NM_PER_MM, UDEG_PER_DEG
+from grading.evidence import GaugeFacts, Thickness, ThicknessReading
+
+ZERO_REACH_NM = NM_PER_MM
+"""No casing is thinner than this, and no sound micrometer's zero so far off; our own choice."""
 
 
 def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place, int]]:
@@ -20,12 +25,54 @@ def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place
             taken.append((event.place, event.value_nm))
         elif isinstance(event, Sample) and event.gauge == begun.gauge.id and event.reading not in numbers:
             numbers.add(event.reading)
-            place = next_place(begun, [place for place, _ in taken])
+            place = place_of(begun, [place for place, _ in taken], event.value)
             if place is not None:
                 taken.append((place, event.value))
     return taken
 
 
+def thickness_of(taken: Sequence[tuple[Place, int]], gauge: GaugeFacts) -> Thickness:
+    """As it is graded: the casing's readings, and the zero before the first and after the last of them."""
+    on_casing = [number for number, (place, _) in enumerate(taken) if place != ZERO]
+    first, last = (on_casing[0], on_casing[-1]) if on_casing else (len(taken), -1)
+    before = [nm for place, nm in taken[:first] if place == ZERO]
+    after = [nm for place, nm in taken[last + 1 :] if place == ZERO]
+    readings = (
+        ThicknessReading(place.station_udeg / UDEG_PER_DEG, place.radius, nm)
+        for place, nm in taken
+        if place.radius != "zero"
+    )
+    return Thickness(
+        tuple(readings),
+        gauge,
+        zero_asked=True,
+        zero_before_nm=before[-1] if before else None,
+        zero_after_nm=after[-1] if after else None,
+    )
+
+
 def next_place(begun: SweepBegun, taken: Sequence[Place]) -> Place | None:
-    """The first place in the method's order that has no reading yet; None when all have."""
-    return next((place for place in begun.places if place not in taken), None)
+    """Where the next reading is to be taken: the zero first and last, where it is asked for, and the casing's
+    places in the method's order between; None when all have one."""
+    casing = [place for place in begun.places if place != ZERO]
+    has_zero = len(casing) < len(begun.places)
+    if has_zero and not taken:
+        return ZERO
+    left = next((place for place in casing if place not in taken), None)
+    if left is None and has_zero and taken[-1] != ZERO:
+        return ZERO
+    return left
+
+
+def place_of(begun: SweepBegun, taken: Sequence[Place], value_nm: int) -> Place | None:
+    """Where a reading of the gauge was taken: at the next place, but that a casing is no zero, nor a closed
+    micrometer a casing. None: at none, all have one."""
+    following = next_place(begun, taken)
+    if begun.zero_at_nm is None:
+        return following
+    is_zero = abs(value_nm - begun.zero_at_nm) <= ZERO_REACH_NM
+    if is_zero and (following == ZERO or begun.zero_at_nm == 0):
+        return ZERO
+    if following == ZERO and not is_zero:
+        return next((place for place in begun.places if place not in (ZERO, *taken)), None)
+    return following

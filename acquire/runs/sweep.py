@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from acquire.angle.covered import MARK_REACH_NS, Covered
 from acquire.angle.standing import Standing
 from acquire.journal.events import (
+    ZERO,
     AngleStated,
     EndReason,
     Event,
@@ -24,7 +25,7 @@ from acquire.journal.events import (
 )
 from acquire.journal.typed import counting
 from acquire.runs.intake import Intake
-from acquire.runs.places import next_place
+from acquire.runs.places import next_place, place_of
 from acquire.runs.travel import travel_warning
 from contract.kinds import takes
 from contract.units import UDEG_PER_DEG
@@ -242,10 +243,13 @@ class RunningSweep:
         if typed is not None and typed.replaces:
             self._thickness[typed.replaces] = value
         else:
-            place = typed.place if typed is not None else next_place(self.begun, self._taken)
+            place = typed.place if typed is not None else place_of(self.begun, self._taken, value)
             if place is None:
                 return
             self._taken.append(place)
+            self._value = value
+            if place == ZERO:
+                return
             self._thickness[-len(self._taken) if typed is None else typed.seq] = value
             self.readings += 1
         self._value = value

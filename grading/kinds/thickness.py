@@ -25,6 +25,7 @@ from grading.thickness.thickness import (
     name_of,
     sort_places,
 )
+from grading.thickness.zero import with_shift, zero_faults, zero_shift_mm, zero_warnings
 
 WORSE: tuple[Decided, ...] = ("within", "unclear", "over")
 """From best to worst, where two figures of one check are decided."""
@@ -44,7 +45,10 @@ def judge_thickness(
         return ThicknessCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     sets = _sets(attempts, rules)
     places = [sort_places([r for a in group for r in a.readings], rules) for group in sets]
-    faults = [list(found.faults) or _missing(found) or _absurd(found, rules) for found in places]
+    faults = [
+        list(found.faults) or _missing(found) or _absurd(found, rules) or zero_faults(group, rules)
+        for found, group in zip(places, sets, strict=True)
+    ]
     valid = [i for i, found in enumerate(faults) if not found]
     gauge = sets[-1][-1].gauge
     if not valid:
@@ -65,16 +69,18 @@ def judge_thickness(
         against = pooled.faults
         if not against:
             counted, together = set(valid), pooled
-    gauge = _coarsest([attempt.gauge for i in sorted(counted) for attempt in sets[i]])
-    warnings = list(together.set_aside)
+    used = [attempt for i in sorted(counted) for attempt in sets[i]]
+    gauge = _coarsest([attempt.gauge for attempt in used])
+    warnings = [*together.set_aside, *zero_warnings(used, rules)]
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
     shown, coarser = _as_shown(gauge, together)
     warnings += coarser
     listed = attempt_parts(faults, counted, [None] * len(faults))
+    shown = with_shift(shown, used)
     judged = _judged_set(together, len(counted), shown, method, tuple(warnings), listed, looks=len(valid))
-    judged = judged.model_copy(update={"gauge": gauge_part(gauge)})
+    judged = judged.model_copy(update={"gauge": gauge_part(gauge), "zero_shift_mm": zero_shift_mm(used)})
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})

@@ -18,7 +18,8 @@ commands and their arguments (in brackets: may be left out):
   record   check=visual|visual-bench|penetrant|warm-leak items=JSON
            angle_deg value_mm [low_mm] [high_mm]: a dial's reading, in a sweep begun
            with typed; low, high: what the needle showed since the stop before
-           check=thickness station_deg radius=outer|inner value_mm
+           check=thickness station_deg radius=outer|inner value_mm, or radius=zero
+           value_mm: what the micrometer shows closed, or on its setting standard
            check=lifts value_mm: after a lift, in a test begun with typed
            replace=true corrects the latest value typed there, or the last lift
   time     check=penetrant|warm-leak item=ID [stop=true]: its dwell begins now, or ends;

@@ -73,7 +73,13 @@ def test_after_a_restart_the_next_mark_needs_its_angle(make: Make) -> None:
 
 def test_thickness_by_a_gauge_with_a_key(bench: Workbench) -> None:
     bench.open(scope="bench")
-    assert bench.do("begin", check="thickness", gauge=KEYED)["places"] == 8
+    assert (
+        bench.do("begin", check="thickness", gauge=KEYED)["places"] == 10
+    )  # with the zero, before and after
+    live = bench.bay.live()
+    assert live is not None
+    assert live.next_radius == "zero"
+    bench.read(KEYED, 1_000)
     for n in range(8):
         live = bench.bay.live()
         assert live is not None
@@ -81,9 +87,14 @@ def test_thickness_by_a_gauge_with_a_key(bench: Workbench) -> None:
         bench.read(KEYED, 38_000_000 + n)
         if n == 2:
             bench.restart()
+    live = bench.bay.live()
+    assert live is not None
+    assert (live.next_radius, live.min_mm, live.max_deviation_mm) == ("zero", 38, 0.000007)
+    bench.read(KEYED, 3_000)
     assert not bench.bay.is_sweeping
     (found,) = to_evidence(bench.state()).attempts["thickness"]
     assert isinstance(found, Thickness)
+    assert (found.zero_before_nm, found.zero_after_nm) == (1_000, 3_000)
     assert [r.value_nm for r in found.readings] == [38_000_000 + n for n in range(8)]
     assert [(r.station_deg, r.radius) for r in found.readings[:3]] == [
         (0, "outer"),
@@ -97,6 +108,23 @@ def test_thickness_by_a_gauge_with_a_key(bench: Workbench) -> None:
     assert found.readings[-1].value_nm == 38_500_000
     assert found.gauge.id == KEYED
     assert bench.state().revision == 3
+
+
+def test_a_zero_that_is_passed_over_or_read_between_is_no_place_of_the_casing(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    bench.do("begin", check="thickness", gauge=KEYED)
+    for n in range(8):  # at once the casing, and closed once in the middle
+        bench.read(KEYED, 38_000_000 + n)
+        if n == 3:
+            bench.read(KEYED, 2_000)
+    bench.read(KEYED, 38_000_000)  # once more, where the zero is waited for
+    assert bench.bay.is_sweeping
+    bench.read(KEYED, 1_000)
+    assert not bench.bay.is_sweeping
+    (found,) = to_evidence(bench.state()).attempts["thickness"]
+    assert isinstance(found, Thickness)
+    assert [r.value_nm for r in found.readings] == [38_000_000 + n for n in range(8)]
+    assert (found.zero_before_nm, found.zero_after_nm) == (None, 1_000)
 
 
 def test_thickness_typed_within_a_sweep_fills_its_place(bench: Workbench) -> None:

@@ -67,7 +67,10 @@ def test_a_figure_that_is_asked_for_must_come_with_its_item(bench: Workbench) ->
     bench.open(scope="bench")
     reply = bench.send("record", check="penetrant", items=items(bench, "penetrant", temperature=21))
     assert reply["error"]["code"] == "malformed"
-    wanted = 'record: penetrant-dwell needs its time in minutes: add "time_min": 20 to that item'
+    wanted = (
+        'record: penetrant-dwell needs its time in minutes: add "time_min": 20 to that item, '
+        "or time it with the command time"
+    )
     assert reply["error"]["message"] == wanted
     misplaced = [{"item": "rim", "seen": "good", "time_min": 20}]
     assert (

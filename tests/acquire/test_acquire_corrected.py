@@ -82,6 +82,7 @@ def test_a_thickness_is_corrected_also_once_the_set_is_complete(bench: Workbench
         for radius in ("outer", "inner"):
             value = 38.0 if (station, radius) != (90, "inner") else 83.0
             bench.do("record", check="thickness", station_deg=station, radius=radius, value_mm=value)
+    bench.do("record", check="thickness", radius="zero", value_mm=0.002)
     assert not bench.bay.is_sweeping
     place: dict[str, Any] = {"check": "thickness", "station_deg": 90, "radius": "inner"}
     revision = bench.state().revision

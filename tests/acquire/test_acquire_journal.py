@@ -21,12 +21,15 @@ from acquire.journal.events import (
     Mark,
     Observation,
     Opened,
+    PhotoTaken,
     Place,
     Resumed,
     Sample,
     Signed,
     SweepBegun,
     SweepEnded,
+    TimeBegun,
+    TimeEnded,
     TypedLift,
     TypedRunout,
     TypedThickness,
@@ -39,7 +42,7 @@ from acquire.journal.outbox import Outbox, result_messages
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
 from contract.header import DamperPart, EnginePart, Header
-from contract.item import Item
+from contract.item import Item, Photo
 from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
@@ -70,6 +73,9 @@ EVENTS: list[Event] = [
     TypedThickness(**COMMON, place=PLACES[1], value_nm=38_000_000, gauge=GAUGE),
     Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="R. Example"), Abandoned(**COMMON),
     TypedLift(**COMMON, value_nm=-2),
+    TimeBegun(**COMMON, check="penetrant", item="penetrant-dwell"),
+    TimeEnded(**COMMON, check="penetrant", item="penetrant-dwell"),
+    PhotoTaken(**COMMON, check="visual", photo=Photo("leak", "0" * 64 + ".jpg", "below")),
 ]  # fmt: skip
 
 

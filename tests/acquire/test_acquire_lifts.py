@@ -289,6 +289,7 @@ def test_another_gauge_knows_nothing_of_it(bench: Workbench) -> None:
     bench.do("begin", check="thickness", gauge=KEYED)
     for n in range(8):
         bench.read(KEYED, 38_000_000 + 1_000 * n)
+    bench.read(KEYED, 0)  # its zero, closed
     gauge = gauge_of(bench, "thickness")
     assert gauge.repeatability_dof == 2
     assert gauge.repeatability_mm == pytest.approx(0.001)

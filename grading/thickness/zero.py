@@ -1,0 +1,55 @@
+"""The micrometer's zero, before and after: whether the readings between are of one and the same scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from config.method import ThicknessRules
+from contract.units import NM_PER_MM
+from grading.evidence import GaugeFacts, Thickness
+
+
+def zero_shift_mm(attempts: Sequence[Thickness]) -> float | None:
+    """The largest by size that the zero moved in one attempt, mm; None where it was not read twice."""
+    shifts = [
+        (attempt.zero_after_nm - attempt.zero_before_nm) / NM_PER_MM
+        for attempt in attempts
+        if attempt.zero_before_nm is not None and attempt.zero_after_nm is not None
+    ]
+    return max(shifts, key=abs, default=None)
+
+
+def zero_faults(attempts: Sequence[Thickness], rules: ThicknessRules) -> list[str]:
+    """Why the readings do not count: the scale moved while they were taken."""
+    shift = zero_shift_mm(attempts)
+    if rules.zero_mm is None or shift is None or abs(shift) <= rules.zero_mm:
+        return []
+    return [
+        f"the micrometer's zero moved by {shift:+.3f} mm while it was used, at most {rules.zero_mm:g} mm is "
+        "allowed: clean its faces and the casing, set it, and read every place again"
+    ]
+
+
+def zero_warnings(attempts: Sequence[Thickness], rules: ThicknessRules) -> list[str]:
+    """What was not looked at, where the method asks for it."""
+    if rules.zero_mm is None:
+        return []
+    lacking = {
+        when
+        for attempt in attempts
+        if attempt.zero_asked
+        for when, value in (("before", attempt.zero_before_nm), ("after", attempt.zero_after_nm))
+        if value is None
+    }
+    if not lacking:
+        return []
+    return [f"the micrometer's zero was not read {' and '.join(sorted(lacking, reverse=True))}"]
+
+
+def with_shift(gauge: GaugeFacts, attempts: Sequence[Thickness]) -> GaugeFacts:
+    """The gauge, whose differences may be wrong by what its zero moved too: rectangular, as by its own error
+    (JCGM 100:2008, 4.3.7)."""
+    shift = zero_shift_mm(attempts)
+    return gauge if not shift else replace(gauge, mpe_mm=math.hypot(gauge.mpe_mm, shift))
