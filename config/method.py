@@ -13,8 +13,9 @@ from typing import Annotated, Any, Literal, Self, get_args
 from pydantic import Field, model_validator
 
 from config.cautions import USUAL, Step
+from config.programme import Intervals, Programme, Suitability
 from config.runout import SurfaceRules
-from config.table import Angle, Count, Finite, Name, NotNegative, Positive, Table, Text
+from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Radius, Scope, Surface
 
@@ -176,23 +177,6 @@ class Decision(Table):
         return self
 
 
-class Intervals(Table):
-    """When the next inspection is due: whichever comes first; leave out what does not apply."""
-
-    distance_km: Positive | None = None
-    """After so many kilometres."""
-    hours_h: Positive | None = None
-    """After so many engine hours."""
-    months: Count | None = None
-    """After so many months."""
-
-    @model_validator(mode="after")
-    def _one_at_least(self) -> Self:
-        if self.distance_km is None and self.hours_h is None and self.months is None:
-            raise ValueError("at least one of distance_km, hours_h and months is needed")
-        return self
-
-
 class MarkRules(Table):
     """When a press for the next mark is asked about once: the crank may not have been turned since."""
 
@@ -273,6 +257,10 @@ class Method(Table):
     """When the next is due."""
     typed: Typed
     """Plain dials."""
+    programme: Programme = Programme()
+    """When an inspection is told of."""
+    suitability: Suitability = Suitability()
+    """Which damper suits which engine."""
     marks: MarkRules = MarkRules()
     """Presses for a mark."""
     lifts: LiftRules = LiftRules()

@@ -15,6 +15,10 @@ Radius = Literal["outer", "inner"]
 MicrometerAt = Literal["outer", "inner", "zero"]
 """Where a micrometer is put: on the casing, or closed or on its setting standard."""
 Seen = Literal["good", "bad", "not seen"]
+Family = Literal["viscous", "rubber"]
+"""How a damper damps: an inertia ring in silicone fluid, or one on rubber."""
+Construction = Literal["rolled", "welded"]
+"""How the casing of a damper is closed, by the edge that is seen."""
 
 MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]
 ObservedOutcome = Literal["good", "bad", "invalid", "missing"]

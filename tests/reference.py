@@ -59,9 +59,10 @@ FILES: tuple[tuple[str, str, type[BaseModel]], ...] = (
 )
 UNITS = {
     "_mm_deg": "mm per degree", "_mm": "mm", "_deg": "degrees", "_s": "s", "_share": "share of 1",
-    "_u": "standard uncertainties", "_steps": "display steps", "_km": "km", "_h": "h", "_bytes": "bytes",
-    "_chance": "probability", "months": "months", "baud": "bit/s", "rock_steps": "encoder steps",
-    "time_min": "minutes", "probability": "probability", "coverage": "probability", "_spreads": "times",
+    "_u": "standard uncertainties", "_steps": "display steps", "_km": "km", "_h": "h", "_kw": "kW",
+    "_days": "days", "_bytes": "bytes", "_chance": "probability", "months": "months",
+    "baud": "bit/s", "rock_steps": "encoder steps", "time_min": "minutes",
+    "probability": "probability", "coverage": "probability", "_spreads": "times",
     "misfit_from": "standard deviations", "small_movement": "times", "lone_scatter": "times",
     "still_doubt": "times", "seen_clear": "times", "seen_luck": "times", "guard_r": "times",
 }  # fmt: skip
@@ -91,7 +92,8 @@ def tables(
         if inner:
             is_list = typing.get_origin(bare(info.annotation)) is tuple
             step = f"{key}[]" if is_list else key
-            step = f"{key}.<check>" if typing.get_origin(bare(info.annotation)) is dict else step
+            by = "check" if key == "observed" else key
+            step = f"{key}.<{by}>" if typing.get_origin(bare(info.annotation)) is dict else step
             before = next((shown[one] for one in inner if one in shown), None)
             kind = f"tables `[[{key}]]`" if is_list else "table"
             kind += f", keys as in `{before}`" if before else ""

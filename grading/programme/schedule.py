@@ -5,7 +5,7 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import date
 
-from config.method import Intervals
+from config.programme import Intervals
 from contract.result import NextDue
 
 

@@ -24,9 +24,16 @@ MARKS = (
 )
 # What names the file.
 NAMES = ("schema", "id", "version", "description")
-# What is not stated: the maker's bulge (the file shows it as a comment), the rim's radius, which nothing
-# needs, and the guard factor, which a probability rules out.
-LEFT_OUT = (("thickness", "bulge"), ("rim", "radius_mm"), ("decision", "guard_r"))
+# What only the maker states; the file shows it as a comment.
+MAKERS = (
+    ("thickness", "bulge"),
+    ("intervals", "valve_set_distance_km"),
+    ("intervals", "valve_set_hours_h"),
+    ("suitability", "construction"),
+)
+# What is not stated besides: the rim's radius, which nothing needs, and the guard factor, which a probability
+# rules out.
+LEFT_OUT = (*MAKERS, ("rim", "radius_mm"), ("decision", "guard_r"))
 
 
 def tables(model: type[BaseModel], *path: str) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -53,7 +60,7 @@ def test_every_key_of_the_model_is_stated(table: tuple[str, ...], key: str) -> N
 
 
 def test_what_only_a_maker_states_is_shown_as_a_comment() -> None:
-    for key in Bulge.model_fields:
+    for key in (*Bulge.model_fields, *(key for table, key in MAKERS if table != "thickness")):
         assert re.search(rf"^# {key} = ", TEXT, re.MULTILINE)
 
 
@@ -66,6 +73,13 @@ def test_what_is_stated_is_what_holds_where_nothing_is_stated() -> None:
     kept = {k: v for k, v in DATA["decision"].items() if k in ("rule", "probability")}
     of_before = {key: value for key, value in DATA.items() if key not in ("lifts", "marks")}
     assert Method.model_validate({**of_before, "decision": kept}) == Method.model_validate(DATA)
+
+
+def test_a_method_without_a_programme_has_the_one_stated_and_no_triggers() -> None:
+    silent = Method.model_validate({k: v for k, v in DATA.items() if k not in ("programme", "suitability")})
+    stated_too = Method.model_validate(DATA)
+    assert silent.suitability == stated_too.suitability
+    assert silent.programme == stated_too.programme.model_copy(update={"trigger": ()})
 
 
 def test_the_cautions_stated_are_the_usual_ones() -> None:

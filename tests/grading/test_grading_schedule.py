@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.method import Intervals
+from config.programme import Intervals
 from grading.programme.schedule import add_months, next_due
 from tests.grading.samples import EXAMPLE
 
