@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from config.errors import RingtrueError
+
+if TYPE_CHECKING:
+    from config.method import Method
 
 LENGTH_MAX_MM = 1000.0
 """Longer than any gauge's travel or error: more is a slip of the keyboard."""
@@ -68,3 +71,23 @@ def add_config(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="the bay's configuration (default: %(default)s)",
     )
+
+
+def named_method(value: str) -> Method:
+    """What `--method` names: a file, or one that ships."""
+    from config.files import resolve
+    from config.method import Method
+    from config.toml import read_toml
+
+    try:
+        path = resolve(value, "methods", Path())
+    except FileNotFoundError as error:
+        raise RingtrueError(f"--method {value}: {error}; give a method's file or such a name") from None
+    return read_toml(path, Method)
+
+
+def missing_file(url: str) -> str | None:
+    """The file that a database address names, where it is not there."""
+    scheme, _, name = url.partition(":///")
+    is_file = scheme.startswith("sqlite") and name not in ("", ":memory:")
+    return name if is_file and not Path(name).exists() else None

@@ -26,6 +26,8 @@ COMMANDS = (
     "photo",
     "grade",
     "regrade",
+    "register",
+    "due",
     "export",
     "backup",
     "restore",

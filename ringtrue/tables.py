@@ -108,11 +108,13 @@ def read_rows(
     *,
     others: bool = False,
     check: str | None = None,
+    mistakes: list[Problem] | None = None,
 ) -> Iterator[Row]:
     """The file's rows, each with the header's columns; none where there is only a header.
 
     others: whether further columns may stand there. check: what the file is to hold; a comment
-    `# check: rim` in it must say the same. Raises ReadingsError, or OSError where it cannot be read.
+    `# check: rim` in it must say the same. mistakes: where rows that cannot be cut into cells are told of and
+    passed over. Raises ReadingsError, or OSError where it cannot be read.
     """
     header: list[str] | None = None
     manner = _Manner(",")
@@ -125,16 +127,32 @@ def read_rows(
         if not line.strip(',;\t "') or (header is None and re.fullmatch(r"sep=.", line)):
             continue
         if header is None:
-            manner, header = _header(path, number, line, needed, None if others else optional, wanted)
+            try:
+                manner, header = _header(path, number, line, needed, None if others else optional, wanted)
+            except ReadingsError as error:
+                amiss = [] if mistakes is None else _columns_amiss(path, number, line, needed, optional)
+                raise ReadingsError(*(amiss or error.problems)) from None
             continue
-        cells = _cut(path, number, line, manner.delimiter)
-        while len(cells) > len(header) and not cells[-1]:
-            cells.pop()
-        if len(cells) != len(header):
-            raise _mistake(path, number, "row", *_miscounted(line, header, manner.delimiter))
+        try:
+            cells = _row(path, number, line, header, manner.delimiter)
+        except ReadingsError as error:
+            if mistakes is None:
+                raise
+            mistakes += error.problems
+            continue
         yield Row(path, number, dict(zip(header, cells, strict=True)), manner)
     if header is None:
         raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+
+
+def _row(path: Path, number: int, line: str, header: list[str], delimiter: str) -> list[str]:
+    """A line's cells, as many as the header has."""
+    cells = _cut(path, number, line, delimiter)
+    while len(cells) > len(header) and not cells[-1]:
+        cells.pop()
+    if len(cells) != len(header):
+        raise _mistake(path, number, "row", *_miscounted(line, header, delimiter))
+    return cells
 
 
 def _lines(path: Path) -> list[str]:
@@ -167,9 +185,7 @@ def _header(
 ) -> tuple[_Manner, list[str]]:
     """How the file is written, and its columns, in small letters however they are written. optional: which
     others may be there; None: any."""
-    for delimiter in ",;\t":
-        if delimiter not in line:
-            continue
+    for delimiter in _delimiters(line):
         cells = [cell.lower() for cell in _cut(path, number, line, delimiter)]
         while cells and not cells[-1]:
             cells.pop()
@@ -177,6 +193,36 @@ def _header(
         if set(needed) <= set(cells) <= allowed and len(set(cells)) == len(cells):
             return _Manner(delimiter), cells
     raise _mistake(path, number, "header", shown(line), wanted)
+
+
+def _delimiters(line: str) -> list[str]:
+    """What may part the cells of a header; of a single column nothing does."""
+    return [delimiter for delimiter in ",;\t" if delimiter in line] or [","]
+
+
+def _columns_amiss(
+    path: Path, number: int, line: str, needed: Sequence[str], optional: Sequence[str]
+) -> list[Problem]:
+    """Each column that a header lacks, has twice or should not have; none where it is no header at all."""
+    known = [*needed, *optional]
+    cut = [[cell.lower() for cell in _cut(path, number, line, delimiter)] for delimiter in _delimiters(line)]
+    cells = max(cut, key=lambda cells: len(set(cells) & set(known)))
+    while cells and not cells[-1]:
+        cells.pop()
+    if not set(cells) & set(known):
+        return []
+    wrong = [("nothing of that name", f"a column {column}") for column in needed if column not in cells]
+    wrong += [
+        (f"a column {shown(cell)}", f"no other than {', '.join(known)}")
+        for cell in dict.fromkeys(cells)
+        if cell not in known
+    ]
+    wrong += [
+        (f"{cell} {cells.count(cell)} times", "each column once")
+        for cell in dict.fromkeys(cells)
+        if cells.count(cell) > 1
+    ]
+    return [Problem(str(path), number, "header", found, expected) for found, expected in wrong]
 
 
 def _cut(path: Path, number: int, line: str, delimiter: str) -> list[str]:

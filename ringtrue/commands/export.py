@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from config.errors import RingtrueError
+from ringtrue.arguments import missing_file
 
 
 class NoRecordsError(RingtrueError):
@@ -80,8 +81,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _refuse_none_yet(url: str) -> None:
     """Say so where the file of records is not there: it is made with the first result."""
-    scheme, _, name = url.partition(":///")
-    if scheme.startswith("sqlite") and name not in ("", ":memory:") and not Path(name).exists():
+    name = missing_file(url)
+    if name is not None:
         raise NoRecordsError(
             f"export: there are no records yet: {name} is made when the daemon keeps its first result; "
             "where there should be some, --config or --records names another place"

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from config.errors import RingtrueError
-from ringtrue.arguments import UsageError, length_mm, positive_mm
+from ringtrue.arguments import UsageError, length_mm, named_method, positive_mm
 
 if TYPE_CHECKING:
     from config.method import Method
@@ -113,7 +113,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
     options = Options(
         check=args.check,
-        method=_method(args.method),
+        method=named_method(args.method),
         resolution_mm=args.resolution_mm,
         mpe_mm=args.mpe_mm,
         angle_u_deg=args.angle_u_deg,
@@ -130,18 +130,6 @@ def run(args: argparse.Namespace) -> int:
         )
         codes.add(answer.code)
     return max(codes)
-
-
-def _method(value: str) -> Method:
-    from config.files import resolve
-    from config.method import Method
-    from config.toml import read_toml
-
-    try:
-        path = resolve(value, "methods", Path())
-    except FileNotFoundError as error:
-        raise RingtrueError(f"--method {value}: {error}; give a method's file or such a name") from None
-    return read_toml(path, Method)
 
 
 def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:

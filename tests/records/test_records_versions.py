@@ -16,7 +16,10 @@ from sqlalchemy import Engine, create_engine, text
 
 from records.errors import RecordsUnavailableError, RecordsVersionError
 from records.migrations import HEAD, SCRIPTS, VERSION_TABLE, VERSIONS, bring_up, found_version
-from records.store import METADATA, Store
+from records.register.register import Register
+from records.store import Store
+from records.tables import METADATA, RESULTS
+from tests.records.kept_records import KEPT, REGISTER
 from tests.records.postgresql import server
 from tests.records.test_records_store import document
 
@@ -97,12 +100,36 @@ def test_todays_tables_without_a_version_are_stamped_and_kept(file: Path) -> Non
         assert store.get("GQ-1") == document()
 
 
-def test_who_only_reads_stamps_nothing(file: Path) -> None:
+def test_who_only_reads_brings_nothing_up(file: Path) -> None:
     before_versions(file)
     before = file.read_bytes()
-    with closing(Store(url(file), create=False)) as store:
-        assert list(store.latest()) == [b"{}"]
+    with (
+        closing(Store(url(file), create=False)) as store,
+        pytest.raises(RecordsVersionError, match=r"version 0001, older .* daemon brings it up"),
+    ):
+        list(store.latest())
     assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize("kept", sorted(KEPT.glob("*.sql")), ids=lambda path: path.stem)
+def test_records_kept_of_each_version_are_brought_up_with_all_they_hold(kept: Path, file: Path) -> None:
+    with closing(sqlite3.connect(file)) as db:
+        db.executescript(kept.read_text())
+    with closing(Store(url(file))) as store:
+        latest = [document("GQ-1"), document("GQ-2", revision=2)]
+        assert list(store.latest()) == latest
+        assert store.put(document("GQ-3")) is True
+    with closing(Register(url(file))) as register:
+        held = {table: list(rows.values()) for table, rows in register.load().items()}
+    had = kept.stem >= "records-0002"
+    assert held == {table: [row] if had else [] for table, row in REGISTER.items()}
+    assert version(file) == HEAD
+
+
+def test_a_version_is_kept_for_each_that_has_landed() -> None:
+    assert [path.stem for path in sorted(KEPT.glob("*.sql"))] == [
+        f"records-{number:04}" for number in range(1, int(HEAD) + 1)
+    ]
 
 
 @pytest.mark.parametrize("make", [before_versions, lambda file: put_one(url(file))])
@@ -194,7 +221,7 @@ def test_all_of_it_on_postgresql(tmp_path: Path) -> None:
 
         unstamped = make_database("unstamped")
         engine = create_engine(unstamped)
-        METADATA.create_all(engine)
+        METADATA.create_all(engine, [RESULTS])
         put_one(unstamped)
         assert _version(engine) == HEAD
         engine.dispose()

@@ -1,0 +1,80 @@
+"""From when an engine's intervals count: the last inspection that counts, else the fitting of its damper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from grading.programme.record import EngineRecord, Event, Inspected
+
+BEFORE_FITTING = timedelta(days=1)
+"""An inspection's day is of UTC, a fitting's of the workshop; and who inspects on the bench fits next day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
+
+    condemned: a later inspection of that damper which ended in `replace`. sentences: what on record does not
+    count, and why.
+    """
+
+    day: date | None
+    damper: str | None
+    inspection: Inspected | None = None
+    condemned: Inspected | None = None
+    sentences: tuple[str, ...] = ()
+
+
+def base_of(record: EngineRecord) -> Base:
+    """From when the intervals count; day is None where nothing on record says it.
+
+    A `keep` counts, closed or signed, of the damper that is fitted. What is incomplete, to be measured again,
+    open or abandoned does not; `replace` does not either, and the engine is due until another damper is
+    fitted or the same one was kept after all.
+    """
+    fitted = record.fitted
+    done = [one for one in record.inspections if one.is_done]
+    damper, since = (None, date.min) if fitted is None else (fitted.damper, fitted.day - BEFORE_FITTING)
+    if damper is None and record.moved_to is None and done:
+        damper = done[-1].damper
+    own = [one for one in done if one.damper == damper and one.day >= since]
+    kept = next((one for one in reversed(own) if one.verdict == "keep"), None)
+    after = [one for one in own if kept is None or one.opened > kept.opened]
+    condemned = next((one for one in reversed(after) if one.verdict == "replace"), None)
+    day = kept.day if kept is not None else fitted.day if fitted is not None else None
+    sentences = tuple(_sentences(record, damper, done, after))
+    return Base(day, damper, kept, condemned, sentences)
+
+
+def _sentences(
+    record: EngineRecord, damper: str | None, done: list[Inspected], after: list[Inspected]
+) -> Iterator[str]:
+    if record.moved_to is not None:
+        yield (
+            f"its damper {record.fittings[-1].damper} went to {record.moved_to} since, and no other here: "
+            "import the fitting of the one that is on it"
+        )
+    fitted = record.fitted
+    others = [one for one in done if fitted is not None and one.damper != damper and one.day > fitted.day]
+    if others and fitted is not None:
+        last = others[-1]
+        yield (
+            f"inspection {last.id} of {last.day} is of damper {last.damper}, and {damper} is fitted since "
+            f"{fitted.day} by the register: it does not count until the fitting of {last.damper} is imported"
+        )
+    unfinished = [one for one in after if one.verdict in ("measure-again", "incomplete")]
+    if unfinished:
+        last = unfinished[-1]
+        yield f"inspection {last.id} of {last.day} ended in {last.verdict} and does not count"
+
+
+def open_events(record: EngineRecord, base: Base) -> list[Event]:
+    """Events that no counting inspection has followed. A damper that was fitted on a later day knows nothing
+    of them either."""
+    fitted = record.fitted
+    left = [event for event in record.events if fitted is None or event.day >= fitted.day]
+    if base.inspection is not None:
+        left = [event for event in left if event.moment >= base.inspection.opened]
+    return left

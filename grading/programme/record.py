@@ -1,0 +1,74 @@
+"""What is on record of one engine: what `due` is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from contract.terms import Construction, Family, State, Verdict
+from grading.programme.counters import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """A damper that was put on the engine."""
+
+    day: date
+    damper: str
+
+
+@dataclass(frozen=True, slots=True)
+class Inspected:
+    """An inspection, as its result tells it. opened: with its zone; day: the day in UTC, as results have it.
+    distance_km, hours_h: the counters as the technician opened it."""
+
+    id: str
+    opened: datetime
+    day: date
+    damper: str
+    state: State
+    verdict: Verdict
+    distance_km: float | None = None
+    hours_h: float | None = None
+
+    @property
+    def is_done(self) -> bool:
+        """Closed or signed: an open one may come to anything, an abandoned one came to nothing."""
+        return self.state in ("closed", "signed")
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to the engine. moment: until when it can have happened, with its zone; day:
+    as recorded."""
+
+    trigger: str
+    day: date
+    moment: datetime
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EngineRecord:
+    """One engine. Fittings, inspections and events in the order of their days.
+
+    moved_to: the engine to which the last damper fitted here was moved; None where it is still here.
+    family, construction: of the damper that is fitted, where they are known.
+    """
+
+    engine: str
+    fleet: str = ""
+    rating_kw: float | None = None
+    fittings: tuple[Fitting, ...] = ()
+    moved_to: str | None = None
+    family: Family | None = None
+    construction: Construction | None = None
+    inspections: tuple[Inspected, ...] = ()
+    events: tuple[Event, ...] = ()
+    distance_km: tuple[Reading, ...] = ()
+    hours_h: tuple[Reading, ...] = ()
+
+    @property
+    def fitted(self) -> Fitting | None:
+        """The damper that is on the engine; None where none is on record."""
+        return self.fittings[-1] if self.fittings and self.moved_to is None else None

@@ -1,0 +1,1 @@
+"""The register: engines, dampers and gauges, and what became of them."""

@@ -1,0 +1,133 @@
+"""What the register and the results on record say of each engine, put together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import UTC, date, datetime, time
+from typing import Any, cast
+
+import structlog
+from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
+
+from contract.terms import Construction, Family, State, Verdict
+from grading.programme.counters import Reading
+from grading.programme.record import EngineRecord, Event, Fitting, Inspected
+from records.register.columns import Row
+from records.register.merging import Book
+
+Inspections = Mapping[str, list[Inspected]]
+
+
+class _Engine(BaseModel):
+    model_config = ConfigDict(extra="ignore")
+    serial: str
+    distance_km: float | None = None
+    hours_h: float | None = None
+
+
+class _Damper(BaseModel):
+    model_config = ConfigDict(extra="ignore")
+    serial: str
+
+
+class _Result(BaseModel):
+    """What is needed of a result document, whatever version wrote the rest of it."""
+
+    model_config = ConfigDict(extra="ignore")
+    inspection: str
+    opened: AwareDatetime
+    state: State
+    verdict: Verdict
+    engine: _Engine
+    damper: _Damper
+
+
+def inspections_of(documents: Iterable[bytes]) -> Inspections:
+    """The inspections of each engine, oldest first. One that cannot be read is told in the log."""
+    found: dict[str, list[Inspected]] = defaultdict(list)
+    for document in documents:
+        try:
+            result = _Result.model_validate_json(document)
+        except ValidationError as error:
+            structlog.get_logger().warning("record-not-understood", error=str(error.errors()[0]["msg"]))
+            continue
+        found[result.engine.serial].append(
+            Inspected(
+                id=result.inspection,
+                opened=result.opened,
+                day=result.opened.astimezone(UTC).date(),
+                damper=result.damper.serial,
+                state=result.state,
+                verdict=result.verdict,
+                distance_km=result.engine.distance_km,
+                hours_h=result.engine.hours_h,
+            )
+        )
+    return {engine: sorted(those, key=lambda one: (one.opened, one.id)) for engine, those in found.items()}
+
+
+def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
+    """What is on record of each engine of the register, in the order of their serials."""
+    fittings, readings, events = (
+        _by_engine(rows.values()) for rows in (book["fittings"], book["readings"], book["events"])
+    )
+    last_place: dict[Any, Any] = {}
+    for row in sorted(book["fittings"].values(), key=lambda row: str(row["date"])):
+        last_place[row["damper"]] = row["engine"]
+    records = []
+    for (serial,), row in sorted(book["engines"].items(), key=lambda item: str(item[0][0])):
+        engine = str(serial)
+        own = [Fitting(_day(one["date"]), str(one["damper"])) for one in fittings[engine]]
+        damper = book["dampers"].get((own[-1].damper,)) if own else None
+        place = last_place[own[-1].damper] if own else engine
+        looked = inspections.get(engine, [])
+        records.append(
+            EngineRecord(
+                engine=engine,
+                fleet=str(row["fleet"] or ""),
+                rating_kw=cast("float | None", row["rating_kw"]),
+                fittings=tuple(own),
+                moved_to=None if place == engine else place,
+                family=cast("Family | None", damper and damper["family"]),
+                construction=cast("Construction | None", damper and damper["construction"]),
+                inspections=tuple(looked),
+                events=tuple(_event(one) for one in events[engine]),
+                distance_km=_readings(readings[engine], looked, "distance_km"),
+                hours_h=_readings(readings[engine], looked, "hours_h"),
+            )
+        )
+    return records
+
+
+def _by_engine(rows: Iterable[Row]) -> Mapping[str, list[Row]]:
+    """Rows of each engine in the order of their days."""
+    found: dict[str, list[Row]] = defaultdict(list)
+    for row in sorted(rows, key=lambda row: str(row["date"])):
+        found[str(row["engine"])].append(row)
+    return found
+
+
+def _readings(rows: Iterable[Row], looked: Iterable[Inspected], column: str) -> tuple[Reading, ...]:
+    """Of one counter, from the register and from inspections; an abandoned one may have been a slip."""
+    own = [Reading(_day(row["date"]), float(row[column] or 0.0)) for row in rows if row[column] is not None]
+    seen = [
+        Reading(one.day, value, one.id)
+        for one in looked
+        if (value := getattr(one, column)) is not None and one.state != "abandoned"
+    ]
+    return (*own, *seen)
+
+
+def _day(cell: object) -> date:
+    return date.fromisoformat(str(cell))
+
+
+def _event(row: Row) -> Event:
+    """One of which only the day is known may have happened until that day's end, by the clock of here."""
+    text, trigger, note = str(row["date"]), str(row["trigger"]), str(row["note"] or "")
+    if "T" not in text:
+        day = date.fromisoformat(text)
+        return Event(trigger, day, datetime.combine(day, time.max).astimezone(), note)
+    moment = datetime.fromisoformat(text)
+    return Event(trigger, moment.astimezone().date(), moment, note)

@@ -1,0 +1,81 @@
+"""Today's tables, as the scripts in `migrations` make them.
+
+Days are text such as 2026-03-02, and moments RFC 3339 in UTC, so that text sorts as time does. The register's
+tables have names of their own: a fleet's database may hold other programs'.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import Column, Float, ForeignKey, Integer, LargeBinary, MetaData, String, Table
+
+METADATA = MetaData()
+
+RESULTS = Table(
+    "results",
+    METADATA,
+    Column("inspection", String, primary_key=True),
+    Column("revision", Integer, primary_key=True),
+    Column("state", String, nullable=False),
+    Column("site", String, nullable=False),
+    Column("bay", String, nullable=False),
+    Column("engine", String, nullable=False, index=True),
+    Column("damper", String, nullable=False, index=True),
+    Column("verdict", String, nullable=False),
+    Column("opened", String, nullable=False),
+    Column("stored", String, nullable=False, index=True),
+    Column("sha256", String, nullable=False),
+    Column("document", LargeBinary, nullable=False),
+)
+
+ENGINES = Table(
+    "register_engines",
+    METADATA,
+    Column("engine", String, primary_key=True),
+    Column("fleet", String, nullable=False),
+    Column("rating_kw", Float),
+)
+
+DAMPERS = Table(
+    "register_dampers",
+    METADATA,
+    Column("damper", String, primary_key=True),
+    Column("family", String, nullable=False),
+    Column("construction", String),
+)
+
+GAUGES = Table(
+    "register_gauges",
+    METADATA,
+    Column("gauge", String, primary_key=True),
+    Column("what", String, nullable=False),
+    Column("resolution_mm", Float, nullable=False),
+    Column("mpe_mm", Float, nullable=False),
+    Column("calibration_due", String, nullable=False),
+    Column("certificate", String, nullable=False),
+)
+
+FITTINGS = Table(
+    "register_fittings",
+    METADATA,
+    Column("engine", String, ForeignKey("register_engines.engine"), primary_key=True),
+    Column("date", String, primary_key=True),
+    Column("damper", String, ForeignKey("register_dampers.damper"), nullable=False),
+)
+
+READINGS = Table(
+    "register_readings",
+    METADATA,
+    Column("engine", String, ForeignKey("register_engines.engine"), primary_key=True),
+    Column("date", String, primary_key=True),
+    Column("distance_km", Float),
+    Column("hours_h", Float),
+)
+
+EVENTS = Table(
+    "register_events",
+    METADATA,
+    Column("engine", String, ForeignKey("register_engines.engine"), primary_key=True),
+    Column("date", String, primary_key=True),
+    Column("trigger", String, primary_key=True),
+    Column("note", String, nullable=False),
+)

@@ -1,0 +1,95 @@
+"""`ringtrue due`: which engines are due for an inspection, and when the others will be."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ringtrue.arguments import UsageError
+from ringtrue.programme_places import NoRegisterError, add_places, method_of, read_register, records_url
+
+EXAMPLE = """\
+An engine is due by distance, hours or calendar, whichever comes first, from the last inspection that
+ended in keep, or else from the fitting of its damper; and at once after an event (ringtrue register
+event) or a verdict of replace. When a counter will be there is predicted from its readings, those of
+the register and those of inspections.
+
+overdue, due    stop it for an inspection
+unknown         nothing on record says since when it counts, or a counter contradicts itself
+due soon        within the method's days, or with no more than its share of the interval left
+~               before a day: it is predicted
+
+exit: 0 an engine is overdue, due, unknown or due soon; 1 none is; 2 usage; 3 the records cannot be used.
+
+examples:
+  ringtrue due
+  ringtrue due GQ-E-2207 --json
+  ringtrue due --all --ical due.ics
+"""
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "due",
+        help="engines due or due soon, by distance, hours, calendar and events",
+        description="Tells which engines are due for an inspection, and when.",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("engines", nargs="*", metavar="ENGINE", help="only these, due or not")
+    parser.add_argument("--all", action="store_true", help="those that are not due yet as well")
+    parser.add_argument("--json", action="store_true", help="print all of it as one JSON object")
+    parser.add_argument(
+        "--ical",
+        type=Path,
+        metavar="FILE",
+        help="write a calendar (RFC 5545) with a day for each engine; written again, it moves them",
+    )
+    add_places(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it. 0: an engine is due or will be soon; 1: none is."""
+    from grading.programme.due import STATES, due_of
+    from records.register.engines import engine_records
+    from ringtrue.due_words import as_data, as_text
+    from ringtrue.register_words import not_in_register
+
+    method = method_of(args)
+    book, inspections = read_register(records_url(args))
+    records = engine_records(book, inspections)
+    known = [record.engine for record in records]
+    for engine in args.engines:
+        if engine not in known:
+            raise UsageError("ENGINE", engine, f"an engine of the register ({_some(known)})")
+    if not records:
+        raise NoRegisterError("the register holds no engine yet: ringtrue register import engines FILE")
+    now = datetime.now().astimezone()
+    dues = [
+        due_of(record, method, now.date())
+        for record in records
+        if not args.engines or record.engine in args.engines
+    ]
+    dues.sort(key=lambda due: (STATES.index(due.state), str(due.day or "9"), due.record.engine))
+    unknown = list(not_in_register(sorted(set(inspections) - set(known))))
+    if args.ical is not None:
+        from records.calendar import as_calendar
+
+        args.ical.write_bytes(as_calendar(dues, now))
+    if args.json:
+        print(json.dumps(as_data(dues, unknown, method, now.date()), ensure_ascii=False))
+    else:
+        shown = bool(args.all or args.engines)
+        print("\n".join(as_text(dues, unknown, now.date(), with_all=shown)))
+    if args.ical is not None:
+        print(f"calendar: {args.ical}", file=sys.stderr if args.json else sys.stdout)
+    return 1 if all(due.state == "ok" for due in dues) else 0
+
+
+def _some(known: list[str]) -> str:
+    return ", ".join(known[:8]) + (", …" if len(known) > 8 else "") if known else "it has none"

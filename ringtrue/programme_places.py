@@ -1,0 +1,68 @@
+"""Where the commands of the programme find records and method: the configuration's, or others named."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+from config.errors import RingtrueError
+from ringtrue.arguments import add_config, missing_file, named_method
+
+if TYPE_CHECKING:
+    from config.method import Method
+    from records.register.engines import Inspections
+    from records.register.merging import Book
+
+
+class NoRegisterError(RingtrueError):
+    """There are no records to look into."""
+
+
+def add_places(parser: argparse.ArgumentParser, *, with_method: bool = True) -> None:
+    """`--config`, `--records` and `--method`."""
+    add_config(parser)
+    parser.add_argument(
+        "--records",
+        metavar="URL",
+        help="a database instead of the configuration's, e.g. sqlite:///var/records.db",
+    )
+    if with_method:
+        parser.add_argument(
+            "--method", metavar="FILE", help="a method's file or shipped name instead of the configuration's"
+        )
+
+
+def records_url(args: argparse.Namespace, *, is_there: bool = True) -> str:
+    """The database of records. Raises NoRegisterError where it must be there and is not."""
+    from config.settings import read_settings
+
+    url: str = args.records or read_settings(args.config, os.environ).records.url
+    name = missing_file(url)
+    if name is not None and is_there:
+        raise NoRegisterError(
+            f"there are no records yet: {name} is not there; `ringtrue register import engines FILE` makes "
+            "it, and where there should be some, --config or --records names another place"
+        )
+    return url
+
+
+def method_of(args: argparse.Namespace) -> Method:
+    """The method in force."""
+    from config.settings import read_settings
+
+    return named_method(args.method or str(read_settings(args.config, os.environ).method.file))
+
+
+def read_register(url: str) -> tuple[Book, Inspections]:
+    """The register and the inspections on record; nothing is made or changed.
+
+    Raises RecordsUnavailableError where it cannot be read.
+    """
+    from records.register.engines import inspections_of
+    from records.register.register import Register
+    from records.store import Store
+
+    with closing(Register(url, create=False)) as register, closing(Store(url, create=False)) as store:
+        return register.load(), inspections_of(store.latest())

@@ -1,0 +1,91 @@
+"""What the register and the results on record say of an engine, put together."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from grading.programme.counters import Reading
+from grading.programme.record import EngineRecord, Fitting
+from records.register.columns import TABLES, Row, key_of
+from records.register.engines import engine_records, inspections_of
+from records.register.merging import Book
+from tests.records.test_records_store import document
+
+
+def book(**tables: list[Row]) -> Book:
+    """With what else the tables need."""
+    engines: list[Row] = [{"engine": one, "fleet": "", "rating_kw": None} for one in ("E-1", "E-2")]
+    dampers: list[Row] = [
+        {"damper": one, "family": "viscous", "construction": "welded"} for one in ("D-1", "D-2")
+    ]
+    whole: dict[str, list[Row]] = {"engines": engines, "dampers": dampers, **tables}
+    return {name: {key_of(name, row): row for row in whole.get(name, [])} for name in TABLES}
+
+
+def fitting(engine: str, day: str, damper: str) -> Row:
+    return {"engine": engine, "date": day, "damper": damper}
+
+
+def one(**tables: list[Row]) -> EngineRecord:
+    return engine_records(book(**tables), {})[0]
+
+
+def result(inspection: str, opened: str, **more: Any) -> bytes:
+    engine = {"serial": "E-1", **more}
+    return document(inspection, engine=engine, damper={"serial": "D-1"}, opened=opened)
+
+
+def test_fittings_come_in_the_order_of_their_days_with_what_the_damper_is() -> None:
+    record = one(fittings=[fitting("E-1", "2026-03-02", "D-2"), fitting("E-1", "2026-01-05", "D-1")])
+    assert record.fittings == (Fitting(date(2026, 1, 5), "D-1"), Fitting(date(2026, 3, 2), "D-2"))
+    assert record.fitted == record.fittings[-1]
+    assert (record.family, record.construction, record.moved_to) == ("viscous", "welded", None)
+
+
+def test_a_damper_that_was_fitted_elsewhere_since_is_gone() -> None:
+    fittings = [fitting("E-1", "2026-01-05", "D-1"), fitting("E-2", "2026-03-02", "D-1")]
+    first, second = engine_records(book(fittings=fittings), {})
+    assert (first.fitted, first.moved_to) == (None, "E-2")
+    assert (second.fitted, second.moved_to) == (Fitting(date(2026, 3, 2), "D-1"), None)
+
+
+def test_readings_come_from_the_register_and_from_inspections_that_were_not_abandoned() -> None:
+    readings: list[Row] = [
+        {"engine": "E-1", "date": "2026-01-05", "distance_km": None, "hours_h": 1000.0},
+    ]
+    inspections = inspections_of(
+        [
+            result("GQ-2", "2026-05-04T06:00:00Z", hours_h=1200.0, distance_km=7.5),
+            result("GQ-1", "2026-03-02T23:30:00-03:00"),
+            document("GQ-3", engine={"serial": "E-1", "hours_h": 5.0}, state="abandoned"),
+        ]
+    )
+    (record, _) = engine_records(book(readings=readings), inspections)
+    assert record.hours_h == (Reading(date(2026, 1, 5), 1000.0), Reading(date(2026, 5, 4), 1200.0, "GQ-2"))
+    assert record.distance_km == (Reading(date(2026, 5, 4), 7.5, "GQ-2"),)
+    assert [(look.id, look.day) for look in record.inspections] == [
+        ("GQ-1", date(2026, 3, 3)),  # in UTC, as results have it
+        ("GQ-2", date(2026, 5, 4)),
+        ("GQ-3", date(2026, 11, 2)),
+    ]
+
+
+def test_a_result_that_is_not_understood_is_passed_over_and_told(capsys: pytest.CaptureFixture[str]) -> None:
+    odd = json.loads(document("GQ-9")) | {"opened": "some day"}
+    assert list(inspections_of([json.dumps(odd).encode(), document("GQ-1")])) == ["GQ-E-2207"]
+    assert "record-not-understood" in capsys.readouterr().out
+
+
+def test_an_event_of_a_day_may_have_happened_until_its_end_one_of_a_moment_then() -> None:
+    events: list[Row] = [
+        {"engine": "E-1", "date": "2026-03-02", "trigger": "impact", "note": "tip wall"},
+        {"engine": "E-1", "date": "2026-03-02T06:30:00Z", "trigger": "rattle", "note": ""},
+    ]
+    day, moment = one(events=events).events
+    assert (day.day, day.note) == (date(2026, 3, 2), "tip wall")
+    assert day.moment.astimezone().hour == 23
+    assert moment.moment == datetime.fromisoformat("2026-03-02T06:30:00+00:00")

@@ -1,0 +1,161 @@
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from ical.calendar_stream import IcsCalendarStream
+
+from tests.ringtrue.programme import EXAMPLES, TODAY, Run, bay, import_examples, result, store
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """The quarry, all of its trucks inspected but truck 16, whose damper is new."""
+    run = bay(tmp_path, monkeypatch, capsys)
+    import_examples(run)
+    store(
+        tmp_path,
+        result("GQ-E-2207", "GQ-D-0815", date(2026, 8, 3), hours_h=10722.0, distance_km=166000.0),
+        result("GQ-E-1986", "GQ-D-0417", date(2025, 12, 15), hours_h=5160.0),
+        result("GQ-E-2211", "GQ-D-0822", date(2026, 9, 7)),
+    )
+    return run
+
+
+def test_the_readme_shows_what_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readme = (EXAMPLES.parents[1] / "README.md").read_text()
+    run = bay(tmp_path, monkeypatch, capsys)
+    import_examples(run)
+    run("register", "event", "GQ-E-2214", "impact", "--note", "reversed into the tip wall")
+    code, out, _ = run("due")
+    assert (code, f"```\n{out}```\n" in readme) == (0, True), out
+
+
+def test_the_most_urgent_comes_first_and_what_is_not_due_is_counted(run: Run) -> None:
+    code, out, _ = run("due")
+    assert code == 0
+    assert out.splitlines() == [
+        "engine     fleet                    day         by",
+        "GQ-E-1986  water truck 3  due soon  2026-12-15  calendar",
+        "    the odometer counts from 48210 km (2025-11-03): no reading of 2025-12-15 is",
+        "      on record",
+        "    calendar: 2026-12-15, in 19 days",
+        "3 other engines not due yet: --all tells when",
+    ]
+
+
+def test_all_of_them_within_a_terminal(run: Run) -> None:
+    code, out, _ = run("due", "--all")
+    assert code == 0
+    assert max(map(len, out.splitlines())) <= 80
+    assert [line.split()[0] for line in out.splitlines() if line[:2] == "GQ"] == [
+        "GQ-E-1986", "GQ-E-2207", "GQ-E-2211", "GQ-E-2214",
+    ]  # fmt: skip
+    assert "    hours: at 13 722 h; 11 985 on 2026-11-02, 1 737 h left, 13.8 h a day: about" in out
+
+
+def test_none_is_due_is_the_answer_no(run: Run) -> None:
+    code, out, _ = run("due", "GQ-E-2207", "GQ-E-2211")
+    assert code == 1
+    assert out.count("GQ-E-") == 2
+
+
+def test_an_event_makes_an_engine_due_until_it_was_inspected(run: Run, tmp_path: Path) -> None:
+    assert run("register", "event", "GQ-E-2211", "impact", "--date", "2026-11-20")[0] == 0
+    code, out, _ = run("due", "GQ-E-2211")
+    assert code == 0
+    assert "due  2026-11-26  impact" in out
+    store(tmp_path, result("GQ-E-2211", "GQ-D-0822", date(2026, 11, 21), hours_h=7600.0))
+    assert run("due", "GQ-E-2211")[0] == 1
+
+
+def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
+    store(tmp_path, result("GQ-E-77", "GQ-D-77", date(2026, 11, 2)))
+    code, out, _ = run("due", "--json")
+    data = json.loads(out)
+    assert (code, data["today"], data["method"]["id"]) == (0, TODAY.isoformat(), "example")
+    states = {one["engine"]: one["state"] for one in data["engines"]}
+    assert states == {"GQ-E-1986": "due-soon", "GQ-E-2207": "ok", "GQ-E-2211": "ok", "GQ-E-2214": "ok"}
+    truck = next(one for one in data["engines"] if one["engine"] == "GQ-E-2207")
+    assert truck["counts_from"] == {"date": "2026-08-03", "inspection": "GQ-E-2207-2026-08-03"}
+    hours = next(part for part in truck["parts"] if part["by"] == "hours")
+    assert (hours["at_h"], hours["last_h"], hours["left_h"]) == (13722.0, 11985.0, 1737.0)
+    assert hours["earliest"] < hours["day"] < hours["latest"]
+    assert data["notes"] == [
+        "1 engine with inspections on record, not in the register: GQ-E-77: import them to have them told"
+    ]
+
+
+def test_a_calendar_is_written_beside(run: Run) -> None:
+    code, out, err = run("due", "--json", "--ical", "due.ics")
+    assert (code, json.loads(out)["today"], err) == (0, TODAY.isoformat(), "calendar: due.ics\n")
+    calendar = IcsCalendarStream.calendar_from_ics(Path("due.ics").read_bytes().decode())
+    assert sorted(str(event.dtstart) for event in calendar.events) == [
+        "2026-12-15", "2027-03-08", "2027-09-07", "2027-09-07",
+    ]  # fmt: skip
+    assert run("due", "--ical", "due.ics")[1].splitlines()[-1] == "calendar: due.ics"
+    again = IcsCalendarStream.calendar_from_ics(Path("due.ics").read_bytes().decode())
+    assert {event.uid for event in again.events} == {event.uid for event in calendar.events}
+
+
+def test_a_falling_counter_of_inspections_is_one_sentence_and_the_others_go_on(
+    run: Run, tmp_path: Path
+) -> None:
+    Path("more.csv").write_text("engine,fleet\nGQ-E-3001,loader 2\n")
+    run("register", "import", "engines", "more.csv")
+    store(
+        tmp_path,
+        result("GQ-E-3001", "GQ-D-9", date(2026, 5, 4), hours_h=12000.0),
+        result("GQ-E-3001", "GQ-D-9", date(2026, 8, 3), hours_h=1250.0),
+    )
+    code, out, _ = run("due")
+    assert code == 0
+    assert "GQ-E-3001  loader 2       unknown" in out
+    assert " ".join(out.split()).count("the hour meter falls from 12000 h (2026-05-04, inspection") == 1
+    assert "GQ-E-1986" in out
+
+
+def test_an_engine_without_anything_on_record_is_unknown_in_one_sentence(run: Run) -> None:
+    Path("more.csv").write_text("engine\nGQ-E-3001\n")
+    run("register", "import", "engines", "more.csv")
+    code, out, _ = run("due", "GQ-E-3001")
+    assert code == 0
+    assert out.splitlines() == [
+        "engine     fleet           day  by",
+        "GQ-E-3001  –      unknown  –    –",
+        "    neither an inspection that counts nor the fitting of its damper is on",
+        "      record: inspect it, or import the fitting",
+    ]
+
+
+def test_an_engine_that_is_not_in_the_register_is_a_usage_error(run: Run) -> None:
+    code, _, err = run("due", "GQ-E-9")
+    assert (code, err.count("\n")) == (2, 1)
+    assert "ENGINE: expected an engine of the register (GQ-E-1986, GQ-E-2207," in err
+    assert err.endswith("found GQ-E-9\n")
+
+
+def test_without_a_register_it_says_how_to_make_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run = bay(tmp_path, monkeypatch, capsys)
+    code, _, err = run("due")
+    assert (code, "`ringtrue register import engines FILE` makes it" in err) == (3, True)
+    store(tmp_path, result("GQ-E-77", "GQ-D-77", date(2026, 11, 2)))
+    code, _, err = run("due")
+    assert (code, err) == (
+        3,
+        "ringtrue: the register holds no engine yet: ringtrue register import engines FILE\n",
+    )
+
+
+def test_with_a_method_and_records_named_no_configuration_is_needed(run: Run) -> None:
+    Path("ringtrue.toml").unlink()
+    code, out, _ = run("due", "--records", "sqlite:///var/records.db", "--method", "example")
+    assert (code, "GQ-E-1986" in out) == (0, True)
