@@ -30,7 +30,8 @@ class Base:
 def base_of(record: EngineRecord) -> Base:
     """From when the intervals count; day is None where nothing on record says it.
 
-    A `keep` counts, closed or signed, of the damper that is fitted. What is incomplete, to be measured again,
+    A `keep` counts, closed or signed, of the damper that is fitted; a signer's own decision stands for the
+    verdict. What is incomplete, to be measured again,
     open or abandoned does not; `replace` does not either, and the engine is due until another damper is
     fitted or the same one was kept after all.
     """
@@ -40,17 +41,23 @@ def base_of(record: EngineRecord) -> Base:
     if damper is None and record.moved_to is None and done:
         damper = done[-1].damper
     own = [one for one in done if one.damper == damper and one.day >= since]
-    kept = next((one for one in reversed(own) if one.verdict == "keep"), None)
+    kept = next((one for one in reversed(own) if one.ended == "keep"), None)
     after = [one for one in own if kept is None or one.opened > kept.opened]
-    condemned = next((one for one in reversed(after) if one.verdict == "replace"), None)
+    condemned = next((one for one in reversed(after) if one.ended == "replace"), None)
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
-    sentences = tuple(_sentences(record, damper, done, after))
+    sentences = tuple(_sentences(record, damper, done, after, kept))
     return Base(day, damper, kept, condemned, sentences)
 
 
 def _sentences(
-    record: EngineRecord, damper: str | None, done: list[Inspected], after: list[Inspected]
+    record: EngineRecord,
+    damper: str | None,
+    done: list[Inspected],
+    after: list[Inspected],
+    kept: Inspected | None,
 ) -> Iterator[str]:
+    if kept is not None and kept.verdict != "keep":
+        yield f"inspection {kept.id} of {kept.day} came to {kept.verdict}, and who signed it decided keep"
     if record.moved_to is not None:
         yield (
             f"its damper {record.fittings[-1].damper} went to {record.moved_to} since, and no other here: "
@@ -64,10 +71,10 @@ def _sentences(
             f"inspection {last.id} of {last.day} is of damper {last.damper}, and {damper} is fitted since "
             f"{fitted.day} by the register: it does not count until the fitting of {last.damper} is imported"
         )
-    unfinished = [one for one in after if one.verdict in ("measure-again", "incomplete")]
+    unfinished = [one for one in after if one.ended in ("measure-again", "incomplete")]
     if unfinished:
         last = unfinished[-1]
-        yield f"inspection {last.id} of {last.day} ended in {last.verdict} and does not count"
+        yield f"inspection {last.id} of {last.day} ended in {last.ended} and does not count"
 
 
 def open_events(record: EngineRecord, base: Base) -> list[Event]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from contract.terms import Construction, Family, State, Verdict
+from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
 
 
@@ -20,7 +20,8 @@ class Fitting:
 @dataclass(frozen=True, slots=True)
 class Inspected:
     """An inspection, as its result tells it. opened: with its zone; day: the day in UTC, as results have it.
-    distance_km, hours_h: the counters as the technician opened it."""
+    distance_km, hours_h: the counters as the technician opened it. decision: the signer's own, where it
+    is not the verdict."""
 
     id: str
     opened: datetime
@@ -30,6 +31,12 @@ class Inspected:
     verdict: Verdict
     distance_km: float | None = None
     hours_h: float | None = None
+    decision: Decision | None = None
+
+    @property
+    def ended(self) -> Verdict:
+        """What it came to: a qualified person has the last word."""
+        return self.decision or self.verdict
 
     @property
     def is_done(self) -> bool:

@@ -10,7 +10,7 @@ from typing import Any, cast
 import structlog
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
-from contract.terms import Construction, Family, State, Verdict
+from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
 from grading.programme.record import EngineRecord, Event, Fitting, Inspected
 from records.register.columns import Row
@@ -39,6 +39,7 @@ class _Result(BaseModel):
     opened: AwareDatetime
     state: State
     verdict: Verdict
+    decision: Decision | None = None
     engine: _Engine
     damper: _Damper
 
@@ -62,6 +63,7 @@ def inspections_of(documents: Iterable[bytes]) -> Inspections:
                 verdict=result.verdict,
                 distance_km=result.engine.distance_km,
                 hours_h=result.engine.hours_h,
+                decision=result.decision,
             )
         )
     return {engine: sorted(those, key=lambda one: (one.opened, one.id)) for engine, those in found.items()}

@@ -166,6 +166,18 @@ def test_a_keep_after_the_remedy_takes_a_replace_back() -> None:
     assert (found.state, found.base.condemned) == ("ok", None)
 
 
+def test_a_signers_own_decision_stands_for_the_verdict() -> None:
+    day = date(2026, 5, 4)
+    condemned = due(inspections=(inspected(day, "keep", decision="replace"),))
+    assert condemned.state == "due"
+    assert condemned.sentences[0].startswith("inspection GQ-1 of 2026-05-04 ended in replace: fit another")
+    kept = due(inspections=(inspected(day, "measure-again", decision="keep", hours_h=1600.0),))
+    assert (kept.state, kept.base.day) == ("ok", day)
+    assert kept.sentences[0] == (
+        "inspection GQ-1 of 2026-05-04 came to measure-again, and who signed it decided keep"
+    )
+
+
 def test_an_inspection_of_another_damper_than_the_fitted_one_does_not_count_and_is_told() -> None:
     found = due(inspections=(inspected(date(2026, 5, 4), damper="D-9"),))
     assert found.base.day == FITTED
