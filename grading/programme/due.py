@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
@@ -20,7 +20,7 @@ from grading.programme.suitability import unsuitable
 By = Literal["distance", "hours", "calendar"]
 DueState = Literal["overdue", "due", "unknown", "due-soon", "ok"]
 """Of an engine, the most urgent first. `due`: now, by an event or by a verdict; `unknown`: nothing on record
-says since when its intervals count, or a counter contradicts itself."""
+says since when its intervals count, or how far a counter has come."""
 STATES: tuple[DueState, ...] = ("overdue", "due", "unknown", "due-soon", "ok")
 COUNTERS: dict[By, str] = {"distance": "the odometer", "hours": "the hour meter"}
 UNITS: dict[By, str] = {"distance": "km", "hours": "h", "calendar": "days"}
@@ -66,13 +66,19 @@ class Due:
 
 def due_of(record: EngineRecord, method: Method, today: date) -> Due:
     """Whether an engine is due today, and when it will be."""
+    record, ahead = record.until(today)
     base = base_of(record)
     events = open_events(record, base)
     sentences = [*_pressing(base, events, method.programme), *base.sentences]
-    counters: dict[By, Series] = {
-        "distance": series_of(record.distance_km),
-        "hours": series_of(record.hours_h),
-    }
+    sentences += [
+        f"inspection {one.id} is of {one.day}, which has not come: it does not count; set that bay's clock"
+        for one in ahead
+    ]
+    counters: dict[By, Series] = {}
+    if method.intervals.distance_km is not None:
+        counters["distance"] = series_of(record.distance_km)
+    if method.intervals.hours_h is not None:
+        counters["hours"] = series_of(record.hours_h)
     parts: list[Part] = []
     doubtful = base.day is None
     if base.day is None:
@@ -83,15 +89,13 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
     else:
         starts = {by: _start(base, base.day, by, series) for by, series in counters.items()}
         at = next_due(
-            method.intervals, inspected=base.day, distance_km=_value(starts["distance"]),
-            hours_h=_value(starts["hours"]),
+            method.intervals, inspected=base.day, distance_km=_value(starts.get("distance")),
+            hours_h=_value(starts.get("hours")),
         )  # fmt: skip
         parts = list(_parts(counters, at, method, today))
         for by, series in counters.items():
-            if getattr(method.intervals, "distance_km" if by == "distance" else "hours_h") is not None:
-                sentences += _amiss(by, series, starts[by], base.day)
-                # Without any reading the other ways to be due are the only ones; with some they are not.
-                doubtful |= series.fall is not None or bool(series.readings and starts[by] is None)
+            sentences += _amiss(by, series, starts[by], base.day)
+        doubtful = _is_doubtful(counters, starts, today - timedelta(days=method.programme.soon_days))
     reason = unsuitable(
         method.suitability, family=record.family, construction=record.construction, rating_kw=record.rating_kw
     )
@@ -108,6 +112,20 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
     days = [part.day for part in parts if part.day is not None]
     day = today if is_pressed else min(days, default=None)
     return Due(record, base, state, tuple(parts), first, day, tuple(events), tuple(sentences))
+
+
+def _is_doubtful(counters: Mapping[By, Series], starts: Mapping[By, Reading | None], stale: date) -> bool:
+    """Whether a counter may have come further than anyone can tell: it contradicts itself, was not read when
+    its interval began, or once only and before the day `stale`. One that is never read is left to the other,
+    but one of them must be."""
+    if counters and not any(series.readings or series.fall for series in counters.values()):
+        return True
+    return any(
+        series.fall is not None
+        or (len(series.readings) > 0 and starts[by] is None)
+        or (len(series.readings) == 1 and series.readings[0].day < stale)
+        for by, series in counters.items()
+    )
 
 
 def _pressing(base: Base, events: Sequence[Event], programme: Programme) -> Iterator[str]:
@@ -166,7 +184,7 @@ def _amiss(by: By, series: Series, start: Reading | None, day: date) -> Iterator
         yield f"{counter} counts from {read(start)}: no reading of {day} is on record"
 
 
-def _parts(counters: dict[By, Series], at: NextDue, method: Method, today: date) -> Iterator[Part]:
+def _parts(counters: Mapping[By, Series], at: NextDue, method: Method, today: date) -> Iterator[Part]:
     intervals, programme = method.intervals, method.programme
     if at.distance_km is not None and counters["distance"].readings:
         yield _counted(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
@@ -79,3 +79,17 @@ class EngineRecord:
     def fitted(self) -> Fitting | None:
         """The damper that is on the engine; None where none is on record."""
         return self.fittings[-1] if self.fittings and self.moved_to is None else None
+
+    def until(self, today: date) -> tuple[EngineRecord, list[Inspected]]:
+        """The record without inspections of days that have not come, and those: a bay's clock was wrong."""
+        # UTC may be a day ahead of the workshop.
+        ahead = [one for one in self.inspections if one.day > today + timedelta(days=1)]
+        if not ahead:
+            return self, []
+        ids = {one.id for one in ahead}
+        return replace(
+            self,
+            inspections=tuple(one for one in self.inspections if one.id not in ids),
+            distance_km=tuple(one for one in self.distance_km if one.inspection not in ids),
+            hours_h=tuple(one for one in self.hours_h if one.inspection not in ids),
+        ), ahead

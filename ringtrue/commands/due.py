@@ -19,7 +19,7 @@ event) or a verdict of replace. When a counter will be there is predicted from i
 the register and those of inspections.
 
 overdue, due    stop it for an inspection
-unknown         nothing on record says since when it counts, or a counter contradicts itself
+unknown         nothing on record says since when it counts, or how far a counter has come
 due soon        within the method's days, or with no more than its share of the interval left
 ~               before a day: it is predicted
 

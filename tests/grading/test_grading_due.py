@@ -101,7 +101,8 @@ def test_by_a_counters_reading_of_today(reading: float, state: str) -> None:
 )
 def test_by_the_calendar(today: date, state: str) -> None:
     """A tenth of a year is 36 days."""
-    found = due(hours_h=(), today=today)
+    standing = hours((FITTED, 1000.0), (TODAY, 1000.0))
+    found = due(hours_h=standing, today=today)
     assert (found.state, found.day) == (state, date(2027, 1, 5))
 
 
@@ -176,6 +177,16 @@ def test_a_signers_own_decision_stands_for_the_verdict() -> None:
     assert kept.sentences[0] == (
         "inspection GQ-1 of 2026-05-04 came to measure-again, and who signed it decided keep"
     )
+
+
+def test_an_inspection_of_a_day_that_has_not_come_does_not_count() -> None:
+    ahead = inspected(TODAY + timedelta(days=2), hours_h=1950.0)
+    found = due(inspections=(ahead,), hours_h=(*RECORD.hours_h, Reading(ahead.day, 1950.0, ahead.id)))
+    assert found.base.day == FITTED
+    assert part(found, "hours").last.value == 1910.0
+    assert "inspection GQ-1 is of 2026-07-08, which has not come" in found.sentences[0]
+    tomorrow_in_utc = inspected(TODAY + timedelta(days=1), hours_h=1950.0)
+    assert due(inspections=(tomorrow_in_utc,)).base.inspection == tomorrow_in_utc
 
 
 def test_an_inspection_of_another_damper_than_the_fitted_one_does_not_count_and_is_told() -> None:
@@ -283,6 +294,20 @@ def test_one_reading_alone_has_no_rate() -> None:
     found = due(hours_h=hours((FITTED, 1000.0)))
     assert (part(found, "hours").day, part(found, "hours").per_day) == (None, None)
     assert "read on 2026-01-05 only, so its rate is unknown" in found.sentences[-1]
+
+
+def test_a_counter_read_once_and_long_ago_is_not_taken_for_not_due() -> None:
+    once = hours((FITTED, 1000.0))
+    assert due(hours_h=once, today=FITTED + timedelta(days=30)).state == "ok"
+    assert due(hours_h=once, today=FITTED + timedelta(days=31)).state == "unknown"
+
+
+def test_without_any_counter_it_is_unknown_unless_the_method_limits_none() -> None:
+    assert due(hours_h=()).state == "unknown"
+    assert due(hours_h=(), distance_km=hours((FITTED, 10.0), (TODAY, 20.0))).state == "ok"
+    intervals = METHOD.intervals.model_copy(update={"distance_km": None, "hours_h": None})
+    bare = replace(RECORD, hours_h=())
+    assert due_of(bare, METHOD.model_copy(update={"intervals": intervals}), TODAY).state == "ok"
 
 
 def test_an_inspection_falls_together_with_the_valve_set_before_it() -> None:
