@@ -90,7 +90,8 @@ def _unknown(book: Book, table: TableName, one: Incoming, triggers: set[str]) ->
             thing = "an engine" if column.refers == "engines" else "a damper"
             expected = f"{thing} of the register (import {column.refers} first, or mend the serial)"
             yield Wrong(one.line, column.name, str(cell), expected)
-        if column.kind == "trigger" and cell not in triggers:
+        # One that is on record already may be of a method of before.
+        if column.kind == "trigger" and cell not in triggers and key_of(table, one.row) not in book[table]:
             known = f"one of the method's triggers ({', '.join(sorted(triggers)) or 'it has none'})"
             yield Wrong(one.line, column.name, str(cell), known)
 

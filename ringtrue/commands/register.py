@@ -120,7 +120,7 @@ def _import(args: argparse.Namespace) -> None:
     triggers = _triggers(args) if args.table == "events" else ()
     with closing(Register(records_url(args, is_there=False))) as register:
         if problems:
-            change = merged(register.load(), args.table, rows, triggers, whole=args.whole)
+            change = merged(register.load(), args.table, rows, triggers, whole=False)
         else:
             change = register.put(args.table, rows, triggers, whole=args.whole)
     problems += problems_of(args.file, change)
@@ -136,10 +136,11 @@ def _triggers(args: argparse.Namespace) -> tuple[str, ...]:
 
 
 def _export(args: argparse.Namespace) -> None:
+    from records.register.register import Register
     from ringtrue.register_files import as_csv
 
-    book, _ = read_register(records_url(args))
-    sys.stdout.writelines(as_csv(args.table, book[args.table].values()))
+    with closing(Register(records_url(args), create=False)) as register:
+        sys.stdout.writelines(as_csv(args.table, register.load()[args.table].values()))
 
 
 def _list(args: argparse.Namespace) -> None:
@@ -170,4 +171,5 @@ def _event(args: argparse.Namespace) -> None:
     if change.wrong:
         wrong = change.wrong[0]
         raise RingtrueError(f"{wrong.column}: expected {wrong.expected}, found {wrong.found}")
-    print(f"{args.engine} is due now: {args.trigger} on {row['date']}, until an inspection that ends in keep")
+    until = "due until an inspection that was opened later ends in keep"
+    print(f"recorded: {args.trigger} on {row['date']}: {args.engine} is {until}")

@@ -214,12 +214,36 @@ def test_an_empty_table_says_how_to_fill_it(run: Run) -> None:
 def test_an_event_is_recorded_now_or_on_its_day(run: Run) -> None:
     import_examples(run)
     code, said, _ = run("register", "event", "GQ-E-2207", "impact", "--note", " tip wall ")
-    assert (code, said.partition(",")[0]) == (0, "GQ-E-2207 is due now: impact on 2026-11-26T12:00:00Z")
+    until = "due until an inspection that was opened later ends in keep"
+    assert (code, said) == (0, f"recorded: impact on 2026-11-26T12:00:00Z: GQ-E-2207 is {until}\n")
     run("register", "event", "GQ-E-2207", "leak", "--date", "2026-11-20")
     assert run("register", "export", "events")[1].splitlines()[1:] == [
         "GQ-E-2207,2026-11-20,leak,",
         "GQ-E-2207,2026-11-26T12:00:00Z,impact,tip wall",
     ]
+
+
+@pytest.mark.slow
+def test_events_of_a_method_of_before_go_in_again(run: Run) -> None:
+    import_examples(run)
+    assert put(run, "events", "engine,date,trigger\nGQ-E-2207,2026-11-20,leak\n")[0] == 0
+    text = Path(__file__).parents[2].joinpath("config/methods/example.toml").read_text()
+    Path("mine.toml").write_text(
+        text.replace('id = "leak", text = "silicone', 'id = "fluid", text = "silicone')
+    )
+    code, said, _ = put(run, "events", run("register", "export", "events")[1], "--method", "mine.toml")
+    assert (code, said) == (0, "events: 1 as they were\n")
+    code, _, said = put(
+        run, "events", "engine,date,trigger\nGQ-E-2207,2026-11-21,leak\n", "--method", "mine.toml"
+    )
+    assert (code, "expected one of the method's triggers (crank-work, fluid," in said) == (3, True)
+
+
+@pytest.mark.slow
+def test_a_whole_table_with_a_wrong_row_is_told_of_that_row_alone(run: Run) -> None:
+    import_examples(run)
+    code, _, said = put(run, "engines", "engine,rating_kw\nGQ-E-2207,much\n", "--whole")
+    assert (code, said.count("\n")) == (3, 2)
 
 
 @pytest.mark.slow
