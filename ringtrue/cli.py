@@ -25,6 +25,7 @@ COMMANDS = (
     "send",
     "photo",
     "grade",
+    "separate",
     "regrade",
     "export",
     "backup",
