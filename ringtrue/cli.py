@@ -28,6 +28,7 @@ COMMANDS = (
     "separate",
     "regrade",
     "export",
+    "history",
     "backup",
     "restore",
     "risk",
