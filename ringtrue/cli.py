@@ -34,6 +34,7 @@ COMMANDS = (
     "risk",
     "study",
     "check",
+    "method",
 )
 
 EXIT_COULD_NOT_RUN = 3
