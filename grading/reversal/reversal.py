@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from config.method import Method
 from contract.result import SurfaceCheck
+from contract.terms import Surface
 from grading.evidence import Sweep
 from grading.reversal.separation import Part, Separated, separate
 from grading.reversal.waves import Waves, unfit, waves_of
@@ -56,7 +57,7 @@ def reverse(
         (one.check, two.check),
         (None, None),
         parts,
-        _reason(parts, step_deg),
+        _reason(parts, step_deg, first.surface),
         _advice(parts, limit_mm),
         _warnings(parts, step_deg),
     )
@@ -66,7 +67,8 @@ def _mm(part: Part) -> str:
     return f"{part.amplitude_mm:.3f} mm ± {part.u_expanded_mm:.3f} mm"
 
 
-def _reason(parts: Separated, step_deg: float) -> str:
+def _reason(parts: Separated, step_deg: float, surface: Surface) -> str:
+    off = {"rim": "off the axis", "face": "out of square"}[surface]
     damper, mounting = _mm(parts.damper), _mm(parts.mounting)
     if not parts.step.agrees:
         return (
@@ -74,11 +76,11 @@ def _reason(parts: Separated, step_deg: float) -> str:
             "the sweeps, so that was not the step"
         )
     return {
-        "damper": f"it is the damper's own: {damper} off the axis, its mounting {mounting}",
-        "mounting": f"it is the mounting's: {mounting} off the axis, the damper's own {damper}",
-        "both": f"it is both alike: the damper's own {damper} off the axis, its mounting {mounting}",
-        "neither": f"neither is told to be off the axis: damper {damper}, mounting {mounting}",
-        "unclear": f"the readings do not tell: damper {damper}, mounting {mounting} off the axis",
+        "damper": f"it is the damper's own: {damper} {off}, its mounting {mounting}",
+        "mounting": f"it is the mounting's: {mounting} {off}, the damper's own {damper}",
+        "both": f"it is both alike: the damper's own {damper} {off}, its mounting {mounting}",
+        "neither": f"neither is told to be {off}: damper {damper}, mounting {mounting}",
+        "unclear": f"the readings do not tell: damper {damper}, mounting {mounting} {off}",
     }[parts.whose]
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -35,6 +37,17 @@ exit: 0 told apart; 1 the readings do not tell, or a sweep is not sound; 2 usage
 example:
   ringtrue separate examples/rim-truck-17-first.csv examples/rim-truck-17-second.csv --step-deg 180
 """
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked. radius_mm: of a face, where it is known."""
+
+    files: tuple[Path, Path]
+    surface: Surface
+    step_deg: float
+    seat_u_mm: float
+    radius_mm: float | None
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -77,17 +90,20 @@ def run(args: argparse.Namespace) -> int:
     from grading.reversal.reversal import SEAT_U_MM, reverse
 
     options = options_of(args)
-    files = (args.first, args.second)
-    first, second = (_read(file, args.check, options) for file in files)
-    _refuse_same(first, second, files)
-    seat = SEAT_U_MM if args.seat_u_mm is None else args.seat_u_mm
-    found = reverse(first, second, options.method, args.step_deg, seat_u_mm=seat)
+    asked = Asked(
+        files=(args.first, args.second),
+        surface=args.check,
+        step_deg=args.step_deg,
+        seat_u_mm=SEAT_U_MM if args.seat_u_mm is None else args.seat_u_mm,
+        radius_mm=(options.radius_mm or options.method.face.radius_mm) if args.check == "face" else None,
+    )
+    first, second = (_read(file, asked.surface, options) for file in asked.files)
+    _refuse_same(first, second, asked.files)
+    found = reverse(first, second, options.method, asked.step_deg, seat_u_mm=asked.seat_u_mm)
     if args.json:
-        data = _as_data(found, files, args.check, args.step_deg, seat)
-        print(json.dumps(data, ensure_ascii=False, allow_nan=False))
+        print(json.dumps(_as_data(found, asked), ensure_ascii=False, allow_nan=False))
     else:
-        text = "\n".join(_as_text(found, files, args.check, args.step_deg, seat))
-        print(text.encode(errors="replace").decode())
+        print("\n".join(_as_text(found, asked)).encode(errors="replace").decode())
     return 0 if found.parts is not None and found.parts.whose != "unclear" else 1
 
 
@@ -123,17 +139,15 @@ def _refuse_same(first: Sweep, second: Sweep, files: tuple[Path, Path]) -> None:
         raise UsageError("FILE", f"the same readings in {files[0]} and {files[1]}", "two sweeps, taken apart")
 
 
-def _as_data(
-    found: Reversed, files: tuple[Path, Path], surface: Surface, step_deg: float, seat_u_mm: float
-) -> dict[str, Any]:
+def _as_data(found: Reversed, asked: Asked) -> dict[str, Any]:
     data: dict[str, Any] = {
-        "check": surface,
-        "step_deg": step_deg,
+        "check": asked.surface,
+        "step_deg": asked.step_deg,
         "whose": "unclear" if found.parts is None else found.parts.whose,
         "reason": found.reason,
         "advice": found.advice,
         "warnings": list(found.warnings),
-        "seat_u_mm": seat_u_mm,
+        "seat_u_mm": asked.seat_u_mm,
         "sweeps": [
             {
                 "file": str(file).encode(errors="replace").decode(),
@@ -141,15 +155,15 @@ def _as_data(
                 "reason": fault or check.reason,
                 "limit_mm": check.limit_mm,
             }
-            for file, check, fault in zip(files, found.checks, found.faults, strict=True)
+            for file, check, fault in zip(asked.files, found.checks, found.faults, strict=True)
         ],
     }
     if found.parts is not None:
         parts = found.parts
         if parts.step.agrees:
             data |= {
-                "damper": _part(parts.damper),
-                "mounting": _part(parts.mounting),
+                "damper": _part(parts.damper, asked.radius_mm),
+                "mounting": _part(parts.mounting, asked.radius_mm),
                 "own_tir_mm": round(parts.own_tir_mm, 6),
                 "own_tir_u_expanded_mm": round(parts.own_tir_u_expanded_mm, 6),
             }
@@ -162,7 +176,7 @@ def _as_data(
     return data
 
 
-def _part(part: Part) -> dict[str, float]:
+def _part(part: Part, radius_mm: float | None) -> dict[str, float]:
     data = {
         "amplitude_mm": round(part.amplitude_mm, 6),
         "u_expanded_mm": round(part.u_expanded_mm, 6),
@@ -170,16 +184,16 @@ def _part(part: Part) -> dict[str, float]:
     }
     if part.high_u_deg is not None:
         data["high_spot_u_expanded_deg"] = round(part.high_u_deg, 4)
+    if radius_mm is not None:
+        data["tilt_mrad"] = round(_tilt_mrad(part, radius_mm), 6)
     return data
 
 
-def _as_text(
-    found: Reversed, files: tuple[Path, Path], surface: Surface, step_deg: float, seat_u_mm: float
-) -> list[str]:
+def _as_text(found: Reversed, asked: Asked) -> list[str]:
     lines = []
-    for file, check, fault in zip(files, found.checks, found.faults, strict=True):
+    for file, check, fault in zip(asked.files, found.checks, found.faults, strict=True):
         figure = "" if check.true_tir_mm is None else f", true TIR {check.true_tir_mm:.3f} mm"
-        lines.append(f"{file}: {surface}: {check.outcome}{figure}")
+        lines.append(f"{file}: {asked.surface}: {check.outcome}{figure}")
         if fault is not None:
             lines.append(f"  {fault}")
         if check.outcome != "invalid":
@@ -188,17 +202,24 @@ def _as_text(
     lines.append(f"whose: {'unclear' if parts is None else parts.whose}")
     lines += [f"  {found.reason}", f"  {found.advice}"]
     if parts is not None and parts.step.agrees:
-        moved = (parts.damper.high_deg - step_deg) % 360.0
+        moved = (parts.damper.high_deg - asked.step_deg) % 360.0
         lines += [
-            f"  damper    {_in_words(parts.damper)} in the first sweep ({moved:.0f}° in the second)",
-            f"  mounting  {_in_words(parts.mounting)}",
-            f"  ± holds with 95 %; a step of {step_deg:g}° makes it {parts.factor:.2f} times one sweep's; "
-            f"seating again counts as {seat_u_mm:g} mm",
+            f"  damper    {_in_words(parts.damper, asked)} in the first sweep ({moved:.0f}° in the second)",
+            f"  mounting  {_in_words(parts.mounting, asked)}",
+            f"  for a damper moved forward by {asked.step_deg:g}°: the way the crank turns as angles count up",
+            f"  ± holds with 95 %: that step makes it {parts.factor:.2f} times one sweep's; seating again "
+            f"counts as {asked.seat_u_mm:g} mm",
         ]
     return lines + [f"  note: {warning}" for warning in found.warnings]
 
 
-def _in_words(part: Part) -> str:
+def _in_words(part: Part, asked: Asked) -> str:
     high = f"high at {part.high_deg:.0f}°"
     high += " or anywhere" if part.high_u_deg is None else f" ± {part.high_u_deg:.0f}°"
-    return f"{part.amplitude_mm:.3f} mm ± {part.u_expanded_mm:.3f} mm, {high}"
+    tilt = "" if asked.radius_mm is None else f", tilt {_tilt_mrad(part, asked.radius_mm):.3f} mrad"
+    return f"{part.amplitude_mm:.3f} mm ± {part.u_expanded_mm:.3f} mm{tilt}, {high}"
+
+
+def _tilt_mrad(part: Part, radius_mm: float) -> float:
+    """Arctangent of a face's wave over the radius at which it was read."""
+    return 1000.0 * math.atan(part.amplitude_mm / radius_mm)

@@ -216,6 +216,7 @@ def test_a_face_is_told_apart_the_same_way() -> None:
     assert found.parts.mounting.amplitude_mm == pytest.approx(0.112, abs=0.004)
     assert found.parts.damper.amplitude_mm == pytest.approx(0.028, abs=0.004)
     assert found.advice.startswith("clean and mend the mounting")
+    assert "out of square" in found.reason
 
 
 def test_a_damper_over_by_itself_is_not_acquitted_by_a_bad_mounting() -> None:

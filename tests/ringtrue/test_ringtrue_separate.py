@@ -86,6 +86,21 @@ def test_the_files_exchanged_with_the_step_the_other_way_say_the_same(
     assert turned == pytest.approx(90.0, abs=0.5)
 
 
+def test_a_face_says_its_tilt_where_the_radius_is_known(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, second = sweep_file(tmp_path / "a.csv"), sweep_file(tmp_path / "b.csv", turned_deg=90)
+    step = ("--step-deg", "90", "--check", "face")
+    assert main(["separate", first, second, *step, "--radius-mm", "150", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    # 0.08 mm at 150 mm: 0.533 mrad (plane geometry).
+    assert found["damper"]["tilt_mrad"] == pytest.approx(0.5333, abs=0.01)
+    assert main(["separate", first, second, *step, "--radius-mm", "150"]) == 0
+    assert ", tilt 0.53" in capsys.readouterr().out
+    assert main(["separate", first, second, "--step-deg", "90", "--radius-mm", "150"]) == 2
+    assert "--check face with it" in capsys.readouterr().err
+
+
 def test_the_wrong_step_is_noticed_and_nothing_is_said_of_the_parts(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
