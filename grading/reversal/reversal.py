@@ -118,12 +118,14 @@ def _warnings(parts: Separated, step_deg: float) -> tuple[str, ...]:
             "the higher waves agree with no step at all: is it the same damper, read at the same place, and "
             "were angles counted from the engine?",
         )
+    either_way = step_deg % 360.0 == 180.0
     if not step.tells:
+        other = "" if either_way else ", and counted the wrong way round both parts would be wrong"
         return (
             "the surface has no waves by which the step could be checked: had it not been made, all would "
-            "seem to be the mounting's",
+            f"seem to be the mounting's{other}",
         )
-    if not step.tells_direction and step_deg % 360.0 != 180.0:
+    if not step.tells_direction and not either_way:
         return (
             "the higher waves have turned with the step, but do not tell which way: counted the wrong way "
             "round, both parts are wrong",

@@ -206,7 +206,7 @@ def _as_text(found: Reversed, asked: Asked) -> list[str]:
         lines += [
             f"  damper    {_in_words(parts.damper, asked)} in the first sweep ({moved:.0f}° in the second)",
             f"  mounting  {_in_words(parts.mounting, asked)}",
-            f"  for a damper moved forward by {asked.step_deg:g}°: the way the crank turns as angles count up",
+            f"  for a step of {asked.step_deg:g}° forward: the way the crank turns as its angles count up",
             f"  ± holds with 95 %: that step makes it {parts.factor:.2f} times one sweep's; seating again "
             f"counts as {asked.seat_u_mm:g} mm",
         ]

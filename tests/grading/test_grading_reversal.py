@@ -207,6 +207,12 @@ def test_where_no_wave_could_tell_a_forgotten_step_is_warned_of() -> None:
     assert "before condemning the damper" in found.advice
 
 
+def test_where_no_wave_could_tell_a_step_the_other_way_is_warned_of() -> None:
+    round_one = replace(OFF, damper=Damper(eccentricity_mm=0.08))
+    found = reverse(swept(round_one, 1), swept(replace(round_one, turned_deg=60.0), 2), EXAMPLE, 60.0)
+    assert "counted the wrong way round both parts would be wrong" in found.warnings[0]
+
+
 def test_a_face_is_told_apart_the_same_way() -> None:
     tilted = Mounted(Damper(tilt_mrad=0.2, tilt_deg=10.0), tilt_mrad=0.8, tilt_deg=100.0)
     again = replace(tilted, turned_deg=180.0)
