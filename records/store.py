@@ -98,10 +98,12 @@ class Store(Database):
             document: bytes | None = connection.execute(query).scalar_one_or_none()
         return document
 
-    def latest(self, since: datetime | None = None) -> Iterator[bytes]:
+    def latest(
+        self, since: datetime | None = None, *, damper: str | None = None, engine: str | None = None
+    ) -> Iterator[bytes]:
         """The highest revision of each inspection, oldest record first.
 
-        since: only what was stored from then on.
+        since: only what was stored from then on. damper, engine: only what that revision says of these.
         """
         highest = (
             select(RESULTS.c.inspection, func.max(RESULTS.c.revision).label("revision"))
@@ -118,6 +120,10 @@ class Store(Database):
         )
         if since is not None:
             query = query.where(RESULTS.c.stored >= _rfc3339(since))
+        if damper is not None:
+            query = query.where(RESULTS.c.damper == damper)
+        if engine is not None:
+            query = query.where(RESULTS.c.engine == engine)
         with self.connected() as connection:
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
 

@@ -73,8 +73,8 @@ def add_config(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def named_method(value: str) -> Method:
-    """What `--method` names: a file, or one that ships."""
+def named_method(value: str, argument: str = "--method") -> Method:
+    """A method's file, or the name of one that ships; argument: where it was given."""
     from config.files import resolve
     from config.method import Method
     from config.toml import read_toml
@@ -82,7 +82,7 @@ def named_method(value: str) -> Method:
     try:
         path = resolve(value, "methods", Path())
     except FileNotFoundError as error:
-        raise RingtrueError(f"--method {value}: {error}; give a method's file or such a name") from None
+        raise RingtrueError(f"{argument} {value}: {error}; give a method's file or such a name") from None
     return read_toml(path, Method)
 
 

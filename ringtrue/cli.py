@@ -25,15 +25,18 @@ COMMANDS = (
     "send",
     "photo",
     "grade",
+    "separate",
     "regrade",
     "register",
     "due",
     "export",
+    "history",
     "backup",
     "restore",
     "risk",
     "study",
     "check",
+    "method",
 )
 
 EXIT_COULD_NOT_RUN = 3

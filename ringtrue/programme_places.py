@@ -8,7 +8,8 @@ from contextlib import closing
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
-from ringtrue.arguments import add_config, missing_file, named_method
+from ringtrue.arguments import missing_file, named_method
+from ringtrue.records_options import add_records
 
 if TYPE_CHECKING:
     from config.method import Method
@@ -22,12 +23,7 @@ class NoRegisterError(RingtrueError):
 
 def add_places(parser: argparse.ArgumentParser, *, with_method: bool = True) -> None:
     """`--config`, `--records` and `--method`."""
-    add_config(parser)
-    parser.add_argument(
-        "--records",
-        metavar="URL",
-        help="a database instead of the configuration's, e.g. sqlite:///var/records.db",
-    )
+    add_records(parser)
     if with_method:
         parser.add_argument(
             "--method", metavar="FILE", help="a method's file or shipped name instead of the configuration's"

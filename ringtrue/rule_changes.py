@@ -73,6 +73,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "readings that move in coarser steps than stated of their gauge are graded by those steps, and an "
         "over is not outvoted by another gauge",
     ),
+    RuleChange(
+        "0.1.0",
+        ("checks.rim.reason", "checks.face.reason", "reasons"),
+        "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
+    ),
 )
 """In the order in which they came."""
 

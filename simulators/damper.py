@@ -108,6 +108,35 @@ class Damper:
         return tir_mm(self.face_mm)
 
 
+@dataclass(frozen=True, slots=True)
+class Mounted:
+    """A damper on a mounting (crank flange, pilot) that is off the crank's axis itself.
+
+    eccentricity_mm: how far the mounting carries the rim off the axis, towards the plunger at crank angle
+    `eccentricity_deg`; tilt_mrad, tilt_deg: the same of the face. turned_deg: how far further forward the
+    damper was refitted on its hub, in the direction in which the crank turns while its angles count up: what
+    is on the damper comes under the plunger that much earlier.
+    """
+
+    damper: Damper
+    eccentricity_mm: float = 0.0
+    eccentricity_deg: float = 0.0
+    tilt_mrad: float = 0.0
+    tilt_deg: float = 0.0
+    turned_deg: float = 0.0
+
+    def rim_mm(self, angle_deg: float) -> float:
+        """Radial distance less the rim's radius, to first order in the mounting's offset."""
+        carried = self.eccentricity_mm * math.cos(math.radians(angle_deg - self.eccentricity_deg))
+        return self.damper.rim_mm(angle_deg + self.turned_deg) + carried
+
+    def face_mm(self, angle_deg: float) -> float:
+        """Axial position of the face, the crank held to one end of its float."""
+        carried = self.damper.face_radius_mm * math.tan(self.tilt_mrad / 1000.0)
+        carried *= math.cos(math.radians(angle_deg - self.tilt_deg))
+        return self.damper.face_mm(angle_deg + self.turned_deg) + carried
+
+
 def tir_mm(surface: Callable[[float], float]) -> float:
     """Highest less lowest of a surface over a full turn, looked up at `TIR_POINTS` angles."""
     values = [surface(360.0 * point / TIR_POINTS) for point in range(TIR_POINTS)]

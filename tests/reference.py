@@ -7,9 +7,6 @@
 
 from __future__ import annotations
 
-import ast
-import inspect
-import textwrap
 import types
 import typing
 from collections.abc import Iterator
@@ -21,6 +18,7 @@ import annotated_types
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from config.meanings import meanings, unit_of
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -57,16 +55,6 @@ FILES: tuple[tuple[str, str, type[BaseModel]], ...] = (
         Method,
     ),
 )
-UNITS = {
-    "_mm_deg": "mm per degree", "_mm": "mm", "_deg": "degrees", "_s": "s", "_share": "share of 1",
-    "_u": "standard uncertainties", "_steps": "display steps", "_km": "km", "_h": "h", "_kw": "kW",
-    "_days": "days", "_bytes": "bytes", "_chance": "probability", "months": "months",
-    "baud": "bit/s", "rock_steps": "encoder steps", "time_min": "minutes",
-    "probability": "probability", "coverage": "probability", "_spreads": "times",
-    "misfit_from": "standard deviations", "small_movement": "times", "lone_scatter": "times",
-    "still_doubt": "times", "seen_clear": "times", "seen_luck": "times", "guard_r": "times",
-}  # fmt: skip
-"""By how a key ends; the longest that fits."""
 KINDS = {
     str: "text", float: "number", int: "whole number", bool: "true or false", Path: "path",
 }  # fmt: skip
@@ -119,31 +107,6 @@ def tables(
         yield from tables(one, at, by_environment, shown)
 
 
-def meanings(model: type[BaseModel]) -> dict[str, str]:
-    """What stands beneath each key of a model. Raises KeyError by name where nothing does."""
-    said: dict[str, str] = {}
-    for owner in reversed(model.__mro__):
-        if owner is not BaseModel and issubclass(owner, BaseModel):
-            said |= _beneath(owner)
-    missing = set(model.model_fields) - set(said)
-    if missing:
-        raise KeyError(f"{model.__name__}: say beneath {', '.join(sorted(missing))} what it means")
-    return said
-
-
-def _beneath(model: type[BaseModel]) -> dict[str, str]:
-    """What stands beneath the keys that this model itself brings."""
-    (node,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body
-    assert isinstance(node, ast.ClassDef)
-    said: dict[str, str] = {}
-    for one, beneath in zip(node.body, node.body[1:], strict=False):
-        if isinstance(one, ast.AnnAssign) and isinstance(one.target, ast.Name):
-            is_text = isinstance(beneath, ast.Expr) and isinstance(beneath.value, ast.Constant)
-            if is_text and isinstance(beneath.value.value, str):  # type: ignore[attr-defined]
-                said[one.target.id] = " ".join(beneath.value.value.split())  # type: ignore[attr-defined]
-    return said
-
-
 def bare(annotation: Any) -> Any:
     """Without `Annotated` and `| None`."""
     if typing.get_origin(annotation) is typing.Annotated:
@@ -193,12 +156,6 @@ def bounds(metadata: tuple[Any, ...]) -> Iterator[str]:
                     name, shown = sign.split()
                     edge = getattr(bound, name)
                     yield f"{shown} {edge if isinstance(edge, int) else format(edge, 'g')}"
-
-
-def unit_of(key: str) -> str:
-    """By how the key ends."""
-    ends = [end for end in UNITS if key.endswith(end)]
-    return UNITS[max(ends, key=len)] if ends else ""
 
 
 def default_of(info: FieldInfo, inner: list[type[BaseModel]]) -> str:

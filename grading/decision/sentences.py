@@ -14,8 +14,12 @@ PROOF = {
     "guarded-both": "guarded acceptance and rejection",
 }
 
-REMEDY = "clean and check the mounting, refit, and measure again before condemning the damper"
-"""What comes before a condemnation: dirt, burrs and loose bolts read like a bad damper."""
+REMEDY = (
+    "clean and check the mounting, refit, and measure again before condemning the damper; refitted some bolt "
+    "holes further on, `ringtrue separate` tells its run-out from the mounting's"
+)
+"""What comes before a condemnation: dirt, burrs, loose bolts and a flange out of true read like a bad damper.
+"""
 
 
 def rule_name(decision: Decision) -> str:

@@ -47,14 +47,33 @@ def run(args: argparse.Namespace) -> int:
     for file in args.file:
         kind, problems = check(file)
         code = 1 if problems else code
+        said = hint(file) if kind == "method" and not problems else None
         if args.json:
             found = [asdict(problem) for problem in problems]
-            print(json.dumps({"file": str(file), "kind": kind, "good": not problems, "problems": found}))
+            data = {"file": str(file), "kind": kind, "good": not problems, "problems": found}
+            print(json.dumps(data | ({"hint": said} if said else {}), ensure_ascii=False))
         elif problems:
             print("\n".join(map(str, problems)), file=sys.stderr)
         else:
-            print(f"{file}: a good {kind}")
+            print(f"{file}: a good {kind}" + (f"\n  {said}" if said else ""))
     return code
+
+
+def hint(file: Path) -> str | None:
+    """What to look at in a good method: its name may be that of one that ships and says something else."""
+    from config.files import shipped, shipped_names
+    from config.method import Method
+    from config.toml import read_toml
+
+    ours = read_toml(file, Method)
+    for name in shipped_names("methods"):
+        other = read_toml(shipped("methods", name), Method)
+        if (ours.id, ours.version) == (other.id, other.version) and ours != other:
+            return (
+                f"hint: id {ours.id} and version {ours.version} are those of a method that ships, which says "
+                f"something else (ringtrue method diff {name} {file}): give it an id of its own"
+            )
+    return None
 
 
 def check(file: Path) -> tuple[str, list[Problem]]:

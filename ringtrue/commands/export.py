@@ -3,19 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
-from config.errors import RingtrueError
-from ringtrue.arguments import missing_file
-
-
-class NoRecordsError(RingtrueError):
-    """There is nothing to export."""
-
+from ringtrue.records_options import add_records, open_records
 
 EXAMPLE = """\
 examples:
@@ -48,45 +40,20 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         metavar="TIME",
         help="only what was recorded from then on: 2026-11-01 or 2026-11-01T06:30:00Z (UTC)",
     )
-    parser.add_argument(
-        "--config",
-        type=Path,
-        default=Path("ringtrue.toml"),
-        metavar="FILE",
-        help="the bay's configuration, which names the records (default: %(default)s)",
-    )
-    parser.add_argument(
-        "--records",
-        metavar="URL",
-        help="a database instead of the configuration's, e.g. sqlite:///var/records.db",
-    )
+    add_records(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
-    from config.settings import read_settings
     from records.export import as_csv, as_json
-    from records.store import Store
 
-    url = args.records or read_settings(args.config, os.environ).records.url
-    _refuse_none_yet(url)
-    store = Store(url, create=False)
+    store = open_records(args)
     try:
         lines = {"json": as_json, "csv": as_csv}[args.format](store.latest(args.since))
         sys.stdout.writelines(lines)
     finally:
         store.close()
     return 0
-
-
-def _refuse_none_yet(url: str) -> None:
-    """Say so where the file of records is not there: it is made with the first result."""
-    name = missing_file(url)
-    if name is not None:
-        raise NoRecordsError(
-            f"export: there are no records yet: {name} is made when the daemon keeps its first result; "
-            "where there should be some, --config or --records names another place"
-        )
 
 
 def _moment(text: str) -> datetime:

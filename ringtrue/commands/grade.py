@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import os
 import sys
 from collections.abc import Iterator, Sequence
@@ -13,17 +12,13 @@ from dataclasses import dataclass
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from config.errors import RingtrueError
-from ringtrue.arguments import UsageError, length_mm, named_method, positive_mm
+from ringtrue.reading_options import MeasuredName, Options, add_options, options_of, read_attempt
 
 if TYPE_CHECKING:
-    from config.method import Method
     from contract.result import Check
-    from grading.evidence import Attempt, GaugeFacts
-
-MeasuredName = Literal["rim", "face", "thickness"]
 
 FILES_PER_PROCESS = 8
 """Fewer files than twice this are sooner done in one process than another one is started."""
@@ -46,19 +41,6 @@ example:
 
 
 @dataclass(frozen=True, slots=True)
-class Options:
-    """What a process needs to grade a file, besides the file."""
-
-    check: MeasuredName
-    method: Method
-    resolution_mm: float | None
-    mpe_mm: float | None
-    angle_u_deg: float | None
-    radius_mm: float | None
-    as_json: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Answer:
     """What is to be said of one file, and the exit code it asks for by itself."""
 
@@ -77,51 +59,15 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="readings, one check a file")
     parser.add_argument("--check", required=True, choices=get_args(MeasuredName), help="what was read")
-    parser.add_argument(
-        "--method", default="example", metavar="FILE", help="the method, or the name of one that ships"
-    )
-    parser.add_argument(
-        "--resolution-mm",
-        type=positive_mm,
-        metavar="MM",
-        help="step of the gauge (default: the method's [typed] one, or the file's own where that is finer)",
-    )
-    parser.add_argument(
-        "--mpe-mm",
-        type=length_mm,
-        metavar="MM",
-        help="any two readings of the gauge differ wrongly by this at most (default: from the method)",
-    )
-    parser.add_argument(
-        "--angle-u-deg",
-        type=_angle_deg,
-        metavar="DEG",
-        help="standard uncertainty of an angle (default: from the method)",
-    )
-    parser.add_argument(
-        "--radius-mm",
-        type=positive_mm,
-        metavar="MM",
-        help="face: how far from the axis the plunger stood (default: from the method)",
-    )
+    add_options(parser)
     parser.add_argument("--json", action="store_true", help="print one line of JSON for each file")
 
 
 def run(args: argparse.Namespace) -> int:
     """Do it; the exit codes are in the help."""
-    if args.radius_mm is not None and args.check != "face":
-        raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
-    options = Options(
-        check=args.check,
-        method=named_method(args.method),
-        resolution_mm=args.resolution_mm,
-        mpe_mm=args.mpe_mm,
-        angle_u_deg=args.angle_u_deg,
-        radius_mm=args.radius_mm,
-        as_json=args.json,
-    )
+    options = options_of(args)
     codes = set()
-    for answer in _answers(args.files, options):
+    for answer in _answers(args.files, options, as_json=args.json):
         # A file's name may hold bytes that are no text; they are shown as question marks.
         print(
             answer.text.encode(errors="replace").decode(),
@@ -132,56 +78,37 @@ def run(args: argparse.Namespace) -> int:
     return max(codes)
 
 
-def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:
+def _answers(files: Sequence[Path], options: Options, *, as_json: bool) -> Iterator[Answer]:
     """One answer for each file, in order; many files are shared out among processes."""
+    one = partial(grade_file, options=options, as_json=as_json)
     workers = min(len(os.sched_getaffinity(0)), len(files) // FILES_PER_PROCESS, PROCESSES_MAX)
     if workers < 2:
-        yield from (grade_file(path, options) for path in files)
+        yield from map(one, files)
         return
     try:
         # Started afresh, not forked: a copy of this process would hold its locks and threads half-way.
         sharing = ProcessPoolExecutor(workers, get_context("spawn"))
     except (OSError, ImportError):  # no shared memory to be had: slower, and the same answers
-        yield from (grade_file(path, options) for path in files)
+        yield from map(one, files)
         return
     with sharing as pool:
         share = max(1, min(16, len(files) // (4 * workers)))
-        yield from pool.map(partial(grade_file, options=options), files, chunksize=share)
+        yield from pool.map(one, files, chunksize=share)
 
 
-def grade_file(path: Path, options: Options) -> Answer:
+def grade_file(path: Path, options: Options, *, as_json: bool) -> Answer:
     """Read one file, grade it, say so."""
     from grading.assess import judge
 
     try:
-        attempt = _read(path, options)
+        attempt = read_attempt(path, options)
         check = judge(options.check, (attempt,), options.method)
     except RingtrueError as error:
         return Answer(f"ringtrue: {error}", 3)
     except OSError as error:
         return Answer(f"ringtrue: {path}: expected a readable file, found: {error.strerror or error}", 3)
-    text = _as_json(path, check) if options.as_json else "\n".join(_as_text(path, options, check))
+    text = _as_json(path, check) if as_json else "\n".join(_as_text(path, options, check))
     return Answer(text, 0 if check.outcome == "within" else 1)
-
-
-def _read(path: Path, options: Options) -> Attempt:
-    from grading.evidence import GaugeFacts
-    from ringtrue.readings import read_sweep, read_thickness
-
-    typed = options.method.typed
-
-    def gauge(step_nm: int) -> GaugeFacts:
-        resolution = options.resolution_mm
-        if resolution is None:
-            shown = step_nm / 1e6
-            # Readings all the same say nothing of the step; zero is the step of nothing but zeros.
-            resolution = shown if 0.0 < shown < typed.resolution_mm else typed.resolution_mm
-        return GaugeFacts("typed", resolution, typed.mpe_mm if options.mpe_mm is None else options.mpe_mm)
-
-    if options.check == "thickness":
-        return read_thickness(path, gauge=gauge)
-    angle_u = typed.angle_u_deg if options.angle_u_deg is None else options.angle_u_deg
-    return read_sweep(path, options.check, gauge=gauge, angle_u_deg=angle_u, radius_mm=options.radius_mm)
 
 
 def _as_json(path: Path, check: Check) -> str:
@@ -229,13 +156,3 @@ def _read_at(options: Options) -> str:
     if options.method.face.radius_mm is not None:
         return f"face read at {options.method.face.radius_mm:g} mm from the axis (the method's radius)"
     return "face read at a radius that neither --radius-mm nor the method gives: no tilt"
-
-
-def _angle_deg(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not 0.0 <= value <= 180.0:
-        raise argparse.ArgumentTypeError(f"{text!r} is no angle from 0 to 180 degrees")
-    return value

@@ -9,8 +9,9 @@ import pytest
 from pydantic import BaseModel
 
 from config.errors import ConfigError
+from config.meanings import meanings
 from config.settings import read_settings
-from tests.reference import PAGE, meanings, page
+from tests.reference import PAGE, page
 
 
 def test_the_page_is_that_of_the_models() -> None:

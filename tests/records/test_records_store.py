@@ -65,6 +65,17 @@ def test_the_same_document_again_changes_nothing(store: Store) -> None:
     assert list(store.latest()) == [document()]
 
 
+def test_one_damper_or_engine_goes_by_the_latest_revision(store: Store) -> None:
+    first, corrected = document(), document(revision=2, damper={"serial": "GQ-D-0816"})
+    other = document("GQ-2", engine={"serial": "GQ-E-1"})
+    for each in (first, corrected, other):
+        store.put(each)
+    assert list(store.latest(damper="GQ-D-0815")) == [other]
+    assert list(store.latest(damper="GQ-D-0816")) == [corrected]
+    assert list(store.latest(engine="GQ-E-2207")) == [corrected]
+    assert list(store.latest(damper="GQ-D-0816", engine="GQ-E-1")) == []
+
+
 def test_another_document_under_the_same_key_is_refused_and_the_first_stays(store: Store) -> None:
     store.put(document(verdict="replace"))
     with pytest.raises(RecordRefusedError, match=r"GQ-1 revision 1 is stored already with other content"):

@@ -84,3 +84,22 @@ def test_files_and_folders_that_a_bay_needs_are_looked_for(
     (tmp_path / "ca.pem").write_text("certificate")
     bay.write_text(f"[mqtt]\n{mqtt}{GOOD}")
     assert main(["check", str(bay)]) == 0
+
+
+def test_a_method_with_the_name_of_one_that_ships_and_other_content_is_hinted_at(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = shipped("methods", "example").read_text()
+    same, other, own = (tmp_path / f"{name}.toml" for name in ("same", "other", "own"))
+    same.write_text(text + "# a comment of our own\n")
+    other.write_text(text.replace("limit_mm = 0.28", "limit_mm = 0.26"))
+    own.write_text(other.read_text().replace('id = "example"', 'id = "quarry"', 1))
+    assert main(["check", str(same), str(other), str(own)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    good = [f"{file}: a good method" for file in (same, other, own)]
+    assert [line for line in lines if "hint" not in line] == good
+    (said,) = [line for line in lines if "hint" in line]
+    assert lines.index(said) == 2
+    assert f"ringtrue method diff example {other}" in said
+    assert main(["check", str(other), "--json"]) == 0
+    assert "give it an id of its own" in json.loads(capsys.readouterr().out)["hint"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulators.damper import Damper, Local, Order, notches
+from simulators.damper import Damper, Local, Mounted, Order, notches
 
 ANGLES = st.floats(min_value=-720, max_value=1080, allow_nan=False)
 
@@ -62,6 +62,19 @@ def test_end_float_moves_the_face_and_not_the_rim() -> None:
     damper = Damper(end_float_mm=0.2, tilt_mrad=0.5)
     assert damper.face_mm(10.0, 1.0) - damper.face_mm(10.0) == pytest.approx(0.2)
     assert damper.face_mm(10.0, 0.25) - damper.face_mm(10.0) == pytest.approx(0.05)
+
+
+def test_a_damper_turned_forward_on_its_hub_comes_by_earlier_and_its_mounting_stays() -> None:
+    dented = Damper(rim_locals=(Local(90.0, 10.0, -0.05),), tilt_mrad=0.5, tilt_deg=90.0)
+    turned = Mounted(dented, eccentricity_mm=0.03, eccentricity_deg=200.0, turned_deg=60.0)
+    assert turned.rim_mm(30.0) == pytest.approx(-0.05 + 0.03 * math.cos(math.radians(170.0)))
+    assert turned.rim_mm(200.0) == pytest.approx(0.03)
+    assert turned.face_mm(30.0) == pytest.approx(dented.face_mm(90.0))
+
+
+def test_mounting_and_damper_may_undo_each_other() -> None:
+    opposite = Mounted(Damper(tilt_mrad=0.5), tilt_mrad=0.5, tilt_deg=180.0)
+    assert all(opposite.face_mm(float(angle)) == pytest.approx(0.0, abs=1e-12) for angle in range(0, 360, 30))
 
 
 @given(angle=ANGLES, turns=st.integers(min_value=-2, max_value=2))

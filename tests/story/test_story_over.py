@@ -36,6 +36,7 @@ def test_a_damper_truly_over_is_replaced(surface: Surface, source: Source, tmp_p
     assert f"{check.true_tir_mm:.3f}" in said
     # Dirt and a mounting out of true read like a bad damper: it is not condemned without its remedy.
     assert "refit" in said
+    assert said.index("before condemning the damper") < said.index("`ringtrue separate`")
 
 
 # Their faces run out by 0.084 mm: a face that is true within the gauge's noise is asked about at each mark.

@@ -1,0 +1,85 @@
+"""A damper's past: on which engines, what each service read, where that is heading, when it is due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from contract.result import NextDue, Result
+from grading.programme.series import MEASURED, By, Heading, Visit, day_of, heading_of, shortened, visits_of
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """A damper on an engine, or the other way round: the serial of the other, its first and last day on
+    record, and how many inspections."""
+
+    serial: str
+    first: date
+    last: date
+    inspections: int
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """engines: in the order in which it came to them. checks: those that were made, with where each is
+    heading. verdict: of the latest inspection that was closed, or its signer's own decision. next_due: as
+    that one says, where it was kept; sooner: earlier than that by the trends, with why."""
+
+    damper: str
+    construction: str | None
+    engines: tuple[Spell, ...]
+    checks: dict[str, tuple[tuple[Visit, ...], Heading]]
+    verdict: str | None
+    next_due: NextDue | None
+    sooner: NextDue | None = None
+    why_sooner: str | None = None
+
+
+def history_of(results: Sequence[Result]) -> History:
+    """The history of one damper, from the latest revision of each of its inspections, one at least."""
+    told = sorted((one for one in results if one.state != "abandoned"), key=lambda one: one.opened)
+    done = [one for one in told if one.state in ("closed", "signed")]
+    verdict = (done[-1].decision or done[-1].verdict) if done else None
+    due = done[-1].next_due if verdict == "keep" else None
+    checks = {}
+    for check in MEASURED:
+        visits = visits_of(told, check)
+        if visits:
+            checks[check] = visits, heading_of(visits, due)
+    sooner, why = None, None
+    if due is not None:
+        headings = {name: heading for name, (_, heading) in checks.items()}
+        sooner, why = shortened(due, headings, _counters(done[-1]))
+    known = [one.damper.construction for one in told if one.damper.construction is not None]
+    return History(
+        damper=results[0].damper.serial,
+        construction=known[-1] if known else None,
+        engines=_spells([(one.engine.serial, day_of(one)) for one in told]),
+        checks=checks,
+        verdict=verdict,
+        next_due=due,
+        sooner=sooner if why else None,
+        why_sooner=why,
+    )
+
+
+def _counters(result: Result) -> dict[By, float | None]:
+    engine = result.engine
+    day = float(day_of(result).toordinal())
+    return {"hours_h": engine.hours_h, "distance_km": engine.distance_km, "date": day}
+
+
+def carried_by(results: Sequence[Result]) -> tuple[Spell, ...]:
+    """The dampers of one engine, the one inspected there last at the end."""
+    told = sorted((one for one in results if one.state != "abandoned"), key=lambda one: one.opened)
+    return tuple(sorted(_spells([(one.damper.serial, day_of(one)) for one in told]), key=lambda s: s.last))
+
+
+def _spells(seen: Sequence[tuple[str, date]]) -> tuple[Spell, ...]:
+    """One for each serial, in the order of first sight; seen: oldest first."""
+    days: dict[str, list[date]] = {}
+    for serial, day in seen:
+        days.setdefault(serial, []).append(day)
+    return tuple(Spell(serial, each[0], each[-1], len(each)) for serial, each in days.items())

@@ -1,0 +1,152 @@
+"""A damper's history as lines of at most 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from contract.words import count_of
+
+if TYPE_CHECKING:
+    from contract.result import NextDue
+    from grading.programme.past import History, Spell
+    from grading.programme.series import By, Heading, Visit
+    from grading.programme.trend import Interval, Trend
+
+WIDTH = 80
+PER: Mapping[By, float] = {"hours_h": 1_000.0, "distance_km": 100_000.0, "date": 365.25}
+"""For how much of each count a rate is told."""
+SAID: Mapping[By, str] = {"hours_h": "1000 h", "distance_km": "100 000 km", "date": "year"}
+COUNTED: Mapping[By, str] = {"hours_h": "engine hours", "distance_km": "distance", "date": "the calendar"}
+FIGURES = {"rim": "true TIR", "face": "true TIR", "thickness": "spread"}
+
+
+def engine_lines(engine: str, carried: Sequence[Spell]) -> Iterator[str]:
+    """The dampers of an engine, with their dates."""
+    yield f"engine {engine} has carried"
+    for spell in carried:
+        yield f"  {_spell(spell)}"
+    if len(carried) > 1:
+        yield f"The last one's history; of another: ringtrue history {carried[0].serial}"
+    yield ""
+
+
+def history_lines(history: History) -> Iterator[str]:
+    """All of one damper."""
+    built = "" if history.construction is None else f" ({history.construction})"
+    yield f"damper {history.damper}{built}"
+    for spell in history.engines:
+        yield f"  on engine {_spell(spell)}"
+    for check, (visits, heading) in history.checks.items():
+        yield ""
+        yield from _table(check, visits)
+        for line in _heading(heading, visits[-1].limit_mm):
+            yield from _wrapped(line, "  ")
+    if not history.checks:
+        yield "  no check was measured on it yet"
+    yield ""
+    yield from _wrapped(_due(history), "")
+
+
+def _spell(spell: Spell) -> str:
+    days = f"{spell.first}" if spell.first == spell.last else f"{spell.first} to {spell.last}"
+    return f"{spell.serial}: {days}, {count_of(spell.inspections, 'inspection')}"
+
+
+def _table(check: str, visits: Sequence[Visit]) -> Iterator[str]:
+    yield f"{check}: {FIGURES[check]} in mm"
+    yield f"  {'date':<10}  {'km':>8}  {'h':>7}  {'figure':<13}  {'limit':<5}  {'outcome':<7}  gauge"
+    for visit in visits:
+        figure = "no figure"
+        if visit.figure_mm is not None and visit.u_expanded_mm is not None:
+            figure = f"{visit.figure_mm:.3f} ± {visit.u_expanded_mm:.3f}"
+        km = "" if visit.distance_km is None else f"{visit.distance_km:.0f}"
+        hours = "" if visit.hours_h is None else f"{visit.hours_h:.0f}"
+        line = (
+            f"  {visit.day.isoformat():<10}  {km:>8}  {hours:>7}  {figure:<13}  {visit.limit_mm:<5g}  "
+            f"{visit.outcome:<7}  {visit.gauge or ''}"
+        )
+        yield line.rstrip()[:WIDTH]
+
+
+def _heading(heading: Heading, limit_mm: float) -> Iterator[str]:
+    trend = heading.trend
+    if trend is None:
+        yield f"no trend: {heading.why_none}"
+        return
+    by = heading.by
+    scale = PER[by] / trend.unit
+    rate = trend.rate_mm()
+    yield (
+        f"by {COUNTED[by]}: {rate.median * scale:+.4f} mm per {SAID[by]} "
+        f"({rate.low * scale:+.4f} to {rate.high * scale:+.4f}, 95 %)"
+    )
+    if heading.why_by is not None:
+        yield f"not by hours or distance: {heading.why_by}"
+    if heading.due is not None and heading.p_due is not None:
+        yield (
+            f"at the next due ({_at(by, heading.due)}): {_interval(trend.at_mm(heading.due))}, "
+            f"chance of being over {_chance(heading.p_due)}"
+        )
+    yield f"limit of {limit_mm:g} mm met: {_met(heading, trend)}"
+
+
+def _met(heading: Heading, trend: Trend) -> str:
+    by, early = heading.by, heading.met_early
+    if heading.met is not None:
+        said = f"most likely {_far(by, heading.met, trend)}"
+    elif heading.rising:
+        said = "not in sight"
+    else:
+        said = "not in sight, as the slope may be none"
+    if early is None:
+        return said
+    if early <= trend.last:
+        return f"{said}; it may be over by now (a chance of 5 % or more)"
+    return f"{said}; its chance comes to 5 % {_far(by, early, trend)}"
+
+
+def _far(by: By, x: float, trend: Trend) -> str:
+    away = " (extrapolated)" if x > trend.last + trend.unit else ""
+    return f"at {_at(by, x)}{away}"
+
+
+def _due(history: History) -> str:
+    if history.next_due is None:
+        if history.verdict is None:
+            return "next due: not said, as no inspection of it was closed"
+        return f"next due: not said, as the latest inspection ended in {history.verdict}"
+    if history.sooner is None:
+        return f"next due: {_said(history.next_due)}"
+    return f"next due: {_said(history.sooner)}; put forward: {history.why_sooner}"
+
+
+def _said(due: NextDue) -> str:
+    parts = [
+        None if due.hours_h is None else f"{due.hours_h:.0f} h",
+        None if due.distance_km is None else f"{due.distance_km:.0f} km",
+        due.date,
+    ]
+    told = [part for part in parts if part is not None]
+    first = ", whichever comes first" if len(told) > 1 else ""
+    return " or ".join(told) + first if told else "by no count"
+
+
+def _at(by: By, x: float) -> str:
+    if by == "date":
+        return date.fromordinal(int(x)).isoformat()
+    return f"{x:.0f} {'h' if by == 'hours_h' else 'km'}"
+
+
+def _interval(found: Interval) -> str:
+    return f"{found.median:.3f} mm ({max(found.low, 0.0):.3f} to {found.high:.3f}, 95 %)"
+
+
+def _chance(p: float) -> str:
+    return "below 0.1 %" if p < 0.001 else f"{p * 100:.1f} %"
+
+
+def _wrapped(line: str, indent: str) -> list[str]:
+    return textwrap.wrap(line, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")

@@ -1,0 +1,119 @@
+"""What commands that take files of readings ask of gauge, angle and method, and how they read a file."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from ringtrue.arguments import UsageError, length_mm, named_method, positive_mm
+
+if TYPE_CHECKING:
+    from config.method import Method
+    from contract.terms import Surface
+    from grading.evidence import Attempt, GaugeFacts, Sweep
+
+MeasuredName = Literal["rim", "face", "thickness"]
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What a file does not say of itself; None: as the method has it."""
+
+    check: MeasuredName
+    method: Method
+    resolution_mm: float | None
+    mpe_mm: float | None
+    angle_u_deg: float | None
+    radius_mm: float | None
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """`--method`, `--resolution-mm`, `--mpe-mm`, `--angle-u-deg` and `--radius-mm`."""
+    parser.add_argument(
+        "--method", default="example", metavar="FILE", help="the method, or the name of one that ships"
+    )
+    parser.add_argument(
+        "--resolution-mm",
+        type=positive_mm,
+        metavar="MM",
+        help="step of the gauge (default: the method's [typed] one, or the file's own where that is finer)",
+    )
+    parser.add_argument(
+        "--mpe-mm",
+        type=length_mm,
+        metavar="MM",
+        help="any two readings of the gauge differ wrongly by this at most (default: from the method)",
+    )
+    parser.add_argument(
+        "--angle-u-deg",
+        type=_angle_deg,
+        metavar="DEG",
+        help="standard uncertainty of an angle (default: from the method)",
+    )
+    parser.add_argument(
+        "--radius-mm",
+        type=positive_mm,
+        metavar="MM",
+        help="face: how far from the axis the plunger stood (default: from the method)",
+    )
+
+
+def options_of(args: argparse.Namespace) -> Options:
+    """The options that were given. Raises UsageError where they do not go together."""
+    if args.radius_mm is not None and args.check != "face":
+        raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
+    return Options(
+        check=args.check,
+        method=named_method(args.method),
+        resolution_mm=args.resolution_mm,
+        mpe_mm=args.mpe_mm,
+        angle_u_deg=args.angle_u_deg,
+        radius_mm=args.radius_mm,
+    )
+
+
+def read_attempt(path: Path, options: Options) -> Attempt:
+    """The readings of one file. Raises ReadingsError or OSError."""
+    from ringtrue.readings import read_thickness
+
+    if options.check == "thickness":
+        return read_thickness(path, gauge=lambda step_nm: _gauge(step_nm, options))
+    return read_turn(path, options.check, options)
+
+
+def read_turn(path: Path, surface: Surface, options: Options) -> Sweep:
+    """The sweep of one file. Raises ReadingsError or OSError."""
+    from ringtrue.readings import read_sweep
+
+    stated = options.angle_u_deg
+    return read_sweep(
+        path,
+        surface,
+        gauge=lambda step_nm: _gauge(step_nm, options),
+        angle_u_deg=options.method.typed.angle_u_deg if stated is None else stated,
+        radius_mm=options.radius_mm,
+    )
+
+
+def _gauge(step_nm: int, options: Options) -> GaugeFacts:
+    from grading.evidence import GaugeFacts
+
+    typed, resolution = options.method.typed, options.resolution_mm
+    if resolution is None:
+        shown = step_nm / 1e6
+        # Readings all the same say nothing of the step; zero is the step of nothing but zeros.
+        resolution = shown if 0.0 < shown < typed.resolution_mm else typed.resolution_mm
+    return GaugeFacts("typed", resolution, typed.mpe_mm if options.mpe_mm is None else options.mpe_mm)
+
+
+def _angle_deg(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0.0 <= value <= 180.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no angle from 0 to 180 degrees")
+    return value

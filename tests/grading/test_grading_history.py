@@ -1,0 +1,155 @@
+"""A damper's history from its results: what counts, by what, and what is put forward."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from contract.result import NextDue, Result
+from grading.programme.past import carried_by, history_of
+from grading.programme.series import EARLY, counted_by, heading_of, shortened, visits_of
+from tests.grading.services import rim, service, thickness
+
+STEADY = (
+    service("i-1", "2022-11-01", hours_h=2_900, rim=rim(0.120)),
+    service("i-2", "2023-11-01", hours_h=5_900, rim=rim(0.122)),
+    service("i-3", "2024-11-01", hours_h=8_900, rim=rim(0.121)),
+)
+RISING = (
+    service("i-1", "2022-11-01", hours_h=2_900, rim=rim(0.12)),
+    service("i-2", "2023-11-01", hours_h=5_900, rim=rim(0.17)),
+    service("i-3", "2024-11-01", hours_h=8_900, rim=rim(0.22)),
+)
+
+
+def test_what_does_not_count_is_no_figure() -> None:
+    results = (
+        service("i-5", "2024-11-05", rim=rim(None, "missing")),
+        service("i-4", "2024-11-04", rim=rim(0.4), state="abandoned"),
+        service("i-3", "2024-11-03", rim=rim(0.4, "invalid")),
+        service("i-2", "2024-11-02", thickness=thickness(0.1)),
+        service("i-1", "2024-11-01", rim=rim(0.12)),
+    )
+    told = visits_of(results, "rim")
+    assert [(visit.inspection, visit.outcome, visit.figure_mm) for visit in told] == [
+        ("i-1", "within", 0.12),
+        ("i-3", "invalid", None),
+    ]
+    assert heading_of(told, None).why_none == "one service shows no trend: the next one will"
+    assert heading_of(told[1:], None).why_none == "no service has a figure that counts"
+
+
+FURTHER = (
+    service("a", "2024-01-01", distance_km=1, rim=rim(0.1)),
+    service("b", "2025-01-01", distance_km=9, rim=rim(0.1)),
+)
+
+
+def with_one_more(**counters: Any) -> tuple[Result, ...]:
+    return (*STEADY, service("x", "2025-11-01", rim=rim(0.1), **counters))
+
+
+@pytest.mark.parametrize(
+    ("results", "by", "why"),
+    [
+        (STEADY, "hours_h", None),
+        (FURTHER, "distance_km", None),
+        (with_one_more(), "date", "neither hours nor distance"),
+        (with_one_more(hours_h=900), "date", "a counter has fallen"),
+        (with_one_more(hours_h=11_000, engine="GQ-E-9"), "date", "more than one engine"),
+    ],
+)
+def test_by_what_it_is_counted(results: tuple[Result, ...], by: str, why: str | None) -> None:
+    found, said = counted_by(visits_of(results, "rim"))
+    assert found == by
+    assert (said is None) if why is None else (said is not None and why in said)
+
+
+def test_two_engines_are_one_history_of_the_damper() -> None:
+    moved = service("i-9", "2025-11-01", hours_h=500, engine="GQ-E-3001", rim=rim(0.13))
+    history = history_of([moved, *STEADY])
+    assert [(spell.serial, spell.inspections) for spell in history.engines] == [
+        ("GQ-E-2207", 3),
+        ("GQ-E-3001", 1),
+    ]
+    visits, heading = history.checks["rim"]
+    assert [visit.engine for visit in visits] == ["GQ-E-2207"] * 3 + ["GQ-E-3001"]
+    assert heading.by == "date"
+    assert heading.due == date(2026, 11, 1).toordinal()
+
+
+def test_an_engine_s_dampers_come_with_their_dates_the_last_one_at_the_end() -> None:
+    before = service("i-0", "2020-01-01", damper="GQ-D-0001", rim=rim(0.2))
+    spells = carried_by([*STEADY, before])
+    assert [(spell.serial, spell.first.year, spell.last.year) for spell in spells] == [
+        ("GQ-D-0001", 2020, 2020),
+        ("GQ-D-0815", 2022, 2024),
+    ]
+
+
+def test_a_steady_figure_shortens_nothing_and_its_limit_is_not_in_sight() -> None:
+    history = history_of(STEADY)
+    _, heading = history.checks["rim"]
+    assert (heading.rising, heading.met) == (False, None)
+    assert heading.p_due is not None
+    assert heading.p_due < EARLY
+    assert history.sooner is None
+    assert history.next_due == NextDue(hours_h=11_900, date="2025-11-01")
+
+
+def test_a_rising_figure_puts_the_next_inspection_forward() -> None:
+    history = history_of(RISING)
+    _, heading = history.checks["rim"]
+    assert heading.rising
+    # 0.05 mm a service from 0.22: 0.28 after 1.2 of them.
+    assert heading.met == pytest.approx(8_900 + 1.2 * 3_000, rel=0.02)
+    assert history.sooner is not None
+    assert history.sooner.hours_h is not None
+    assert heading.met_early == pytest.approx(history.sooner.hours_h, abs=1.0)
+    assert 8_900 + 750 <= history.sooner.hours_h < 11_900
+    assert history.sooner.date == "2025-11-01"
+    assert history.why_sooner is not None
+    assert history.why_sooner.startswith("rim: ")
+
+
+def test_what_is_near_the_limit_already_is_not_asked_for_before_a_quarter_has_passed() -> None:
+    near = (*RISING[:2], service("i-3", "2024-11-01", hours_h=8_900, rim=rim(0.262)))
+    history = history_of(near)
+    assert history.sooner is not None
+    assert history.sooner.hours_h == 8_900 + 750
+
+
+def test_a_damper_not_kept_has_no_next_due() -> None:
+    history = history_of(
+        [*STEADY, service("i-4", "2025-11-01", hours_h=12_000, due=False, rim=rim(0.3, "over"))]
+    )
+    assert (history.verdict, history.next_due, history.sooner) == ("replace", None, None)
+    assert history.checks["rim"][1].p_due is None
+
+
+def test_a_signer_s_own_decision_goes_before_the_verdict() -> None:
+    let_go = service("i-4", "2025-11-01", hours_h=12_000, rim=rim(0.12), decision="replace")
+    assert history_of([*STEADY, let_go]).verdict == "replace"
+    assert history_of([*STEADY, let_go]).next_due is None
+
+
+def test_an_inspection_still_open_has_figures_and_no_say_in_what_is_due() -> None:
+    still = service("i-4", "2025-11-01", hours_h=12_000, rim=rim(0.125), state="open", due=False)
+    history = history_of([*STEADY, still])
+    assert history.verdict == "keep"
+    assert len(history.checks["rim"][0]) == 4
+
+
+def test_where_nothing_is_due_by_that_count_a_usual_interval_is() -> None:
+    visits = visits_of(RISING, "rim")
+    due, why = shortened(
+        NextDue(date="2025-11-01"),
+        {"rim": heading_of(visits, NextDue(date="2025-11-01"))},
+        {"hours_h": 8_900.0, "distance_km": None, "date": None},
+    )
+    assert why is not None
+    assert due.hours_h is not None
+    assert due.hours_h < 11_900
+    assert due.date == "2025-11-01"
