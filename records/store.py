@@ -171,10 +171,10 @@ class Store:
             document: bytes | None = connection.execute(query).scalar_one_or_none()
         return document
 
-    def latest(self, since: datetime | None = None) -> Iterator[bytes]:
+    def latest(self, since: datetime | None = None, damper: str | None = None) -> Iterator[bytes]:
         """The highest revision of each inspection, oldest record first.
 
-        since: only what was stored from then on.
+        since: only what was stored from then on. damper: only of this one.
         """
         highest = (
             select(_results.c.inspection, func.max(_results.c.revision).label("revision"))
@@ -191,6 +191,8 @@ class Store:
         )
         if since is not None:
             query = query.where(_results.c.stored >= _rfc3339(since))
+        if damper is not None:
+            query = query.where(_results.c.damper == damper)
         with self._connected() as connection:
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
 

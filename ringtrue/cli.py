@@ -27,6 +27,7 @@ COMMANDS = (
     "grade",
     "regrade",
     "export",
+    "report",
     "backup",
     "restore",
     "risk",
