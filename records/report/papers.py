@@ -126,7 +126,7 @@ def _fine(mm: float, unit: LengthUnit) -> str:
 
 
 def signature(result: Result, latest: int) -> Section:
-    """Who signed and when, or room to sign by hand. latest: the highest revision known; only that is signed."""
+    """Who signed and when, or room to sign by hand: only the highest revision known, `latest`."""
     if result.revision < latest and result.state != "signed":
         blocks: tuple[Block, ...] = (Lines((f"Not signed, and not to be: revision {latest} replaces it.",)),)
     elif result.state == "signed":
