@@ -103,7 +103,7 @@ class Demonstration:
                 self._line.end()
                 await daemon.stop()
         picture_file = _draw(folder.pictures, self._files, result)
-        report_file = _report(folder.folder, self._files, result)
+        report_file = write_report(folder.folder, self._files, result)
         closing(folder, result, self._rig.damper, picture_file, report_file)
 
     async def _inspect(self) -> Result:
@@ -267,7 +267,7 @@ def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:
     return file
 
 
-def _report(folder: Path, files: BayFiles, result: Result) -> Path:
+def write_report(folder: Path, files: BayFiles, result: Result) -> Path:
     """The report of the signed inspection, written anew by every demonstration; HTML where no PDF can be
     made."""
     page = compose(find(files.settings, result.inspection, result.revision), UNITS["mm"])

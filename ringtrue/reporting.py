@@ -109,7 +109,7 @@ def _unknown(settings: Settings, journal: JournalReader | None, inspection: str,
     if journal is not None and journal.has(inspection):
         if (latest := journal.result(inspection)) is None:
             return f"{inspection}: the journal holds it, but no result of it was recorded yet"
-        return f"{inspection}: there is no revision {revision}; its latest is {latest.revision}"
+        return f"{inspection}: no result of revision {revision} is kept; the latest is {latest.revision}"
     known = ", ".join(journal.inspections()[-5:]) if journal is not None else ""
     what = inspection if revision is None else f"{inspection}, revision {revision}"
     where = f"records nor journal ({settings.journal.path})"
