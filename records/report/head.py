@@ -7,6 +7,7 @@ from typing import Literal
 
 from contract.result import Result
 from contract.words import due_words
+from records.pictures.turn import EXAMPLE
 from records.report.page import Facts
 
 ADVISES = "ringtrue advises; a qualified person decides and signs."
@@ -52,6 +53,8 @@ def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, .
         so_far = f"The inspection is still open and decides nothing yet. So far: {verdict.lower()}."
         return "NOT FINISHED", "NOT SIGNED", (so_far,)
     says = [MEANING[result.verdict]]
+    if result.method.id == EXAMPLE:
+        says.append("Judged by example limits: the engine maker's manual rules.")
     if result.next_due is not None:
         says.append(f"Next inspection: {due_words(result.next_due)}.")
     if result.state == "signed":

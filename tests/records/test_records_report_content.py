@@ -203,6 +203,9 @@ def test_the_example_method_is_called_that() -> None:
     assert "example limits" in facts(page(a_document()), "Method")["Method"]
     own = a_document(method={"id": "quarry", "version": "4", "sha256": "ab" * 32})
     assert facts(page(own), "Method")["Method"] == "quarry, version 4"
+    said = "Judged by example limits: the engine maker's manual rules."
+    assert said in page(a_document()).says
+    assert said not in page(own).says
 
 
 def test_cautions_are_those_of_the_work() -> None:
