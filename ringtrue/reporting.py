@@ -6,8 +6,8 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
-from typing import Literal
 
 import structlog
 
@@ -16,18 +16,14 @@ from acquire.errors import AcquireError
 from acquire.journal.reader import JournalReader
 from config.method import Method
 from config.settings import Settings
-from contract.result import Result
+from contract.result import ObservedCheck, Result
 from records.errors import ReportError
 from records.report.content import Source, read_result
-from records.report.page import Photo
 from records.store import Store
 from ringtrue.archive.sources import sqlite_file
 
-MAGIC: dict[bytes, Literal["png", "jpeg"]] = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg"}
-"""How the image files begin that a report can show."""
 
-
-def find(settings: Settings, inspection: str, revision: int | None, photos: tuple[Photo, ...] = ()) -> Source:
+def find(settings: Settings, inspection: str, revision: int | None) -> Source:
     """One revision of an inspection, or the latest: from the records or, where they lack it or have only an
     earlier one, from the journal; with the readings where they are at hand.
 
@@ -42,7 +38,7 @@ def find(settings: Settings, inspection: str, revision: int | None, photos: tupl
         source = Source(
             document,
             earlier=tuple(_earlier(store, journal, result)),
-            photos=photos,
+            photos=photos_of(result, settings.photos.folder),
             latest=read_result(newest or document, inspection).revision,
         )
         return source if journal is None else _with_readings(source, journal, result)
@@ -136,13 +132,22 @@ def _journal(settings: Settings) -> Iterator[JournalReader | None]:
         yield journal
 
 
-def read_photo(file: Path, caption: str) -> Photo:
-    """An image file. Raises ReportError where it is of no kind that a report can show, or OSError."""
-    data = file.read_bytes()
-    for magic, kind in MAGIC.items():
-        if data.startswith(magic):
-            return Photo(data, kind, caption)
-    raise ReportError(f"{file}: no PNG or JPEG image: save the photo as one of these")
+def photos_of(result: Result, folder: Path) -> dict[str, bytes]:
+    """The photos that a result names and that lie in the folder as they did: each is named for its hash."""
+    found = {}
+    for check in result.checks.by_name().values():
+        for item in check.items if isinstance(check, ObservedCheck) else ():
+            for photo in item.photos or ():
+                file = folder / Path(photo.file).name
+                try:
+                    data = file.read_bytes()
+                except OSError:
+                    continue  # the report names it as not at hand
+                if sha256(data).hexdigest() == file.stem:
+                    found[photo.file] = data
+                else:
+                    structlog.get_logger().warning("photo altered, left out", file=str(file))
+    return found
 
 
 def write_new(file: Path, data: bytes) -> None:

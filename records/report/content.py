@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from hashlib import sha256
 
 from pydantic import ValidationError
@@ -16,9 +17,9 @@ from grading.decision.verdict import verdict_of
 from grading.evidence import Inspection
 from records.errors import ReportContradictsError, ReportError
 from records.report.drawings import drawings
-from records.report.figures import check_table, notes, reasons, seen_by_eye
+from records.report.figures import check_table, notes, photos, reasons, seen_by_eye
 from records.report.head import ADVISES, headline, identity, tone
-from records.report.page import Page, Photo, Photos, Section
+from records.report.page import Page, Section
 from records.report.papers import cautions, history, papers, signature
 
 
@@ -26,15 +27,15 @@ from records.report.papers import cautions, history, papers, signature
 class Source:
     """What a report is made of. document: a result document, byte for byte; all else may lack.
 
-    evidence, method: from the journal, of the same revision. earlier: of the same damper. photos: images with
-    captions, in the order in which they are shown. latest: the highest revision known of this inspection.
+    evidence, method: from the journal, of the same revision. earlier: of the same damper. photos: those
+    at hand, by the names that the document gives them. latest: the highest revision known of this inspection.
     """
 
     document: bytes
     evidence: Inspection | None = None
     method: Method | None = None
     earlier: tuple[Result, ...] = ()
-    photos: tuple[Photo, ...] = ()
+    photos: Mapping[str, bytes] = field(default_factory=dict)
     latest: int = 0
 
 
@@ -75,7 +76,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         Section("Reasons", (reasons(result),)),
         drawings(result, source.evidence, unit),
         seen_by_eye(result),
-        Section("Photos", (Photos(source.photos),)) if source.photos else None,
+        photos(result, source.photos),
         notes(result),
         history(source.earlier, unit),
         papers(result, document, unit),

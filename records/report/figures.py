@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from contract.lengths import LengthUnit
 from contract.result import Check, ItemPart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
-from records.report.page import Cell, Lines, Section, Table
+from contract.words import count_of
+from records.report.page import Block, Cell, Lines, Photo, Photos, Section, Table
 
 NAMES = {
     "visual": "By eye, on the engine",
@@ -124,5 +125,24 @@ def _item(item: ItemPart) -> tuple[Cell, ...]:
         told.append(f"{item.time_min:g} min")
     if item.temperature_c is not None:
         told.append(f"{item.temperature_c:g} °C")
+    if item.photos:
+        told.append(count_of(len(item.photos), "photo"))
     said = "; ".join([*told, *([item.note] if item.note else [])])
     return Cell(item.text or item.item), Cell(SEEN[item.seen], strong=item.seen != "good"), Cell(said)
+
+
+def photos(result: Result, files: Mapping[str, bytes]) -> Section | None:
+    """The pictures of the items, by their names in the document; those that are not at hand are named."""
+    shown, lacking = [], []
+    for name, check in result.checks.by_name().items():
+        for item in check.items if isinstance(check, ObservedCheck) else ():
+            for photo in item.photos or ():
+                caption = f"{NAMES[name]}: {item.item}" + (f": {photo.note}" if photo.note else "")
+                if photo.file in files:
+                    shown.append(Photo(files[photo.file], caption))
+                else:
+                    lacking.append(f"{caption}: not at hand: {photo.file}")
+    blocks: list[Block] = [Photos(tuple(shown))] if shown else []
+    if lacking:
+        blocks.append(Lines(tuple(lacking), small=True))
+    return Section("Photos", tuple(blocks)) if blocks else None

@@ -31,16 +31,17 @@ def tone(result: Result, latest: int) -> Literal["plain", "grey", "dark"]:
     """Of the ground on which the large words stand. latest: the highest revision known."""
     if result.state in ("open", "abandoned") or result.revision < latest:
         return "grey"
-    if result.verdict == "keep":
-        return "plain"
-    return "dark" if result.verdict == "replace" else "grey"
+    said = {result.verdict, result.decision or result.verdict}
+    if "replace" in said:
+        return "dark"
+    return "plain" if said == {"keep"} else "grey"
 
 
 def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, ...]]:
     """The large words, what stands as large beside them, and what both mean.
 
     An inspection that is not finished, or was given up, and a revision that another has replaced have no
-    verdict to be read at arm's length.
+    verdict to be read at arm's length. Where who signed decided otherwise, neither is told without the other.
     """
     verdict = HEADLINES[result.verdict]
     if result.revision < latest:
@@ -52,6 +53,8 @@ def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, .
     if result.state == "open":
         so_far = f"The inspection is still open and decides nothing yet. So far: {verdict.lower()}."
         return "NOT FINISHED", "NOT SIGNED", (so_far,)
+    if result.decision is not None and result.decision != result.verdict:
+        return _against(result, verdict, HEADLINES[result.decision])
     says = [MEANING[result.verdict]]
     if result.method.id == EXAMPLE:
         says.append("Judged by example limits: the engine maker's manual rules.")
@@ -61,6 +64,13 @@ def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, .
         return verdict, None, tuple(says)
     says.insert(0, "Closed and not signed: it counts once a qualified person has signed it.")
     return verdict, "NOT SIGNED", tuple(says)
+
+
+def _against(result: Result, verdict: str, decision: str) -> tuple[str, str | None, tuple[str, ...]]:
+    says = [f"{result.signed_by or 'The signer'} decided {decision.lower()}, against the verdict."]
+    if result.remark:
+        says.append(f"Remark: {result.remark}")
+    return f"VERDICT: {verdict}", f"SIGNED AS: {decision}", (*says, MEANING[result.verdict])
 
 
 def identity(result: Result) -> Facts:

@@ -97,7 +97,7 @@ def _picture(picture: Picture, place: int) -> str:
 
 def _photo(photo: Photo) -> str:
     data = base64.b64encode(photo.data).decode()
-    image = f'<img alt="{_e(photo.caption)}" src="data:image/{photo.kind};base64,{data}"/>'
+    image = f'<img alt="{_e(photo.caption)}" src="data:image/jpeg;base64,{data}"/>'
     return f"<figure>{image}<figcaption>{_e(photo.caption)}</figcaption></figure>"
 
 

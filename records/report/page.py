@@ -57,10 +57,9 @@ class Pictures:
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """An image file as it came, and what it shows."""
+    """A JPEG as it lies beside the record, and what it shows."""
 
     data: bytes
-    kind: Literal["png", "jpeg"]
     caption: str
 
 

@@ -45,6 +45,8 @@ def _past(result: Result, unit: LengthUnit) -> tuple[Cell, ...]:
         verdict = "abandoned, no verdict"
     elif result.state != "signed":
         verdict += ", not signed"
+    elif result.decision is not None and result.decision != result.verdict:
+        verdict += f", signed as {HEADLINES[result.decision].lower()}"
     told = (
         result.opened[:10],
         result.inspection,
@@ -131,7 +133,12 @@ def signature(result: Result, latest: int) -> Section:
         blocks: tuple[Block, ...] = (Lines((f"Not signed, and not to be: revision {latest} replaces it.",)),)
     elif result.state == "signed":
         when = "" if result.signed is None else moment(result.signed)
-        blocks = (Facts((("Signed by", result.signed_by or "–"), ("On", when or "–"))),)
+        pairs = [("Signed by", result.signed_by or "–"), ("On", when or "–")]
+        if result.decision is not None:
+            pairs.append(("Decision", f"{result.decision}; the verdict: {result.verdict}".replace("-", " ")))
+        if result.remark:
+            pairs.append(("Remark", result.remark))
+        blocks = (Facts(tuple(pairs)),)
     elif result.state == "closed":
         not_yet = "Not signed at the bay. By hand, by a qualified person:"
         blocks = (Lines((not_yet,)), Blanks(("Name", "Signature", "Date")))

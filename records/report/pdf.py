@@ -52,7 +52,7 @@ def as_pdf(page: Page) -> bytes:
                 ignore_system_fonts=True, pdf_standards=["a-3a", "ua-1"],
             )  # fmt: skip
         except typst.TypstError as error:
-            said = "; ".join([error.message, *error.hints])
+            said = " ".join("; ".join([error.message, *error.hints]).split())
             raise ReportError(f"the report cannot be set: {said}") from None
     assert isinstance(pdf, bytes)
     return pdf
@@ -85,10 +85,9 @@ def _block(block: Block, files: dict[str, bytes]) -> dict[str, Any]:
     if isinstance(block, Photos):
         photos = []
         for photo in block.photos:
-            name = f"photo-{len(files)}.{photo.kind}"
+            name = f"photo-{len(files)}.jpg"
             files[name] = photo.data
-            photos.append({"file": name, "format": {"jpeg": "jpg"}.get(photo.kind, photo.kind),
-                           "caption": photo.caption})  # fmt: skip
+            photos.append({"file": name, "caption": photo.caption})
         return {"kind": kind, "photos": photos}
     return {"kind": kind, **asdict(block)}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,7 +29,7 @@ its passphrase comes from --passphrase-file or the environment ({PASSPHRASE}).
 examples:
   ringtrue report truck-14-november
   ringtrue report truck-14-november -o reports/ --unit in
-  ringtrue report truck-14-november --photo leak.jpg "Leak below the joint" --html
+  ringtrue report truck-14-november --html
   ringtrue report truck-14-november --sign-with bay-2.p12 --passphrase-file bay-2.pass
   ringtrue report --result truck-14-november.json -o truck-14.pdf
 """
@@ -68,12 +69,10 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="of lengths (default: mm); sentences of the result stay in mm",
     )
     parser.add_argument(
-        "--photo",
-        nargs=2,
-        action="append",
-        default=[],
-        metavar=("FILE", "CAPTION"),
-        help="a PNG or JPEG to show, and what it shows; as often as needed",
+        "--photos",
+        type=Path,
+        metavar="FOLDER",
+        help="where the photos lie that the result names (default: the configuration's folder)",
     )
     parser.add_argument(
         "--sign-with", type=Path, metavar="FILE", help="seal the PDF: PKCS#12, or PEM of key and certificate"
@@ -127,13 +126,17 @@ def _or_html(is_html: bool) -> str:
 
 def _source(args: argparse.Namespace) -> Source:
     from config.settings import read_settings
-    from records.report.content import Source
-    from ringtrue.reporting import find, read_photo
+    from records.report.content import Source, read_result
+    from ringtrue.reporting import find, photos_of
 
-    photos = tuple(read_photo(Path(file), caption) for file, caption in args.photo)
-    if args.result is not None:
-        return Source(args.result.read_bytes(), photos=photos)
-    return find(read_settings(args.config, os.environ), args.inspection, args.revision, photos)
+    if args.result is None:
+        source = find(read_settings(args.config, os.environ), args.inspection, args.revision)
+    else:
+        source = Source(args.result.read_bytes())
+    if args.photos is None:
+        return source
+    result = read_result(source.document, str(args.result or args.inspection))
+    return replace(source, photos=photos_of(result, args.photos))
 
 
 def _seal(args: argparse.Namespace) -> Seal:
@@ -170,6 +173,7 @@ def _say(
             "revision": result.revision,
             "state": result.state,
             "verdict": result.verdict,
+            "decision": result.decision,
             "document_sha256": sha256(page.document).hexdigest(),
             "sha256": sha256(data).hexdigest(),
             "sealed_by": None if seal is None else seal.owner,
@@ -178,4 +182,5 @@ def _say(
         return
     sealed = "" if seal is None else f", sealed by {seal.owner}"
     what = f"inspection {result.inspection}, revision {result.revision}, {result.state}"
-    print(f"{output}: {what}: {page.headline.lower()}{sealed}")
+    large = " ".join(filter(None, (page.headline, page.notice))).lower()
+    print(f"{output}: {what}: {large}{sealed}")

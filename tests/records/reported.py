@@ -148,3 +148,9 @@ def foreign(**changed: Any) -> bytes:
            "site": "карьер-7", "signed_by": "Ζωή Παπαδοπούλου 漢字 \u202eelpmaxE",
            "work_order": "عمل-3391 ünï ✓ 🚚", **changed}
     )  # fmt: skip
+
+
+def photographed(*files: str) -> dict[str, Any]:
+    """`visual` with photos of its first item."""
+    photos = [{"file": file, "note": "below the joint"} for file in files]
+    return {**VISUAL, "items": [{**VISUAL["items"][0], "photos": photos}, *VISUAL["items"][1:]]}

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from contract.lengths import UNITS
-from contract.terms import MeasuredOutcome, State
+from contract.terms import Decision, MeasuredOutcome, State
 from grading.decision.verdict import verdict_of
 from records.errors import ReportContradictsError, ReportError
 from records.report.content import Source, compose, read_result
@@ -70,12 +70,13 @@ OUTCOMES = st.sampled_from(get_args(MeasuredOutcome))
 @given(
     rim=OUTCOMES, face=OUTCOMES, state=st.sampled_from(get_args(State)), newer=st.booleans(),
     claimed=st.sampled_from(("keep", "replace", "measure-again", "incomplete")),
+    decision=st.sampled_from((None, *get_args(Decision))),
 )  # fmt: skip
 def test_keep_is_large_only_where_it_is_what_all_checks_say(
-    rim: str, face: str, state: str, newer: bool, claimed: str
+    rim: str, face: str, state: str, newer: bool, claimed: str, decision: str | None
 ) -> None:
     checks = {"visual": VISUAL, "rim": {**RIM, "outcome": rim}, "face": {**FACE, "outcome": face}}
-    document = a_document(state=state, checks=checks, verdict=claimed)
+    document = a_document(state=state, checks=checks, verdict=claimed, decision=decision)
     outcomes = {name: check["outcome"] for name, check in checks.items()}
     if verdict_of(outcomes) != claimed:
         with pytest.raises(ReportContradictsError):
@@ -83,9 +84,13 @@ def test_keep_is_large_only_where_it_is_what_all_checks_say(
         return
     made = page(document, latest=7 if newer else 6)
     settled = state in ("closed", "signed") and not newer
-    assert (made.headline == "KEEP") == (rim == face == "within" and settled)
-    assert (made.notice is None) == (state == "signed" and not newer)
+    agreed = decision in (None, claimed)
+    assert (made.headline == "KEEP") == (rim == face == "within" and settled and agreed)
+    assert (made.notice is None) == (state == "signed" and not newer and agreed)
     assert (made.tone == "plain") == (made.headline == "KEEP")
+    if settled and not agreed:
+        assert made.headline.startswith("VERDICT: ")
+        assert made.notice == f"SIGNED AS: {(decision or '').replace('-', ' ').upper()}"
 
 
 def test_a_verdict_that_its_checks_contradict_is_refused_as_a_no() -> None:
@@ -226,6 +231,22 @@ def test_who_signed_and_when_or_room_for_a_hand() -> None:
     assert blanks == [Blanks(("Name", "Signature", "Date"))]
     for state in ("open", "abandoned"):
         assert f"the inspection is {state}" in lines(page(unsigned(state)), "Signature")
+
+
+def test_who_signed_against_the_verdict_stands_beside_it() -> None:
+    made = page(replaced(decision="keep", remark="rim cleaned, read again by hand"))
+    assert (made.headline, made.notice, made.tone) == ("VERDICT: REPLACE", "SIGNED AS: KEEP", "dark")
+    assert made.says[:2] == (
+        "R. Example decided keep, against the verdict.", "Remark: rim cleaned, read again by hand"
+    )  # fmt: skip
+    signed = facts(made, "Signature")
+    assert signed["Decision"] == "keep; the verdict: replace"
+    assert signed["Remark"] == "rim cleaned, read again by hand"
+    other = page(a_document(decision="replace"))
+    assert (other.headline, other.notice, other.tone) == ("VERDICT: KEEP", "SIGNED AS: REPLACE", "dark")
+    assert not any("Next inspection" in sentence for sentence in other.says)
+    past = read_result(a_document(inspection="past", opened="2025-01-01T00:00:00Z", decision="replace"), "x")
+    assert table(page(a_document(), earlier=(past,)), "Earlier")[0][-1] == "keep, signed as replace"
 
 
 def test_what_was_not_stated_is_said_to_be_so() -> None:

@@ -13,15 +13,23 @@ from hypothesis import strategies as st
 from contract.lengths import UNITS
 from records.report.content import Source, compose
 from records.report.html import as_html
-from records.report.page import Photo
-from tests.records.reported import THICKNESS, VISUAL, a_document, bare, foreign, replaced, unsigned
+from tests.records.reported import (
+    THICKNESS,
+    VISUAL,
+    a_document,
+    bare,
+    foreign,
+    photographed,
+    replaced,
+    unsigned,
+)
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def html_of(document: bytes, **more: tuple[Photo, ...]) -> str:
-    return as_html(compose(Source(document, **more), UNITS["mm"]))  # type: ignore[arg-type]
+def html_of(document: bytes, **photos: bytes) -> str:
+    return as_html(compose(Source(document, photos=photos), UNITS["mm"]))
 
 
 def parsed(html: str) -> ElementTree.Element:
@@ -91,9 +99,10 @@ def test_the_styles_of_a_drawing_keep_to_it() -> None:
 
 
 def test_photos_and_the_casing_are_shown_with_their_captions() -> None:
-    photo = Photo(b"\x89PNG\r\n\x1a\nand so on", "png", 'leak "below" the joint')
-    root = parsed(html_of(a_document(checks={"thickness": THICKNESS}), photos=(photo,)))
+    checks = {"visual": photographed("a.jpg"), "thickness": THICKNESS}
+    root = parsed(html_of(a_document(checks=checks), **{"a.jpg": b"\xff\xd8\xff and so on"}))
     (image,) = root.iter(f"{XHTML}img")
-    assert image.get("alt") == photo.caption
+    assert image.get("alt") == "By eye, on the engine: leak: below the joint"
+    assert base64.b64decode((image.get("src") or "").partition(",")[2]).startswith(b"\xff\xd8\xff")
     assert "40.270 highest" in said(root)
     assert "40.080 lowest" in said(root)

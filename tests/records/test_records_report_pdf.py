@@ -11,24 +11,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 import zxingcpp
+from PIL import Image
 
 from contract.lengths import UNITS
 from records.errors import NotInstalledError, ReportError
+from records.photos import keep_photo
 from records.report.content import Source, compose
-from records.report.page import Photo
 from records.report.pdf import LACKING, as_pdf
-from tests.records.reported import LONG, VISUAL, a_document, bare, foreign, replaced
+from tests.records.reported import LONG, VISUAL, a_document, bare, foreign, photographed, replaced
 
 pytestmark = pytest.mark.slow
 
 
-def pdf_of(document: bytes, *photos: Photo) -> bytes:
+def pdf_of(document: bytes, **photos: bytes) -> bytes:
     return as_pdf(compose(Source(document, photos=photos), UNITS["mm"]))
 
 
-def made(folder: Path, document: bytes, *photos: Photo) -> Path:
+def made(folder: Path, document: bytes, **photos: bytes) -> Path:
     file = folder / "report.pdf"
-    file.write_bytes(pdf_of(document, *photos))
+    file.write_bytes(pdf_of(document, **photos))
     return file
 
 
@@ -141,13 +142,17 @@ def test_the_large_words_are_large_and_told_apart_without_colour(tmp_path: Path)
 
 
 def test_a_photo_is_shown_and_a_broken_one_is_refused(tmp_path: Path) -> None:
-    told("pdftoppm", "-png", "-r", 20, "-singlefile", made(tmp_path, bare()), tmp_path / "photo")
-    photo = Photo((tmp_path / "photo.png").read_bytes(), "png", "leak below the joint")
-    file = made(tmp_path, a_document(), photo)
-    assert "leak below the joint" in text_of(file)
-    assert "image" in told("pdfimages", "-list", file)
+    Image.new("RGB", (300, 200), "gray").save(tmp_path / "leak.png")
+    name = keep_photo(tmp_path / "leak.png", tmp_path)
+    data = (tmp_path / name).read_bytes()
+    document = a_document(checks={"visual": photographed(name, "lost.jpg")})
+    file = made(tmp_path, document, **{name: data})
+    text = text_of(file)
+    assert "By eye, on the engine: leak: below the joint" in text
+    assert "not at hand: lost.jpg" in text
+    assert "jpeg" in told("pdfimages", "-list", file)
     with pytest.raises(ReportError, match="cannot be set: failed to decode image") as refused:
-        pdf_of(a_document(), Photo(photo.data[:40], "png", "half"))
+        pdf_of(document, **{name: data[:40]})
     assert "\n" not in str(refused.value)
 
 

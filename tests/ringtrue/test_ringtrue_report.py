@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import subprocess
 import sys
@@ -14,7 +15,7 @@ import pytest
 from acquire.journal.reader import JournalReader
 from records.store import Store
 from ringtrue.cli import main
-from tests.records.reported import a_document, unsigned
+from tests.records.reported import a_document, photographed, unsigned
 from tests.ringtrue.copied_bay import make_bay, records_url
 
 INSPECTION, LATEST = "truck-14", 15
@@ -140,6 +141,27 @@ def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> 
     assert "other" not in rows
 
 
+def test_photos_come_from_the_bay_s_folder_where_they_are_what_they_were(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = b"\xff\xd8\xff whole"
+    whole, altered = (f"{hashlib.sha256(one).hexdigest()}.jpg" for one in (data, b"before"))
+    (bay / "var/photos").mkdir()
+    (bay / "var/photos" / whole).write_bytes(data)
+    (bay / "var/photos" / altered).write_bytes(b"after")
+    visual = photographed(whole, altered, "../../ringtrue.toml")
+    put(bay, a_document(inspection="seen", checks={"visual": visual}))
+    page = html("seen")
+    assert page.count("<img ") == 1
+    assert f"not at hand: {altered}" in page
+    assert "not at hand: ../../ringtrue.toml" in page
+    Path("out.html").unlink()
+    (bay / "seen.json").write_bytes(a_document(inspection="seen", checks={"visual": visual}))
+    assert "<img " not in html("--result", "seen.json")
+    Path("out.html").unlink()
+    assert "<img " in html("--result", "seen.json", "--photos", "var/photos")
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
@@ -147,8 +169,6 @@ def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> 
         ([INSPECTION, "--revision", "99"], "truck-14: no result of revision 99 is kept; the latest is 15"),
         ([INSPECTION, "-o", "nowhere/x.pdf"], "nowhere: no such folder; make it first"),
         ([INSPECTION, "-o", "ringtrue.toml"], "ringtrue.toml: exists already, and a report overwrites none"),
-        ([INSPECTION, "--photo", "ringtrue.toml", "x"], "ringtrue.toml: no PNG or JPEG image"),
-        ([INSPECTION, "--photo", "nosuch.png", "x"], "nosuch.png: No such file"),
         ([INSPECTION, "--sign-with", "ringtrue.toml"], "ringtrue.toml: opens neither as PKCS#12 nor as PEM"),
         (["--result", "nosuch.json"], "nosuch.json: No such file"),
         (["--result", "ringtrue.toml"], "ringtrue.toml: not a result document"),
