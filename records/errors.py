@@ -50,6 +50,6 @@ class NotInstalledError(ReportError):
 
     def __init__(self, package: str) -> None:
         super().__init__(
-            f"a PDF needs the package {package}, which is not installed: python -m pip install "
-            "'ringtrue[report]' (in a checkout ./run brings it); --html does without"
+            f"a PDF needs the package {package}, which is not installed: pip install --require-hashes -r "
+            "locks/run.txt brings it (in a checkout ./run does); --html does without"
         )

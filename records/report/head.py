@@ -55,9 +55,7 @@ def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, .
         return "NOT FINISHED", "NOT SIGNED", (so_far,)
     if result.decision is not None and result.decision != result.verdict:
         return _against(result, verdict, HEADLINES[result.decision])
-    says = [MEANING[result.verdict]]
-    if result.method.id == EXAMPLE:
-        says.append("Judged by example limits: the engine maker's manual rules.")
+    says = _meaning(result)
     if result.next_due is not None:
         says.append(f"Next inspection: {due_words(result.next_due)}.")
     if result.state == "signed":
@@ -70,7 +68,15 @@ def _against(result: Result, verdict: str, decision: str) -> tuple[str, str | No
     says = [f"{result.signed_by or 'The signer'} decided {decision.lower()}, against the verdict."]
     if result.remark:
         says.append(f"Remark: {result.remark}")
-    return f"VERDICT: {verdict}", f"SIGNED AS: {decision}", (*says, MEANING[result.verdict])
+    says.append("What the verdict says: " + " ".join(_meaning(result)))
+    return f"VERDICT: {verdict}", f"SIGNED AS: {decision}", tuple(says)
+
+
+def _meaning(result: Result) -> list[str]:
+    says = [MEANING[result.verdict]]
+    if result.method.id == EXAMPLE:
+        says.append("Judged by example limits: the engine maker's manual rules.")
+    return says
 
 
 def identity(result: Result) -> Facts:

@@ -228,9 +228,9 @@ def test_a_folder_that_cannot_be_written_is_named(
 def test_a_passphrase_comes_from_a_file_or_the_environment_and_never_from_the_command_line(
     file: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With the very lines that README gives."""
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    block = next(part for part in readme.split("```") if "openssl pkcs12" in part)
+    """With the very lines that the page of the report gives."""
+    told = (Path(__file__).parents[2] / "docs/report.md").read_text(encoding="utf-8")
+    block = next(part for part in told.split("```") if "openssl pkcs12" in part)
     lines = "\n".join(line for line in block.splitlines()[1:] if line.startswith(("openssl", "printf", "  ")))
     Path("bay-2.pass").write_text("geheim\nsecond line\n")
     subprocess.run(["bash", "-ec", lines], check=True, capture_output=True)
