@@ -23,8 +23,8 @@ PASSPHRASE = "RINGTRUE_REPORT_PASSPHRASE"  # noqa: S105
 
 EXAMPLE = f"""\
 The PDF is tagged, PDF/A-3a, and holds the result document byte for byte; the same document gives the same
-bytes. --sign-with seals it with a key of your own (RSA, with its certificate; docs/report.md says how to make one);
-its passphrase comes from --passphrase-file or the environment ({PASSPHRASE}).
+bytes. --sign-with seals it with a key of your own (RSA, with its certificate; docs/report.md says how one
+is made); its passphrase comes from --passphrase-file or the environment ({PASSPHRASE}).
 
 examples:
   ringtrue report truck-14-november
