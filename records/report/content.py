@@ -77,7 +77,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         drawings(result, source.evidence, unit),
         seen_by_eye(result),
         photos(result, source.photos),
-        notes(result),
+        notes(result, unit),
         history(source.earlier, unit),
         papers(result, document, unit),
         cautions(result, source.method),

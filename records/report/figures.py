@@ -89,19 +89,21 @@ def reasons(result: Result) -> Lines:
     return Lines((*result.reasons, *more))
 
 
-def notes(result: Result) -> Section | None:
+def notes(result: Result, unit: LengthUnit) -> Section | None:
     """What to look at although a check is valid, and what its figure does not hold."""
-    lines = tuple(_notes(result))
+    lines = tuple(_notes(result, unit))
     return Section("To be known of these figures", (Lines(lines, small=True),)) if lines else None
 
 
-def _notes(result: Result) -> Iterator[str]:
+def _notes(result: Result, unit: LengthUnit) -> Iterator[str]:
     for name, check in result.checks.by_name().items():
         yield from (f"{name}: note: {warning}" for warning in check.warnings)
         if isinstance(check, SurfaceCheck):
             yield from (f"{name}: doubt: {doubt}" for doubt in check.doubts or ())
             if check.excluded:
                 yield f"{name}: not in the uncertainty: {'; '.join(check.excluded)}"
+        if isinstance(check, ThicknessCheck) and check.zero_shift_mm is not None:
+            yield f"{name}: the micrometer's zero moved by {unit.length(check.zero_shift_mm)}"
         if not isinstance(check, ObservedCheck):
             for part in check.attempts or ():
                 why = f": {part.reason}" if part.reason else ""

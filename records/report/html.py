@@ -79,9 +79,11 @@ def _block(block: Block) -> str:
 
 def _table(table: Table) -> str:
     head = "".join(f'<th scope="col">{_e(name)}</th>' for name in table.columns)
+    whole = sum(table.weights)
+    widths = "".join(f'<col style="width:{100 * weight / whole:.1f}%"/>' for weight in table.weights)
     rows = "".join("<tr>" + "".join(map(_cell, row)) + "</tr>" for row in table.rows)
     return (
-        f"<table><caption>{_e(table.caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<table><caption>{_e(table.caption)}</caption><colgroup>{widths}</colgroup><thead><tr>{head}</tr></thead>"
         f"<tbody>{rows}</tbody></table>"
     )
 

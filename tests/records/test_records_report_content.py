@@ -223,6 +223,20 @@ def test_cautions_are_those_of_the_work() -> None:
         assert "ringtrue advises; a qualified person decides and signs." in made.foot
 
 
+def test_what_is_to_be_known_of_a_figure_stands_below_it() -> None:
+    made = page(replaced(checks={"rim": json.loads(replaced())["checks"]["rim"],
+                                 "face": {**FACE, "doubts": ["a jump at 30°"]},
+                                 "thickness": {**THICKNESS, "zero_shift_mm": 0.004}}))  # fmt: skip
+    assert lines(made, "To be known").split("\n") == [
+        "rim: note: the calibration of indicator-1 was due on 2026-06-01",
+        "rim: attempt 1 does not count: the plunger did not follow",
+        "rim: attempt 2 counts",
+        "face: doubt: a jump at 30°",
+        f"face: not in the uncertainty: {FACE['excluded'][0]}",
+        "thickness: the micrometer's zero moved by 0.004 mm",
+    ]
+
+
 def test_who_signed_and_when_or_room_for_a_hand() -> None:
     assert facts(page(a_document()), "Signature") == {
         "Signed by": "R. Example", "On": "2026-11-26 05:20 UTC"
