@@ -50,7 +50,7 @@ def drawn_surfaces(
     """Rim and face, each as far as it can be drawn: the latest sweep that counts, else the latest one; where
     the readings are not at hand, what the result says of the surface."""
     for name, check in (("rim", result.checks.rim), ("face", result.checks.face)):
-        if check is None:
+        if check is None or check.limit_mm <= 0.0:
             continue
         sweep = _sweep(evidence, name, check)
         if sweep is not None:

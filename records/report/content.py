@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from hashlib import sha256
 
 from pydantic import ValidationError
@@ -42,13 +43,19 @@ class Source:
 def read_result(document: bytes, name: str) -> Result:
     """The result in a document. Raises ReportError, with the document's name, where it is none."""
     try:
-        return decode(document)
+        result = decode(document)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "document"
         raise ReportError(
             f"{name}: not a result document: {place}: {first['msg']}; expected a ringtrue/result/1 object"
         ) from None
+    for moment in filter(None, (result.opened, result.closed, result.signed)):
+        try:
+            datetime.fromisoformat(moment)
+        except ValueError:
+            raise ReportError(f"{name}: not a result document: {moment[:40]!r} is no time") from None
+    return result
 
 
 def file_stem(result: Result) -> str:

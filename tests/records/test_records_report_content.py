@@ -289,7 +289,15 @@ def test_no_id_leads_out_of_the_folder(inspection: str, name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "document", [b"", b"[]", b"{}", b"\xff", json.dumps({**RESULT, "verdict": "x"}).encode()]
+    "document",
+    [
+        a_document(signed="yesterday"),
+        b"",
+        b"[]",
+        b"{}",
+        b"\xff",
+        json.dumps({**RESULT, "verdict": "x"}).encode(),
+    ],
 )
 def test_what_is_no_result_document_is_refused_in_one_line(document: bytes) -> None:
     with pytest.raises(ReportError, match=r"^file\.json: not a result document: ") as refused:

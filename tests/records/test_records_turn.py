@@ -61,6 +61,7 @@ def test_a_dent_that_the_result_tells_is_in_it() -> None:
 def test_what_was_not_judged_is_not_made_up() -> None:
     assert list(drawn_surfaces(result(outcome="invalid"), None)) == []
     assert list(drawn_surfaces(result(harmonics=None), None)) == []
+    assert list(drawn_surfaces(result(limit_mm=0.0), None)) == []
 
 
 @pytest.mark.parametrize(
