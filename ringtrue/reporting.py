@@ -12,7 +12,7 @@ from pathlib import Path
 import structlog
 
 from acquire.bay.inspection import fold, to_evidence
-from acquire.errors import AcquireError
+from acquire.errors import AcquireError, JournalError
 from acquire.journal.reader import JournalReader
 from config.method import Method
 from config.settings import Settings
@@ -125,10 +125,17 @@ def _store(settings: Settings) -> Iterator[Store | None]:
 
 @contextmanager
 def _journal(settings: Settings) -> Iterator[JournalReader | None]:
+    """The journal where it is there and whole: without it the records will do."""
     if not settings.journal.path.is_file():
         yield None
         return
-    with closing(JournalReader(settings.journal.path)) as journal:
+    try:
+        reader = JournalReader(settings.journal.path)
+    except JournalError as error:
+        structlog.get_logger().warning("report without the journal", reason=str(error))
+        yield None
+        return
+    with closing(reader) as journal:
         yield journal
 
 

@@ -37,10 +37,8 @@ def as_pdf(page: Page) -> bytes:
         "code.svg": qr_svg(page.code).encode(),
         "document.json": page.document,
     }
-    data = _data(page, files)
-    known = known_letters()
-    shown = _shown(data, known)
-    shown["lacking"] = LACKING if shown != _shown(data, None) or "[U+" in json.dumps(shown) else None
+    shown = _shown(_data(page, files))
+    shown["lacking"] = LACKING if "[U+" in json.dumps(shown) else None
     files["page.json"] = json.dumps(shown).encode()
     with tempfile.TemporaryDirectory(prefix="ringtrue-report-") as name:  # it takes images from a folder only
         folder = Path(name)
@@ -92,10 +90,10 @@ def _block(block: Block, files: dict[str, bytes]) -> dict[str, Any]:
     return {"kind": kind, **asdict(block)}
 
 
-def _shown(value: Any, known: frozenset[str] | None) -> Any:
+def _shown(value: Any) -> Any:
     """The data with every letter visible."""
     if isinstance(value, dict):
-        return {key: _shown(inner, known) for key, inner in value.items()}
+        return {key: _shown(inner) for key, inner in value.items()}
     if isinstance(value, list | tuple):
-        return [_shown(inner, known) for inner in value]
-    return visible(value, known) if isinstance(value, str) else value
+        return [_shown(inner) for inner in value]
+    return visible(value, known_letters()) if isinstance(value, str) else value

@@ -99,6 +99,17 @@ def test_records_alone_or_the_journal_alone_will_do(bay: Path, without: str) -> 
     assert "INCOMPLETE" in page
 
 
+def test_a_damaged_journal_is_no_obstacle_where_the_records_are_whole(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (bay / "var/journal.db").write_bytes(b"SQLite format 3\x00" + b"rubbish" * 1000)
+    assert "Drawn from the harmonics of the result" in html(INSPECTION)
+    assert "report without the journal" in capsys.readouterr().err
+    (bay / "var/records.db").unlink()
+    Path("out.html").unlink()
+    assert f"{INSPECTION}: neither records nor journal" in refused(capsys, 3, INSPECTION)
+
+
 def test_a_result_that_the_records_have_not_yet_is_the_one(bay: Path) -> None:
     (bay / "var/records.db").unlink()
     put(bay, changed(kept(bay), revision=LATEST - 2, state="open"))
