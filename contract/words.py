@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
+from contract.result import NextDue
+
 
 def count_of(number: int, what: str) -> str:
     """`1 reading`, `4 readings`."""
     return f"{number} {what}{'s' if number != 1 else ''}"
+
+
+def due_words(due: NextDue) -> str:
+    """`14 840 h or 2027-11-02, whichever comes first`."""
+    parts = []
+    if due.hours_h is not None:
+        parts.append(f"{due.hours_h:,.0f} h".replace(",", " "))
+    if due.distance_km is not None:
+        parts.append(f"{due.distance_km:,.0f} km".replace(",", " "))
+    if due.date is not None:
+        parts.append(due.date)
+    return " or ".join(parts) + (", whichever comes first" if len(parts) > 1 else "")

@@ -3,8 +3,11 @@
 RecordsError                  anything of this room
 ├── PhotoRefusedError         no picture, or it cannot be kept
 ├── RecordRefusedError        no result, or it contradicts one that is stored: trying again is no use
-└── RecordsUnavailableError   the database did not answer: trying again later is right
-    └── RecordsVersionError   it is of a version that this ringtrue cannot use, or another program's
+├── RecordsUnavailableError   the database did not answer: trying again later is right
+│   └── RecordsVersionError   it is of a version that this ringtrue cannot use, or another program's
+└── ReportError               a report cannot be made, of what it is to show
+    ├── ReportContradictsError  its document contradicts itself
+    └── NotInstalledError     or with what is installed
 """
 
 from __future__ import annotations
@@ -30,3 +33,23 @@ class RecordsUnavailableError(RecordsError):
 
 class RecordsVersionError(RecordsUnavailableError):
     """The database is not one that this version can use; what is to be stored waits until it is."""
+
+
+class ReportError(RecordsError):
+    """A report cannot be made; nothing was written."""
+
+
+class ReportContradictsError(ReportError):
+    """The document's verdict is not what its checks add up to."""
+
+    exit_code = 1
+
+
+class NotInstalledError(ReportError):
+    """A library of the extra `report` is not there."""
+
+    def __init__(self, package: str) -> None:
+        super().__init__(
+            f"a PDF needs the package {package}, which is not installed: pip install --require-hashes -r "
+            "locks/run.txt brings it (in a checkout ./run does); --html does without"
+        )

@@ -31,6 +31,7 @@ COMMANDS = (
     "due",
     "export",
     "history",
+    "report",
     "backup",
     "restore",
     "risk",

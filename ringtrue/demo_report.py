@@ -99,7 +99,7 @@ def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
         print(f"{word:<{WORD_WIDTH}}{text}", flush=True)
 
 
-def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | None) -> None:
+def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | None, report: Path) -> None:
     """The figures beside the truth, the verdict, and the commands to look further."""
     print()
     print(_row("", "dial shows", "true TIR", "limit", "high spot", "built in", "(mm)"))
@@ -128,8 +128,10 @@ def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | 
         print(textwrap.fill(next_due, _text_width(), initial_indent="  ", subsequent_indent="    "))
     if picture is not None:
         print(f"\npicture: {picture}")
+    print(f"report:  {report}")
     call, config = called_as(), folder.config
     print("\nTo look further:")
+    print(f"  {call} report {result.inspection} --config {config} --unit in")
     print(f"  {call} regrade {result.inspection} --config {config}")
     print(f"  {call} export --format csv --config {config}")
     print(f"  {call} run --config {config}      and in another terminal")

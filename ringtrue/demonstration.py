@@ -15,6 +15,7 @@ from acquire.bay.inspection import fold, to_evidence
 from acquire.clock import RealClock
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
+from contract.lengths import UNITS
 from contract.live import Live
 from contract.result import Result, SurfaceCheck
 from contract.states import GaugeStateMessage
@@ -24,10 +25,15 @@ from link.broker import built_in_address
 from link.client import BayClient
 from link.connection import Connection, address_of, connect, run_session
 from link.errors import BrokerError, LinkError
+from records.errors import NotInstalledError
 from records.pictures.turn import picture
+from records.report.content import compose
+from records.report.html import as_html
+from records.report.pdf import as_pdf
 from ringtrue.child import DaemonChild
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
+from ringtrue.reporting import find
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.port import PtyPort
 from simulators.rig import Rig, haul_truck
@@ -96,7 +102,9 @@ class Demonstration:
             finally:
                 self._line.end()
                 await daemon.stop()
-        closing(folder, result, self._rig.damper, _draw(folder.pictures, self._files, result))
+        picture_file = _draw(folder.pictures, self._files, result)
+        report_file = write_report(folder.folder, self._files, result)
+        closing(folder, result, self._rig.damper, picture_file, report_file)
 
     async def _inspect(self) -> Result:
         """Find the daemon's broker, then inspect; the signed result."""
@@ -256,4 +264,16 @@ def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:
         return None
     file = folder / f"{result.inspection}.svg"
     file.write_text(drawn, encoding="utf-8")
+    return file
+
+
+def write_report(folder: Path, files: BayFiles, result: Result) -> Path:
+    """The report of the signed inspection, written anew by every demonstration; HTML where no PDF can be
+    made."""
+    page = compose(find(files.settings, result.inspection, result.revision), UNITS["mm"])
+    try:
+        file, data = folder / "report.pdf", as_pdf(page)
+    except NotInstalledError:
+        file, data = folder / "report.html", as_html(page).encode()
+    file.write_bytes(data)
     return file

@@ -13,11 +13,12 @@ from pydantic import ValidationError
 
 from contract import document
 from contract.events import EventMessage
+from contract.lengths import LengthUnit
 from contract.live import Live
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.terms import PublicState
-from ringtrue.shown import LengthUnit, ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
+from ringtrue.shown import ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
 
 # Seconds between two live lines where they are not drawn over each other.
 PLAIN_PERIOD_S = 1.0

@@ -3,40 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from math import ceil, floor
 
+from contract.lengths import LengthUnit
 from contract.live import Live, TimerPart
-from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
+from contract.result import Check, ItemPart, ObservedCheck, Result, ThicknessCheck
 from contract.terms import TYPED, PublicState
-from contract.units import NM_PER_INCH, NM_PER_MM
-from contract.words import count_of
+from contract.words import count_of, due_words
 
 # Barred back by less is a hand that rests.
 BACK_SHOWN_DEG = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class LengthUnit:
-    """In which unit lengths are shown, with how many decimals. Sentences of others keep theirs."""
-
-    name: str
-    per_mm: float
-    decimals: int
-
-    def number(self, mm: float | None, *, sign: str = "", more: int = 0) -> str:
-        """Without its unit; a dash where there is none. more: further decimals."""
-        return "–" if mm is None else format(mm * self.per_mm, f"{sign}.{self.decimals + more}f")
-
-    def length(self, mm: float | None, *, sign: str = "", more: int = 0) -> str:
-        """With its unit."""
-        return f"{self.number(mm, sign=sign, more=more)} {self.name}"
-
-
-UNITS = {
-    "mm": LengthUnit("mm", 1.0, 3),
-    "in": LengthUnit("in", NM_PER_MM / NM_PER_INCH, 4),
-}
 
 
 def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) -> list[str]:
@@ -149,7 +125,7 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
         reasons += [f"{name}: note: {warning}" for warning in check.warnings]
     lines += [f"  {reason}" for reason in reasons]
     if result.next_due is not None:
-        lines.append(f"  next due: {_next_due(result.next_due)}")
+        lines.append(f"  next due: {due_words(result.next_due)}")
     return lines
 
 
@@ -183,14 +159,3 @@ def _item(item: ItemPart) -> str:
         figures.append(count_of(len(item.photos), "photo"))
     said = ", ".join([*figures, *([item.note] if item.note else [])])
     return f"{item.seen}: {item.text or item.item}" + (f" ({said})" if said else "")
-
-
-def _next_due(due: NextDue) -> str:
-    parts = []
-    if due.hours_h is not None:
-        parts.append(f"{due.hours_h:,.0f} h".replace(",", " "))
-    if due.distance_km is not None:
-        parts.append(f"{due.distance_km:,.0f} km".replace(",", " "))
-    if due.date is not None:
-        parts.append(due.date)
-    return " or ".join(parts) + (", whichever comes first" if len(parts) > 1 else "")

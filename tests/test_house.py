@@ -31,7 +31,9 @@ ARROWS: dict[str, set[str]] = {
 }  # fmt: skip
 """Room → the rooms it may import."""
 
-WINGS = {f"wings of {room}" for room in ("config", "drivers", "grading", "acquire", "records")} | {"figures"}
+WINGS = {f"wings of {room}" for room in ("config", "drivers", "grading", "acquire", "records", "report")} | {
+    "figures"
+}
 """Contracts between the wings inside a room."""
 
 LONGEST = {"grading": 300}
@@ -126,7 +128,7 @@ def test_nothing_names_a_place_of_one_machine_or_a_registry() -> None:
     naming = [
         str(path.relative_to(ROOT))
         for path in written
-        if path.is_file() and path.suffix not in {".pyc", ".png"} and places.search(path.read_text())
+        if path.is_file() and path.suffix not in {".pyc", ".png", ".ttf"} and places.search(path.read_text())
     ]
     assert naming == []
 
@@ -154,10 +156,8 @@ def test_the_tests_run_on_the_very_versions_that_users_run() -> None:
 
 def test_the_locks_hold_every_dependency_that_is_asked_for() -> None:
     groups = PYPROJECT["dependency-groups"]
-    asked = {
-        "run": PYPROJECT["project"]["dependencies"],
-        "test": PYPROJECT["project"]["dependencies"] + groups["test"] + groups["build"],
-    }
+    run = PYPROJECT["project"]["dependencies"] + PYPROJECT["project"]["optional-dependencies"]["report"]
+    asked = {"run": run, "test": run + groups["test"] + groups["build"]}
     for lock, requirements in asked.items():
         pinned = set(re.findall(r"^([\w.-]+)==", (ROOT / f"locks/{lock}.txt").read_text(), re.MULTILINE))
         assert {re.split(r"[^\w.-]", requirement)[0] for requirement in requirements} <= pinned
@@ -185,7 +185,7 @@ def test_the_wheel_holds_the_rooms_their_data_and_nothing_else(tmp_path: Path) -
         str(path.relative_to(ROOT))
         for room in ARROWS
         for path in (ROOT / room).rglob("*")
-        if path.suffix in {".py", ".toml", ".typed", ".service"}
+        if path.suffix in {".py", ".toml", ".typed", ".service", ".typ", ".css", ".ttf", ".txt"}
     }
     assert {f"{room}/py.typed" for room in ARROWS} <= here
     assert here <= names

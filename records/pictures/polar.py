@@ -4,8 +4,12 @@ Run-out is a fraction of a millimetre on a radius of some hundred, so the pictur
 the readings alone: midway between highest and lowest lies on a circle of fixed size, and readings
 are so much magnified that the limit is always equally wide. Two circles a limit apart, as far to
 either side, are the tolerance zone of circular run-out (two concentric circles, ISO 1101:2017): a
-profile that leaves the band runs out by more. 0 degrees is at the top, crank angles go clockwise. The
-figure that decides stands in the middle; what a dial shows is among the lines below.
+profile that leaves the band runs out by more. The figure that decides stands in the middle; what a dial
+shows is among the lines below.
+
+It is drawn as the damper is seen from its front, the crank at 0 degrees, the plunger's place at the top.
+An engine that runs clockwise, seen so, brings under the plunger what lies further and further
+anticlockwise: so crank angles go anticlockwise from the top.
 """
 
 from __future__ import annotations
@@ -18,9 +22,15 @@ from dataclasses import dataclass
 from html import escape
 from statistics import median
 
+from contract.lengths import UNITS, LengthUnit
+
 # Sizes in picture units; one is a screen pixel at natural size.
 PANEL_WIDTH = 460
 PANEL_HEIGHT = 540
+# Room above the heading of a picture that stands by itself.
+ABOVE = 6
+# Lines of figures that there is room for below a picture.
+FIGURES_MOST = 4
 # Left edge of running text, its lines' distance and a usual letter's width, of the title and of the rest.
 EDGE, TITLE_LINE, LINE = 24, 24, 18
 TITLE_LETTER, LETTER = 10.7, 6.5
@@ -38,17 +48,26 @@ MOST_POINTS = 720
 MOST_DOTS = 72
 # Neighbours further apart than this, and than this many usual steps, are a gap and are not joined.
 GAP_DEG, GAP_STEPS = 10.0, 3.0
+# Where the spokes begin: outside of the figures in the middle.
+SPOKES_FROM = 82.0
 # Longest scale bar, in picture units.
 LONGEST_BAR = 2 * BAND_HALF
 # The arrowhead: how far off the profile, how long, half as wide; slim, so that it is seen where it points.
 ARROW_OFF, ARROW_LONG, ARROW_HALF = 4.0, 20.0, 5.5
+# The zero mark: from where to where. The arrow that shows which way the engine runs: crank angles of its
+# two ends, how long and half how wide its head is.
+ZERO_FROM, ZERO_TO = ANGLES_RADIUS - 32.0, ANGLES_RADIUS - 14.0
+RUNS_FROM_DEG, RUNS_TO_DEG, RUNS_LONG, RUNS_HALF = 345.0, 322.0, 9.0, 4.5
 # A reading this far outside the band (picture units) is outside for the eye too.
 OUT_BY = 0.05
 
 STYLE = (
-    "text{font-family:'DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111;text-anchor:middle}"
+    "text{font-family:'DejaVu Sans Condensed','DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111;"
+    "text-anchor:middle}"
     ".big{font-size:17px;font-weight:bold}.small{font-size:12px;fill:#333}.left{text-anchor:start}"
     ".bar{stroke:#111;stroke-width:1.5;fill:none}"
+    ".runs{stroke:#111;stroke-width:1.5;fill:none}"
+    ".zero{stroke:#000;stroke-width:5;fill:none}"
     ".grid{stroke:#aaa;stroke-width:.8;fill:none}"
     ".limit{stroke:#333;stroke-width:1.2;stroke-dasharray:6 4;fill:none}"
     ".profile{stroke:#000;stroke-width:2;fill:none;stroke-linejoin:round}"
@@ -62,8 +81,9 @@ class Panel:
 
     name, outcome: its heading. angle_deg, value_mm: same length, at least 2; angles as barred, of
     any turn; values plunger in positive. limit_mm: largest run-out allowed; limit_is: what kind of limit.
-    deciding: the figure that was held against it, in mm, None where nothing was judged. high_spot_deg:
+    deciding: the figure that was held against it, in that unit, None where nothing was judged. high_spot_deg:
     crank angle of the high spot, None where there is none to tell. figures: lines below the picture.
+    unit: in which lengths are told.
     """
 
     name: str
@@ -75,6 +95,7 @@ class Panel:
     high_spot_deg: float | None = None
     figures: Sequence[str] = ()
     limit_is: str = "limit"
+    unit: LengthUnit = UNITS["mm"]
 
     def __post_init__(self) -> None:
         if len(self.angle_deg) != len(self.value_mm) or len(self.angle_deg) < 2:
@@ -112,10 +133,27 @@ def polar_svg(surfaces: Sequence[Panel], *, title: str, under: str = "", foot: s
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
+def surface_svg(surface: Panel, *, title: str) -> str:
+    """The picture of one surface by itself, for a page that says all else around it.
+
+    title: for who cannot see it.
+    """
+    height = PANEL_HEIGHT - LINE * (FIGURES_MOST + 1 - len(surface.figures))
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{PANEL_WIDTH}" height="{height + ABOVE}" '
+            f'viewBox="0 {-ABOVE} {PANEL_WIDTH} {height + ABOVE}" role="img">',
+            f"<title>{escape(title)}</title><style>{STYLE}</style>",
+            *_panel(surface),
+            "</svg>\n",
+        ]
+    )
+
+
 def _panel(surface: Panel) -> list[str]:
     high, low = max(surface.value_mm), min(surface.value_mm)
     middle, per_mm = (high + low) / 2.0, 2.0 * BAND_HALF / surface.limit_mm
-    most = MOST_HALF_BANDS * BAND_HALF
+    most, unit = MOST_HALF_BANDS * BAND_HALF, surface.unit
 
     def radius(value_mm: float) -> float:
         return MID_RADIUS + min(max((value_mm - middle) * per_mm, -most), most)
@@ -128,10 +166,10 @@ def _panel(surface: Panel) -> list[str]:
         _circle("limit", inner),
         _circle("limit", outer),
         *_profile(surface, radius),
-        _text(MID_X, MID_Y - 18, "true TIR, mm" if surface.deciding else "nothing", "small"),
+        _text(MID_X, MID_Y - 18, f"true TIR, {unit.name}" if surface.deciding else "nothing", "small"),
         _text(MID_X, MID_Y + 4, surface.deciding or "judged", "big"),
-        _text(MID_X, MID_Y + 24, f"{surface.limit_is} {surface.limit_mm:.3f}", "small"),
-        *_scale(per_mm),
+        _text(MID_X, MID_Y + 24, f"{surface.limit_is} {unit.number(surface.limit_mm)}", "small"),
+        *_scale(per_mm, unit),
     ]
     if surface.high_spot_deg is not None:
         nearest = min(
@@ -142,14 +180,15 @@ def _panel(surface: Panel) -> list[str]:
     return [*parts, *_lines(surface.figures, 468, LINE, "small")]
 
 
-def _scale(per_mm: float) -> Iterator[str]:
-    """A bar of a round length: how far the profile moves outwards for so many mm."""
-    longest_mm = LONGEST_BAR / per_mm
-    unit = 10.0 ** math.floor(math.log10(longest_mm))
-    bar_mm = next(f * unit for f in (5.0, 2.0, 1.0) if f * unit <= longest_mm * 1.001)
-    right = EDGE + bar_mm * per_mm
+def _scale(per_mm: float, unit: LengthUnit) -> Iterator[str]:
+    """A bar of a round length: how far the profile moves outwards for so much."""
+    per_unit = per_mm / unit.per_mm
+    longest = LONGEST_BAR / per_unit
+    power = 10.0 ** math.floor(math.log10(longest))
+    bar = next(f * power for f in (5.0, 2.0, 1.0) if f * power <= longest * 1.001)
+    right = EDGE + bar * per_unit
     yield f'<path class="bar" d="M{EDGE} 428v10M{EDGE} 433H{right:.1f}M{right:.1f} 428v10"/>'
-    yield _text(right + 6, 437, f"{bar_mm:g} mm", "small left")
+    yield _text(right + 6, 437, f"{bar:g} {unit.name}", "small left")
 
 
 def _apart(angle_deg: float, other_deg: float) -> float:
@@ -186,12 +225,29 @@ def _grid() -> list[str]:
     reach = MID_RADIUS + MOST_HALF_BANDS * BAND_HALF
     parts = [_circle("grid", MID_RADIUS)]
     for angle in range(0, 360, 30):
-        (x1, y1), (x2, y2) = _at(angle, 66.0), _at(angle, reach)
+        (x1, y1), (x2, y2) = _at(angle, SPOKES_FROM), _at(angle, reach)
         parts.append(f'<path class="grid" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>')
         if angle % 90 == 0:
             x, y = _at(angle, ANGLES_RADIUS)
-            parts.append(_text(x, y + 5, f"{angle}°", "small"))
-    return parts
+            parts.append(_text(x, y + 5, f"{angle}°" if angle else "0° timing mark", "small"))
+    (x1, y1), (x2, y2) = _at(0.0, ZERO_FROM), _at(0.0, ZERO_TO)
+    return [*parts, f'<path class="zero" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>', *_runs()]
+
+
+def _runs() -> list[str]:
+    """An arrow outside: which way the engine runs, and the crank is barred."""
+    r = ANGLES_RADIUS
+    (x1, y1), (x2, y2) = _at(RUNS_FROM_DEG, r), _at(RUNS_TO_DEG, r)
+    turn = math.radians(RUNS_TO_DEG)
+    along_x, along_y = math.cos(turn), -math.sin(turn)  # clockwise there
+    tip = x2 + along_x * RUNS_LONG, y2 + along_y * RUNS_LONG
+    left = x2 - along_y * RUNS_HALF, y2 + along_x * RUNS_HALF
+    right = x2 + along_y * RUNS_HALF, y2 - along_x * RUNS_HALF
+    corners = "L".join(f"{x:.1f} {y:.1f}" for x, y in (tip, left, right))
+    return [
+        f'<path class="runs" d="M{x1:.1f} {y1:.1f}A{r:g} {r:g} 0 0 1 {x2:.1f} {y2:.1f}"/>',
+        f'<path d="M{corners}z" fill="#111"/>',
+    ]
 
 
 def _high_spot(angle: float, r: float) -> str:
@@ -205,7 +261,7 @@ def _high_spot(angle: float, r: float) -> str:
 
 def _at(angle_deg: float, r: float) -> tuple[float, float]:
     turn = math.radians(angle_deg)
-    return MID_X + r * math.sin(turn), MID_Y - r * math.cos(turn)
+    return MID_X - r * math.sin(turn), MID_Y - r * math.cos(turn)
 
 
 def _circle(kind: str, r: float) -> str:

@@ -1,33 +1,90 @@
-"""The polar picture of one inspection, from its readings and its result."""
+"""The polar pictures of one inspection, from its readings or from its result alone."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from contract.lengths import UNITS, LengthUnit
 from contract.result import Result, SurfaceCheck
 from contract.words import count_of
 from grading.evidence import Inspection, Sweep
 from records.pictures.polar import Panel, polar_svg
 
-FOOT = (
-    "Between the dashed circles: the limit. Arrowhead: high spot. Deviations magnified, by the scale. "
-    "A diagram of the readings and no view of the damper: crank angle, rising as the engine runs, clockwise "
-    "from the top."
+LEGEND = (
+    "Between the dashed circles: the limit. Arrowhead: high spot; bar to its angle and it is under the "
+    "plunger. Deviations magnified, by the scale."
+)
+SEEN = (
+    "Seen from the front of the damper, the crank at 0° (the timing mark at its pointer), the plunger's "
+    "place drawn at the top, the engine running clockwise, as the arrow outside shows."
 )
 # The method that ships: its limits are an example's, and the engine maker's own rule.
 EXAMPLE = "example"
+# Where there are no readings at hand a surface is drawn every so many degrees.
+STEP_DEG = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A surface's picture. of_readings: else of the harmonics and features that the result states."""
+
+    panel: Panel
+    of_readings: bool
 
 
 def picture(evidence: Inspection, result: Result) -> str | None:
-    """An SVG document with the latest sweep of each surface; None where nothing was swept."""
-    surfaces = []
-    for name, check in (("rim", result.checks.rim), ("face", result.checks.face)):
-        sweeps = [attempt for attempt in evidence.attempts.get(name, ()) if isinstance(attempt, Sweep)]
-        if check is not None and sweeps and len(sweeps[-1].value_mm) > 1:
-            surfaces.append(_surface(name, sweeps[-1], check, is_example=result.method.id == EXAMPLE))
+    """An SVG document with a sweep of each surface; None where nothing was swept."""
+    surfaces = [drawn.panel for drawn in drawn_surfaces(result, evidence) if drawn.of_readings]
     if not surfaces:
         return None
     what = f"Damper {result.damper.serial}, engine {result.engine.serial}"
     title = f"{what}, {result.opened[:10]}: {result.verdict}"
-    return polar_svg(surfaces, title=title, under=_under(result), foot=FOOT)
+    return polar_svg(surfaces, title=title, under=_under(result), foot=f"{LEGEND} {SEEN}")
+
+
+def drawn_surfaces(
+    result: Result, evidence: Inspection | None, unit: LengthUnit = UNITS["mm"]
+) -> Iterator[Drawn]:
+    """Rim and face, each as far as it can be drawn: the latest sweep that counts, else the latest one; where
+    the readings are not at hand, what the result says of the surface."""
+    for name, check in (("rim", result.checks.rim), ("face", result.checks.face)):
+        if check is None or check.limit_mm <= 0.0:
+            continue
+        sweep = _sweep(evidence, name, check)
+        if sweep is not None:
+            angles, values = [float(a) for a in sweep.angle_deg], [float(v) for v in sweep.value_mm]
+        elif check.harmonics and check.outcome != "invalid":
+            angles, values = list(map(float, range(0, 360 + STEP_DEG, STEP_DEG))), []
+            values = [_height(check, angle) for angle in angles]
+        else:
+            continue
+        is_example = result.method.id == EXAMPLE
+        panel = _panel(name, check, angles, values, sweep, unit, is_example=is_example)
+        yield Drawn(panel, of_readings=sweep is not None)
+
+
+def _sweep(evidence: Inspection | None, name: str, check: SurfaceCheck) -> Sweep | None:
+    attempts = evidence.attempts.get(name, ()) if evidence is not None else ()
+    counted = [part.number - 1 for part in check.attempts or () if part.counted]
+    number = max((n for n in counted if n < len(attempts)), default=len(attempts) - 1)
+    sweep = attempts[number] if attempts else None
+    return sweep if isinstance(sweep, Sweep) and len(sweep.value_mm) > 1 else None
+
+
+def _height(check: SurfaceCheck, angle_deg: float) -> float:
+    """What the result says of the surface at one angle: its harmonics, and each dent or bulge as a raised
+    cosine of its width."""
+    height = sum(
+        part.amplitude_mm * math.cos(math.radians(part.order * (angle_deg - part.phase_deg)))
+        for part in check.harmonics or ()
+    )
+    for part in check.features or ():
+        apart = abs((angle_deg - part.angle_deg + 180.0) % 360.0 - 180.0)
+        if 2.0 * apart < part.width_deg:
+            height += part.height_mm * (1.0 + math.cos(2.0 * math.pi * apart / part.width_deg)) / 2.0
+    return height
 
 
 def _under(result: Result) -> str:
@@ -41,16 +98,26 @@ def _under(result: Result) -> str:
     return f"Inspection {result.inspection}, {signed}; {method}"
 
 
-def _surface(name: str, sweep: Sweep, check: SurfaceCheck, *, is_example: bool) -> Panel:
+def _panel(
+    name: str,
+    check: SurfaceCheck,
+    angle_deg: Sequence[float],
+    value_mm: Sequence[float],
+    sweep: Sweep | None,
+    unit: LengthUnit,
+    *,
+    is_example: bool,
+) -> Panel:
     deciding = None
     if check.true_tir_mm is not None and check.u_expanded_mm is not None and check.outcome != "invalid":
-        deciding = f"{check.true_tir_mm:.3f} ± {check.u_expanded_mm:.3f}"
+        deciding = f"{unit.number(check.true_tir_mm)} ± {unit.number(check.u_expanded_mm)}"
     figures = []
     if check.tir_mm is not None:
-        figures.append(f"a dial shows {check.tir_mm:.3f} mm")
+        figures.append(f"a dial shows {unit.length(check.tir_mm)}")
     if check.high_spot_deg is not None:
-        figures.append(f"high spot at {check.high_spot_deg:.0f}°")
-    if check.covered_deg is not None:
+        high = f"{check.high_spot_deg:.0f}°"
+        figures.append(f"high spot at {high}: bar to {high}, it is under the plunger")
+    if sweep is not None and check.covered_deg is not None:
         figures.append(f"{check.covered_deg:.0f}° covered by {count_of(len(sweep.value_mm), 'reading')}")
     if check.gauge is not None:
         due = (
@@ -60,11 +127,12 @@ def _surface(name: str, sweep: Sweep, check: SurfaceCheck, *, is_example: bool) 
     return Panel(
         name=name,
         outcome=check.outcome,
-        angle_deg=[float(angle) for angle in sweep.angle_deg],
-        value_mm=[float(value) for value in sweep.value_mm],
+        angle_deg=angle_deg,
+        value_mm=value_mm,
         limit_mm=check.limit_mm,
         deciding=deciding,
         high_spot_deg=check.high_spot_deg,
         figures=figures,
         limit_is="example limit" if is_example else "limit",
+        unit=unit,
     )

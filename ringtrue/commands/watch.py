@@ -53,11 +53,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _watch(args: argparse.Namespace) -> None:
+    from contract.lengths import UNITS
     from link.connection import BrokerAddress, Connection, stay_connected
     from link.errors import BrokerError, LinkError
     from ringtrue.connect import find
     from ringtrue.screen import Screen
-    from ringtrue.shown import UNITS
 
     find_address, topics = find(args)
 

@@ -22,13 +22,13 @@ def surface(tir_mm: float = 0.2, high_deg: float = 40.0, limit_mm: float = 0.28)
 
 
 def drawn(svg: str, kind: str) -> list[list[tuple[float, float]]]:
-    """The lines of one class as (clockwise angle, radius), one list for each unbroken piece."""
+    """The lines of one class as (crank angle, radius), one list for each unbroken piece."""
     pieces: list[list[tuple[float, float]]] = []
     for path in ElementTree.fromstring(svg).iter(f"{SVG}path"):
         if path.get("class") != kind:
             continue
         for pen, x_text, y_text in re.findall(r"([ML])(-?[\d.]+) (-?[\d.]+)", path.get("d", "")):
-            x, y = float(x_text) - MID_X, MID_Y - float(y_text)
+            x, y = MID_X - float(x_text), MID_Y - float(y_text)
             if pen == "M":
                 pieces.append([])
             pieces[-1].append((math.degrees(math.atan2(x, y)) % 360.0, math.hypot(x, y)))
@@ -86,7 +86,7 @@ def test_the_arrowhead_points_at_the_high_spot() -> None:
     tip, left, right = (
         [float(number) for number in corner.split(",")] for corner in arrow.get("points", "").split()
     )
-    assert math.degrees(math.atan2(tip[0] - MID_X, MID_Y - tip[1])) == pytest.approx(120.0, abs=0.2)
+    assert math.degrees(math.atan2(MID_X - tip[0], MID_Y - tip[1])) == pytest.approx(120.0, abs=0.2)
     # Straight, and so slim that it is seen which corner points.
     assert math.dist(tip, left) == pytest.approx(math.dist(tip, right), abs=0.05)
     assert math.dist(tip, left) > 1.6 * math.dist(left, right)
@@ -105,7 +105,7 @@ def test_it_says_what_it_shows_and_escapes_what_it_is_given() -> None:
         "true TIR, mm",
         "0.200 ± 0.004",
         "limit 0.280",
-        "0°",
+        "0° timing mark",
         "270°",
     } <= set(said)
 

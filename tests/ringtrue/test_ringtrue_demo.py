@@ -104,7 +104,13 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
     assert f"inspection {inspections[0]}" in said
     assert "verdict: keep" in said
     assert str(picture) in said
-    for wanted in ("watch", "regrade", "export"):
+    report = tmp_path / "report.pdf"
+    assert f"report:  {report}" in said
+    assert report.read_bytes().startswith(b"%PDF-1.7")
+    shown = subprocess.run(["pdftotext", str(report), "-"], capture_output=True, text=True, check=True).stdout
+    assert f"Damper inspection {inspections[1]}" in shown  # of the second: each writes its own over it
+    assert "Earlier inspections of this damper" in shown
+    for wanted in ("watch", "regrade", "export", "report"):
         assert re.search(rf"{wanted} .*--config {tmp_path / 'bay.toml'}", said)
     for surface, true_mm in (
         ("rim", HAUL_TRUCK_DAMPER.rim_tir_mm()),

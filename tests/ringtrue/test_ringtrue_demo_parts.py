@@ -1,15 +1,20 @@
 from __future__ import annotations
 
+import sys
 import tomllib
+from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
+from acquire.journal.reader import JournalReader
+from config.bay import read_bay
 from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
+from contract.document import decode
 from contract.header import DamperPart, EnginePart, Header
 from contract.item import Item
 from contract.live import Live
@@ -18,7 +23,9 @@ from grading.evidence import GaugeFacts, Inspection, Observed, Sweep
 from records.pictures.turn import picture
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import live_text, opening
+from ringtrue.demonstration import write_report
 from simulators.rig import HAUL_TRUCK_DAMPER
+from tests.ringtrue.copied_bay import make_bay
 
 
 def test_the_folder_is_made_and_its_configuration_is_a_sound_one(tmp_path: Path) -> None:
@@ -164,3 +171,14 @@ def test_without_a_sweep_there_is_no_picture() -> None:
     method = read_toml(shipped("methods", "example"), Method)
     looked = evidence(visual=(Observed((Item("leak", "good"),)),))
     assert picture(looked, assess(looked, method)) is None
+
+
+def test_where_no_pdf_can_be_made_the_report_is_html(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    files = read_bay(make_bay(tmp_path, journal_version=3), {})
+    with closing(JournalReader(files.settings.journal.path)) as journal:
+        kept = journal.latest_result()
+    assert kept is not None
+    monkeypatch.setitem(sys.modules, "typst", None)
+    file = write_report(tmp_path, files, decode(kept.document))
+    assert file == tmp_path / "report.html"
+    assert "INCOMPLETE" in file.read_text(encoding="utf-8")

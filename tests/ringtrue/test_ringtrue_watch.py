@@ -13,6 +13,7 @@ import pytest
 from contract.document import decode, encode
 from contract.events import EventMessage
 from contract.header import DamperPart, EnginePart
+from contract.lengths import UNITS
 from contract.live import Live, live_payload
 from contract.result import (
     Checks,
@@ -29,7 +30,7 @@ from contract.terms import PublicState
 from contract.topics import Topics
 from ringtrue.commands.watch import print_raw
 from ringtrue.screen import PLAIN_PERIOD_S, Screen, packed
-from ringtrue.shown import UNITS, idle_lines, live_parts, result_lines
+from ringtrue.shown import idle_lines, live_parts, result_lines
 
 TOPICS = Topics("greywacke", "bay-2")
 MM, INCH = UNITS["mm"], UNITS["in"]

@@ -1,0 +1,147 @@
+"""What a report must hold besides the figures: earlier inspections, cautions, method, gauges, signature."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from hashlib import sha256
+
+from config.cautions import USUAL, Step
+from config.method import Method
+from contract.lengths import LengthUnit
+from contract.result import GaugePart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
+from contract.terms import TYPED
+from records.pictures.turn import EXAMPLE
+from records.report.figures import NAMES
+from records.report.head import ADVISES, HEADLINES, grouped, moment
+from records.report.page import Blanks, Block, Cell, Facts, Lines, Section, Table
+
+HISTORY_MAX = 8
+"""Earlier inspections that are told, the latest."""
+MANUAL = "The engine maker's manual, local codes and licensed practice come first."
+
+
+def history(earlier: Sequence[Result], unit: LengthUnit) -> Section | None:
+    """A row for each earlier inspection of this damper, the latest first."""
+    if not earlier:
+        return None
+    newest = sorted(earlier, key=lambda result: result.opened, reverse=True)
+    rows = tuple(_past(result, unit) for result in newest[:HISTORY_MAX])
+    columns = ("Opened", "Inspection", "Hours", "km", "Rim", "Face", "Thickness", "Verdict")
+    table = Table(
+        f"Earlier inspections of this damper, lengths in {unit.name}", columns, rows,
+        (1.15, 2.1, 0.8, 0.95, 1.7, 1.7, 1.7, 1.4),
+    )  # fmt: skip
+    blocks: list[Block] = [table]
+    if len(newest) > HISTORY_MAX:
+        blocks.append(Lines((f"And {len(newest) - HISTORY_MAX} older ones on record.",), small=True))
+    return Section(f"Earlier inspections of this damper, {unit.name}", tuple(blocks))
+
+
+def _past(result: Result, unit: LengthUnit) -> tuple[Cell, ...]:
+    checks, engine = result.checks, result.engine
+    figures = (_short(check, unit) for check in (checks.rim, checks.face, checks.thickness))
+    verdict = HEADLINES[result.verdict].lower()
+    if result.state == "abandoned":
+        verdict = "abandoned, no verdict"
+    elif result.state != "signed":
+        verdict += ", not signed"
+    elif result.decision is not None and result.decision != result.verdict:
+        verdict += f", signed as {HEADLINES[result.decision].lower()}"
+    told = (
+        result.opened[:10],
+        result.inspection,
+        "–" if engine.hours_h is None else grouped(engine.hours_h),
+        "–" if engine.distance_km is None else grouped(engine.distance_km),
+        *figures,
+        verdict,
+    )
+    return tuple(map(Cell, told))
+
+
+def _short(check: SurfaceCheck | ThicknessCheck | None, unit: LengthUnit) -> str:
+    best = None if check is None else _best(check)
+    if check is None or best is None or check.u_expanded_mm is None or check.outcome == "invalid":
+        return "–" if check is None else check.outcome
+    return f"{unit.number(best)} ± {unit.number(check.u_expanded_mm)}"
+
+
+def _best(check: SurfaceCheck | ThicknessCheck) -> float | None:
+    return check.true_tir_mm if isinstance(check, SurfaceCheck) else check.true_spread_mm
+
+
+def cautions(result: Result, method: Method | None) -> Section:
+    """Of the work that was done and of taking the damper off. method: where it is at hand, its own."""
+    steps: list[Step] = ["on-engine"] if result.scope != "bench" else []
+    steps += ["bench", *result.checks.by_name()]  # type: ignore[list-item]
+    steps += ["unlock"] if result.scope != "bench" else []
+    told = [line for step in steps for line in (method.cautions_at(step) if method else USUAL.get(step, ()))]
+    return Section("Cautions", (Lines((*dict.fromkeys(told), MANUAL), small=True),))
+
+
+def papers(result: Result, document: bytes, unit: LengthUnit) -> Section:
+    """By what it was judged, with what it was read, and what proves that this is the document."""
+    method = f"{result.method.id}, version {result.method.version}"
+    if result.method.id == EXAMPLE:
+        method += ": example limits, the engine maker's manual rules"
+    facts = Facts(
+        (
+            ("Method", method),
+            ("Method, SHA-256", result.method.sha256),
+            ("Readings, SHA-256", result.readings_sha256),
+            ("Document, SHA-256", sha256(document).hexdigest()),
+            ("Document", f"{result.schema_}, revision {result.revision}, {len(document)} bytes, attached"),
+            ("Computed by", result.software),
+        )
+    )
+    gauges = _gauges(result, unit)
+    return Section("Method, gauges, proof", (facts, gauges) if gauges else (facts,))
+
+
+def _gauges(result: Result, unit: LengthUnit) -> Table | None:
+    rows = []
+    for name, check in result.checks.by_name().items():
+        if not isinstance(check, ObservedCheck) and check.gauge is not None:
+            rows.append((Cell(NAMES[name].partition(":")[0]), *_gauge(check.gauge, result.opened[:10], unit)))
+    columns = ("Check", "Gauge", "Calibration due", "Resolution", "Permissible error", "Repeatability")
+    caption = "Gauges: permissible error of the difference of any two readings; repeatability as lifts showed"
+    return Table(caption, columns, tuple(rows), (1.0, 2.0, 2.0, 1.3, 1.3, 1.5)) if rows else None
+
+
+def _gauge(gauge: GaugePart, on: str, unit: LengthUnit) -> tuple[Cell, ...]:
+    due = gauge.calibration_due
+    is_late = due is not None and due < on
+    repeats = "not tested"
+    if gauge.repeatability_mm is not None:
+        repeats = f"{_fine(gauge.repeatability_mm, unit)}, {gauge.repeatability_dof or 0} d.o.f."
+    return (
+        Cell("a dial read by eye, typed in" if gauge.id == TYPED else gauge.id),
+        Cell(f"{due}: OVERDUE on the day" if is_late else due or "not stated", strong=is_late),
+        Cell(_fine(gauge.resolution_mm, unit)),
+        Cell(_fine(gauge.mpe_mm, unit)),
+        Cell(repeats),
+    )
+
+
+def _fine(mm: float, unit: LengthUnit) -> str:
+    """A small length with all its digits: a gauge's step in inches is no round one."""
+    return f"{mm * unit.per_mm:.6f}".rstrip("0").rstrip(".") + f" {unit.name}"
+
+
+def signature(result: Result, latest: int) -> Section:
+    """Who signed and when, or room to sign by hand: only the highest revision known, `latest`."""
+    if result.revision < latest and result.state != "signed":
+        blocks: tuple[Block, ...] = (Lines((f"Not signed, and not to be: revision {latest} replaces it.",)),)
+    elif result.state == "signed":
+        when = "" if result.signed is None else moment(result.signed)
+        pairs = [("Signed by", result.signed_by or "–"), ("On", when or "–")]
+        if result.decision is not None:
+            pairs.append(("Decision", f"{result.decision}; the verdict: {result.verdict}".replace("-", " ")))
+        if result.remark:
+            pairs.append(("Remark", result.remark))
+        blocks = (Facts(tuple(pairs)),)
+    elif result.state == "closed":
+        not_yet = "Not signed at the bay. By hand, by a qualified person:"
+        blocks = (Lines((not_yet,)), Blanks(("Name", "Signature", "Date")))
+    else:
+        blocks = (Lines((f"Not signed: the inspection is {result.state}, and there is nothing to sign.",)),)
+    return Section("Signature", (*blocks, Lines((ADVISES,))))

@@ -1,0 +1,258 @@
+"""`ringtrue report` from records, journal or a file: what it finds, what it refuses, and with which code."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acquire.journal.reader import JournalReader
+from records.store import Store
+from ringtrue.cli import main
+from tests.records.reported import a_document, photographed, unsigned
+from tests.ringtrue.copied_bay import make_bay, records_url
+
+INSPECTION, LATEST = "truck-14", 15
+
+
+@pytest.fixture
+def bay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A bay's folder, and where the command is called."""
+    make_bay(tmp_path, journal_version=3)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """A result document in a folder that is no bay's."""
+    (tmp_path / "in.json").write_bytes(a_document())
+    monkeypatch.chdir(tmp_path)
+    return "in.json"
+
+
+def refused(capsys: pytest.CaptureFixture[str], code: int, *arguments: str) -> str:
+    """The one line that says so."""
+    before = sorted(Path().iterdir())
+    assert main(["report", *arguments]) == code
+    out, err = capsys.readouterr()
+    assert out == ""
+    (line,) = [one for one in err.splitlines() if one.startswith("ringtrue: ")]
+    assert sorted(Path().iterdir()) == before
+    return line
+
+
+def put(bay: Path, *documents: bytes) -> None:
+    with closing(Store(records_url(bay))) as store:
+        for document in documents:
+            store.put(document)
+
+
+def kept(bay: Path) -> bytes:
+    with closing(JournalReader(bay / "var/journal.db")) as journal:
+        found = journal.result(INSPECTION)
+    assert found is not None
+    return found.document
+
+
+def changed(document: bytes, **values: Any) -> bytes:
+    return json.dumps({**json.loads(document), **values}).encode()
+
+
+def html(*arguments: str) -> str:
+    assert main(["report", *arguments, "--html", "-o", "out.html"]) == 0
+    return Path("out.html").read_text(encoding="utf-8")
+
+
+def test_from_a_file_with_no_bay_at_all(file: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", "--result", file, "--html"]) == 0
+    assert capsys.readouterr().out == (
+        "truck-14-november-6.html: inspection truck-14-november, revision 6, signed: keep\n"
+    )
+    assert "Drawn from the harmonics of the result" in Path("truck-14-november-6.html").read_text()
+
+
+@pytest.mark.slow
+def test_from_a_bay_as_a_pdf_with_the_readings_of_its_journal(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["report", INSPECTION, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["file"] == f"truck-14-{LATEST}.pdf"
+    assert (said["revision"], said["state"], said["verdict"]) == (LATEST, "signed", "incomplete")
+    text = subprocess.run(["pdftotext", said["file"], "-"], check=True, capture_output=True, text=True).stdout
+    assert " ".join(text.split()).count("Drawn from the readings of the journal.") == 2
+
+
+@pytest.mark.parametrize("without", ["records.db", "journal.db"])
+def test_records_alone_or_the_journal_alone_will_do(bay: Path, without: str) -> None:
+    (bay / "var" / without).unlink()
+    page = html(INSPECTION)
+    drawn = "the readings of the journal" if without == "records.db" else "the harmonics of the result"
+    assert f"Drawn from {drawn}" in page
+    assert "INCOMPLETE" in page
+
+
+def test_a_damaged_journal_is_no_obstacle_where_the_records_are_whole(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (bay / "var/journal.db").write_bytes(b"SQLite format 3\x00" + b"rubbish" * 1000)
+    assert "Drawn from the harmonics of the result" in html(INSPECTION)
+    assert "report without the journal" in capsys.readouterr().err
+    (bay / "var/records.db").unlink()
+    Path("out.html").unlink()
+    assert f"{INSPECTION}: neither records nor journal" in refused(capsys, 3, INSPECTION)
+
+
+def test_a_result_that_the_records_have_not_yet_is_the_one(bay: Path) -> None:
+    (bay / "var/records.db").unlink()
+    put(bay, changed(kept(bay), revision=LATEST - 2, state="open"))
+    assert f"Report of revision {LATEST}, signed" in html(INSPECTION)
+
+
+def test_an_earlier_revision_says_that_it_was_replaced(bay: Path) -> None:
+    page = html(INSPECTION, "--revision", "13")
+    assert "SUPERSEDED" in page
+    assert f"BY REVISION {LATEST}" in page
+
+
+def test_records_and_journal_that_contradict_each_other_are_no_report(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (bay / "var/records.db").unlink()
+    put(bay, changed(kept(bay), signed_by="Somebody"))
+    said = refused(capsys, 3, INSPECTION)
+    assert "hold different documents of revision 15: ringtrue regrade truck-14 says which is right" in said
+
+
+def test_readings_that_are_not_the_document_s_are_not_drawn(bay: Path) -> None:
+    other = changed(kept(bay), revision=LATEST + 1, readings_sha256="00" * 32)
+    put(bay, other)
+    assert "Drawn from the harmonics" in html(INSPECTION)
+
+
+def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> None:
+    past = a_document(inspection="last-year", opened="2025-02-03T06:00:00.000Z")
+    unfinished = unsigned("open", inspection="last-year", revision=3, opened="2025-02-03T06:00:00.000Z")
+    later = a_document(inspection="next-year", opened="2027-02-03T06:00:00.000Z")
+    other = a_document(inspection="other", opened="2025-01-01T06:00:00.000Z", damper={"serial": "GQ-D-0816"})
+    put(bay, unfinished, past, later, other)
+    _, found, table = html(INSPECTION).partition("Earlier inspections of this damper, mm</h2>")
+    assert found
+    rows = table.partition("</table>")[0]
+    assert rows.count("last-year") == 1
+    assert ">keep<" in rows
+    assert "next-year" not in rows
+    assert "other" not in rows
+
+
+def test_photos_come_from_the_bay_s_folder_where_they_are_what_they_were(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = b"\xff\xd8\xff whole"
+    whole, altered = (f"{hashlib.sha256(one).hexdigest()}.jpg" for one in (data, b"before"))
+    (bay / "var/photos").mkdir()
+    (bay / "var/photos" / whole).write_bytes(data)
+    (bay / "var/photos" / altered).write_bytes(b"after")
+    visual = photographed(whole, altered, "../../ringtrue.toml")
+    put(bay, a_document(inspection="seen", checks={"visual": visual}))
+    page = html("seen")
+    assert page.count("<img ") == 1
+    assert f"not at hand: {altered}" in page
+    assert "not at hand: ../../ringtrue.toml" in page
+    Path("out.html").unlink()
+    (bay / "seen.json").write_bytes(a_document(inspection="seen", checks={"visual": visual}))
+    assert "<img " not in html("--result", "seen.json")
+    Path("out.html").unlink()
+    assert "<img " in html("--result", "seen.json", "--photos", "var/photos")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["nosuch"], "nosuch: neither records nor journal ("),
+        ([INSPECTION, "--revision", "99"], "truck-14: no result of revision 99 is kept; the latest is 15"),
+        ([INSPECTION, "-o", "nowhere/x.pdf"], "nowhere: no such folder; make it first"),
+        ([INSPECTION, "-o", "ringtrue.toml"], "ringtrue.toml: exists already, and a report overwrites none"),
+        ([INSPECTION, "--sign-with", "ringtrue.toml"], "ringtrue.toml: opens neither as PKCS#12 nor as PEM"),
+        (["--result", "nosuch.json"], "nosuch.json: No such file"),
+        (["--result", "ringtrue.toml"], "ringtrue.toml: not a result document"),
+    ],
+)
+@pytest.mark.slow
+def test_what_cannot_be_done_is_one_line_and_makes_no_file(
+    bay: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    assert said in refused(capsys, 3, *arguments)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["x", "--result", "in.json"],
+        ["--result", "in.json", "--revision", "2"],
+        ["--result", "in.json", "--html", "--sign-with", "k.p12"],
+        ["--result", "in.json", "--passphrase-file", "k"],
+        ["--result", "in.json", "-o", "x.html"],
+        ["--result", "in.json", "--html", "-o", "x.pdf"],
+    ],
+)
+def test_what_clashes_is_a_mistake_of_usage(
+    file: str, capsys: pytest.CaptureFixture[str], arguments: list[str]
+) -> None:
+    assert ": expected " in refused(capsys, 2, *arguments)
+
+
+def test_a_document_that_was_altered_is_answered_no(file: str, capsys: pytest.CaptureFixture[str]) -> None:
+    Path(file).write_bytes(a_document(verdict="replace"))
+    assert "it was altered, and no report is made of it" in refused(capsys, 1, "--result", file)
+
+
+def test_without_a_typesetter_it_says_so_and_html_does_without(
+    file: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for package in ("typst", "pyhanko", "cryptography"):
+        monkeypatch.setitem(sys.modules, package, None)
+    assert "a PDF needs the package typst, which is not installed" in refused(capsys, 3, "--result", file)
+    assert "KEEP" in html("--result", file)
+
+
+def test_a_folder_that_cannot_be_written_is_named(
+    file: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    said = refused(capsys, 3, "--result", file, "--html", "-o", "out.html")
+    assert "out.html: cannot be written (No space left on device); name another place with -o" in said
+
+
+@pytest.mark.slow
+def test_a_passphrase_comes_from_a_file_or_the_environment_and_never_from_the_command_line(
+    file: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With the very lines that the page of the report gives."""
+    told = (Path(__file__).parents[2] / "docs/report.md").read_text(encoding="utf-8")
+    block = next(part for part in told.split("```") if "openssl pkcs12" in part)
+    lines = "\n".join(line for line in block.splitlines()[1:] if line.startswith(("openssl", "printf", "  ")))
+    Path("bay-2.pass").write_text("geheim\nsecond line\n")
+    subprocess.run(["bash", "-ec", lines], check=True, capture_output=True)
+    sealing = ["report", "--result", file, "--sign-with", "bay-2.p12"]
+    assert main([*sealing, "--passphrase-file", "bay-2.pass", "-o", "one.pdf"]) == 0
+    assert ", sealed by Greywacke bay-2" in capsys.readouterr().out
+    monkeypatch.setenv("RINGTRUE_REPORT_PASSPHRASE", "geheim")
+    assert main([*sealing, "-o", "two.pdf"]) == 0
+    for made in ("one.pdf", "two.pdf"):
+        said = subprocess.run(["pdfsig", made], check=False, capture_output=True, text=True).stdout
+        assert "Signature is Valid" in said
+    monkeypatch.delenv("RINGTRUE_REPORT_PASSPHRASE")
+    capsys.readouterr()
+    assert "is there a passphrase to be given?" in refused(capsys, 3, *sealing[1:], "-o", "three.pdf")
