@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self, get_args
 from pydantic import Field, model_validator
 
 from config.cautions import USUAL, Step
-from config.programme import Intervals, Programme, Suitability
+from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import SurfaceRules
 from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
@@ -259,6 +259,8 @@ class Method(Table):
     """Plain dials."""
     programme: Programme = Programme()
     """When an inspection is told of."""
+    damper: tuple[DamperLimits, ...] = Field(default=(), max_length=20)
+    """Limits of kinds of dampers, each a [[damper]]; the first that fits holds."""
     suitability: Suitability = Suitability()
     """Which damper suits which engine."""
     marks: MarkRules = MarkRules()
@@ -286,6 +288,22 @@ class Method(Table):
         """What a person must have read at a step: this method's cautions, else the usual ones."""
         return self.cautions.get(step, USUAL.get(step, ()))
 
+    def of_damper(self, family: str | None, construction: str | None) -> Method:
+        """The method with the limits of such a damper; where its kind is not known, with the strictest of
+        those that may be its own."""
+        found = [one for one in self.damper if one.fits(family, construction)]
+        if not found:
+            return self
+        sure = [one for one in found if not _is_guess(one, family, construction)]
+        first = found.index(sure[0]) if sure else len(found)
+        changed: dict[str, Any] = {}
+        for check in ("rim", "face", "thickness"):
+            rules = getattr(self, check)
+            may_be = [getattr(one, f"{check}_mm") or rules.limit_mm for one in found[: first + 1]]
+            own = [] if sure else [rules.limit_mm]
+            changed[check] = rules.model_copy(update={"limit_mm": min(may_be + own)})
+        return self.model_copy(update=changed)
+
     def limit_mm(self, check: str) -> float | None:
         """Limit of a measured check, mm; None for one done by eye."""
         return getattr(self, check).limit_mm if check in KINDS and KINDS[check].is_measured else None
@@ -302,3 +320,9 @@ class Method(Table):
         """Hash of what the method says (canonical JSON), so that a comment in its file changes nothing."""
         canonical = json.dumps(self.as_data(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
         return sha256(canonical.encode()).hexdigest()
+
+
+def _is_guess(limits: DamperLimits, family: str | None, construction: str | None) -> bool:
+    return (limits.family is not None and family is None) or (
+        limits.construction is not None and construction is None
+    )

@@ -79,6 +79,35 @@ class RatingRange(Table):
         return self
 
 
+class DamperLimits(Table):
+    """Limits of one kind of damper, in place of the method's own: rubber and viscous ones differ tenfold."""
+
+    family: Family | None = None
+    """Of which family; left out: of each."""
+    construction: Construction | None = None
+    """Of which construction, by its visible edge; left out: of each."""
+    rim_mm: Positive | None = None
+    """Total movement of the rim in one full turn; left out: as of the others."""
+    face_mm: Positive | None = None
+    """Total movement of the face."""
+    thickness_mm: Positive | None = None
+    """Largest spread of the thickness."""
+
+    @model_validator(mode="after")
+    def _says_of_what(self) -> Self:
+        if self.family is None and self.construction is None:
+            raise ValueError("family or construction is needed: which dampers these limits are of")
+        if self.rim_mm is None and self.face_mm is None and self.thickness_mm is None:
+            raise ValueError("one of rim_mm, face_mm and thickness_mm at least is needed")
+        return self
+
+    def fits(self, family: str | None, construction: str | None) -> bool:
+        """Whether it is of such a damper; of what is not known (None) it may be."""
+        return (self.family is None or family in (None, self.family)) and (
+            self.construction is None or construction in (None, self.construction)
+        )
+
+
 class Suitability(Table):
     """Which damper suits which engine, by what is seen of the one and the rating of the other."""
 

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from contract.item import Item
 from contract.kinds import Takes, takes
-from contract.terms import TYPED, Decision, MicrometerAt, ObservedName, Scope, Seen, SweptName
+from contract.terms import TYPED, Decision, Family, MicrometerAt, ObservedName, Scope, Seen, SweptName
 from contract.wire import Message
 
 # Bytes: the longest command; a visual check with a page of notes has 6 kB.
@@ -102,13 +102,19 @@ class Command(BaseModel):
 
 
 class Open(Command):
-    """Begin an inspection; the bay has one open at a time."""
+    """Begin an inspection; the bay has one open at a time.
+
+    family, construction (by the visible edge: rolled, welded), rating_kw: where the register does not say
+    them, or what is seen is otherwise.
+    """
 
     inspection: Id | None = None
     engine: Text
     damper: Text
     scope: Scope
+    family: Family | None = None
     construction: Text | None = None
+    rating_kw: Annotated[Number, Field(gt=0, le=100_000)] | None = None
     distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
     hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
     work_order: Text | None = None

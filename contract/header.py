@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from contract.terms import Scope
+from contract.terms import Family, Scope
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 
@@ -21,14 +21,16 @@ class EnginePart(Part):
     """The engine, as the technician opened it, with its counters on that day."""
 
     serial: str
+    rating_kw: Finite | None = None
     distance_km: Finite | None = None
     hours_h: Finite | None = None
 
 
 class DamperPart(Part):
-    """The damper."""
+    """The damper. construction: by its visible edge."""
 
     serial: str
+    family: Family | None = None
     construction: str | None = None
 
 

@@ -161,7 +161,8 @@ Check = SurfaceCheck | ThicknessCheck | ObservedCheck
 
 
 class Checks(Part):
-    """Every check that is required or was tried."""
+    """Every check that is required or was tried. suitability: where the damper does not belong on this
+    engine, by the method's word, or that cannot be told."""
 
     visual: ObservedCheck | None = None
     rim: SurfaceCheck | None = None
@@ -170,6 +171,7 @@ class Checks(Part):
     thickness: ThicknessCheck | None = None
     penetrant: ObservedCheck | None = None
     warm_leak: ObservedCheck | None = Field(default=None, alias="warm-leak")
+    suitability: ObservedCheck | None = None
 
     def by_name(self) -> dict[str, Check]:
         """Those that there are, by their public names, in report order."""

@@ -16,6 +16,7 @@ from grading.kinds.surfaces import judge_surface
 from grading.kinds.thickness import judge_thickness
 from grading.observed.visual import judge_observed
 from grading.programme.schedule import next_due
+from grading.programme.suitability import unsuitable
 
 
 def assess(inspection: Inspection, method: Method) -> Result:
@@ -27,16 +28,26 @@ def assess(inspection: Inspection, method: Method) -> Result:
     unknown = sorted(set(inspection.attempts) - set(CHECKS))
     if unknown:
         raise ValueError(f"there is no check {unknown[0]}; there are {', '.join(CHECKS)}")
-    required = method.required_checks(inspection.header.scope)
-    on = _day(inspection.header.opened)
+    header, sha256 = inspection.header, inspection.method_sha256 or method.sha256()
+    method = method.of_damper(header.damper.family, header.damper.construction)
+    required = method.required_checks(header.scope)
+    on = _day(header.opened)
     checks: dict[str, Check] = {
         name: judge(name, inspection.attempts.get(name, ()), method, on=on)
         for name in CHECKS
         if name in required or inspection.attempts.get(name)
     }
+    amiss = unsuitable(
+        method.suitability,
+        family=header.damper.family,
+        construction=header.damper.construction,
+        rating_kw=header.engine.rating_kw,
+    )
+    if amiss is not None:
+        checks["suitability"] = amiss
     verdict = verdict_of({name: check.outcome for name, check in checks.items()})
     return Result(
-        **dict(inspection.header),
+        **dict(header),
         inspection=inspection.id,
         revision=inspection.revision,
         state=inspection.state,
@@ -45,9 +56,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
         signed_by=inspection.signed_by,
         decision=inspection.decision,
         remark=inspection.remark,
-        method=MethodPart(
-            id=method.id, version=method.version, sha256=inspection.method_sha256 or method.sha256()
-        ),
+        method=MethodPart(id=method.id, version=method.version, sha256=sha256),
         checks=Checks.model_validate(checks),
         verdict=verdict,
         reasons=reasons_of(verdict, checks),

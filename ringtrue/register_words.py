@@ -99,7 +99,7 @@ def _amiss(record: EngineRecord, method: Method) -> Iterator[str]:
         method.suitability, family=record.family, construction=record.construction, rating_kw=record.rating_kw
     )
     if reason is not None:
-        yield f"damper {fitted.damper}: {reason}"
+        yield f"damper {fitted.damper}: {reason.reason}"
 
 
 def _engines(book: Book, inspections: Inspections, method: Method) -> Iterator[str]:

@@ -102,12 +102,16 @@ class Bay:
         return self._run is not None
 
     def _in_force(self) -> Method:
-        """The method of the inspection that is open, also where the bay's own is another by now."""
+        """The method of the inspection that is open, also where the bay's own is another by now, for its
+        damper."""
         state = self._state
-        if state is None or state.state != "open" or state.opened.method_sha256 == self._method_sha256:
+        if state is None or state.state != "open":
             return self._method
         if self._opened_with is None or self._opened_with[0] != state.id:
-            self._opened_with = state.id, Method.model_validate(state.opened.method)
+            opened, damper = state.opened, state.opened.header.damper
+            is_todays = opened.method_sha256 == self._method_sha256
+            method = self._method if is_todays else Method.model_validate(opened.method)
+            self._opened_with = state.id, method.of_damper(damper.family, damper.construction)
         return self._opened_with[1]
 
     def live(self) -> Live | None:

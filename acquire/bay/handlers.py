@@ -128,10 +128,13 @@ class Handlers:
                 scope=command.scope,
                 engine=EnginePart(
                     serial=command.engine,
+                    rating_kw=_float(command.rating_kw),
                     distance_km=_float(command.distance_km),
                     hours_h=_float(command.hours_h),
                 ),
-                damper=DamperPart(serial=command.damper, construction=command.construction),
+                damper=DamperPart(
+                    serial=command.damper, family=command.family, construction=command.construction
+                ),
                 work_order=command.work_order,
                 opened=rfc3339(now),
             ),

@@ -100,7 +100,7 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
         method.suitability, family=record.family, construction=record.construction, rating_kw=record.rating_kw
     )
     if record.fitted is not None and reason is not None:
-        sentences.append(f"damper {record.fitted.damper}: {reason}")
+        sentences.append(f"damper {record.fitted.damper}: {reason.reason}")
     first = _first(parts)
     found: set[DueState] = {part.state for part in parts}
     if events or base.condemned is not None:

@@ -9,7 +9,8 @@ from typing import Any
 
 EXAMPLE = """\
 commands and their arguments (in brackets: may be left out):
-  open     engine damper scope=on-engine|bench|both [inspection] [construction]
+  open     engine damper scope=on-engine|bench|both [inspection] [family=viscous|rubber]
+           [construction=rolled|welded] [rating_kw]
            [distance_km] [hours_h] [work_order]
   begin    check=rim|face|thickness|lifts gauge=ID|typed [radius_mm] (face)
            [resolution_mm] [mpe_mm] (typed)
@@ -39,7 +40,7 @@ examples:
 """
 
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.
-_NUMBERS = ("_mm", "_deg", "_km", "_h", "_s")
+_NUMBERS = ("_mm", "_deg", "_km", "_h", "_s", "_kw", "_min")
 # Names whose values are true or false.
 _FLAGS = ("sure", "replace", "stop")
 

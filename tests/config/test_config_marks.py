@@ -29,6 +29,7 @@ MAKERS = (
     ("thickness", "bulge"),
     ("intervals", "valve_set_distance_km"),
     ("intervals", "valve_set_hours_h"),
+    ("damper",),
     ("suitability", "construction"),
 )
 # What is not stated besides: the rim's radius, which nothing needs, and the guard factor, which a probability

@@ -24,6 +24,7 @@ def test_every_name_that_is_typed_is_in_the_table_and_in_its_order() -> None:
 def test_the_result_has_a_place_for_each_check_of_what_it_gives() -> None:
     parts = {"turn": SurfaceCheck, "places": ThicknessCheck, "items": ObservedCheck}
     fields = {field.alias or name: field.annotation for name, field in Checks.model_fields.items()}
+    assert fields.pop("suitability") == ObservedCheck | None  # which nobody takes: it follows from the rest
     assert fields == {name: parts[kind.takes] | None for name, kind in KINDS.items() if kind.is_check}
 
 

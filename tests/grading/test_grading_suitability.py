@@ -34,7 +34,7 @@ def test_by_the_edge_and_the_rating(
     construction: Construction | None, rating_kw: float | None, said: str | None
 ) -> None:
     found = unsuitable(RULES, family="viscous", construction=construction, rating_kw=rating_kw)
-    assert found is None if said is None else found is not None and said in found
+    assert found is None if said is None else found is not None and said in found.reason
 
 
 def test_a_construction_that_the_method_does_not_name_suits_all() -> None:
@@ -46,7 +46,8 @@ def test_without_rules_only_the_family_is_asked_for() -> None:
     assert unsuitable(Suitability(), family="viscous", construction=None, rating_kw=None) is None
     assert unsuitable(Suitability(), family=None, construction=None, rating_kw=None) is None
     found = unsuitable(Suitability(), family="rubber", construction=None, rating_kw=None)
-    assert found == "a rubber damper, and the method is for viscous ones"
+    assert found is not None
+    assert (found.outcome, found.reason) == ("invalid", "a rubber damper, and the method is for viscous ones")
 
 
 def test_bounds_that_cross_or_bound_nothing_are_mistakes() -> None:
