@@ -29,12 +29,11 @@ MAKERS = (
     ("thickness", "bulge"),
     ("intervals", "valve_set_distance_km"),
     ("intervals", "valve_set_hours_h"),
-    ("damper",),
     ("suitability", "construction"),
 )
 # What is not stated besides: the rim's radius, which nothing needs, and the guard factor, which a probability
 # rules out.
-LEFT_OUT = (*MAKERS, ("rim", "radius_mm"), ("decision", "guard_r"))
+LEFT_OUT = (*MAKERS, ("rim", "radius_mm"), ("decision", "guard_r"), ("damper",))
 
 
 def tables(model: type[BaseModel], *path: str) -> Iterator[tuple[tuple[str, ...], str]]:
