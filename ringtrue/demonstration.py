@@ -15,7 +15,6 @@ from acquire.bay.inspection import fold, to_evidence
 from acquire.clock import RealClock
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
-from contract.lengths import UNITS
 from contract.live import Live
 from contract.result import Result, SurfaceCheck
 from contract.states import GaugeStateMessage
@@ -25,15 +24,10 @@ from link.broker import built_in_address
 from link.client import BayClient
 from link.connection import Connection, address_of, connect, run_session
 from link.errors import BrokerError, LinkError
-from records.errors import NotInstalledError
 from records.pictures.turn import picture
-from records.report.content import compose
-from records.report.html import as_html
-from records.report.pdf import as_pdf
 from ringtrue.child import DaemonChild
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
-from ringtrue.reporting import find
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.port import PtyPort
 from simulators.rig import Rig, haul_truck
@@ -270,6 +264,14 @@ def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:
 def write_report(folder: Path, files: BayFiles, result: Result) -> Path:
     """The report of the signed inspection, written anew by every demonstration; HTML where no PDF can be
     made."""
+    # Not before: it is heavy to load, and who sees a demonstration should not wait for its beginning.
+    from contract.lengths import UNITS
+    from records.errors import NotInstalledError
+    from records.report.content import compose
+    from records.report.html import as_html
+    from records.report.pdf import as_pdf
+    from ringtrue.reporting import find
+
     page = compose(find(files.settings, result.inspection, result.revision), UNITS["mm"])
     try:
         file, data = folder / "report.pdf", as_pdf(page)

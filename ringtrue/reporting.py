@@ -10,6 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import structlog
+from pydantic import ValidationError
 
 from acquire.bay.inspection import fold, to_evidence
 from acquire.errors import AcquireError, JournalError
@@ -92,12 +93,12 @@ def _with_readings(source: Source, journal: JournalReader, result: Result) -> So
         with journal.naming():
             state = fold(journal.read(result.inspection), revision=result.revision)
             evidence = to_evidence(state)
-    except AcquireError as error:
-        structlog.get_logger().warning("pictures without readings", reason=str(error))
+        method = Method.model_validate(state.opened.method)
+    except (AcquireError, ValidationError) as error:  # of another version, or damaged: the result will do
+        structlog.get_logger().warning("pictures without readings", reason=" ".join(str(error).split()))
         return source
     if evidence.readings_sha256 != result.readings_sha256:
         return source
-    method = Method.model_validate(state.opened.method)
     return replace(source, evidence=evidence, method=method)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sqlite3
 import subprocess
 import sys
 from contextlib import closing
@@ -108,6 +109,15 @@ def test_a_damaged_journal_is_no_obstacle_where_the_records_are_whole(
     (bay / "var/records.db").unlink()
     Path("out.html").unlink()
     assert f"{INSPECTION}: neither records nor journal" in refused(capsys, 3, INSPECTION)
+
+
+def test_a_method_that_this_version_does_not_know_is_no_obstacle(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with closing(sqlite3.connect(bay / "var/journal.db")) as db, db:
+        db.execute("UPDATE event SET body = json_set(body, '$.method.unknown', 1) WHERE kind = 'opened'")
+    assert "Drawn from the harmonics of the result" in html(INSPECTION)
+    assert "pictures without readings" in capsys.readouterr().err
 
 
 def test_a_result_that_the_records_have_not_yet_is_the_one(bay: Path) -> None:
