@@ -98,13 +98,19 @@ def write_bay(place: Path, mqtt: str, ports: Sequence[str]) -> Path:
     return file
 
 
+# `ringtrue`, as its users have it: a library for coloured tracebacks, which a tool of the tests brings and
+# the log's library loads where it finds it, is no part of it.
+_RINGTRUE = "import sys; sys.modules['rich'] = None; from ringtrue.cli import main; sys.exit(main())"
+
+
 @contextmanager
 def daemon(config: Path) -> Iterator[int]:
-    """`ringtrue run` while the block runs; its process id."""
+    """`ringtrue run` while the block runs; its process id. Compiled modules are kept, as installing does."""
+    environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with (config.parent / "daemon.log").open("ab") as log:
         child = subprocess.Popen(
-            [sys.executable, "-m", "ringtrue", "run", "--config", str(config)],
-            cwd=ROOT, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+            [sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
+            cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
         )  # fmt: skip
     try:
         yield child.pid
