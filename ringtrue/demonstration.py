@@ -11,7 +11,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.clock import RealClock
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
