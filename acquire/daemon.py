@@ -33,7 +33,8 @@ from drivers.instrument import Instrument
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
-from link.connection import BrokerAddress, Connection, Will, stay_connected
+from link.address import BrokerAddress, Will
+from link.connection import Connection, stay_connected
 from link.errors import LinkError
 from link.pauses import Pauses
 from link.tasks import end

@@ -40,7 +40,7 @@ REFUSED_FIRST_S, REFUSED_MAX_S = 1.0, 60.0
 # Waiting rows fetched at a time.
 OUTBOX_ROWS = 100
 # Readings sent in one go before the loop's other tasks get a turn.
-_BURST = 50
+_BURST = 200
 
 
 class WaitingMessage(Protocol):
@@ -301,7 +301,8 @@ class Publisher:
                     self._readings_dropped += len(burst)
                     raise
                 self._readings_sent += len(burst)
-                await asyncio.sleep(0)
+                if self._readings:
+                    await asyncio.sleep(0)
 
     async def _send_replies(self, connection: Connection) -> None:
         while True:

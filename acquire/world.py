@@ -20,7 +20,8 @@ from config.profile import PortSettings
 from config.settings import GaugeSettings, MqttSettings
 from drivers.reader import PortReader
 from drivers.transports import OpenPort
-from link.connection import BrokerAddress, Connect
+from link.address import BrokerAddress
+from link.connection import Connect
 
 Work = Callable[[], Awaitable[None]]
 """Runs for ever."""

@@ -22,9 +22,10 @@ from contract.result import Result, SurfaceCheck
 from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from contract.wire import rfc3339
+from link.address import address_of
 from link.broker import built_in_address
 from link.client import BayClient
-from link.connection import Connection, address_of, connect, run_session
+from link.connection import Connection, connect, run_session
 from link.errors import BrokerError, LinkError
 from records.errors import NotInstalledError
 from records.pictures.turn import picture

@@ -16,8 +16,9 @@ from drivers.finding import find_port
 from drivers.instrument import own_thread
 from drivers.reader import PortReader
 from drivers.transports import open_port
+from link.address import BrokerAddress, address_of
 from link.broker import BuiltInBroker
-from link.connection import BrokerAddress, address_of, connect
+from link.connection import connect
 
 
 def real_world() -> World:

@@ -18,7 +18,8 @@ from acquire.publisher import READINGS_MAX, Publisher
 from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
-from link.connection import BrokerAddress, Will, stay_connected
+from link.address import BrokerAddress, Will
+from link.connection import stay_connected
 from link.errors import LinkError
 from link.tasks import end
 from tests.link.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until

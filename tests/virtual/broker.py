@@ -14,7 +14,8 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 
 from contract.topics import Topics
-from link.connection import BrokerAddress, Connection, Received, Will
+from link.address import BrokerAddress, Will
+from link.connection import Connection, Received
 from link.errors import LinkError, PublishRefusedError
 from link.tasks import end
 
