@@ -115,6 +115,7 @@ class Daemon:
                 live=lambda: live_payload(self._bay.live()),
                 on_command=self._command,
             )
+            reader.handed_over = self._publisher.send_readings
             parts = await self._wire(reader)
             tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
             tasks.append(asyncio.ensure_future(self._after_gauges(lambda: world.aside(load))))

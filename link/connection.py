@@ -102,16 +102,27 @@ class Connection:
         if reason.is_failure:
             raise PublishRefusedError(topic, str(reason))
 
+    @property
+    def is_free(self) -> bool:
+        """Whether what is written now leaves now."""
+        return not (self._client.is_full or self._client.lost.done())
+
+    def write_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
+        """Publish several (topic, payload) at QoS 0 without waiting: what the socket does not take leaves
+        later; what comes after the end of the connection, never."""
+        if not self._client.lost.done():
+            protocol = self._protocol
+            packets = [publish_packet(topic, payload, protocol, retain=retain) for topic, payload in messages]
+            self._client.write(b"".join(packets))
+
     async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         """Publish several (topic, payload) at QoS 0; returns when all have left. Raises LinkError.
 
         Written at once, and waited for only where the socket takes no more: a fraction of the cost of
         one by one.
         """
-        client, protocol = self._client, self._protocol
-        if not client.lost.done():
-            packets = [publish_packet(topic, payload, protocol, retain=retain) for topic, payload in messages]
-            client.write(b"".join(packets))
+        client = self._client
+        self.write_burst(messages, retain=retain)
         waited_s = 0.0
         while client.is_full and waited_s < TIMEOUT_S and not client.lost.done():
             await asyncio.sleep(FULL_PAUSE_S)

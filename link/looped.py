@@ -175,7 +175,7 @@ class LoopedClient:
         if link is None:
             return
         try:
-            if not self._is_cut:
+            if not self._is_cut and library.want_write():
                 library.loop_write()
             if self._is_cut or (self._rest and not library.want_write()):
                 with suppress(BlockingIOError, ssl.SSLWantWriteError, ssl.SSLWantReadError):
