@@ -43,9 +43,9 @@ from link.tasks import end
 RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
 # Seconds between two looks whether the records are still the ones they were.
 RECORDS_LOOK_S = 10.0
-# Seconds that the gauges have before what is heavy to load begins to compete with them, and which their
-# first reading cuts short.
-HEAD_START_S = 0.3
+# Seconds that the gauges have before what is heavy to load begins to compete with them: five periods of a
+# slow one.
+HEAD_START_S = 0.5
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
@@ -88,7 +88,6 @@ class Daemon:
         self._topics = Topics(bay.site, bay.name)
         self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
         self._records_grew = asyncio.Event()
-        self._heard = asyncio.Event()
         self._replies: asyncio.Queue[Reply] = asyncio.Queue()
         self._publisher: Publisher
         self._bay: Bay
@@ -187,16 +186,13 @@ class Daemon:
             await pauses.wait()
 
     async def _after_gauges(self, work: Work) -> None:
-        """Work that loads large libraries, once a gauge has been heard, or has had time to be."""
-        with suppress(TimeoutError):
-            async with asyncio.timeout(HEAD_START_S):
-                await self._heard.wait()
+        """Work that loads large libraries, once the gauges have had time to be heard."""
+        await asyncio.sleep(HEAD_START_S)
         await work()
 
     # -- from the gauges
 
     def _take_reading(self, reading: Reading) -> None:
-        self._heard.set()
         self._bay.take_reading(reading)
         self._publisher.reading(reading)
         self._publisher.live_changed()
