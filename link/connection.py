@@ -1,4 +1,4 @@
-"""The one module that speaks MQTT: a connection, and a loop that keeps one up.
+"""How the house speaks MQTT: a connection, and a loop that keeps one up.
 
 The client library does not reconnect: that is mended here. A connection speaks MQTT 5 where the broker
 does, else 3.1.1: only 5 shows whether a message came from someone who asked for it to be retained.

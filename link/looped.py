@@ -44,9 +44,9 @@ class _Socket(ssl.SSLSocket):
 class LoopedClient:
     """One connection: `open` first, `close` at the end; whatever happens, no socket is left behind.
 
-    protocol: 5 or 4 (3.1.1). let_in: done with what the broker says to that. lost: done once the connection
-    has ended, with why. published, subscribed: told of what the broker says of a message or a subscription,
-    by its number. All but `open`'s thread is the loop's.
+    protocol: 5 or 4 (3.1.1). on_answer: told what the broker says of a message or a subscription, by the
+    library's number of it. let_in: done with what the broker says to being asked in. lost: done once the
+    connection has ended, with why. Of the loop's thread, but for what `open` does in one of its own.
     """
 
     def __init__(
