@@ -21,7 +21,7 @@ from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
 from acquire.publisher import OUTBOX_ROWS, Publisher
-from acquire.results import Results, load
+from acquire.results import Results
 from acquire.world import Work, World
 from config.bay import BayFiles
 from contract import terms
@@ -117,7 +117,7 @@ class Daemon:
             reader.handed_over = self._publisher.send_readings
             parts = await self._wire(reader)
             tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
-            tasks.append(asyncio.ensure_future(self._after_gauges(lambda: world.aside(load))))
+            tasks.append(asyncio.ensure_future(self._after_gauges(lambda: world.aside(world.load))))
             try:
                 address, kept_running = await finding
                 tasks += [asyncio.ensure_future(self._supervise(name, work)) for name, work in kept_running]

@@ -99,9 +99,3 @@ class Results:
             if self._journal.result(inspection, state.revision) is None:
                 found.append(inspection)
         return found
-
-
-def load() -> None:
-    """Load what grading needs before it is needed: that takes the better part of a second, and no command is
-    to wait for it."""
-    import acquire.bay.verdict  # noqa: F401

@@ -56,7 +56,10 @@ class FindBroker(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class World:
-    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made."""
+    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made.
+
+    load: loads what no reading needs, so that nobody waits for it who asks for a verdict later.
+    """
 
     clock: Clock
     ports: Ports
@@ -65,3 +68,4 @@ class World:
     connect: Connect
     aside: Aside
     rng: random.Random
+    load: Callable[[], None]

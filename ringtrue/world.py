@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import random
 from contextlib import AsyncExitStack
 
@@ -31,7 +32,22 @@ def real_world() -> World:
         connect=connect,
         aside=asyncio.to_thread,
         rng=random.Random(),  # noqa: S311 of pauses only
+        load=load,
     )
+
+
+def load() -> None:
+    """What grades, and what keeps records, which takes the better part of a second.
+
+    It lives as long as the daemon, and is left out of the search for garbage from then on: each took 60 ms
+    more with it, for which no reading was stamped.
+    """
+    import scipy.special  # noqa: F401
+
+    import acquire.bay.verdict  # noqa: F401
+    import records.store  # noqa: F401
+
+    gc.freeze()
 
 
 async def find_broker(

@@ -83,7 +83,7 @@ def daemon_run(seed: int) -> Run:
             stage.begin_sweep(config)
             board.stage = HUSH
             until(lambda: board.stage == HUSHED, "the feeder")
-            stage.settle()
+            stage.come_to_rest(pid)
             board.wanted = board.heard + GAUGES * LINES
             before_s = stage.cpu_s(pid)
             board.stage = GO

@@ -143,6 +143,17 @@ def cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def come_to_rest(pid: int) -> None:
+    """Until the daemon, which nobody sends anything, has loaded and graded what there was."""
+
+    def is_idle() -> bool:
+        before_s = cpu_s(pid)
+        settle()
+        return cpu_s(pid) - before_s <= 0.02
+
+    until(is_idle, "an idle daemon")
+
+
 def settle(seconds: float = 0.3) -> None:
     """Let what is under way arrive."""
     time.sleep(seconds)

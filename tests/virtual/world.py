@@ -135,6 +135,7 @@ class VirtualWorld:
             connect=self.broker.connect,
             aside=self._aside,
             rng=self.rng(f"pauses {run}"),
+            load=lambda: None,
         )
 
         async def deliver(document: bytes) -> None:
