@@ -33,7 +33,8 @@ from drivers.instrument import Instrument
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
-from link.connection import BrokerAddress, Connection, Will, stay_connected
+from link.address import BrokerAddress, Will
+from link.connection import Connection, stay_connected
 from link.errors import LinkError
 from link.pauses import Pauses
 from link.tasks import end
@@ -42,6 +43,9 @@ from link.tasks import end
 RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
 # Seconds between two looks whether the records are still the ones they were.
 RECORDS_LOOK_S = 10.0
+# Seconds that the gauges have before what is heavy to load begins to compete with them: five periods of a
+# slow one.
+HEAD_START_S = 0.5
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
@@ -100,8 +104,9 @@ class Daemon:
             )
             stack.push_async_callback(world.aside, self._journal.close)
             self._log.info("journal", file=str(settings.journal.path))
-            address, kept_running = await world.find_broker(settings.mqtt, stack)
-            parts = list(kept_running)
+            # The broker starts while the gauges' ports are opened: they do not wait for each other.
+            finding = asyncio.ensure_future(world.find_broker(settings.mqtt, stack))
+            stack.push_async_callback(end, finding)
             reader = await stack.enter_async_context(world.ports.reader(self._clock))
             self._publisher = Publisher(
                 self._topics,
@@ -109,10 +114,15 @@ class Daemon:
                 live=lambda: live_payload(self._bay.live()),
                 on_command=self._command,
             )
-            await self._wire(reader, parts)
-            link = asyncio.ensure_future(self._keep_link(address))
+            reader.handed_over = self._publisher.send_readings
+            parts = await self._wire(reader)
             tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
+            tasks.append(asyncio.ensure_future(self._after_gauges(lambda: world.aside(world.load))))
             try:
+                address, kept_running = await finding
+                tasks += [asyncio.ensure_future(self._supervise(name, work)) for name, work in kept_running]
+                link = asyncio.ensure_future(self._keep_link(address))
+                tasks.append(link)
                 self._log.info("ready", gauges=[gauge.id for gauge in settings.gauge])
                 on_ready()
                 await stop.wait()
@@ -120,10 +130,11 @@ class Daemon:
                 self._publisher.leave()
                 await asyncio.wait([link], timeout=LEAVE_MAX_S)
             finally:
-                await end(*tasks, link)
+                await end(*tasks)
         self._log.info("stopped")
 
-    async def _wire(self, reader: PortReader, parts: list[tuple[str, Work]]) -> None:
+    async def _wire(self, reader: PortReader) -> list[tuple[str, Work]]:
+        """Make all parts but the link, in the order in which they begin."""
         files, world = self._files, self._world
         grading = GradingService(lambda graded: results.keep(graded), world.aside)
         results = Results(self._journal, grading, self._topics, self._clock, world.aside)
@@ -141,6 +152,7 @@ class Daemon:
         latest = await world.aside(self._journal.latest_result)
         if latest is not None:
             self._publisher.keep(self._topics.result, latest.document)
+        parts: list[tuple[str, Work]] = []
         for gauge in files.settings.gauge:
             instrument = Instrument(
                 gauge,
@@ -155,11 +167,12 @@ class Daemon:
             )
             self._publish_state(instrument.state)
             parts.append((f"gauge {gauge.id}", instrument.run))
-        parts += [
+        return [
+            *parts,
             ("grading", grading.run),
             ("results", results.run),
             ("replies", self._send_replies),
-            ("records", self._send_records),
+            ("records", lambda: self._after_gauges(self._send_records)),
         ]
 
     async def _supervise(self, name: str, work: Work) -> None:
@@ -171,6 +184,11 @@ class Daemon:
             except Exception:
                 self._log.exception("a part failed and is started again", part=name)
             await pauses.wait()
+
+    async def _after_gauges(self, work: Work) -> None:
+        """Work that loads large libraries, once the gauges have had time to be heard."""
+        await asyncio.sleep(HEAD_START_S)
+        await work()
 
     # -- from the gauges
 

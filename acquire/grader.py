@@ -5,16 +5,17 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import structlog
 
 from acquire.aside import Aside
 from acquire.memory import give_back
 from config.method import Method
-from contract.document import encode
 from contract.terms import Verdict
-from grading.assess import assess
-from grading.evidence import Inspection
+
+if TYPE_CHECKING:
+    from grading.evidence import Inspection
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,5 +98,8 @@ class GradingService:
 
 
 def _graded(evidence: Inspection, method: Method) -> Graded:
+    from contract.document import encode
+    from grading.assess import assess
+
     result = assess(evidence, method)
     return Graded(evidence.id, evidence.revision, result.verdict, encode(result))

@@ -40,7 +40,7 @@ REFUSED_FIRST_S, REFUSED_MAX_S = 1.0, 60.0
 # Waiting rows fetched at a time.
 OUTBOX_ROWS = 100
 # Readings sent in one go before the loop's other tasks get a turn.
-_BURST = 50
+_BURST = 200
 
 
 class WaitingMessage(Protocol):
@@ -109,7 +109,8 @@ class Publisher:
         self._refusals = Refusals(self._status_changed)
         self._warnings: tuple[str, ...] = ()
         self._owed = 0
-        self._connected = False
+        self._connection: Connection | None = None
+        self._reading_topics: dict[str, str] = {}
         self._readings_sent = self._readings_dropped = self._readings_peak = 0
         self._live_sent = self._replies_sent = self._replies_refused = 0
         self._outbox_sent = self._connects = 0
@@ -117,7 +118,7 @@ class Publisher:
     @property
     def is_connected(self) -> bool:
         """Whether there is a connection now."""
-        return self._connected
+        return self._connection is not None
 
     def statistics(self) -> PublisherStatistics:
         """Counts since the start, as they are now."""
@@ -140,16 +141,30 @@ class Publisher:
             self._state_changed.set()
 
     def reading(self, reading: Reading) -> None:
-        """One reading for whoever listens now; without a connection it is dropped, and counted."""
-        if not self._connected:
+        """One reading for whoever listens now; it leaves with `send_readings`, or once a burst is full.
+        Without a connection it is dropped, and counted."""
+        if self._connection is None:
             self._readings_dropped += 1
             return
         if len(self._readings) >= self._readings_max:
             self._readings.popleft()
             self._readings_dropped += 1
         self._readings.append(reading)
-        self._readings_peak = max(self._readings_peak, len(self._readings))
-        self._reading_came.set()
+        waiting = len(self._readings)
+        if waiting > self._readings_peak:
+            self._readings_peak = waiting
+        if waiting >= _BURST:
+            self.send_readings()
+
+    def send_readings(self) -> None:
+        """Send the readings that wait, at once; where the connection takes no more just now, once it does."""
+        connection = self._connection
+        while self._readings and connection is not None and connection.is_free:
+            burst = self._next_burst()
+            connection.write_burst(burst)
+            self._readings_sent += len(burst)
+        if self._readings:
+            self._reading_came.set()
 
     def live_changed(self) -> None:
         """The live figures are other than before; `live` will be asked for them in time."""
@@ -192,7 +207,7 @@ class Publisher:
             self._outbox_grew,
         ):
             event.set()
-        self._connected = True
+        self._connection = connection
         tasks = [
             asyncio.ensure_future(work)
             for work in (
@@ -210,7 +225,7 @@ class Publisher:
             for task in done:
                 task.result()
         finally:
-            self._connected = False
+            self._connection = None
             self._readings_dropped += len(self._readings)
             self._readings.clear()
             await end(*tasks, leaving)
@@ -282,19 +297,12 @@ class Publisher:
             await asyncio.sleep(LIVE_PERIOD_S)
 
     async def _send_readings(self, connection: Connection) -> None:
-        topics: dict[str, str] = {}
+        """What found the connection full."""
         while True:
             await self._reading_came.wait()
             self._reading_came.clear()
             while self._readings:
-                burst = []
-                for _ in range(min(_BURST, len(self._readings))):
-                    reading = self._readings.popleft()
-                    topic = topics.get(reading.gauge)
-                    if topic is None:
-                        topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
-                    said = reading_payload(reading.seq, reading.time_ns, reading.value, reading.unit)
-                    burst.append((topic, said))
+                burst = self._next_burst()
                 try:
                     await connection.publish_burst(burst)
                 except BaseException:
@@ -302,6 +310,17 @@ class Publisher:
                     raise
                 self._readings_sent += len(burst)
                 await asyncio.sleep(0)
+
+    def _next_burst(self) -> list[tuple[str, bytes]]:
+        topics, burst = self._reading_topics, []
+        for _ in range(min(_BURST, len(self._readings))):
+            reading = self._readings.popleft()
+            topic = topics.get(reading.gauge)
+            if topic is None:
+                topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
+            said = reading_payload(reading.seq, reading.time_ns, reading.value, reading.unit)
+            burst.append((topic, said))
+        return burst
 
     async def _send_replies(self, connection: Connection) -> None:
         while True:

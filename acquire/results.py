@@ -6,11 +6,12 @@ What is graded is what the disk holds, never what memory believes.
 from __future__ import annotations
 
 import asyncio
+from typing import TYPE_CHECKING
 
 import structlog
 
 from acquire.aside import Aside
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.inspection import fold
 from acquire.clock import Clock
 from acquire.errors import FoldError
 from acquire.grader import Graded, GradingService
@@ -19,7 +20,9 @@ from acquire.journal.writer import Journal
 from config.method import Method
 from contract.topics import Topics
 from contract.wire import rfc3339
-from grading.evidence import Inspection
+
+if TYPE_CHECKING:
+    from grading.evidence import Inspection
 
 # How many of the latest inspections are looked through at the start for a result that a crash kept
 # from being graded: one is open, a few older ones may have been signed in between.
@@ -80,6 +83,8 @@ class Results:
                 del evidence  # of a long sweep it is large, and the next may be long in coming
 
     def _read(self, inspection: str, seq: int) -> tuple[Inspection, Method]:
+        from acquire.bay.evidence import to_evidence  # heavy: see there
+
         state = fold(self._journal.read(inspection, upto=seq or None))
         return to_evidence(state), Method.model_validate(state.opened.method)
 

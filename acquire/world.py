@@ -20,7 +20,8 @@ from config.profile import PortSettings
 from config.settings import GaugeSettings, MqttSettings
 from drivers.reader import PortReader
 from drivers.transports import OpenPort
-from link.connection import BrokerAddress, Connect
+from link.address import BrokerAddress
+from link.connection import Connect
 
 Work = Callable[[], Awaitable[None]]
 """Runs for ever."""
@@ -55,7 +56,10 @@ class FindBroker(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class World:
-    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made."""
+    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made.
+
+    load: loads what no reading needs, so that nobody waits for it who asks for a verdict later.
+    """
 
     clock: Clock
     ports: Ports
@@ -64,3 +68,4 @@ class World:
     connect: Connect
     aside: Aside
     rng: random.Random
+    load: Callable[[], None]

@@ -94,9 +94,9 @@ Instant = Annotated[datetime, BeforeValidator(_instant)]
 
 
 class Command(BaseModel):
-    """What all commands carry. Unknown keys are refused."""
+    """What all commands carry. Unknown keys are refused. Each is built when the first of it comes."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     id: Id
     operator: Text
 

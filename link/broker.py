@@ -30,7 +30,7 @@ from typing import Literal
 import structlog
 
 from config.settings import MqttSettings
-from link.connection import BrokerAddress
+from link.address import BrokerAddress
 from link.errors import BrokerError
 from link.pauses import Pauses
 from link.tasks import end_child

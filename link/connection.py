@@ -1,33 +1,27 @@
-"""The one module that speaks MQTT: a connection, and a loop that keeps one up.
+"""How the house speaks MQTT: a connection, and a loop that keeps one up.
 
-The client library does not reconnect and leaves small packets to Nagle's algorithm (stalls of 40 ms);
-both are mended here. A connection speaks MQTT 5 where the broker does, else 3.1.1: only 5 shows
-whether a message came from someone who asked for it to be retained.
+The client library does not reconnect: that is mended here. A connection speaks MQTT 5 where the broker
+does, else 3.1.1: only 5 shows whether a message came from someone who asked for it to be retained.
 """
 
 from __future__ import annotations
 
 import asyncio
 import random
-import socket
 import ssl
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
-from contextlib import AbstractAsyncContextManager, asynccontextmanager, suppress
-from dataclasses import dataclass, field
-from pathlib import Path
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from dataclasses import dataclass
 from typing import Any, Protocol, TypeVar
-from urllib.parse import urlsplit
 
-import aiomqtt
-from paho.mqtt.client import Client, error_string
-from paho.mqtt.packettypes import PacketTypes
-from paho.mqtt.properties import Properties
+from paho.mqtt.client import MQTTMessage, error_string
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from config.errors import ConfigError, Problem
-from config.settings import MqttSettings
+from link.address import BrokerAddress, Will
 from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
+from link.looped import LoopedClient
+from link.packets import publish_packet
 from link.pauses import Pauses
 from link.probe import wrong_scheme
 from link.tasks import end
@@ -46,47 +40,13 @@ FULL_PAUSE_S = 0.005
 RETRY_FIRST_S, RETRY_MAX_S = 0.1, 3.0
 # Messages received at QoS 0 and not yet looked at. More is a flood: the newest are dropped, and counted.
 INCOMING_MAX = 10_000
-# Messages at QoS 1 that a broker may send before the first of them is acknowledged, which is when it is
-# looked at: the rest waits there. MQTT 5 lets a client ask for this; to 3.1.1 the broker has its own figure.
-UNACKNOWLEDGED_MAX = 100
 # MQTT 5 and 3.1.1 codes for a user name or password that is not accepted.
 _REFUSED = (4, 5, 134, 135)
 _OTHER_PROTOCOL = (1, 132)
-_NODELAY = ((socket.IPPROTO_TCP, socket.TCP_NODELAY, 1),)
 
 
 class _OtherProtocolError(LinkError):
     """The broker does not know this version of MQTT: some say so, some do not answer."""
-
-
-@dataclass(frozen=True, slots=True)
-class BrokerAddress:
-    """Where a broker listens and how to be let in.
-
-    protocol: 5 means try 5 and fall back to 3.1.1; 4 means 3.1.1 only.
-    """
-
-    host: str
-    port: int
-    tls: bool = False
-    ca_file: Path | None = None
-    username: str | None = None
-    password: str | None = field(default=None, repr=False)
-    protocol: int = 5
-
-    @property
-    def url(self) -> str:
-        """As one would write it, without the credential."""
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"{'mqtts' if self.tls else 'mqtt'}://{host}:{self.port}"
-
-
-@dataclass(frozen=True, slots=True)
-class Will:
-    """What the broker publishes, retained, when the connection ends without a goodbye."""
-
-    topic: str
-    payload: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,61 +58,34 @@ class Received:
     retained: bool
 
 
-def address_of(settings: MqttSettings) -> BrokerAddress:
-    """The configured existing broker. Raises ConfigError where its files cannot be read."""
-    parts = urlsplit(settings.url)
-    tls = parts.scheme == "mqtts"
-    password = None
-    if settings.password_file is not None:
-        try:
-            password = settings.password_file.read_text().splitlines()[0]
-        except (OSError, UnicodeDecodeError, IndexError) as err:
-            problem = str(err) or "an empty file"
-            wanted = "a readable file with the password in its first line"
-            raise ConfigError(
-                [Problem(str(settings.password_file), None, "mqtt.password_file", problem, wanted)]
-            ) from None
-    return BrokerAddress(
-        host=parts.hostname or "",
-        port=parts.port or (8883 if tls else 1883),
-        tls=tls,
-        ca_file=settings.ca_file,
-        username=settings.username,
-        password=password,
-    )
-
-
-class _Socket(ssl.SSLSocket):
-    """Closes itself where the handshake fails: the library forgets it."""
-
-    def do_handshake(self, block: bool = False) -> None:
-        try:
-            super().do_handshake(block)
-        except OSError:
-            self.close()
-            raise
-
-
 class Connection:
     """One connection while it lasts."""
 
-    def __init__(self, client: aiomqtt.Client, protocol: int) -> None:
-        self._client = client
+    def __init__(
+        self, address: BrokerAddress, protocol: int, context: ssl.SSLContext | None, will: Will | None
+    ) -> None:
+        self._client = LoopedClient(
+            address,
+            protocol,
+            context,
+            will,
+            keepalive_s=KEEPALIVE_S,
+            on_message=self._on_message,
+            on_answer=self._on_answer,
+        )
+        self._library = self._client.library
         self._protocol = protocol
         self._incoming: asyncio.Queue[tuple[Received, int, int]] = asyncio.Queue()
         self.dropped = 0
         """Messages received at QoS 0 that found no room."""
-        self._acknowledged: dict[int, asyncio.Future[ReasonCode]] = {}
-        self._pumping = asyncio.ensure_future(self._pump())
-        self._paho = client._client
-        self._loop = asyncio.get_running_loop()
-        # The library would go through the loop once more, as connecting needs: it runs in a thread.
-        self._paho.on_socket_register_write = self._write_when_possible
-        # The library throws away what the broker says of a message published.
-        self._paho.on_publish = self._on_publish
+        self._answers: dict[int, asyncio.Future[list[ReasonCode]]] = {}
 
-    def _write_when_possible(self, paho: Client, _: object, link: Any) -> None:
-        self._loop.add_writer(link.fileno(), paho.loop_write)
+    async def open(self) -> ReasonCode | None:
+        """What the broker says to being asked in; None where it does not answer. OSError where nobody is
+        there."""
+        await self._client.open()
+        await asyncio.wait([self._client.let_in], timeout=TIMEOUT_S)
+        return self._client.let_in.result() if self._client.let_in.done() else None
 
     async def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> None:
         """Publish; at QoS 1 returns when the broker has acknowledged.
@@ -162,55 +95,52 @@ class Connection:
         if qos == 0:
             await self.publish_burst([(topic, payload)], retain=retain)
             return
-        sent = self._paho.publish(topic, payload, qos, retain)
+        sent = self._library.publish(topic, payload, qos, retain)
         if sent.rc:
             raise LinkError(f"could not publish {topic}: {error_string(sent.rc)}")
-        answer: asyncio.Future[ReasonCode] = self._loop.create_future()
-        self._acknowledged[sent.mid] = answer
-        either: set[asyncio.Future[Any]] = {answer, self._pumping}
-        try:
-            await asyncio.wait(either, timeout=TIMEOUT_S, return_when=asyncio.FIRST_COMPLETED)
-        finally:
-            del self._acknowledged[sent.mid]
-        if not answer.done():
-            raise LinkError(f"could not publish {topic}: the broker does not acknowledge it")
-        if answer.result().is_failure:
-            raise PublishRefusedError(topic, str(answer.result()))
+        (reason,) = await self._answered(sent.mid, f"could not publish {topic}")
+        if reason.is_failure:
+            raise PublishRefusedError(topic, str(reason))
 
-    def _on_publish(self, _: Client, __: object, mid: int, reason: ReasonCode, ___: object) -> None:
-        answer = self._acknowledged.get(mid)
-        if answer is not None and not answer.done():
-            answer.set_result(reason)
+    @property
+    def is_free(self) -> bool:
+        """Whether what is written now leaves now."""
+        return not (self._client.is_full or self._client.lost.done())
+
+    def write_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
+        """Publish several (topic, payload) at QoS 0 without waiting: what the socket does not take leaves
+        later; what comes after the end of the connection, never."""
+        if not self._client.lost.done():
+            protocol = self._protocol
+            packets = [publish_packet(topic, payload, protocol, retain=retain) for topic, payload in messages]
+            self._client.write(b"".join(packets))
 
     async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         """Publish several (topic, payload) at QoS 0; returns when all have left. Raises LinkError.
 
         Written at once, and waited for only where the socket takes no more: a fraction of the cost of
-        waiting for each.
+        one by one.
         """
-        for topic, payload in messages:
-            last = self._paho.publish(topic, payload, retain=retain)
-            if last.rc:
-                raise LinkError(f"could not publish {topic}: {error_string(last.rc)}")
-        self._paho.loop_write()
+        client = self._client
+        self.write_burst(messages, retain=retain)
         waited_s = 0.0
-        while not last.is_published():
-            if self._pumping.done() or waited_s >= TIMEOUT_S:
-                raise LinkError(f"could not publish {topic}: the broker takes no more")
+        while client.is_full and waited_s < TIMEOUT_S and not client.lost.done():
             await asyncio.sleep(FULL_PAUSE_S)
             waited_s += FULL_PAUSE_S
+        if client.lost.done() or client.is_full:
+            raise LinkError(f"could not publish {messages[0][0]}: the broker takes no more")
 
     async def subscribe(self, topic: str, *, qos: int = 1) -> None:
         """Subscribe; returns when the broker has acknowledged. Raises LinkError, also if refused."""
-        try:
-            if self._protocol == 5:
-                options = SubscribeOptions(qos=qos, retainAsPublished=True)
-                codes = await self._client.subscribe(topic, options=options)
-            else:
-                codes = await self._client.subscribe(topic, qos=qos)
-        except aiomqtt.MqttError as err:
-            raise LinkError(f"could not subscribe to {topic}: {err}") from None
-        if any(code if isinstance(code, int) else code.value >= 128 for code in codes):
+        if self._protocol == 5:
+            options = SubscribeOptions(qos=qos, retainAsPublished=True)
+            failed, mid = self._library.subscribe(topic, options=options)
+        else:
+            failed, mid = self._library.subscribe(topic, qos)
+        if failed or mid is None:
+            raise LinkError(f"could not subscribe to {topic}: {error_string(failed)}")
+        reasons = await self._answered(mid, f"could not subscribe to {topic}")
+        if any(reason.is_failure for reason in reasons):
             raise LinkError(f"the broker does not allow to read {topic}")
 
     async def next_message(self) -> Received:
@@ -221,45 +151,60 @@ class Connection:
         if self._incoming.empty():
             waiting = asyncio.ensure_future(self._incoming.get())
             try:
-                await asyncio.wait((waiting, self._pumping), return_when=asyncio.FIRST_COMPLETED)
+                await asyncio.wait((waiting, self._client.lost), return_when=asyncio.FIRST_COMPLETED)
             finally:
                 if not waiting.done():
                     waiting.cancel()
             if not waiting.done():
-                self._pumping.result()
+                raise self._ended()
             message, mid, qos = await waiting
         else:
             message, mid, qos = self._incoming.get_nowait()
-        self._paho.ack(mid, qos)
+        self._library.ack(mid, qos)
         return message
 
     async def wait_lost(self) -> LinkError:
         """Wait until the connection ends, and say why it did."""
-        await asyncio.wait((self._pumping,))
-        error = self._pumping.exception()
-        return error if isinstance(error, LinkError) else LinkError("the connection to the broker ended")
+        await asyncio.wait((self._client.lost,))
+        return self._ended()
 
     async def close(self) -> None:
         """Say goodbye: no will is published."""
-        await end(self._pumping)
-        with suppress(aiomqtt.MqttError):
-            await self._client.__aexit__(None, None, None)
+        await self._client.close(TIMEOUT_S)
 
-    async def _pump(self) -> None:
-        """Take messages off the client until the connection ends; then raise LinkError."""
+    async def give_up(self) -> None:
+        """Of one that never was: leave nothing behind."""
+        await self._client.close(0)
+
+    def _ended(self) -> LinkError:
+        why = self._client.lost.result()
+        told = "" if "Unspecified" in why else f": {why}"  # a broker that stops gives no reason
+        return LinkError(f"the connection to the broker ended{told}")
+
+    async def _answered(self, mid: int, what: str) -> list[ReasonCode]:
+        """What the broker says of the message or subscription of this number. Raises LinkError."""
+        answer: asyncio.Future[list[ReasonCode]] = self._client.lost.get_loop().create_future()
+        self._answers[mid] = answer
+        either: set[asyncio.Future[Any]] = {answer, self._client.lost}
         try:
-            async for message in self._client.messages:
-                payload = message.payload if isinstance(message.payload, bytes) else b""
-                received = Received(str(message.topic), payload, bool(message.retain))
-                if message.qos == 0 and self._incoming.qsize() >= INCOMING_MAX:
-                    self.dropped += 1
-                else:
-                    self._incoming.put_nowait((received, message.mid, message.qos))
-        except aiomqtt.MqttError as err:
-            why = str(err.__cause__ or err)
-            told = "" if "Unspecified" in why else f": {why}"  # a broker that stops gives no reason
-            raise LinkError(f"the connection to the broker ended{told}") from None
-        raise LinkError("the connection to the broker ended")
+            await asyncio.wait(either, timeout=TIMEOUT_S, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            del self._answers[mid]
+        if not answer.done():
+            raise LinkError(f"{what}: the broker does not acknowledge it")
+        return answer.result()
+
+    def _on_answer(self, mid: int, reasons: list[ReasonCode]) -> None:
+        answer = self._answers.get(mid)
+        if answer is not None and not answer.done():
+            answer.set_result(reasons)
+
+    def _on_message(self, message: MQTTMessage) -> None:
+        if message.qos == 0 and self._incoming.qsize() >= INCOMING_MAX:
+            self.dropped += 1
+            return
+        received = Received(message.topic, bytes(message.payload), message.retain)
+        self._incoming.put_nowait((received, message.mid, message.qos))
 
 
 @asynccontextmanager
@@ -267,83 +212,48 @@ async def connect(address: BrokerAddress, *, will: Will | None = None) -> AsyncI
     """A connection, said goodbye to at the end. Raises LinkError where there is none to be had."""
     try:
         context = ssl.create_default_context(cafile=address.ca_file) if address.tls else None
-        if context is not None:
-            context.sslsocket_class = _Socket
     except (OSError, ssl.SSLError) as err:
         raise LinkError(f"{address.url}: certificate file {address.ca_file} cannot be used: {err}") from None
-    last_will = aiomqtt.Will(will.topic, will.payload, qos=1, retain=True) if will else None
     for protocol in (5, 4) if address.protocol == 5 else (4,):
-        client = aiomqtt.Client(
-            address.host,
-            address.port,
-            username=address.username,
-            password=address.password,
-            will=last_will,
-            protocol=aiomqtt.ProtocolVersion(protocol),
-            properties=_wishes() if protocol == 5 else None,
-            keepalive=KEEPALIVE_S,
-            timeout=TIMEOUT_S,
-            tls_context=context,
-            socket_options=_NODELAY,
-        )
-        client._client.manual_ack_set(True)
+        connection = Connection(address, protocol, context, will)
         try:
-            await _enter(client, address)
+            await _enter(connection, address)
         except _OtherProtocolError:
             if protocol == 4:
                 raise
         else:
             break
-    connection = Connection(client, protocol)
     try:
         yield connection
     finally:
         await connection.close()
 
 
-def _wishes() -> Properties:
-    wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-    wishes.ReceiveMaximum = UNACKNOWLEDGED_MAX
-    return wishes
-
-
-async def _enter(client: aiomqtt.Client, address: BrokerAddress) -> None:
-    """Connect; whatever happens, no socket and no task of the client is left behind."""
-    entering = asyncio.ensure_future(client.__aenter__())
+async def _enter(connection: Connection, address: BrokerAddress) -> None:
+    """Connect; whatever happens, no socket is left behind."""
+    opening = asyncio.ensure_future(connection.open())
     try:
-        await asyncio.wait({entering}, timeout=DOUBT_S)
-        if not entering.done() and (why := await wrong_scheme(address.host, address.port, address.tls)):
-            await end(entering)
-            await _abandon(client)
+        await asyncio.wait({opening}, timeout=DOUBT_S)
+        if not opening.done() and (why := await wrong_scheme(address.host, address.port, address.tls)):
             raise LinkError(f"{address.url} {why}")
-        await asyncio.shield(entering)
-    except asyncio.CancelledError:
-        with suppress(aiomqtt.MqttError):
-            await entering
-        await _abandon(client)
-        raise
-    except aiomqtt.MqttError as err:
-        await _abandon(client)
-        code = getattr(err, "rc", None)
-        number = code if isinstance(code, int) else getattr(code, "value", None)
-        if number in _REFUSED:
-            raise CredentialRefusedError(
-                f"{address.url} refused user {address.username or '(none)'}: check the user name and password"
-            ) from None
-        if number in _OTHER_PROTOCOL or "Operation timed out" in str(err):
+        reason = await asyncio.shield(opening)
+        if reason is None or reason.value in _OTHER_PROTOCOL:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
-            ) from None
-        why = await wrong_scheme(address.host, address.port, address.tls) or f"cannot be reached: {err}"
+            )
+        if reason.value in _REFUSED:
+            raise CredentialRefusedError(
+                f"{address.url} refused user {address.username or '(none)'}: check the user name and password"
+            )
+        if reason.is_failure:
+            raise LinkError(f"{address.url} cannot be reached: {reason}")
+    except BaseException as error:
+        await end(opening)
+        await connection.give_up()
+        if not isinstance(error, OSError):
+            raise
+        why = await wrong_scheme(address.host, address.port, address.tls) or f"cannot be reached: {error}"
         raise LinkError(f"{address.url} {why}") from None
-
-
-async def _abandon(client: aiomqtt.Client) -> None:
-    # The library leaves the socket and its watching task of a failed attempt to the keepalive.
-    client._client.disconnect()
-    if client._misc_task is not None:
-        client._misc_task.cancel()
-        await asyncio.wait([client._misc_task])
 
 
 class Connect(Protocol):

@@ -12,8 +12,8 @@ from pydantic import ValidationError
 from config.errors import ConfigError, Problem
 from config.settings import BROKER_URL, MqttSettings, read_settings
 from contract.topics import Topics
+from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
-from link.connection import BrokerAddress, address_of
 
 ANY_LEVEL = "+"
 """MQTT's wildcard for one level of a topic."""

@@ -11,7 +11,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.clock import RealClock
 from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
@@ -20,9 +21,10 @@ from contract.result import Result, SurfaceCheck
 from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from contract.wire import rfc3339
+from link.address import address_of
 from link.broker import built_in_address
 from link.client import BayClient
-from link.connection import Connection, address_of, connect, run_session
+from link.connection import Connection, connect, run_session
 from link.errors import BrokerError, LinkError
 from records.pictures.turn import picture
 from ringtrue.child import DaemonChild

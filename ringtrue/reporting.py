@@ -12,7 +12,8 @@ from pathlib import Path
 import structlog
 from pydantic import ValidationError
 
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.errors import AcquireError, JournalError
 from acquire.journal.reader import JournalReader
 from config.method import Method

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import random
 from contextlib import AsyncExitStack
 
@@ -16,8 +17,9 @@ from drivers.finding import find_port
 from drivers.instrument import own_thread
 from drivers.reader import PortReader
 from drivers.transports import open_port
+from link.address import BrokerAddress, address_of
 from link.broker import BuiltInBroker
-from link.connection import BrokerAddress, address_of, connect
+from link.connection import connect
 
 
 def real_world() -> World:
@@ -30,7 +32,22 @@ def real_world() -> World:
         connect=connect,
         aside=asyncio.to_thread,
         rng=random.Random(),  # noqa: S311 of pauses only
+        load=load,
     )
+
+
+def load() -> None:
+    """What grades, and what keeps records, which takes the better part of a second.
+
+    It lives as long as the daemon, and is left out of the search for garbage from then on: each took 60 ms
+    more with it, for which no reading was stamped.
+    """
+    import scipy.special  # noqa: F401
+
+    import acquire.bay.verdict  # noqa: F401
+    import records.store  # noqa: F401
+
+    gc.freeze()
 
 
 async def find_broker(

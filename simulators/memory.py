@@ -78,6 +78,7 @@ class MemoryReader(PortReader):
         sink = self._sinks.get(name)
         if sink is not None:
             sink.take(data, time_ns, time_ns if since_ns is None else since_ns, lost)
+            self.handed_over()
 
     def cut(self, name: str) -> None:
         """The far side of a port goes away."""

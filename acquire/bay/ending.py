@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from acquire.bay.asked import Answer
 from acquire.bay.inspection import InspectionState, fold
-from acquire.bay.verdict import closing, result_of, shortfalls
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
 from acquire.runs.running import Running, name_of
 from contract import commands
 from contract.commands import Command
-from contract.result import Result
+
+if TYPE_CHECKING:
+    from contract.result import Result
 
 Common = Callable[[Command, str], dict[str, Any]]
 
@@ -47,6 +48,8 @@ class Ending:
         if run is None or run.begun.inspection != found.id:
             if not is_close:
                 return [Abandoned(**common)], {"inspection": found.id}
+            from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
+
             return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
         if is_close:
             text = f"close: the {name_of(run)} is running; end or cancel it first"
@@ -81,6 +84,8 @@ class Ending:
         return [signed], {"inspection": found.id}
 
     def _result(self, found: InspectionState) -> Result:
+        from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence
+
         result = result_of(self._journal, found)
         if result is None:
             text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
@@ -102,6 +107,8 @@ def _ask_if_not_keep(result: Result, decision: str | None) -> None:
     """Refuse to sign what does not end in keep, once, saying why it does not."""
     if result.verdict == "keep":
         return
+    from acquire.bay.verdict import shortfalls  # heavy: see acquire.bay.evidence
+
     why = ", ".join(shortfalls(result)) or "no check is done"
     how = "as it stands" if decision is None else f"with your decision {decision} beside it"
     text = (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from acquire.bay.inspection import InspectionState, fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import InspectionState, fold
 from acquire.journal.events import Observation
 from acquire.journal.writer import Journal
 from config.method import Method

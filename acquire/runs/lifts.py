@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 from statistics import median
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from acquire.journal.events import (
     EndReason,
@@ -29,7 +29,9 @@ from config.method import LiftRules
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.reading import Reading
-from grading.gauge.repeats import Repeatability, proven, repeatability_of_lifts
+
+if TYPE_CHECKING:
+    from grading.gauge.repeats import Repeatability
 
 LIFTS = 3
 """Lifts of a test: the fewest that count, and with a gauge that is read here all there are."""
@@ -228,6 +230,8 @@ class RunningLifts:
     def _repeatability(self) -> Repeatability | None:
         if len(self._values) < 2:
             return None
+        from grading.gauge.repeats import proven, repeatability_of_lifts  # heavy: see acquire.bay.evidence
+
         values_mm = [value / NM_PER_MM for value in self._values]
         return proven(repeatability_of_lifts(values_mm), self.begun.gauge.resolution_nm / NM_PER_MM)
 

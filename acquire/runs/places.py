@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from acquire.journal.events import ZERO, Event, Place, Resumed, Sample, SweepBegun, TypedThickness
 from acquire.journal.typed import counting
 from contract.units import NM_PER_MM, UDEG_PER_DEG
-from grading.evidence import GaugeFacts, Thickness, ThicknessReading
+
+if TYPE_CHECKING:
+    from grading.evidence import GaugeFacts, Thickness
 
 ZERO_REACH_NM = NM_PER_MM
 """No casing is thinner than this, and no sound micrometer's zero so far off; our own choice."""
@@ -33,6 +36,8 @@ def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place
 
 def thickness_of(taken: Sequence[tuple[Place, int]], gauge: GaugeFacts) -> Thickness:
     """As it is graded: the casing's readings, and the zero before the first and after the last of them."""
+    from grading.evidence import Thickness, ThicknessReading  # heavy: see acquire.bay.evidence
+
     on_casing = [number for number, (place, _) in enumerate(taken) if place != ZERO]
     first, last = (on_casing[0], on_casing[-1]) if on_casing else (len(taken), -1)
     before = [nm for place, nm in taken[:first] if place == ZERO]

@@ -140,7 +140,8 @@ def _tell(journal: JournalReader, new: Method) -> int:
 
 def _differing(journal: JournalReader, new: Method) -> Iterator[Differs]:
     """The closed inspections that end differently under the new method than under their own."""
-    from acquire.bay.inspection import fold, to_evidence
+    from acquire.bay.evidence import to_evidence
+    from acquire.bay.inspection import fold
     from config.method import Method
     from grading.assess import assess
 

@@ -123,7 +123,8 @@ def regrade_inspection(
 
 def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
     """What the journal's events and readings give now."""
-    from acquire.bay.inspection import fold, to_evidence
+    from acquire.bay.evidence import to_evidence
+    from acquire.bay.inspection import fold
     from config.method import Method
     from contract.document import encode
     from grading.assess import assess

@@ -75,24 +75,14 @@ async def _run(bay: BayFiles) -> None:
 
     from acquire.daemon import Daemon
     from link.tasks import end
-    from records.errors import RecordRefusedError
-    from records.store import Store
     from ringtrue import __version__
+    from ringtrue.keeping import RecordsKeeper
     from ringtrue.notify import Notifier
     from ringtrue.world import real_world
 
     notifier = Notifier(os.environ)
-    store = Store(bay.settings.records.url)
+    records = RecordsKeeper(bay.settings.records.url)
     log = structlog.get_logger()
-
-    async def deliver(document: bytes) -> None:
-        try:
-            await asyncio.to_thread(store.put, document)
-        except RecordRefusedError as error:  # trying again would not help; the journal has it still
-            log.error("record refused", reason=str(error))
-
-    async def records_new() -> bool:
-        return await asyncio.to_thread(store.is_new)
 
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
@@ -112,11 +102,11 @@ async def _run(bay: BayFiles) -> None:
         daemon = Daemon(
             bay,
             real_world(),
-            deliver_record=deliver,
-            records_new=records_new,
+            deliver_record=records.deliver,
+            records_new=records.is_new,
             software=f"ringtrue {__version__}",
         )
         await daemon.run(stop, notifier.ready)
     finally:
-        store.close()
+        records.close()
         await end(pings)

@@ -54,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
 
 async def _watch(args: argparse.Namespace) -> None:
     from contract.lengths import UNITS
-    from link.connection import BrokerAddress, Connection, stay_connected
+    from link.address import BrokerAddress
+    from link.connection import Connection, stay_connected
     from link.errors import BrokerError, LinkError
     from ringtrue.connect import find
     from ringtrue.screen import Screen

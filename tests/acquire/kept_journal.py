@@ -9,7 +9,7 @@ import tempfile
 from contextlib import closing
 from pathlib import Path
 
-from acquire.bay.inspection import to_evidence
+from acquire.bay.evidence import to_evidence
 from acquire.journal.migrations import APPLICATION_ID, SCHEMA_VERSION
 from config.method import Method
 from contract.document import encode

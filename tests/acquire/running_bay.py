@@ -11,8 +11,8 @@ from typing import Any
 
 from acquire.daemon import Daemon, RecordsNew
 from config.bay import BayFiles
+from link.address import BrokerAddress
 from link.broker import built_in_address
-from link.connection import BrokerAddress
 from ringtrue.world import real_world
 from tests.link.outside import until
 

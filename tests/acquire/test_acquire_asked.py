@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.bay.verdict import result_of
 from acquire.journal.events import Mark
 from contract.document import encode

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from acquire.bay.inspection import InspectionState, fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import InspectionState, fold
 from acquire.errors import FoldError
 from acquire.journal.events import Sample
 from config.cautions import USUAL

@@ -8,7 +8,8 @@ from collections.abc import Callable
 
 import pytest
 
-from acquire.bay.inspection import InspectionState, fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import InspectionState, fold
 from acquire.errors import FoldError
 from acquire.journal.events import Mark
 from acquire.journal.file import Batch, write_batch

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from acquire.bay.inspection import to_evidence
+from acquire.bay.evidence import to_evidence
 from config.cautions import USUAL
 from grading.assess import assess
 from tests.acquire.workbench import INDICATOR, Workbench

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acquire.bay.inspection import readings_sha256, to_evidence
+from acquire.bay.evidence import readings_sha256, to_evidence
 from acquire.journal.events import TypedLift, TypedRunout, TypedThickness, decode_event
 from acquire.runs.travel import travel_warning
 from contract.units import Unit

@@ -16,8 +16,8 @@ import pytest
 
 from config.bay import read_bay
 from contract.topics import Topics
+from link.address import BrokerAddress
 from link.broker import Program
-from link.connection import BrokerAddress
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand, stand
 from tests.link.outside import (

@@ -13,8 +13,9 @@ import pytest
 from acquire.journal.file import Batch, write_batch
 from config.bay import read_bay
 from contract.topics import Topics
+from link.address import BrokerAddress
 from link.broker import Program, built_in_address
-from link.connection import BrokerAddress, connect
+from link.connection import connect
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
 from tests.link.outside import ear, json_of, speak, until

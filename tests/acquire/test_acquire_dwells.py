@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from acquire.bay.inspection import to_evidence
+from acquire.bay.evidence import to_evidence
 from acquire.bay.looking import PHOTOS_MAX
 from acquire.journal.events import PhotoTaken
 from config.method import Method

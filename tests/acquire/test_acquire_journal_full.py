@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from acquire.bay.inspection import Take, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import Take
 from acquire.journal.writer import Trouble
 from contract.units import Unit
 from grading.evidence import Sweep

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.bay.inspection import to_evidence
+from acquire.bay.evidence import to_evidence
 from acquire.journal.events import Event, Sample
 from acquire.journal.reader import JournalReader
 from grading.evidence import Sweep

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acquire.bay.inspection import readings_sha256, to_evidence
+from acquire.bay.evidence import readings_sha256, to_evidence
 from acquire.journal.events import Sample
 from contract.units import Unit
 from drivers.reading import Reading

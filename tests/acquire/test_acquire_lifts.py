@@ -9,7 +9,8 @@ from statistics import stdev
 
 import pytest
 
-from acquire.bay.inspection import fold, lift_tests, to_evidence
+from acquire.bay.evidence import lift_tests, to_evidence
+from acquire.bay.inspection import fold
 from acquire.journal.events import SweepBegun, SweepEnded
 from contract.document import encode
 from contract.live import Live

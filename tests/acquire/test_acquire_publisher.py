@@ -15,10 +15,12 @@ import pytest
 from structlog.testing import capture_logs
 
 from acquire.publisher import READINGS_MAX, Publisher
+from contract.states import reading_payload
 from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
-from link.connection import BrokerAddress, Will, stay_connected
+from link.address import BrokerAddress, Will
+from link.connection import stay_connected
 from link.errors import LinkError
 from link.tasks import end
 from tests.link.outside import Cable, Mosquitto, ear, json_of, mosquitto, speak, until
@@ -141,12 +143,31 @@ async def test_readings_go_out_in_order_and_the_oldest_make_room(tmp_path: Path)
             await until_connected(publisher)
             for seq in range(1, 31):
                 publisher.reading(reading(seq))
+            publisher.send_readings()
             await heard.until(lambda _: len(heard.payloads("/reading")) >= 10)
         readings = [json_of(payload) for payload in heard.payloads("/reading")]
         assert [r["seq"] for r in readings] == list(range(21, 31))
         assert readings[0] == {"seq": 21, "t_ns": 1021, "value_mm": 0.19}
         counts = publisher.statistics()
         assert (counts.readings_sent, counts.readings_dropped, counts.readings_peak) == (10, 21, 10)
+
+
+async def test_readings_wait_for_a_broker_that_takes_no_more_and_lose_none(tmp_path: Path) -> None:
+    lines = ["allow_anonymous true", "max_queued_messages 0"]
+    async with mosquitto(tmp_path, lines) as broker:
+        bench = Bench(broker.address, readings_max=200_000)
+        async with ear(broker.address) as heard, bench.connected() as publisher:
+            await until_connected(publisher)
+            assert broker.pid is not None
+            os.kill(broker.pid, signal.SIGSTOP)
+            for seq in range(100_000):  # far more than sockets hold
+                publisher.reading(reading(seq))
+            publisher.send_readings()
+            assert publisher.statistics().readings_sent < 100_000
+            os.kill(broker.pid, signal.SIGCONT)
+            await heard.until(lambda _: publisher.statistics().readings_sent == 100_000)
+            await heard.until_payload("/reading", reading_payload(99_999, 100_999, 190_000, Unit.NM).decode())
+        assert [json_of(said)["seq"] for said in heard.payloads("/reading")] == list(range(100_000))
 
 
 async def test_commands_come_in_and_retained_ones_are_known_as_such(tmp_path: Path) -> None:
@@ -179,6 +200,7 @@ async def test_a_connection_away_costs_nothing_but_lateness(tmp_path: Path) -> N
             bench.put(*range(6, 206))
             publisher.reply("r1", b'{"id":"r1","ok":true}')
             publisher.reading(reading(1))
+            publisher.send_readings()
             assert len(bench.outbox.rows) == 200
             await cable.plug_in()
             await heard.until_payload("/i205/result")

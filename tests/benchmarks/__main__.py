@@ -15,8 +15,8 @@ NAMES = {
     "grading": "a finished sweep, against a bare least-squares fit; 200 files",
     "startup": "the daemon's start to its first reading",
 }
-SHORT = ("grading", "throughput")
-"""Those that can be told in a minute, by ratios that a busy machine hardly moves."""
+SHORT = ("grading", "throughput", "latency", "startup")
+"""Those that can be told in a few minutes, by ratios that a busy machine hardly moves."""
 
 
 def main() -> int:

@@ -73,15 +73,17 @@ def read_and_discard(board: Board, path: str, number: int) -> None:
 def publish_paced(
     port: int, result: Connection, gauges: int, number: int, period_s: float, seed: int
 ) -> None:
-    """A process: publishes as many messages as that many gauges send; then hands over when, by payload."""
+    """A process: publishes as many messages as that many gauges send; then hands over when, by payload, and
+    the processor seconds that took."""
     client = _client(port)
     written: dict[bytes, int] = {}
+    start_ns = time.process_time_ns()
     for line, gauge in paced(gauges, number, period_s, seed):
         # As long as a reading's message.
         payload = b'{"seq":%d,"t_ns":%d,"value_mm":%d.001}' % (line, time.monotonic_ns(), gauge)
         written[payload] = time.monotonic_ns()
         client.publish(TOPIC, payload)
-    result.send(written)
+    result.send((written, (time.process_time_ns() - start_ns) / 1e9))
     time.sleep(60)
 
 

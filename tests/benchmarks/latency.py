@@ -20,9 +20,12 @@ from tests.benchmarks.table import Figure, Row
 GAUGES, PERIOD_S = 8, 0.02
 # Lines of each gauge in one run: 8 s. Short and many, so that a busy neighbour spoils some of them only.
 LINES = 400
-REPEATS = 5
+REPEATS, REPEATS_SHORT = 5, 3
 MS, CORE = "{:.2f} ms", "{:.1%} of a core"
 RATIO_MAX, CORE_MAX = 2.0, 0.08
+# The daemon's processor time to that of a bare publisher at the same rate: 2.3 as measured, 3.6 where each
+# reading is sent, and the loop is woken for it, by way of tasks and of the library.
+CORE_HOLDS = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +43,14 @@ def below(delays_ms: list[float], share: float) -> float:
     return delays_ms[min(int(share * len(delays_ms)), len(delays_ms) - 1)]
 
 
-def measure() -> list[Row]:
-    """Ours and bare by turns."""
+def measure(*, short: bool = False) -> list[Row]:
+    """Ours and bare by turns. short: processor time only, which a busy machine hardly moves."""
     ours, floors = [], []
-    for seed in range(REPEATS):
+    for seed in range(REPEATS_SHORT if short else REPEATS):
         floors.append(bare_run(seed))
         ours.append(daemon_run(seed))
     rows = []
-    for name, share in (("median", 0.5), ("p99", 0.99)):
+    for name, share in () if short else (("median", 0.5), ("p99", 0.99)):
         against = "publish to receive, same rate"
         theirs = Figure(tuple(below(run.delays_ms, share) for run in floors), MS)
         own = Figure(tuple(below(run.delays_ms, share) for run in ours), MS)
@@ -58,8 +61,11 @@ def measure() -> list[Row]:
         rows.append(Row(f"latency at 8 × 50/s, {name}", against, theirs, own, ratio, aim, is_met))
         rows.append(Row("  of it after the stamp", against, theirs, stamped, stamped.median / theirs.median))
     core = Figure(tuple(run.core for run in ours), CORE)
+    theirs = Figure(tuple(run.core for run in floors), CORE)
+    ratio = core.median / theirs.median
     aim, is_met = f"< {CORE_MAX:.0%}", core.median < CORE_MAX
-    rows.append(Row("daemon at 8 × 50/s, sweeping", "", None, core, None, aim, is_met))
+    what, against = "daemon at 8 × 50/s, sweeping", "publishing alone, same rate"
+    rows.append(Row(what, against, theirs, core, ratio, aim, is_met, ratio <= CORE_HOLDS))
     return rows
 
 
@@ -77,7 +83,7 @@ def daemon_run(seed: int) -> Run:
             stage.begin_sweep(config)
             board.stage = HUSH
             until(lambda: board.stage == HUSHED, "the feeder")
-            stage.settle()
+            stage.come_to_rest(pid)
             board.wanted = board.heard + GAUGES * LINES
             before_s = stage.cpu_s(pid)
             board.stage = GO
@@ -115,9 +121,10 @@ def bare_run(seed: int) -> Run:
             until(lambda: board.listening, "the subscriber")
             publisher = (bare.publish_paced, port, far, GAUGES, LINES, PERIOD_S, seed)
             with process(*publisher):
-                written = near.recv()
+                written, cpu_s = near.recv()
                 heard = _received(board, result)
-    return Run(sorted((when - written[payload]) / 1e6 for when, _, payload in heard), [])
+    delays = sorted((when - written[payload]) / 1e6 for when, _, payload in heard)
+    return Run(delays, [], cpu_s / (LINES * PERIOD_S))
 
 
 def _received(board: Board, result: Connection) -> list[tuple[int, str, bytes]]:

@@ -98,13 +98,19 @@ def write_bay(place: Path, mqtt: str, ports: Sequence[str]) -> Path:
     return file
 
 
+# `ringtrue`, as its users have it: a library for coloured tracebacks, which a tool of the tests brings and
+# the log's library loads where it finds it, is no part of it.
+_RINGTRUE = "import sys; sys.modules['rich'] = None; from ringtrue.cli import main; sys.exit(main())"
+
+
 @contextmanager
 def daemon(config: Path) -> Iterator[int]:
-    """`ringtrue run` while the block runs; its process id."""
+    """`ringtrue run` while the block runs; its process id. Compiled modules are kept, as installing does."""
+    environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with (config.parent / "daemon.log").open("ab") as log:
         child = subprocess.Popen(
-            [sys.executable, "-m", "ringtrue", "run", "--config", str(config)],
-            cwd=ROOT, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+            [sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
+            cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
         )  # fmt: skip
     try:
         yield child.pid
@@ -135,6 +141,17 @@ def cpu_s(pid: int) -> float:
     """Processor seconds that a process has used, all its threads."""
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def come_to_rest(pid: int) -> None:
+    """Until the daemon, which nobody sends anything, has loaded and graded what there was."""
+
+    def is_idle() -> bool:
+        before_s = cpu_s(pid)
+        settle()
+        return cpu_s(pid) - before_s <= 0.02
+
+    until(is_idle, "an idle daemon")
 
 
 def settle(seconds: float = 0.3) -> None:

@@ -87,7 +87,7 @@ def ours(seed: int) -> Run:
             stage.begin_sweep(config)
             board.stage = HUSH
             until(lambda: board.stage == HUSHED, "the feeder")
-            stage.settle()
+            stage.come_to_rest(pid)
             before_s = stage.cpu_s(pid)
             rate = _go(board)
             cpu_s = stage.cpu_s(pid) - before_s

@@ -11,8 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self
 
+from link.address import BrokerAddress
 from link.broker import find_mosquitto
-from link.connection import BrokerAddress
 
 WAIT_S = 10.0
 """Longest wait for anything that is to come."""

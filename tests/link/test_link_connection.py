@@ -12,18 +12,11 @@ import pytest
 
 from config.errors import ConfigError
 from config.settings import MqttSettings
+from link.address import BrokerAddress, Will, address_of
 from link.broker import BuiltInBroker
-from link.connection import (
-    UNACKNOWLEDGED_MAX,
-    BrokerAddress,
-    Connection,
-    Will,
-    address_of,
-    connect,
-    run_session,
-    stay_connected,
-)
+from link.connection import Connection, connect, run_session, stay_connected
 from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
+from link.looped import UNACKNOWLEDGED_MAX
 from tests.link.outside import Mosquitto, ear, mosquitto, until
 
 pytestmark = pytest.mark.slow

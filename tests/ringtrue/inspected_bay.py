@@ -8,7 +8,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.journal.events import (
     AngleStated,
     Closed,

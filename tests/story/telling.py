@@ -15,7 +15,8 @@ from types import TracebackType
 from typing import Any, Literal, Self
 
 from acquire.bay.bay import Bay
-from acquire.bay.inspection import fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import fold
 from acquire.journal.events import Event
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal

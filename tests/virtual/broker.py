@@ -14,7 +14,8 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 
 from contract.topics import Topics
-from link.connection import BrokerAddress, Connection, Received, Will
+from link.address import BrokerAddress, Will
+from link.connection import Connection, Received
 from link.errors import LinkError, PublishRefusedError
 from link.tasks import end
 
@@ -142,12 +143,19 @@ class MemoryConnection(Connection):
             self.break_off()
         await self._hop()
 
+    @property
+    def is_free(self) -> bool:
+        return not self._lost.done()
+
     async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         self._look()
+        self.write_burst(messages, retain=retain)
+        await asyncio.sleep(0)
+
+    def write_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
         for topic, payload in messages:
             if not self._broker.refuses(topic):  # at QoS 0 nobody hears of it
                 self._broker.take(topic, payload, qos=0, retain=retain)
-        await asyncio.sleep(0)
 
     async def subscribe(self, topic: str, *, qos: int = 1) -> None:
         await self._hop()

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from typing import Any
 
 import grading.assess
-from acquire.bay.inspection import InspectionState, Take, fold, to_evidence
+from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import InspectionState, Take, fold
 from acquire.errors import FoldError
 from acquire.journal.events import Event, Sample
 from acquire.journal.reader import JournalReader, StoredResult

@@ -13,7 +13,8 @@ import pytest
 
 from acquire.publisher import Publisher
 from contract.topics import Topics
-from link.connection import BrokerAddress, Connection, stay_connected
+from link.address import BrokerAddress
+from link.connection import Connection, stay_connected
 from link.tasks import end
 from simulators.loop import VirtualLoop
 from tests.acquire.hand_clock import HandClock

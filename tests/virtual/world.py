@@ -28,7 +28,7 @@ from config.profile import GaugeProfile
 from config.settings import MqttSettings
 from config.toml import read_toml
 from contract.topics import Topics
-from link.connection import BrokerAddress
+from link.address import BrokerAddress
 from simulators.bay import VirtualBay
 from simulators.loop import VirtualLoop
 from simulators.memory import AtOnce
@@ -135,6 +135,7 @@ class VirtualWorld:
             connect=self.broker.connect,
             aside=self._aside,
             rng=self.rng(f"pauses {run}"),
+            load=lambda: None,
         )
 
         async def deliver(document: bytes) -> None:

@@ -1,0 +1,119 @@
+"""An inspection as evidence: its readings tagged, its gauges with what tests said of them.
+
+This is where numbers begin: it loads what is heavy, and is loaded only once something is to be graded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from hashlib import sha256
+
+from acquire.angle.tagger import facts_of, tag_sweep
+from acquire.bay.inspection import InspectionState, Take
+from acquire.journal.events import Mark, Observation, Sample, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.typed import counting
+from acquire.runs.lifts import judge_lifts
+from acquire.runs.places import places_taken, thickness_of
+from config.method import LiftRules
+from contract.kinds import KINDS, takes
+from contract.terms import TYPED
+from grading.evidence import Attempt, GaugeFacts, Inspection, Observed
+from grading.gauge.repeats import Repeatability
+
+
+def to_evidence(state: InspectionState) -> Inspection:
+    """What the state means to grading; all readings tagged. The state must hold its samples."""
+    opened = state.opened
+    attempts: dict[str, tuple[Attempt, ...]] = {}
+    tests = lift_tests(state)
+    for finished in state.finished:
+        check = finished.check if isinstance(finished, Observation) else finished.begun.check
+        if KINDS[check].is_check:
+            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
+    for taken in state.photos:
+        attempts[taken.check] = (*attempts.get(taken.check, ()), Observed((), (taken.photo,)))
+    return Inspection(
+        id=opened.inspection,
+        revision=state.revision,
+        state=state.state,
+        header=opened.header,
+        closed=state.closed_utc,
+        signed=state.signed_utc,
+        signed_by=None if state.signed is None else state.signed.name,
+        decision=None if state.signed is None else state.signed.decision,
+        remark=(state.signed.remark or None) if state.signed is not None else None,
+        software=opened.software,
+        readings_sha256=readings_sha256(state),
+        method_sha256=opened.method_sha256,
+        attempts=attempts,
+    )
+
+
+def readings_sha256(state: InspectionState) -> str:
+    """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
+    digest = sha256()
+    for finished in state.finished:
+        if isinstance(finished, Observation):
+            continue
+        for event in counting(finished.events):
+            match event:
+                case Sample():
+                    line = f"{event.gauge} {event.reading} {event.time_ns} {event.value} {event.unit}"
+                    line += f" {event.u_ns}" if event.u_ns else ""
+                case Mark():
+                    line = f"mark {event.time_ns} {event.angle_udeg}"
+                case TypedRunout():
+                    line = f"typed {event.angle_udeg} {event.value_nm}"
+                    if event.low_nm is not None or event.high_nm is not None:
+                        line += f" between {event.low_nm} {event.high_nm}"
+                case TypedThickness():
+                    line = f"typed {event.place.station_udeg} {event.place.radius} {event.value_nm}"
+                case TypedLift():
+                    line = f"typed {event.value_nm}"
+                case _:
+                    continue
+            digest.update(f"{finished.begun.check} {line}\n".encode())
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class LiftTest:
+    """The repeatability tests of one gauge: the latest valid one, and why the latest does not count."""
+
+    valid: Repeatability | None = None
+    fault: str | None = None
+
+    def of(self, gauge: GaugeFacts) -> GaugeFacts:
+        """The gauge with what the tests said of it."""
+        sd_mm, dof = (None, None) if self.valid is None else (self.valid.sd_mm, self.valid.dof)
+        return replace(gauge, repeatability_mm=sd_mm, repeatability_dof=dof, repeatability_fault=self.fault)
+
+
+def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
+    """The repeatability tests of an inspection, by gauge and the step of its display (nm).
+
+    A test says what the gauge does in this inspection, so it counts for what was read before it too.
+    """
+    rules = LiftRules.model_validate(state.opened.method.get("lifts", {}))
+    tests: dict[tuple[str, int], LiftTest] = {}
+    for take in state.finished:
+        if isinstance(take, Take) and takes(take.begun.check) == "lifts":
+            gauge = take.begun.gauge
+            key = gauge.id, gauge.resolution_nm
+            valid, fault = judge_lifts(take.begun, take.events, rules)
+            tests[key] = LiftTest(valid or tests.get(key, LiftTest()).valid, fault)
+    return tests
+
+
+def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
+    if isinstance(finished, Observation):
+        return Observed(finished.items)
+    begun = finished.begun
+    test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
+    if takes(begun.check) == "turn":
+        sweep = tag_sweep([begun, *finished.events])
+        return replace(sweep, gauge=test.of(sweep.gauge))
+    if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
+        test = LiftTest()
+    return thickness_of(places_taken(begun, finished.events), test.of(facts_of(begun.gauge)))

@@ -1,0 +1,64 @@
+"""Where a broker is, how to be let in, and what it says when we are gone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from config.errors import ConfigError, Problem
+from config.settings import MqttSettings
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerAddress:
+    """Where a broker listens and how to be let in.
+
+    protocol: 5 means try 5 and fall back to 3.1.1; 4 means 3.1.1 only.
+    """
+
+    host: str
+    port: int
+    tls: bool = False
+    ca_file: Path | None = None
+    username: str | None = None
+    password: str | None = field(default=None, repr=False)
+    protocol: int = 5
+
+    @property
+    def url(self) -> str:
+        """As one would write it, without the credential."""
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        return f"{'mqtts' if self.tls else 'mqtt'}://{host}:{self.port}"
+
+
+@dataclass(frozen=True, slots=True)
+class Will:
+    """What the broker publishes, retained, when the connection ends without a goodbye."""
+
+    topic: str
+    payload: bytes
+
+
+def address_of(settings: MqttSettings) -> BrokerAddress:
+    """The configured existing broker. Raises ConfigError where its files cannot be read."""
+    parts = urlsplit(settings.url)
+    tls = parts.scheme == "mqtts"
+    password = None
+    if settings.password_file is not None:
+        try:
+            password = settings.password_file.read_text().splitlines()[0]
+        except (OSError, UnicodeDecodeError, IndexError) as err:
+            problem = str(err) or "an empty file"
+            wanted = "a readable file with the password in its first line"
+            raise ConfigError(
+                [Problem(str(settings.password_file), None, "mqtt.password_file", problem, wanted)]
+            ) from None
+    return BrokerAddress(
+        host=parts.hostname or "",
+        port=parts.port or (8883 if tls else 1883),
+        tls=tls,
+        ca_file=settings.ca_file,
+        username=settings.username,
+        password=password,
+    )

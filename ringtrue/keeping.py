@@ -1,0 +1,55 @@
+"""The daemon's records: loaded and opened beside the loop when they are first needed.
+
+The store's library takes longer to load than everything between a gauge and its first reading.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from typing import TYPE_CHECKING
+
+import structlog
+
+from records.errors import RecordRefusedError
+
+if TYPE_CHECKING:
+    from records.store import Store
+
+# An address that can only be right. Any other one is looked at before the daemon begins, by the store itself.
+_PLAIN = re.compile(r"sqlite:///[^?#%]+")
+
+
+class RecordsKeeper:
+    """Stores result documents in the database at `url`. Raises RecordRefusedError at once where that is no
+    address, or there is no driver for it."""
+
+    def __init__(self, url: str) -> None:
+        self._url = url
+        self._opened: Store | None = None
+        if not _PLAIN.fullmatch(url):
+            self._store()
+
+    async def deliver(self, document: bytes) -> None:
+        """Keep one document; raises RecordsUnavailableError where it cannot be now."""
+        try:
+            await asyncio.to_thread(lambda: self._store().put(document))
+        except RecordRefusedError as error:  # trying again would not help; the journal has it still
+            structlog.get_logger().error("record refused", reason=str(error))
+
+    async def is_new(self) -> bool:
+        """Whether the records hold nothing, or others, since this was last asked; raises as `deliver`."""
+        return await asyncio.to_thread(lambda: self._store().is_new())
+
+    def close(self) -> None:
+        """Let go of the database."""
+        if self._opened is not None:
+            self._opened.close()
+
+    def _store(self) -> Store:
+        """One caller at a time: the daemon asks of its records one thing after the other."""
+        if self._opened is None:
+            from records.store import Store
+
+            self._opened = Store(self._url)
+        return self._opened
