@@ -86,9 +86,7 @@ class Specimen:
     def must_go(self, limits: Limits) -> bool:
         """Whether the damper itself is over a limit or bad to the eye: what no remedy mends."""
         true = self.figures(limits.places)
-        over = (
-            true.rim > limits.rim_mm or true.face > limits.face_mm or true.thickness > limits.thickness_mm
-        )
+        over = true.rim > limits.rim_mm or true.face > limits.face_mm or true.thickness > limits.thickness_mm
         return over or any(self.bad.values())
 
 

@@ -43,8 +43,7 @@ _ONE_WORD = {
 
 @dataclass(slots=True)
 class Acts:
-    """One practice's acts. is_exam: without hints. is_over: the trainee is done; is_quit: and wants no truth.
-    """
+    """One practice's acts. is_exam: no hints. is_over: the trainee is done; is_quit: and wants no truth."""
 
     shop: Workshop
     sight: Sight

@@ -24,6 +24,27 @@ FAULTS: dict[str, str] = {
 }
 """What each fault is, in a sentence's part."""
 
+_BY_LIMIT, _BY_EYE, _BY_SIZE = (
+    ("near the limit", "far over it"),
+    ("hidden", "plain to see"),
+    ("little", "much"),
+)
+DEGREES: dict[str, tuple[str, str]] = {
+    "none": ("near the limits", "far below the limits"),
+    "eccentric": _BY_LIMIT,
+    "tilted": _BY_LIMIT,
+    "swollen": _BY_LIMIT,
+    "dented": ("shallow", "deep"),
+    "leaking": _BY_EYE,
+    "cracked": _BY_EYE,
+    "end-float": _BY_SIZE,
+    "slipping-base": _BY_SIZE,
+    "plunger-off": ("in some arc", "everywhere"),
+    "bolts-loose": _BY_LIMIT,
+    "dirty-mounting": _BY_LIMIT,
+}
+"""How near and how far each is drawn."""
+
 _SURFACE = {
     "rim": "set rim, look dial and base, begin rim, bar",
     "face": "hold, set face, look dial and base, begin face, bar: one indicator cannot tell float from "

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from ringtrue.practice.hints import FAULTS
+from ringtrue.practice.hints import DEGREES, FAULTS
 from ringtrue.practice.review import Figure, Review
 
 
 def lines(review: Review) -> list[str]:
     """For a terminal of 80 columns; sentences begin with `- ` and are to be wrapped."""
-    seen = " (far from the limit, or plain to see)" if review.is_far else " (near the limit, or hidden)"
-    how = "" if review.fault == "none" else seen
-    said = ["", f"It was: {review.fault}{how}: {FAULTS[review.fault]}.", ""]
+    degree = DEGREES[review.fault][review.is_far]
+    said = ["", f"It was: {review.fault} ({degree}): {FAULTS[review.fault]}.", ""]
     said.append(_row("mm", "true", "measured", "limit", "truth inside", "outcome"))
     said += [_figure(figure) for figure in review.figures]
     wrong = [item for item in review.items if not item.is_right]
@@ -21,8 +20,7 @@ def lines(review: Review) -> list[str]:
         told = "not recorded" if is_left else f"true {item.true}, recorded {item.recorded}"
         by_check.setdefault((item.check, told), []).append(item.item)
     said += [f"- {check}: {told}: {', '.join(items)}" for (check, told), items in by_check.items()]
-    is_right = review.said == review.wanted
-    said += ["", f"verdict: {review.said}; right is {review.wanted}: {'right' if is_right else 'WRONG'}"]
+    said += ["", f"verdict: {review.said}; right is {review.wanted}: {_judged(review)}"]
     said += [f"- {why}" for why in review.why]
     for title, sentences in (("to look at next time", review.missed), ("procedure", review.procedure)):
         if sentences:
@@ -34,6 +32,12 @@ def lines(review: Review) -> list[str]:
     if review.exam is not None:
         said.append(f"exam {review.exam}: {'passed' if mark.is_passed else 'not passed'}")
     return said
+
+
+def _judged(review: Review) -> str:
+    if review.said == review.wanted:
+        return "right"
+    return "WRONG" if review.said in ("keep", "replace") else "not decided"
 
 
 def _figure(figure: Figure) -> str:

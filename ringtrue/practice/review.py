@@ -101,7 +101,8 @@ def reviewed(
     figures = tuple(_figures(shop, diary, checks))
     items = tuple(_items(sight, diary, checks, method))
     wanted = "replace" if shop.specimen.must_go(shop.limits) else "keep"
-    said = "nothing" if result is None else result.decision or result.verdict
+    is_given_up = result is None or result.state == "abandoned"
+    said = "none" if result is None or is_given_up else result.decision or result.verdict
     return Review(
         exam=exam,
         seed=seed,

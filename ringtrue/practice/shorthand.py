@@ -15,7 +15,7 @@ from ringtrue.practice.sight import Sight
 from ringtrue.practice.workshop import ActError
 
 SCOPES = ("both", "on-engine", "bench")
-GAUGES = {"rim": INDICATOR, "face": INDICATOR, "lifts": INDICATOR, "thickness": MICROMETER}
+GAUGES = {"rim": INDICATOR, "face": INDICATOR, "thickness": MICROMETER}
 SEEN = ("good", "bad")
 # Keys of a reply that are told otherwise, or say nothing to a person.
 _UNSHOWN = ("id", "ok", "asked", "error", "cautions", "summary", "inspection")
@@ -29,7 +29,6 @@ class Shorthand:
     sight: Sight
     diary: Diary
     job: dict[str, Any]
-    inspection: str | None = None
     _recorded: set[tuple[str, str]] = field(default_factory=set)
 
     async def send(self, name: str, text: str) -> list[str]:
@@ -59,12 +58,12 @@ class Shorthand:
             case _:
                 raise ActError(f"{name}: {' '.join(words)!r} is not understood; arguments are KEY=VALUE")
         if name in ("close", "sign", "abandon"):
-            if self.inspection is None and "inspection" not in arguments:
+            result = self.bay.result()  # opened, perhaps, from another terminal
+            if result is None:
                 raise ActError(f"{name}: no inspection is open: open")
-            arguments = {"inspection": self.inspection, **arguments}
+            arguments = {"inspection": result.inspection, **arguments}
         reply = await self.bay.command(name, **arguments)
         if name == "open":
-            self.inspection = str(reply["inspection"])
             self._recorded.clear()
         return _told(name, reply)
 
@@ -80,8 +79,8 @@ class Shorthand:
         if len(items) > 1:
             if seen == "bad" or more:
                 raise ActError("record: say which item is bad, one by one, such as: record leak bad")
-            items = [item for item in items
-                     if figures[item] is None and not (is_rest and (check, item) in self._recorded)]  # fmt: skip
+            done = self._recorded if is_rest else set()
+            items = [item for item in items if figures[item] is None and (check, item) not in done]
         if not items:
             raise ActError(f"record: nothing of {check} is left; what asks a figure is recorded by itself")
         one: dict[str, Any] = {"seen": seen}

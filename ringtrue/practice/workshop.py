@@ -211,10 +211,11 @@ class Workshop:
 
     def wipe(self) -> list[str]:
         """Oil on the engine; on the bench paint and dirt too."""
+        mended = " The cover that wept is sealed." if self.specimen.is_oily and not self.is_wiped else ""
         self.is_wiped = True
         self._pass(WIPE_MIN)
         if self.is_on_engine:
-            return ["The damper is wiped clean, and where oil came from is mended."]
+            return [f"The damper is wiped clean.{mended}"]
         self.bench.is_bare = True
         return ["The damper is bare, clean and dry where it is to be measured and searched."]
 

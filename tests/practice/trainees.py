@@ -25,7 +25,11 @@ END = ["close", "sign R. Example sure"]
 def seen(check: str, specimen: Specimen) -> list[str]:
     """Each item recorded as it is."""
     bad = sorted(specimen.bad.get(check, ()))
-    return [*(f"record {check} {item} bad" for item in bad), f"record {check} rest good", *FIGURES.get(check, [])]
+    return [
+        *(f"record {check} {item} bad" for item in bad),
+        f"record {check} rest good",
+        *FIGURES.get(check, []),
+    ]
 
 
 def careful(specimen: Specimen) -> list[str]:

@@ -20,7 +20,7 @@ from contract.result import Result
 from drivers.instrument import Instrument
 from link.errors import RefusedError
 from link.tasks import end
-from ringtrue.demo_folder import DemoFolder
+from ringtrue.demo_folder import MICROMETER, DemoFolder
 from ringtrue.practice.bay import journal_result
 from ringtrue.practice.practising import Practice, Task
 from ringtrue.practice.review import Review
@@ -78,12 +78,18 @@ class MemoryBay:
 
 @dataclass
 class Room:
-    """What came of a practice. said: every line told; sent: every byte of the gauges, as it came."""
+    """What came of a practice. answers: by act, the lines told; sent: every frame of the gauges, as it came;
+    in_act: whether it came of an act."""
 
     practice: Practice
-    said: list[str] = field(default_factory=list)
+    answers: list[list[str]] = field(default_factory=list)
     sent: list[tuple[str, bytes]] = field(default_factory=list)
+    in_act: list[bool] = field(default_factory=list)
     review: Review | None = None
+
+    @property
+    def said(self) -> list[str]:
+        return [line for answer in self.answers for line in answer]
 
 
 def practised(folder: Path, task: Task, acts: Iterable[str]) -> Room:
@@ -125,6 +131,7 @@ def _room(folder: Path, task: Task) -> Iterator[tuple[Room, Callable[[Iterable[s
 
     def write(gauge: str, data: bytes) -> None:
         room.sent.append((gauge, data))
+        room.in_act.append(practice.lines.is_turning or gauge == MICROMETER)
         reader.send(ports[gauge], data, clock.now_ns)
 
     memory = MemoryBay(bay, journal, folder / "journal.db", files)
@@ -137,7 +144,7 @@ def _room(folder: Path, task: Task) -> Iterator[tuple[Room, Callable[[Iterable[s
         standing = asyncio.ensure_future(practice.lines.stand())
         await asyncio.sleep(SETTLE_S)
         try:
-            room.review = await practice.take(_each([*acts, "finish"]), room.said.extend)
+            room.review = await practice.take(_each([*acts, "finish"]), room.answers.append)
         finally:
             await end(standing)
 
@@ -154,5 +161,3 @@ def _room(folder: Path, task: Task) -> Iterator[tuple[Room, Callable[[Iterable[s
 async def _each(acts: Iterable[str]) -> AsyncIterator[str]:
     for act in acts:
         yield act
-
-
