@@ -109,16 +109,16 @@ class Acts:
         before = self.bay.live
         said = await self.shop.bar(turn_deg)
         check = before.check if before is not None else None
-        return said if check not in get_args(Surface) else [*said, *self._come_of(str(check))]
+        return said if check not in get_args(Surface) else [*said, *await self._come_of(str(check))]
 
-    def _come_of(self, check: str) -> list[str]:
+    async def _come_of(self, check: str) -> list[str]:
         """What a check that ran has come to."""
         live = self.bay.live
         if live is not None and live.check == check:
             if live.to_bar_deg is None:
                 return []
             return [f"{check}: covered {live.covered_deg or 0.0:.0f}°; bar {live.to_bar_deg:.0f}° more"]
-        result = self.bay.result()
+        result = await self.bay.result()
         found = None if result is None else result.checks.by_name().get(check)
         if isinstance(found, SurfaceCheck):
             return [f"{check}: {swept_text(found)}"]
@@ -136,13 +136,13 @@ class Acts:
         said = await self.micrometer.measure(int(_only("micrometer", "places", words)) if words else 1)
         live = self.bay.live
         is_running = live is not None and live.check == "thickness"
-        return said if is_running else [*said, *self._come_of("thickness")]
+        return said if is_running else [*said, *await self._come_of("thickness")]
 
     async def _look(self, words: list[str]) -> list[str]:
         return self.sight.look(words)
 
     async def _result(self, _: list[str]) -> list[str]:
-        result = self.bay.result()
+        result = await self.bay.result()
         if result is None:
             raise ActError("result: no inspection is open: open")
         return result_lines(result, UNITS["mm"])
@@ -158,7 +158,7 @@ class Acts:
         self.diary.hints += 1
         if words:
             return [f"{self.shop.specimen.fault}: {hints.FAULTS[self.shop.specimen.fault]}"]
-        return [hints.next_step(self.shop, self.diary, self.bay.result())]
+        return [hints.next_step(self.shop, self.diary, await self.bay.result())]
 
     async def _finish(self, _: list[str]) -> list[str]:
         self.is_over = True

@@ -36,7 +36,7 @@ class PracticeBay(Protocol):
         """Wait until what the gauges have sent is in what it says."""
         ...
 
-    def result(self) -> Result | None:
+    async def result(self) -> Result | None:
         """What the journal says of this practice's inspection by now; None before it is opened."""
         ...
 

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from simulators.damper import Damper
+
 # Minutes by which a dwell may be recorded longer than the workshop's clock had it.
 CLAIM_MIN = 1.0
 
 
 @dataclass(slots=True)
 class Swept:
-    """The last sweep of a surface. true_tir_mm: of what then turned under the plunger. slipped_deg: where
-    the base slipped in it. is_held: whether the crank was held to one end of its float all along.
+    """The last sweep of a surface. damper: what then turned under the plunger. slipped_deg: where the base
+    slipped in it. is_held: whether the crank was held to one end of its float all along.
     """
 
-    true_tir_mm: float
+    damper: Damper
     is_held: bool
     is_touching: bool
     slipped_deg: float | None = None

@@ -86,15 +86,15 @@ class Practice:
                 say(await self.acts.do(words))
             if self.acts.is_over:
                 break
-        return None if self.acts.is_quit or not self.acts.is_over else self.review()
+        return None if self.acts.is_quit or not self.acts.is_over else await self.review()
 
-    def review(self) -> Review:
+    async def review(self) -> Review:
         """Against the truth, as it stands."""
         return reviewed(
             self.shop,
             self.sight,
             self.diary,
-            self._bay.result(),
+            await self._bay.result(),
             self._method,
             seed=self.task.seed,
             exam=self.task.exam,

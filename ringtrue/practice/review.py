@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from config.method import Method
+from config.method import CHECKS, Method
 from contract.result import Check, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from ringtrue.practice import advice
 from ringtrue.practice.diary import Diary
@@ -53,7 +53,7 @@ class Item:
 @dataclass(frozen=True, slots=True)
 class Review:
     """exam: its number, of an exam. wanted: the right verdict; said: the trainee's. missed: what to look at
-    next time; procedure: what was done as it should not be."""
+    next time; procedure: what was done as it should not be; undone: checks that were not done."""
 
     exam: int | None
     seed: int
@@ -67,6 +67,7 @@ class Review:
     items: tuple[Item, ...]
     missed: tuple[str, ...]
     procedure: tuple[str, ...]
+    undone: tuple[str, ...]
     hints: int
     seconds: float
     acts: tuple[str, ...]
@@ -77,7 +78,9 @@ class Review:
             _share([figure.is_inside is True for figure in self.figures]),
             _share([item.is_right for item in self.items]),
         )
-        object.__setattr__(self, "mark", marked(self.wanted, self.said, *shares, len(self.procedure)))
+        object.__setattr__(
+            self, "mark", marked(self.wanted, self.said, *shares, len(self.procedure), self.undone)
+        )
 
     def as_data(self) -> dict[str, Any]:
         """As a document."""
@@ -116,6 +119,7 @@ def reviewed(
         items=items,
         missed=tuple(_missed(shop, diary, checks, figures, items)),
         procedure=tuple(_procedure(diary, checks, said)),
+        undone=tuple(name for name in CHECKS if name not in checks or checks[name].outcome == "missing"),
         hints=diary.hints,
         seconds=round(seconds, 1),
         acts=tuple(diary.acts),
@@ -126,7 +130,9 @@ def _figures(shop: Workshop, diary: Diary, checks: dict[str, Check]) -> Iterator
     now = shop.specimen.figures(shop.limits.places, shop.mounting)
     for name in MEASURED:
         swept = diary.swept.get(name)
-        true_mm = getattr(now, name) if swept is None else swept.true_tir_mm
+        true_mm: float = getattr(now, name)
+        if swept is not None:
+            true_mm = swept.damper.rim_tir_mm() if name == "rim" else swept.damper.face_tir_mm()
         check, measured = checks.get(name), None
         if isinstance(check, SurfaceCheck | ThicknessCheck) and check.outcome != "invalid":
             measured = check.true_tir_mm if isinstance(check, SurfaceCheck) else check.true_spread_mm

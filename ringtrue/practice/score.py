@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 # Points for the verdict, for figures that hold the truth, for items recorded as they are, for procedure.
@@ -21,8 +22,10 @@ class Mark:
     failed_by: str = ""
 
 
-def marked(wanted: str, said: str, figures: float, items: float, faults: int) -> Mark:
-    """figures, items: the shares that are right."""
+def marked(
+    wanted: str, said: str, figures: float, items: float, faults: int, undone: Sequence[str] = ()
+) -> Mark:
+    """figures, items: the shares that are right. undone: checks that were not done."""
     points = (
         (VERDICT if said == wanted else 0)
         + int(FIGURES * figures)
@@ -31,6 +34,8 @@ def marked(wanted: str, said: str, figures: float, items: float, faults: int) ->
     )
     if said == "keep" and wanted == "replace":
         return Mark(0, is_passed=False, failed_by="a damper that must go was kept on its engine")
+    if said == "keep" and undone:
+        return Mark(points, is_passed=False, failed_by=f"it was kept without {', '.join(undone)}")
     if said == wanted:
         return Mark(points, is_passed=points >= PASSED_FROM)
     if said == "replace":

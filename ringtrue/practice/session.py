@@ -90,8 +90,9 @@ class RealBay:
         since = self.lives
         await self.until(lambda: self._running is None or self.lives >= since + LIVES)
 
-    def result(self) -> Result | None:
-        return journal_result(self._path, self._known)
+    async def result(self) -> Result | None:
+        # Beside the loop: meanwhile the gauges must go on, or the daemon calls them silent.
+        return await asyncio.to_thread(journal_result, self._path, self._known)
 
 
 class Session:
@@ -161,7 +162,7 @@ class Session:
                 await client.command("abandon", inspection=self._left_open)
             say(["The bay is ready.", ""])
             review = await practice.take(self._typed(), self._say)
-            await _abandon(client, bay.result())
+            await _abandon(client, await bay.result())
             return review
 
         await client.subscribe()

@@ -58,7 +58,7 @@ class Shorthand:
             case _:
                 raise ActError(f"{name}: {' '.join(words)!r} is not understood; arguments are KEY=VALUE")
         if name in ("close", "sign", "abandon"):
-            result = self.bay.result()  # opened, perhaps, from another terminal
+            result = await self.bay.result()  # opened, perhaps, from another terminal
             if result is None:
                 raise ActError(f"{name}: no inspection is open: open")
             arguments = {"inspection": result.inspection, **arguments}

@@ -176,9 +176,9 @@ class Workshop:
         damper = self._lines.rig.damper
         swept = self._diary.swept.get(check)
         if swept is None or is_new:
-            swept = Swept(0.0, is_held=True, is_touching=True)
+            swept = Swept(damper, is_held=True, is_touching=True)
         swept.barred_deg += barred_deg
-        swept.true_tir_mm = damper.rim_tir_mm() if check == "rim" else damper.face_tir_mm()
+        swept.damper = damper
         swept.is_held = swept.is_held and self.is_held
         swept.is_touching = swept.is_touching and self.surface == check and not self.is_plunger_off
         for slip_deg in self.specimen.slips_deg if self.is_faulty_set else ():

@@ -157,3 +157,10 @@ def test_each_fault_of_procedure_takes_two_points_and_no_more_than_ten() -> None
     assert marked("keep", "keep", 1.0, 1.0, 9).points == 90
     assert marked("keep", "keep", 2 / 3, 0.5, 5).points == 50 + 13 + 10
     assert not marked("keep", "keep", 0.0, 0.5, 0).is_passed
+
+
+def test_a_keep_without_all_checks_passes_no_exam() -> None:
+    mark = marked("keep", "keep", 1.0, 1.0, 0, ("thickness", "penetrant"))
+    assert (mark.points, mark.is_passed) == (100, False)
+    assert mark.failed_by == "it was kept without thickness, penetrant"
+    assert marked("replace", "replace", 1.0, 1.0, 0, ("thickness",)).is_passed

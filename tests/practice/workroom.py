@@ -67,7 +67,7 @@ class MemoryBay:
     async def caught_up(self) -> None:
         await asyncio.sleep(LOOK_S)
 
-    def result(self) -> Result | None:
+    async def result(self) -> Result | None:
         self.flush()
         return journal_result(self._path, frozenset())
 

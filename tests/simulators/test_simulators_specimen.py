@@ -36,8 +36,9 @@ def test_each_fault_is_what_its_name_says_however_it_is_drawn(fault: Fault) -> N
 
 @pytest.mark.slow
 def test_near_is_near_the_limit_and_far_is_far_from_it() -> None:
+    named: tuple[tuple[Fault, str], ...] = (("eccentric", "rim"), ("tilted", "face"))
     for seed in ("3", "4", "5"):
-        for fault, name in (("eccentric", "rim"), ("tilted", "face")):
+        for fault, name in named:
             near = drawn(seed, LIMITS, fault, far=False).figures(PLACES)
             far = drawn(seed, LIMITS, fault, far=True).figures(PLACES)
             assert 0.29 < getattr(near, name) < 0.33
