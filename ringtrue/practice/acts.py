@@ -20,18 +20,22 @@ from ringtrue.practice.workshop import TURN_DEG, ActError, Workshop
 from ringtrue.shown import UNITS, result_lines
 
 HELP = """\
-on the engine   lockout; set rim|face (the indicator; again: anew); hold, release
-                (the crank's float); bar [DEG], bar to ANGLE, bar back DEG;
-                tighten, clean (the mounting); wipe; off, fit (to the bench, back)
-on the bench    wipe; micrometer [PLACES]; penetrant, rinse, developer;
-                warm DEGREES; wait MINUTES
+on the engine   lockout
+                set rim|face: the indicator; once more: set anew
+                hold, release: the crank in its end float
+                bar [DEGREES], bar to ANGLE, bar back DEGREES
+                tighten: the bolts; clean: the mounting; wipe
+                off: to the bench; fit: back on the engine
+on the bench    wipe; micrometer [PLACES]
+                penetrant, rinse, developer; warm DEGREES; wait MINUTES
 with the eyes   look [CHECK] [ITEM]; look dial|base|crank; where
-with the bay    open [on-engine|bench]; begin rim|face|thickness; end; cancel;
-                record [CHECK] ITEM good|bad [FIGURE] [NOTE];
-                record CHECK [rest] good; result; close; sign NAME [sure]; abandon
-at the end      finish (hold it against the truth); quit
+with the bay    open [on-engine|bench]; begin rim|face|thickness; end; cancel
+                record [CHECK] ITEM good|bad [FIGURE] [NOTE]
+                record CHECK [rest] good; result; close; abandon
+                sign NAME [sure] [decision=keep|replace remark="why"]
+at the end      finish: hold it against the truth; quit
 """
-HINT = "in doubt        hint; hint fault\n"
+HINT = "in doubt        hint: the next step; hint fault\n"
 # The workshop's acts that are one word.
 _ONE_WORD = {
     "lockout": Workshop.lock_out, "hold": Workshop.hold, "release": Workshop.release,
@@ -158,7 +162,7 @@ class Acts:
         self.diary.hints += 1
         if words:
             return [f"{self.shop.specimen.fault}: {hints.FAULTS[self.shop.specimen.fault]}"]
-        return [hints.next_step(self.shop, self.diary, await self.bay.result())]
+        return [hints.next_step(self.shop, self.diary, self.bay.live, await self.bay.result())]
 
     async def _finish(self, _: list[str]) -> list[str]:
         self.is_over = True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from contract.live import Live
 from contract.result import ObservedCheck, Result
 from ringtrue.practice.diary import Diary
 from ringtrue.practice.workshop import Workshop
@@ -25,7 +26,7 @@ FAULTS: dict[str, str] = {
 """What each fault is, in a sentence's part."""
 
 _BY_LIMIT, _BY_EYE, _BY_SIZE = (
-    ("near the limit", "far over it"),
+    ("just over the limit", "far over the limit"),
     ("hidden", "plain to see"),
     ("little", "much"),
 )
@@ -52,8 +53,10 @@ _SURFACE = {
 }
 
 
-def next_step(shop: Workshop, diary: Diary, result: Result | None) -> str:
+def next_step(shop: Workshop, diary: Diary, live: Live | None, result: Result | None) -> str:
     """What a careful technician does now."""
+    if live is not None and live.check is not None:
+        return "micrometer" if live.check == "thickness" else "bar, until the bay ends the sweep; or cancel"
     return next(_steps(shop, diary, result))
 
 
@@ -73,9 +76,9 @@ def _steps(shop: Workshop, diary: Diary, result: Result | None) -> Iterator[str]
         if name in _SURFACE:
             yield _surface(name, outcomes[name], shop, diary)
         elif isinstance(checks[name], ObservedCheck):
-            yield _by_eye(name, outcomes[name])
+            yield _by_eye(name, outcomes[name], shop)
         elif not shop.bench.is_bare:
-            yield "off, wipe, begin thickness, micrometer 8"
+            yield f"{_off(shop)}wipe, begin thickness, micrometer 8"
         else:
             yield "begin thickness, micrometer 8; once more where the bay asks for it"
     yield "close"
@@ -91,12 +94,17 @@ def _surface(name: str, outcome: str, shop: Workshop, diary: Diary) -> str:
     return _SURFACE[name] if shop.is_on_engine else f"fit, {_SURFACE[name]}"
 
 
-def _by_eye(name: str, outcome: str) -> str:
+def _off(shop: Workshop) -> str:
+    return "off, " if shop.is_on_engine else ""
+
+
+def _by_eye(name: str, outcome: str, shop: Workshop) -> str:
     if outcome == "invalid":
         return f"{name}: mend what result names, and do the whole of it again"
     return {
         "visual": "look, then record each item: record leak good; record visual rest good",
-        "visual-bench": "off, look, then record each item",
-        "penetrant": "wipe, penetrant, wait 20, rinse, developer, wait 15, look, then record each item",
-        "warm-leak": "warm 90, wait 60, look, then record each item",
+        "visual-bench": f"{_off(shop)}look, then record each item",
+        "penetrant": f"{_off(shop)}wipe, penetrant, wait 20, rinse, developer, wait 15, look, then record each "
+        "item",
+        "warm-leak": f"{_off(shop)}warm 90, wait 60, look, then record each item",
     }[name]

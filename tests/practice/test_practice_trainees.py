@@ -166,7 +166,7 @@ def test_oil_hides_a_leak_until_it_is_wiped_off(files: BayFiles, tmp_path: Path)
         for seed in range(1, 40)
         if specimen_of(task := Task(seed, "leaking", is_far=True), files).is_oily
     )
-    room = practised(tmp_path / "room", task, ["look leak", "record leak good", "wipe", "look leak"])
+    room = practised(tmp_path / "room", task, ["open", "look leak", "record leak good", "wipe", "look leak"])
     first, second = (line for line in room.said if line.startswith("leak "))
     assert "cannot be seen" in first
     assert "stringy film" in second
