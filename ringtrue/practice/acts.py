@@ -6,6 +6,7 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import get_args
 
+from contract.lengths import UNITS
 from contract.result import SurfaceCheck, ThicknessCheck
 from contract.terms import Surface
 from link.errors import NothingHeardError, RefusedError
@@ -15,9 +16,9 @@ from ringtrue.practice.bay import PracticeBay
 from ringtrue.practice.diary import Diary
 from ringtrue.practice.shorthand import Shorthand, is_command
 from ringtrue.practice.sight import Sight
-from ringtrue.practice.thickness import Micrometer
+from ringtrue.practice.thickness import PLACES_MOST, Micrometer
 from ringtrue.practice.workshop import TURN_DEG, ActError, Workshop
-from ringtrue.shown import UNITS, result_lines
+from ringtrue.shown import result_lines
 
 HELP = """\
 on the engine   lockout
@@ -26,7 +27,7 @@ on the engine   lockout
                 bar [DEGREES], bar to ANGLE, bar back DEGREES
                 tighten: the bolts; clean: the mounting; wipe
                 off: to the bench; fit: back on the engine
-on the bench    wipe; micrometer [PLACES]
+on the bench    wipe; micrometer [PLACES|all]
                 penetrant, rinse, developer; warm DEGREES; wait MINUTES
 with the eyes   look [CHECK] [ITEM]; look dial|base|crank; where
 with the bay    open [on-engine|bench]; begin rim|face|thickness; end; cancel
@@ -137,7 +138,8 @@ class Acts:
         return self.shop.warm(_only("warm", "degrees Celsius", words))
 
     async def _measure(self, words: list[str]) -> list[str]:
-        said = await self.micrometer.measure(int(_only("micrometer", "places", words)) if words else 1)
+        places = 1 if not words else PLACES_MOST if words == ["all"] else _only("micrometer", "places", words)
+        said = await self.micrometer.measure(int(places))
         live = self.bay.live
         is_running = live is not None and live.check == "thickness"
         return said if is_running else [*said, *await self._come_of("thickness")]

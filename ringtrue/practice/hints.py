@@ -56,7 +56,9 @@ _SURFACE = {
 def next_step(shop: Workshop, diary: Diary, live: Live | None, result: Result | None) -> str:
     """What a careful technician does now."""
     if live is not None and live.check is not None:
-        return "micrometer" if live.check == "thickness" else "bar, until the bay ends the sweep; or cancel"
+        return (
+            "micrometer all" if live.check == "thickness" else "bar, until the bay ends the sweep; or cancel"
+        )
     return next(_steps(shop, diary, result))
 
 
@@ -78,9 +80,9 @@ def _steps(shop: Workshop, diary: Diary, result: Result | None) -> Iterator[str]
         elif isinstance(checks[name], ObservedCheck):
             yield _by_eye(name, outcomes[name], shop)
         elif not shop.bench.is_bare:
-            yield f"{_off(shop)}wipe, begin thickness, micrometer 8"
+            yield f"{_off(shop)}wipe, begin thickness, micrometer all"
         else:
-            yield "begin thickness, micrometer 8; once more where the bay asks for it"
+            yield "begin thickness, micrometer all; once more where the bay asks for it"
     yield "close"
 
 
@@ -104,7 +106,7 @@ def _by_eye(name: str, outcome: str, shop: Workshop) -> str:
     return {
         "visual": "look, then record each item: record leak good; record visual rest good",
         "visual-bench": f"{_off(shop)}look, then record each item",
-        "penetrant": f"{_off(shop)}wipe, penetrant, wait 20, rinse, developer, wait 15, look, then record each "
-        "item",
+        "penetrant": f"{_off(shop)}wipe, penetrant, wait 20, rinse, developer, wait 15, look, then record "
+        "each item",
         "warm-leak": f"{_off(shop)}warm 90, wait 60, look, then record each item",
     }[name]

@@ -47,13 +47,19 @@ class Micrometer:
 
     async def _press(self, live: Live) -> str:
         station_deg, radius, readings = live.next_station_deg, live.next_radius, live.readings
-        assert station_deg is not None
+        station_deg = station_deg or 0.0
         assert radius is not None
         shop = self._workshop
-        if not shop.bench.is_bare:
-            self._diary.fault("paint", "thickness was measured over paint and dirt: wipe the damper first")
-        casing = shop.specimen.casing
-        value_mm = casing.thickness_mm(station_deg, radius, painted=not shop.bench.is_bare)
+        if radius == "zero":  # closed, or on its setting standard
+            place, value_mm = "zero", self._bay.method.thickness.zero_at_mm
+        else:
+            place = f"station {station_deg:g}°, {radius}"
+            painted = not shop.bench.is_bare
+            if painted:
+                self._diary.fault(
+                    "paint", "thickness was measured over paint and dirt: wipe the damper first"
+                )
+            value_mm = shop.specimen.casing.thickness_mm(station_deg, radius, painted=painted)
         value_mm += self._lines.rng("hand").gauss(0.0, HAND_MM)
         shown_nm = self._lines.press(self._gauge, MICROMETER, value_mm * NM_PER_MM)
 
@@ -63,4 +69,4 @@ class Micrometer:
 
         if not await self._bay.until(heard):
             raise ActError("micrometer: the bay has not heard the key; is micrometer-1 connected?")
-        return f"station {station_deg:g}°, {radius}: {shown_nm / NM_PER_MM:.3f} mm"
+        return f"{place}: {shown_nm / NM_PER_MM:.3f} mm"

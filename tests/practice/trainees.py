@@ -8,7 +8,7 @@ ENGINE = ["lockout", "open", "wipe", "look"]
 RIM = ["set rim", "begin rim", "bar"]
 FACE = ["hold", "set face", "begin face", "bar"]
 BENCH = ["off", "look"]
-THICKNESS = ["wipe", "begin thickness", "micrometer 8", "begin thickness", "micrometer 8"]
+THICKNESS = ["wipe", "begin thickness", "micrometer all", "begin thickness", "micrometer all"]
 PENETRANT = ["penetrant", "wait 20", "rinse", "developer", "wait 15", "look"]
 WARM = ["warm 90", "wait 60", "look"]
 FIGURES = {
@@ -57,7 +57,7 @@ def careful(specimen: Specimen) -> list[str]:
 CARELESS = [
     "open", "look", "record visual good",
     *RIM, "set face", "begin face", "bar",
-    "off", "record visual-bench good", "begin thickness", "micrometer 8",
+    "off", "record visual-bench good", "begin thickness", "micrometer all",
     "penetrant", "wait 1", "rinse", "developer", "wait 2", "look", "record penetrant good",
     *FIGURES["penetrant"],
     "warm 60", "wait 5", "look", "record warm-leak good", *FIGURES["warm-leak"],
