@@ -21,6 +21,7 @@ from ringtrue.log import FORMATS, LEVELS, log_to_stderr
 COMMANDS = (
     "run",
     "demo",
+    "practice",
     "watch",
     "send",
     "photo",

@@ -1,4 +1,4 @@
-"""The folder in which a demonstration lives: its configuration, ports, journal, records, pictures."""
+"""The folder in which a demonstration or a practice lives: its configuration, ports, journal, records."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from pathlib import Path
 from config.bay import BayFiles, read_bay
 from config.errors import RingtrueError
 
-INDICATOR, ENCODER = "indicator-1", "encoder-1"
+INDICATOR, ENCODER, MICROMETER = "indicator-1", "encoder-1", "micrometer-1"
 
 # The first line of the configuration: without it a file is somebody's own and is not touched.
-MARK = "# Written anew by every `ringtrue demo` in this folder: change a copy, not this file."
+MARK = "# Written anew by every `ringtrue {command}` in this folder: change a copy, not this file."
 
 CONFIG = """\
 {mark}
@@ -46,6 +46,16 @@ port = {encoder_port}
 source = "encoder"
 gauge = "{encoder}"
 """
+# Added where a casing is measured too.
+KEYED = """
+[[gauge]]
+id = "{micrometer}"
+profile = "line-key-mm"
+port = {micrometer_port}
+resolution_mm = 0.001
+mpe_mm = 0.002
+calibration_due = 2027-06-01
+"""
 
 
 class DemoError(RingtrueError):
@@ -53,10 +63,12 @@ class DemoError(RingtrueError):
 
 
 class DemoFolder:
-    """One folder; `prepare()` it first."""
+    """One folder; `prepare()` it first. command: whose it is. has_micrometer: whether its bay has one."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, command: str = "demo", *, has_micrometer: bool = False) -> None:
         self.folder = folder
+        self._command = command
+        self._has_micrometer = has_micrometer
         self.config = folder / "bay.toml"
         self.log = folder / "var" / "daemon.log"
         self.pictures = folder / "pictures"
@@ -69,18 +81,22 @@ class DemoFolder:
     def prepare(self) -> BayFiles:
         """Make what is missing; the bay as configured. Raises DemoError where the folder cannot be used."""
         try:
-            if self.config.exists() and not self.config.read_text().startswith(MARK):
+            mark = MARK.format(command=self._command)
+            if self.config.exists() and not self.config.read_text().startswith(mark):
                 raise DemoError(
-                    f"{self.config} is not the demo's own file: choose another folder with --folder"
+                    f"{self.config} is not the {self._command}'s own file: choose another folder with "
+                    "--folder"
                 )
             for folder in (self.folder, self.log.parent, self.pictures, self._ports):
                 folder.mkdir(parents=True, exist_ok=True)
-            text = CONFIG.format(
-                mark=MARK,
+            text = (CONFIG + KEYED if self._has_micrometer else CONFIG).format(
+                mark=mark,
                 indicator=INDICATOR,
                 encoder=ENCODER,
                 indicator_port=_toml(self.port(INDICATOR)),
                 encoder_port=_toml(self.port(ENCODER)),
+                micrometer=MICROMETER,
+                micrometer_port=_toml(self.port(MICROMETER)),
             )
             fresh = self.config.with_name(".bay.toml.new")
             fresh.write_text(text)
@@ -94,13 +110,14 @@ class DemoFolder:
 
     @contextmanager
     def alone(self) -> Iterator[None]:
-        """While no other demonstration uses the folder. Raises DemoError where one does."""
-        with (self.log.parent / "demo.lock").open("a") as lock:
+        """While no other of its kind uses the folder. Raises DemoError where one does."""
+        with (self.log.parent / f"{self._command}.lock").open("a") as lock:
             try:
                 fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except OSError:
                 raise DemoError(
-                    f"another demo runs in {self.folder}: wait for it, or choose another with --folder"
+                    f"another {self._command} runs in {self.folder}: wait for it, or choose another with "
+                    "--folder"
                 ) from None
             yield
 

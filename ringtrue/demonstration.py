@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import asyncio
 import random
-import signal
 import time
-from collections.abc import Awaitable, Callable
-from contextlib import suppress
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Literal
 
 from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import fold
@@ -21,21 +17,17 @@ from contract.result import Result, SurfaceCheck
 from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from contract.wire import rfc3339
-from link.address import address_of
-from link.broker import built_in_address
 from link.client import BayClient
-from link.connection import Connection, connect, run_session
-from link.errors import BrokerError, LinkError
+from link.connection import Connection
 from records.pictures.turn import picture
 from ringtrue.child import DaemonChild
-from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
+from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
+from ringtrue.staging import START_MAX_S, end_on_signals, ended, in_session, open_inspection, while_all_run
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.port import PtyPort
 from simulators.rig import Rig, haul_truck
 from simulators.timeline import Timeline, play
-
-T = TypeVar("T")
 
 ENGINE, DAMPER, TRUCK = "GQ-E-2207", "GQ-D-0815", "haul truck 14"
 OPERATOR, SIGNER = "demo", "R. Example"
@@ -43,14 +35,11 @@ OPERATOR, SIGNER = "demo", "R. Example"
 TURN_DEG = 370.0
 # Virtual seconds: to stand the plunger on a surface before barring.
 SETTING_UP_S = 2.0
-# Seconds that daemon and broker may take to start, and a result to come: far above the usual, since a
-# laden machine still shows a demonstration.
-START_MAX_S, RESULT_MAX_S = 30.0, 20.0
+# Seconds that a result may take to come: far above the usual.
+RESULT_MAX_S = 20.0
 # Real seconds by which a frame may be late before the virtual clock waits: at the highest speed the
 # crank turns by some 1.5 degrees meanwhile.
 LATE_MOST_S = 0.002
-# Seconds between two looks whether the broker is there yet.
-LOOK_S = 0.03
 
 
 class Demonstration:
@@ -73,7 +62,7 @@ class Demonstration:
 
     async def run(self) -> None:
         """Inspect, and say what came of it. Raises RingtrueError; leaves nothing running."""
-        _end_on_signals()
+        end_on_signals()
         folder = self._folder
         self._files = folder.prepare()
         with (
@@ -81,7 +70,7 @@ class Demonstration:
             PtyPort(folder.port(INDICATOR)) as indicator,
             PtyPort(folder.port(ENCODER)) as encoder,
         ):
-            self._left_open = _open_inspection(self._files)
+            self._left_open = open_inspection(self._files)
             opening(folder, TRUCK, ENGINE, DAMPER)
             daemon = DaemonChild(folder.config, folder.log)
             try:
@@ -89,9 +78,9 @@ class Demonstration:
                 self._timeline = Timeline(self._speed, late_most_s=LATE_MOST_S)
                 profiles = self._files.profiles
                 self._rig = haul_truck(profiles[INDICATOR], profiles[ENCODER], self._seed)
-                result = await _while_all_run(
-                    self._inspect(),
-                    _ended(daemon),
+                result = await while_all_run(
+                    in_session(self._files, self._session),
+                    ended(daemon),
                     play(self._rig.indicator_stream(start_ns=0), indicator.write, self._timeline),
                     play(self._rig.encoder_stream(start_ns=0), encoder.write, self._timeline),
                 )
@@ -102,25 +91,11 @@ class Demonstration:
         report_file = write_report(folder.folder, self._files, result)
         closing(folder, result, self._rig.damper, picture_file, report_file)
 
-    async def _inspect(self) -> Result:
-        """Find the daemon's broker, then inspect; the signed result."""
-        until_s = time.monotonic() + START_MAX_S
-        while True:
-            try:
-                mqtt = self._files.settings.mqtt
-                address = built_in_address(mqtt) if mqtt.built_in else address_of(mqtt)
-                async with connect(address) as connection:
-                    return await run_session(connection, self._session)
-            except (BrokerError, LinkError) as error:
-                if time.monotonic() > until_s:
-                    raise DemoError(f"the bay's broker cannot be reached: {error}") from None
-            await asyncio.sleep(LOOK_S)
-
     async def _session(self, connection: Connection) -> Result:
         bay = self._files.settings.bay
         client = BayClient(connection, Topics(bay.site, bay.name), OPERATOR, self._show)
         await client.subscribe()
-        return await _while_all_run(self._story(client), client.listen())
+        return await while_all_run(self._story(client), client.listen())
 
     def _show(self, live: Live) -> None:
         """Live figures of this inspection, not of one that an earlier demonstration left."""
@@ -205,48 +180,6 @@ def _of(client: BayClient, inspection: str) -> Result | None:
     """The bay's result, where it is of this inspection."""
     result = client.result
     return result if result is not None and result.inspection == inspection else None
-
-
-async def _while_all_run(story: Awaitable[T], *others: Awaitable[object]) -> T:
-    """What `story` returns. The others go on for ever: one that ends or fails ends the story."""
-    task = asyncio.ensure_future(story)
-    beside = [asyncio.ensure_future(other) for other in others]
-    try:
-        done, _ = await asyncio.wait((task, *beside), return_when=asyncio.FIRST_COMPLETED)
-        for ended in beside:
-            if ended in done:
-                ended.result()
-        return await task
-    finally:
-        for running in (task, *beside):
-            running.cancel()
-        await asyncio.gather(task, *beside, return_exceptions=True)
-
-
-async def _ended(daemon: DaemonChild) -> None:
-    said = await daemon.wait_ended()
-    raise DemoError(f"the daemon ended by itself; the last line of {daemon.log}: {said}")
-
-
-def _end_on_signals() -> None:
-    """Being told to go is as good as Ctrl-C: everything is put away."""
-    task, loop = asyncio.current_task(), asyncio.get_running_loop()
-    assert task is not None
-    cancel: Callable[[], object] = task.cancel
-    for number in (signal.SIGTERM, signal.SIGHUP):
-        with suppress(RuntimeError, ValueError):  # not in the main thread
-            loop.add_signal_handler(number, cancel)
-
-
-def _open_inspection(files: BayFiles) -> str | None:
-    """What an interrupted demonstration has left in the journal."""
-    if not files.settings.journal.path.is_file():
-        return None
-    reader = JournalReader(files.settings.journal.path)
-    try:
-        return reader.open_inspection()
-    finally:
-        reader.close()
 
 
 def _draw(folder: Path, files: BayFiles, result: Result) -> Path | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import random
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 NS_PER_S = 1_000_000_000
@@ -154,6 +154,7 @@ class Crank:
     def __init__(self, angle_deg: float = 0.0) -> None:
         self._standing_deg = angle_deg
         self._path: Path | None = None
+        self._floats: list[tuple[int, float]] = []
         self.float_share = 0.0
 
     def follow(self, path: Path) -> None:
@@ -166,3 +167,19 @@ class Crank:
     def angle_deg(self, time_ns: int) -> float:
         """Crank angle, unwrapped."""
         return self._standing_deg if self._path is None else self._path.angle_deg(time_ns)
+
+    def let_float(self, changes: Iterable[tuple[int, float]]) -> None:
+        """It moves in its end float: from each of these times on to this share of it, in order of time."""
+        later = list(changes)
+        if later:
+            self.float_share = self.float_share_at(later[0][0] - 1)
+        self._floats = later
+
+    def hold(self, float_share: float = 0.0) -> None:
+        """It is held there."""
+        self._floats, self.float_share = [], float_share
+
+    def float_share_at(self, time_ns: int) -> float:
+        """Where in its end float it is, see `Damper.face_mm`."""
+        index = bisect_right(self._floats, (time_ns, math.inf)) - 1
+        return self._floats[index][1] if index >= 0 else self.float_share

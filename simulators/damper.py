@@ -137,7 +137,7 @@ class Mounted:
         return self.damper.face_mm(angle_deg + self.turned_deg) + carried
 
 
-def tir_mm(surface: Callable[[float], float]) -> float:
-    """Highest less lowest of a surface over a full turn, looked up at `TIR_POINTS` angles."""
-    values = [surface(360.0 * point / TIR_POINTS) for point in range(TIR_POINTS)]
+def tir_mm(surface: Callable[[float], float], points: int = TIR_POINTS) -> float:
+    """Highest less lowest of a surface over a full turn, looked up at so many angles."""
+    values = [surface(360.0 * point / points) for point in range(points)]
     return max(values) - min(values)

@@ -93,7 +93,11 @@ def rim_nm(damper: Damper, crank: Crank) -> Quantity:
 
 def face_nm(damper: Damper, crank: Crank) -> Quantity:
     """What a plunger on the front face feels, with the crank where it is in its end float."""
-    return lambda time_ns: damper.face_mm(crank.angle_deg(time_ns), crank.float_share) * NM_PER_MM
+    return lambda time_ns: _face_nm(damper, crank, time_ns)
+
+
+def _face_nm(damper: Damper, crank: Crank, time_ns: int) -> float:
+    return damper.face_mm(crank.angle_deg(time_ns), crank.float_share_at(time_ns)) * NM_PER_MM
 
 
 def encoder_udeg(crank: Crank, *, reversed_: bool = False) -> Quantity:

@@ -31,7 +31,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument(
         "--speed",
-        type=_speed,
+        type=speed_factor,
         default=1.0,
         metavar="N",
         help="times real time, 0.1 to 30 (default: 1, about a minute)",
@@ -61,7 +61,8 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _speed(text: str) -> float:
+def speed_factor(text: str) -> float:
+    """What `--speed` says. Raises ArgumentTypeError."""
     try:
         speed = float(text)
     except ValueError:

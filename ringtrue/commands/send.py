@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
     from ringtrue.asking import answered, ask
 
     try:
-        arguments = dict(_argument(text) for text in args.argument)
+        arguments = dict(argument(text) for text in args.argument)
     except ValueError as err:
         print(f"ringtrue send: {err}", file=sys.stderr)
         return 2
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     return answered(asyncio.run(ask(args, args.name, arguments)), as_json=args.json)
 
 
-def _argument(text: str) -> tuple[str, Any]:
+def argument(text: str) -> tuple[str, Any]:
     """`key=value`; numbers where the key's name says so, JSON where it looks like it, else text."""
     key, equals, value = text.partition("=")
     if not equals or not key:

@@ -17,7 +17,7 @@ from config.settings import read_settings
 from drivers.proof import failures
 from ringtrue import __version__
 from ringtrue.cli import COMMANDS, _parser, main
-from ringtrue.commands.send import _argument
+from ringtrue.commands.send import argument
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
@@ -40,7 +40,7 @@ def test_every_command_shown_is_one_that_ringtrue_takes(arguments: list[str]) ->
     args = _parser(arguments).parse_args(arguments)
     assert args.command in COMMANDS
     if args.command == "send":
-        payload = {"id": "1", "operator": "R. Example", **dict(_argument(text) for text in args.argument)}
+        payload = {"id": "1", "operator": "R. Example", **dict(argument(text) for text in args.argument)}
         parse(args.name, read_payload(json.dumps(payload).encode())[1])
 
 

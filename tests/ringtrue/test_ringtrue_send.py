@@ -9,7 +9,7 @@ import pytest
 
 from ringtrue.asking import _shown
 from ringtrue.cli import main
-from ringtrue.commands.send import _argument
+from ringtrue.commands.send import argument
 
 
 @pytest.mark.parametrize(
@@ -24,8 +24,8 @@ from ringtrue.commands.send import _argument
     ],
 )
 def test_an_argument_is_a_number_where_its_name_says_so(text: str, expected: tuple[str, Any]) -> None:
-    assert _argument(text) == expected
-    assert type(_argument(text)[1]) is type(expected[1])
+    assert argument(text) == expected
+    assert type(argument(text)[1]) is type(expected[1])
 
 
 @pytest.mark.parametrize("text", ["engine", "=x", "value_mm=tall", "items=[1"])
