@@ -17,6 +17,7 @@ import structlog
 
 from acquire.bay.asked import Reply, read_payload, refused
 from acquire.bay.bay import Bay
+from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
@@ -46,6 +47,8 @@ RECORDS_LOOK_S = 10.0
 # Seconds that the gauges have before what is heavy to load begins to compete with them: five periods of a
 # slow one.
 HEAD_START_S = 0.5
+# How often the register is read anew.
+REGISTER_EVERY_S = 20.0
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
 
@@ -60,6 +63,9 @@ _PUBLIC: dict[PortState, terms.PublicState] = {
 
 DeliverRecord = Callable[[bytes], Awaitable[None]]
 """Keeps one result document for good, the same one twice as one; raises where it cannot now."""
+
+ReadRegister = Callable[[], Awaitable[Known]]
+"""What the register holds now; may raise."""
 
 RecordsNew = Callable[[], Awaitable[bool]]
 """Whether the records have been found to hold nothing, or others, since this was last asked; may raise."""
@@ -76,6 +82,7 @@ class Daemon:
         *,
         deliver_record: DeliverRecord,
         records_new: RecordsNew | None = None,
+        read_register: ReadRegister | None = None,
         software: str,
     ) -> None:
         self._files = files
@@ -83,6 +90,7 @@ class Daemon:
         self._clock = world.clock
         self._deliver_record = deliver_record
         self._records_new = records_new
+        self._read_register = read_register
         self._software = software
         bay = files.settings.bay
         self._topics = Topics(bay.site, bay.name)
@@ -173,6 +181,7 @@ class Daemon:
             ("results", results.run),
             ("replies", self._send_replies),
             ("records", lambda: self._after_gauges(self._send_records)),
+            ("register", lambda: self._after_gauges(self._follow_register)),
         ]
 
     async def _supervise(self, name: str, work: Work) -> None:
@@ -248,6 +257,20 @@ class Daemon:
         trouble = self._journal.trouble
         self._publisher.warn(*([trouble.text] if trouble is not None else []))
         self._publisher.live_changed()
+
+    async def _follow_register(self) -> None:
+        """Read it again and again; while it cannot be read what it said last holds."""
+        said = ""
+        while True:
+            try:
+                if self._read_register is not None:
+                    self._bay.known = await self._read_register()
+                said = ""
+            except Exception as err:  # a database may fail in any way of its own
+                if str(err) != said:
+                    said = str(err)
+                    self._log.warning("the register cannot be read now", reason=said)
+            await asyncio.sleep(REGISTER_EVERY_S)
 
     async def _send_records(self) -> None:
         outbox = Outbox(self._journal, "records", self._world.aside)

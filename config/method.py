@@ -177,6 +177,13 @@ class Decision(Table):
         return self
 
 
+class GaugeRules(Table):
+    """What is asked of a gauge before it reads."""
+
+    past_due: Literal["warn", "refuse"] = "warn"
+    """Once its calibration has run out: `warn` in the result, or `refuse` to begin."""
+
+
 class MarkRules(Table):
     """When a press for the next mark is asked about once: the crank may not have been turned since."""
 
@@ -263,6 +270,8 @@ class Method(Table):
     """Limits of kinds of dampers, each a [[damper]]; the first that fits holds."""
     suitability: Suitability = Suitability()
     """Which damper suits which engine."""
+    gauges: GaugeRules = GaugeRules()
+    """Gauges past their date."""
     marks: MarkRules = MarkRules()
     """Presses for a mark."""
     lifts: LiftRules = LiftRules()

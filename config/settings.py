@@ -199,8 +199,10 @@ class GaugeSettings(Section):
     gauge but the encoder needs it."""
     travel_mm: Annotated[Number, Field(gt=0, le=1_000)] | None = None
     """How far its plunger can move; `live` warns near its end."""
+    serial: Annotated[str, Field(min_length=1, max_length=100)] | None = None
+    """Its serial, by which the register knows it."""
     calibration_due: datetime.date | None = None
-    """Until when its calibration holds."""
+    """Until when its calibration holds; left out: as the register has it."""
     counts_per_turn: Annotated[int, Field(strict=True, gt=0, le=1_000_000_000)] | None = None
     """Of an encoder that gives counts."""
     reversed: Annotated[bool, Field(strict=True)] = False

@@ -34,6 +34,7 @@ CODES: dict[str, str] = {
     "inspection-exists": "an inspection of this id is there already; choose another id or none",
     "no-such-gauge": "the gauge is not configured; the message lists those that are",
     "wrong-gauge": "the gauge does not give what the check needs; choose another",
+    "past-due": "the gauge's calibration has run out; choose another, or enter its new date",
     "gauge-absent": "the gauge gives no readings; switch it on and check its cable",
     "pressed-twice": "the crank may not have been turned since the last mark; if it was, add sure",
     "nothing-to-replace": "no typed reading is there to be replaced; leave replace out, or mend the place",

@@ -7,11 +7,16 @@ from __future__ import annotations
 
 import asyncio
 import re
-from typing import TYPE_CHECKING
+from contextlib import closing
+from datetime import date
+from typing import TYPE_CHECKING, cast
 
 import structlog
 
+from acquire.bay.known import Known
+from contract.terms import Construction, Family
 from records.errors import RecordRefusedError
+from ringtrue.arguments import missing_file
 
 if TYPE_CHECKING:
     from records.store import Store
@@ -40,6 +45,34 @@ class RecordsKeeper:
     async def is_new(self) -> bool:
         """Whether the records hold nothing, or others, since this was last asked; raises as `deliver`."""
         return await asyncio.to_thread(lambda: self._store().is_new())
+
+    async def register(self) -> Known:
+        """What the register says of engines, dampers and gauges; raises as `deliver`."""
+        return await asyncio.to_thread(self._known)
+
+    def _known(self) -> Known:
+        from records.register.register import Register
+
+        if missing_file(self._url) is not None:
+            return Known()
+        with closing(Register(self._url, create=False)) as register:
+            book = register.load()
+        return Known(
+            ratings_kw={
+                str(row["engine"]): cast("float | None", row["rating_kw"]) for row in book["engines"].values()
+            },
+            dampers={
+                str(row["damper"]): (
+                    cast(Family, row["family"]),
+                    cast("Construction | None", row["construction"]),
+                )
+                for row in book["dampers"].values()
+            },
+            gauges_due={
+                str(row["gauge"]): date.fromisoformat(str(row["calibration_due"]))
+                for row in book["gauges"].values()
+            },
+        )
 
     def close(self) -> None:
         """Let go of the database."""

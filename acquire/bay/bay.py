@@ -20,6 +20,7 @@ from acquire.bay.cautions import cautions_now, cautions_of
 from acquire.bay.dwells import shown
 from acquire.bay.handlers import Handlers
 from acquire.bay.inspection import InspectionState, fold
+from acquire.bay.known import Known
 from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.journal.events import (
@@ -60,7 +61,7 @@ class Bay:
 
     profiles: by gauge id. changed: told of an inspection whose result may be another now, and of the
     seq that must be committed before it is graded. software: name and version, for the record.
-    Call `resume()` once before anything else.
+    known: what the register says, set anew whenever it was read. Call `resume()` once before anything else.
     """
 
     def __init__(
@@ -74,6 +75,7 @@ class Bay:
         *,
         software: str = "",
     ) -> None:
+        self.known = Known()
         self._journal = journal
         self._clock = clock
         self._changed = changed
@@ -87,7 +89,9 @@ class Bay:
         self._tested: RunningLifts | None = None
         self._opened_with: tuple[str, Method] | None = None
         self._remembered: dict[str, Reply] = {}
-        self._handlers = Handlers(settings, self._in_force, profiles, journal, clock, software)
+        self._handlers = Handlers(
+            settings, self._in_force, profiles, journal, clock, software, lambda: self.known
+        )
 
     # -- what is going on
 

@@ -11,6 +11,7 @@ from typing import Any
 from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.inspection import InspectionState
+from acquire.bay.known import Known, damper_of, doubts_of, engine_of
 from acquire.bay.looking import Looking
 from acquire.bay.recording import Recording
 from acquire.bay.stated import Stated
@@ -33,7 +34,7 @@ from config.profile import GaugeProfile
 from config.settings import Settings
 from contract import commands
 from contract.commands import Command
-from contract.header import DamperPart, EnginePart, Header
+from contract.header import Header
 from contract.kinds import takes
 from contract.topics import Topics
 from contract.units import NM_PER_MM, UDEG_PER_DEG
@@ -56,13 +57,15 @@ class Handlers:
         journal: Journal,
         clock: Clock,
         software: str,
+        known: Callable[[], Known],
     ) -> None:
         self._settings = settings
         self._in_force = in_force
         self._journal = journal
         self._clock = clock
         self._software = software
-        self._stated = Stated(settings, in_force, profiles)
+        self._known = known
+        self._stated = Stated(settings, in_force, profiles, known)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
         self._finishing = Ending(journal, self._common, self._ending)
@@ -119,22 +122,15 @@ class Handlers:
         if self._journal.has(inspection) or (state is not None and state.id == inspection):
             text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
             raise CommandRefusedError("inspection-exists", text)
-        method = self._in_force()
+        method, known = self._in_force(), self._known()
         event = Opened(
             **self._common(command, inspection),
             header=Header(
                 site=self._settings.bay.site,
                 bay=self._settings.bay.name,
                 scope=command.scope,
-                engine=EnginePart(
-                    serial=command.engine,
-                    rating_kw=_float(command.rating_kw),
-                    distance_km=_float(command.distance_km),
-                    hours_h=_float(command.hours_h),
-                ),
-                damper=DamperPart(
-                    serial=command.damper, family=command.family, construction=command.construction
-                ),
+                engine=engine_of(command, known),
+                damper=damper_of(command, known),
                 work_order=command.work_order,
                 opened=rfc3339(now),
             ),
@@ -142,7 +138,8 @@ class Handlers:
             method_sha256=method.sha256(),
             software=self._software,
         )
-        return [event], {"inspection": inspection}
+        doubts = doubts_of(command, known)
+        return [event], {"inspection": inspection, **({"warnings": doubts} if doubts else {})}
 
     # -- sweeps
 
@@ -157,7 +154,7 @@ class Handlers:
         if run is not None:
             text = f"begin: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
-        gauge = self._stated.gauge(command, last, states)
+        gauge = self._stated.gauge(command, last, states, self._clock.utc().date())
         angle = self._stated.angle(command, last, states)
         if angle.gauge == gauge.id:
             text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"

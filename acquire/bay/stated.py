@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from decimal import Decimal
 
 from acquire.bay.asked import whole
+from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import AngleStated, GaugeStated
 from acquire.runs.sweep import TURN_UDEG
@@ -24,15 +26,24 @@ class Stated:
     """What is stated of the instruments of one bay."""
 
     def __init__(
-        self, settings: Settings, in_force: Callable[[], Method], profiles: Mapping[str, GaugeProfile]
+        self,
+        settings: Settings,
+        in_force: Callable[[], Method],
+        profiles: Mapping[str, GaugeProfile],
+        known: Callable[[], Known],
     ) -> None:
         self._angle = settings.angle
         self._in_force = in_force
         self._profiles = profiles
+        self._known = known
         self._gauges = {gauge.id: gauge for gauge in settings.gauge}
 
     def gauge(
-        self, command: commands.Begin, last: Mapping[str, Reading], states: Mapping[str, GaugeState]
+        self,
+        command: commands.Begin,
+        last: Mapping[str, Reading],
+        states: Mapping[str, GaugeState],
+        today: date,
     ) -> GaugeStated:
         """The gauge that a sweep is begun with. Raises CommandRefusedError where it cannot serve."""
         if command.gauge == TYPED:
@@ -48,7 +59,13 @@ class Stated:
             text = f"begin: {settings.id} gives no lengths of a stated accuracy; choose another gauge"
             raise CommandRefusedError("wrong-gauge", text)
         _present(settings.id, last, states)
-        due = settings.calibration_due
+        due = settings.calibration_due or self._known().gauges_due.get(settings.serial or "")
+        if due is not None and due < today and self._in_force().gauges.past_due == "refuse":
+            text = (
+                f"begin: the calibration of {settings.id} was due on {due}, and the method takes no reading "
+                "of such a gauge: choose another, or have it calibrated and its new date entered"
+            )
+            raise CommandRefusedError("past-due", text)
         return GaugeStated(
             id=settings.id,
             resolution_nm=round(settings.resolution_mm * NM_PER_MM),

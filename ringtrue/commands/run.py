@@ -104,6 +104,7 @@ async def _run(bay: BayFiles) -> None:
             real_world(),
             deliver_record=records.deliver,
             records_new=records.is_new,
+            read_register=records.register,
             software=f"ringtrue {__version__}",
         )
         await daemon.run(stop, notifier.ready)

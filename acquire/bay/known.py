@@ -1,0 +1,68 @@
+"""What the register says of what an inspection is opened with: a copy, as the bay works without it too."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from difflib import get_close_matches
+
+from contract import commands
+from contract.header import DamperPart, EnginePart
+from contract.terms import Construction, Family
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """As the register was when it was last read; of what it does not hold nothing is known.
+
+    ratings_kw: by the engine's serial. dampers: family and construction by serial. gauges_due: until when the
+    calibration of a gauge holds, by serial.
+    """
+
+    ratings_kw: Mapping[str, float | None] = field(default_factory=dict)
+    dampers: Mapping[str, tuple[Family, Construction | None]] = field(default_factory=dict)
+    gauges_due: Mapping[str, date] = field(default_factory=dict)
+
+
+def engine_of(command: commands.Open, known: Known) -> EnginePart:
+    """The engine as opened; its rating as told, else as the register has it."""
+    told = command.rating_kw
+    return EnginePart(
+        serial=command.engine,
+        rating_kw=known.ratings_kw.get(command.engine) if told is None else float(told),
+        distance_km=None if command.distance_km is None else float(command.distance_km),
+        hours_h=None if command.hours_h is None else float(command.hours_h),
+    )
+
+
+def damper_of(command: commands.Open, known: Known) -> DamperPart:
+    """The damper as opened; its kind as told, else as the register has it."""
+    family, construction = known.dampers.get(command.damper, (None, None))
+    return DamperPart(
+        serial=command.damper,
+        family=command.family or family,
+        construction=command.construction or construction,
+    )
+
+
+def doubts_of(command: commands.Open, known: Known) -> list[str]:
+    """What is told of an opening that the register does not bear out: a slip of a serial, or another damper
+    than the one that is meant."""
+    found = []
+    for what, serial, all_of in (
+        ("engine", command.engine, known.ratings_kw),
+        ("damper", command.damper, known.dampers),
+    ):
+        if all_of and serial not in all_of:
+            near = get_close_matches(serial, list(all_of), 2)
+            meant = f"; is {' or '.join(near)} meant?" if near else ""
+            found.append(f"the register has no {what} {serial}{meant}")
+    family, construction = known.dampers.get(command.damper, (None, None))
+    for told, kept in ((command.family, family), (command.construction, construction)):
+        if told is not None and kept is not None and told != kept:
+            found.append(
+                f"the register says {kept} of damper {command.damper}, not {told}: check its serial and "
+                "its edge"
+            )
+    return found

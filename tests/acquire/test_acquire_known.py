@@ -1,0 +1,76 @@
+"""What the register says of an engine, a damper and a gauge goes into the inspection."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from acquire.bay.known import Known
+from config.method import GaugeRules
+from tests.acquire.workbench import INDICATOR, Workbench
+
+KNOWN = Known(
+    ratings_kw={"GQ-E-2207": 310.0, "GQ-E-2208": None},
+    dampers={"GQ-D-0815": ("viscous", "rolled"), "GQ-D-0816": ("rubber", None)},
+)
+
+
+def opened(bench: Workbench, **said: Any) -> dict[str, Any]:
+    return bench.do("open", **{"engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine", **said})
+
+
+def test_what_is_not_told_is_taken_from_it(bench: Workbench) -> None:
+    bench.bay.known = KNOWN
+    assert "warnings" not in opened(bench)
+    header = bench.state().opened.header
+    assert header.engine.rating_kw == 310
+    assert (header.damper.family, header.damper.construction) == ("viscous", "rolled")
+
+
+def test_what_is_told_counts_and_is_held_against_it(bench: Workbench) -> None:
+    bench.bay.known = KNOWN
+    reply = opened(bench, construction="welded", rating_kw=250)
+    assert reply["warnings"] == [
+        "the register says rolled of damper GQ-D-0815, not welded: check its serial and its edge"
+    ]
+    header = bench.state().opened.header
+    assert (header.engine.rating_kw, header.damper.construction) == (250, "welded")
+
+
+@pytest.mark.parametrize(
+    ("said", "warning"),
+    [
+        ({"engine": "GQ-E-2270"}, "the register has no engine GQ-E-2270; is GQ-E-2208 or GQ-E-2207 meant?"),
+        ({"damper": "X-1"}, "the register has no damper X-1"),
+    ],
+)
+def test_a_serial_that_it_does_not_hold_is_told(bench: Workbench, said: dict[str, str], warning: str) -> None:
+    bench.bay.known = KNOWN
+    assert opened(bench, **said)["warnings"] == [warning]
+
+
+def test_an_empty_one_has_nothing_to_say(bench: Workbench) -> None:
+    assert "warnings" not in opened(bench)
+
+
+@pytest.mark.parametrize(("past_due", "begins"), [("warn", True), ("refuse", False)])
+def test_a_gauge_past_its_date_is_taken_or_refused_as_the_method_says(
+    bench: Workbench, past_due: Any, begins: bool
+) -> None:
+    settings = bench.files.settings
+    gauge = settings.gauge[0].model_copy(update={"calibration_due": None, "serial": "GQ-G-7"})
+    settings = settings.model_copy(update={"gauge": (gauge, *settings.gauge[1:])})
+    method = bench.files.method.model_copy(update={"gauges": GaugeRules(past_due=past_due)})
+    bench.journal.close()
+    bench.files = replace(bench.files, settings=settings, method=method)
+    bench.start()
+    bench.bay.known = Known(gauges_due={"GQ-G-7": date(2026, 3, 1)})
+    opened(bench)
+    reply = bench.send("begin", check="rim", gauge=INDICATOR)
+    assert reply["ok"] is begins
+    if not begins:
+        assert reply["error"]["code"] == "past-due"
+        assert "was due on 2026-03-01" in reply["error"]["message"]
