@@ -12,8 +12,9 @@ from pydantic import BaseModel
 from config.meanings import meanings, unit_of
 from config.method import Method
 
-BY_ID = "item"
-"""The list whose entries are known by their `id`."""
+ITEMS = "item"
+"""The list that a check by eye is made of. Entries of any list are known by their `id`, where they have one.
+"""
 SETS = ("required", "cautions")
 """Tables whose lists are compared as what is in them: what came and what went."""
 
@@ -57,16 +58,16 @@ def _values(
 ) -> Iterator[Change]:
     if was == now:
         return
-    if isinstance(was, list) and isinstance(now, list) and path.split(".")[-1] == BY_ID and inner is not None:
-        yield from _items(path.removesuffix(f".{BY_ID}"), inner, was, now)
+    if isinstance(was, list) and isinstance(now, list) and inner is not None and "id" in _keys(inner):
+        yield from _items(path.removesuffix(f".{ITEMS}"), inner, was, now, meaning)
     elif isinstance(was, list) and isinstance(now, list) and path.split(".")[0] in SETS:
         yield from _entries(path, was, now, meaning)
     elif isinstance(was, dict) and isinstance(now, dict):
-        if inner is not None and set(was) <= _keys(inner):
+        if inner is not None and {*was, *now} <= _keys(inner):
             yield from _tables(inner, was, now, path, meaning)
         else:
             # A check that is described on one side only came or went item by item, a step line by line.
-            none: Any = {BY_ID: []} if inner is not None else []
+            none: Any = [] if inner is None else {ITEMS: []} if ITEMS in _keys(inner) else None
             for key in [*was, *(key for key in now if key not in was)]:
                 here, there = was.get(key, none), now.get(key, none)
                 yield from _values(f"{path}.{key}", inner, here, there, unit, meaning)
@@ -78,21 +79,20 @@ def _values(
         yield Change(path, "changed", was, now, unit, meaning)
 
 
-def _items(path: str, model: type[BaseModel], was: Sequence[Any], now: Sequence[Any]) -> Iterator[Change]:
+def _items(
+    path: str, model: type[BaseModel], was: Sequence[Any], now: Sequence[Any], meaning: str
+) -> Iterator[Change]:
     before, after = ({item["id"]: item for item in items} for items in (was, now))
     for name, item in before.items():
         if name not in after:
-            yield Change(f"{path}.{name}", "removed", item["text"], None, "", "One thing to look at.")
+            yield Change(f"{path}.{name}", "removed", item["text"], None, "", meaning)
         else:
             yield from _tables(model, item, after[name], f"{path}.{name}", "")
     for name, item in after.items():
         if name not in before:
-            yield Change(f"{path}.{name}", "added", None, item["text"], "", "One thing to look at.")
-    common = [name for name in before if name in after]
-    if common != [name for name in after if name in before]:
-        yield Change(
-            path, "changed", ", ".join(before), ", ".join(after), "", "The order of what is looked at."
-        )
+            yield Change(f"{path}.{name}", "added", None, item["text"], "", meaning)
+    if [name for name in before if name in after] != [name for name in after if name in before]:
+        yield Change(path, "changed", ", ".join(before), ", ".join(after), "", f"{meaning} (their order)")
 
 
 def _entries(path: str, was: Sequence[str], now: Sequence[str], meaning: str) -> Iterator[Change]:

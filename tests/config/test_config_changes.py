@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -96,7 +97,52 @@ def test_an_optional_table_comes_whole() -> None:
     assert change.new["rim_thickness_mm"] == 40.0
 
 
+def test_triggers_come_by_name_and_ranges_and_kinds_of_damper_whole() -> None:
+    def change(data: dict[str, Any]) -> None:
+        triggers = data["programme"]["trigger"]
+        triggers.append({"id": "flood", "text": "The engine stood in water"})
+        data["suitability"]["construction"] = {"rolled": {"most_kw": 300.0}}
+        data["damper"] = [{"family": "rubber", "rim_mm": 2.03}]
+
+    found = {one.key: one for one in changed(change)}
+    assert found["programme.trigger.flood"].new == "The engine stood in water"
+    (construction,) = [one for key, one in found.items() if key.startswith("suitability.construction")]
+    assert construction.what == "added"
+    assert "300.0" in str(construction.new)
+    assert found["damper"].what == "changed"
+    assert len(found) == 3
+
+
 @pytest.mark.parametrize("key", ["id", "version", "description"])
 def test_its_name_is_told_too(key: str) -> None:
     (change,) = changed(lambda data: data.update({key: "other"}))
     assert (change.key, change.new) == (key, "other")
+
+
+def leaves(data: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The places of all numbers."""
+    if isinstance(data, dict | list):
+        for key, value in data.items() if isinstance(data, dict) else enumerate(data):
+            yield from leaves(value, (*at, key))
+    elif isinstance(data, float):
+        yield at
+
+
+@pytest.mark.slow
+def test_no_number_changes_unseen() -> None:
+    """A change that is not told would let a method pass for another."""
+    whole = EXAMPLE.as_data()
+    seen = 0
+    for place in leaves(whole):
+        data = copy.deepcopy(whole)
+        node = data
+        for key in place[:-1]:
+            node = node[key]
+        node[place[-1]] *= 0.999
+        if node[place[-1]] == 0.0:
+            node[place[-1]] = 1e-4
+        found = changes_of(EXAMPLE, Method.model_validate(data))
+        assert len(found) == 1, place
+        assert found[0].key.split(".")[0] == place[0]
+        seen += 1
+    assert seen > 100
