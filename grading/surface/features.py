@@ -10,12 +10,15 @@ keep the weight that they had before, which is what a gap may hide.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from grading.evidence import F64
 from grading.surface.observations import Observations
+
+C128 = NDArray[np.complex128]
 
 # Full widths at the foot, in degrees, of the pointed and of the flat ones, as (width, share of the width
 # that is flat), and standard deviations expected of a height, in mm.
@@ -118,20 +121,48 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
     places, starts = np.unique(at[order], return_index=True)
     binned = np.zeros((rows.shape[1], bins))
     binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
-    spectrum = np.fft.rfft(binned, axis=1)
-    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
+    spectrum = _folded(np.fft.rfft(binned, axis=1))
     cross, square, right = [], [], []
-    for width, flat in FORMS:
-        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
-        shape = np.conj(np.fft.rfft(one))
-        found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
-        # A bump at position m covers bins around m: a correlation, so the transform is conjugated.
-        right.append(found[1])
-        cross.append(found[3:])
-        squared = np.conj(np.fft.rfft(one**2))
-        own, covered = np.fft.irfft(spectrum[[0, 2]] * squared, bins, axis=1)[:, ::FINE]
+    for shape, squared in _form_spectra():
+        found = _at_steps(spectrum[:, 1:], shape)
+        right.append(found[0])
+        cross.append(found[2:])
+        own, covered = _at_steps(spectrum[:, [0, 2]], squared)
         square.append(np.maximum(own, data.bound * np.clip(covered, 0.0, 1.0)))
     return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
+
+
+@cache
+def _form_spectra() -> tuple[tuple[C128, C128], ...]:
+    """Of every form at no angle, and of its square: their transforms, conjugated and folded. A bump at
+    position m covers bins around m: a correlation."""
+    bins = STEPS * FINE
+    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
+    found = []
+    for width, flat in FORMS:
+        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
+        found.append((_folded(np.conj(np.fft.rfft(one))), _folded(np.conj(np.fft.rfft(one**2)))))
+    return tuple(found)
+
+
+def _folded(spectrum: C128) -> C128:
+    """The parts of a half spectrum (…, STEPS * 3 / 2 + 1) that fall on each other where only every third
+    place is asked for, shape (3, …, STEPS / 2 + 1)."""
+    half = STEPS // 2 + 1
+    parts = [spectrum[..., :half], spectrum[..., STEPS : STEPS + half]]
+    return np.stack([*parts, np.conj(spectrum[..., STEPS : STEPS - half : -1])])
+
+
+def _at_steps(rows: C128, shape: C128) -> F64:
+    """Every third place of rows (3, r, k) correlated with a shape (3, k), both folded: shape (r, STEPS)."""
+    product = rows[0] * shape[0] + rows[1] * shape[1] + rows[2] * shape[2]
+    return np.asarray(np.fft.irfft(product / FINE, STEPS, axis=1))
+
+
+def with_columns(found: Moments, more: Moments, at: int) -> Moments:
+    """The moments of the first's columns with the other's among them from this one on."""
+    cross = np.concatenate([found.cross[:at], more.cross, found.cross[at:]])
+    return Moments(cross, found.square, found.right)
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from grading.surface.features import (
     match,
     moments,
     moments_everywhere,
+    with_columns,
 )
 from grading.surface.harmonics import columns
 from grading.surface.observations import Observations
@@ -158,9 +159,10 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
         )
         with_feature = _without_first(with_feature, _normal(x, data))
         near = around(*place)
-        dictionary, found, log_prior = _joined(
-            dictionary, moments_everywhere(data, x), near, moments(near, data, x), place
+        found = with_columns(
+            found, moments_everywhere(data, bumps(local, data.angle_deg)), data.prior_mm.size
         )
+        dictionary, found, log_prior = _joined(dictionary, found, near, moments(near, data, x), place)
         worth = np.union1d(worth, rows[chosen])
     models = _plain_models(fits) + _feature_models(with_feature, found, log_prior)
     top = max(m.log_weight for m in models)
