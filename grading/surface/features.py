@@ -84,8 +84,14 @@ def around(middle_deg: float, width_deg: float) -> Dictionary:
 
 def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
     """The entries with height 1 at the angles, shape (n, d)."""
-    off = np.abs(np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0)
-    d = (off * (2.0 / dictionary.width_deg) - dictionary.flat) / (1.0 - dictionary.flat)
+    return bumps_at(dictionary, angle_deg[None, :]).T
+
+
+def bumps_at(dictionary: Dictionary, angle_deg: F64) -> F64:
+    """The entries with height 1, each at angles of its own or all at the same, (d, k) or (1, k): shape (d, k)."""
+    middle, width, flat = (x[:, None] for x in (dictionary.middle_deg, dictionary.width_deg, dictionary.flat))
+    off = np.abs(np.mod(angle_deg - middle + 180.0, 360.0) - 180.0)
+    d = (off * (2.0 / width) - flat) / (1.0 - flat)
     return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip(d, 0.0, 1.0)))
 
 
@@ -178,11 +184,33 @@ class Match:
 def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
     """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p), which
     are zero for the columns that a spectrum does not have."""
+    return _matched(*_heard(found, mean, covariance, noise))
+
+
+def best_match(
+    found: Moments, mean: F64, covariance: F64, noise: float, above: float
+) -> tuple[float, int] | None:
+    """The largest log Bayes factor of any entry and height, and the entry; None where none is above that."""
+    precision, signal = _heard(found, mean, covariance, noise)
+    # Whatever its height, an entry is worth less than a height of its own choice would make of it.
+    able = np.flatnonzero(0.5 * signal**2 > above * precision)
+    if not able.size:
+        return None
+    gain = _matched(precision[able], signal[able]).log_factor.max(axis=0)
+    at = int(np.argmax(gain))
+    return (float(gain[at]), int(able[at])) if gain[at] > above else None
+
+
+def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F64, F64]:
+    """How well each entry's height is told beside the harmonics, in 1/mm^2, and that times its best value."""
     width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
     mean, cross = mean[:width], found.cross[:width]
     taken = np.einsum("pd,pd->d", cross, covariance[:width, :width] @ cross) / noise**2
     precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
-    signal = (found.right - mean @ cross) / noise**2
+    return precision, (found.right - mean @ cross) / noise**2
+
+
+def _matched(precision: F64, signal: F64) -> Match:
     heights = np.array(HEIGHTS_MM)[:, None]
     total = precision + heights**-2
     log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total
