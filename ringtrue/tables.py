@@ -26,6 +26,8 @@ VALUE_MAX_MM = 1_000
 """Longer than any indicator's travel or casing's thickness: more is a lost decimal point."""
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+# What such numbers are written with where nobody had a hand in it.
+PLAIN = frozenset("0123456789.,-+")
 COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 # A comment that says what was read, so that a rim is not graded as a face.
 CHECK = re.compile(r"#\s*check\s*:\s*([a-z-]+)\s*", re.ASCII)
@@ -101,40 +103,82 @@ class Row:
 _MARKS = {",": "commas", ".": "points"}
 
 
-def read_rows(
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file from its header on. line: the header's number; lines: those after it."""
+
+    path: Path
+    header: list[str]
+    line: int
+    lines: list[str]
+    check: str | None
+    manner: _Manner
+
+    def rows(self) -> Iterator[Row]:
+        """One by one. Raises ReadingsError at the first that is none."""
+        for number, raw in enumerate(self.lines, start=self.line + 1):
+            line = raw.strip(" ")
+            if _says_nothing(self.path, number, line, self.check):
+                continue
+            cells = _cut(self.path, number, line, self.manner.delimiter)
+            while len(cells) > len(self.header) and not cells[-1]:
+                cells.pop()
+            if len(cells) != len(self.header):
+                found = _miscounted(line, self.header, self.manner.delimiter)
+                raise _mistake(self.path, number, "row", *found)
+            yield Row(self.path, number, dict(zip(self.header, cells, strict=True)), self.manner)
+
+    def numbers(self) -> dict[str, list[float]] | None:
+        """The columns of a file that a program has written: numbers with points, parted by commas, and
+        nothing else. None where anything else is there: then the rows say what."""
+        lines = self.lines[:-1] if self.lines and not self.lines[-1] else self.lines
+        width = len(self.header)
+        if self.manner.delimiter != "," or not set("".join(lines)) <= PLAIN:
+            return None
+        if any(line.count(",") != width - 1 for line in lines):
+            return None
+        try:
+            cells = list(map(float, ",".join(lines).split(",")))
+        except ValueError:
+            return None
+        return {column: cells[i::width] for i, column in enumerate(self.header)}
+
+
+def read_rows(path: Path, needed: Sequence[str], *, others: bool = False) -> Iterator[Row]:
+    """The rows of `read_table`, where nothing else is asked of it."""
+    yield from read_table(path, needed, others=others).rows()
+
+
+def read_table(
     path: Path,
     needed: Sequence[str],
     optional: Sequence[str] = (),
     *,
     others: bool = False,
     check: str | None = None,
-) -> Iterator[Row]:
-    """The file's rows, each with the header's columns; none where there is only a header.
+) -> Table:
+    """The file's lines and the header's columns.
 
     others: whether further columns may stand there. check: what the file is to hold; a comment
     `# check: rim` in it must say the same. Raises ReadingsError, or OSError where it cannot be read.
     """
-    header: list[str] | None = None
-    manner = _Manner(",")
     wanted = f"the header {','.join(needed)}" + "".join(f"[,{column}]" for column in optional)
-    for number, raw in enumerate(_lines(path), start=1):
+    lines = _lines(path)
+    for number, raw in enumerate(lines, start=1):
         line = raw.strip(" ")
-        if line.lstrip('" ').startswith("#"):
-            _refuse_other_check(path, number, line, check)
+        if _says_nothing(path, number, line, check) or re.fullmatch(r"sep=.", line):
             continue
-        if not line.strip(',;\t "') or (header is None and re.fullmatch(r"sep=.", line)):
-            continue
-        if header is None:
-            manner, header = _header(path, number, line, needed, None if others else optional, wanted)
-            continue
-        cells = _cut(path, number, line, manner.delimiter)
-        while len(cells) > len(header) and not cells[-1]:
-            cells.pop()
-        if len(cells) != len(header):
-            raise _mistake(path, number, "row", *_miscounted(line, header, manner.delimiter))
-        yield Row(path, number, dict(zip(header, cells, strict=True)), manner)
-    if header is None:
-        raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+        manner, header = _header(path, number, line, needed, None if others else optional, wanted)
+        return Table(path, header, number, lines[number:], check, manner)
+    raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+
+
+def _says_nothing(path: Path, number: int, line: str, check: str | None) -> bool:
+    """Whether a line is a comment, or empty. Raises ReadingsError for a comment that tells of another check."""
+    if line.lstrip('" ').startswith("#"):
+        _refuse_other_check(path, number, line, check)
+        return True
+    return not line.strip(',;\t "')
 
 
 def _lines(path: Path) -> list[str]:
