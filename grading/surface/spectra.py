@@ -158,24 +158,25 @@ def _search(
     normal: Normal, shape: F64, fixed: F64, start: Noise, amplitude: F64, noise: F64, rounds: int
 ) -> tuple[F64, F64, F64]:
     """Amplitude, noise and degrees of freedom, shape (S,), at the evidence's fixed point."""
-    p = fixed.size
-    lead = p - shape.shape[1]
-    free = np.concatenate([np.zeros((shape.shape[0], lead)), (shape > 0).astype(float)], axis=1)
+    s, p = shape.shape[0], fixed.size
+    diagonal = slice(None, None, p + 1)
+    size = np.zeros((s, p))
+    size[:, p - shape.shape[1] :] = shape
+    free = (size > 0).astype(float)
     with_free = free.any(axis=1)
-    diagonal = np.arange(p)
     known = np.zeros_like(free)
     for _ in range(rounds):
-        prior = np.tile(fixed, (shape.shape[0], 1))
-        prior[:, lead:] += amplitude[:, None] * shape
+        prior = fixed + amplitude[:, None] * size
         inverse = np.linalg.inv(_system(normal, prior, noise))
-        z = (inverse @ (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
-        known = 1.0 - inverse[:, diagonal, diagonal]
-        group = np.maximum((known * free).sum(axis=1), 0.3)
-        ratio = (z**2 * free).sum(axis=1) / group
-        amplitude = np.where(with_free, np.clip(amplitude * np.sqrt(ratio), *AMPLITUDE_MM), amplitude)
+        z = np.matmul(inverse, (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
+        known = 1.0 - inverse.reshape(s, p * p)[:, diagonal]
+        group = np.maximum(np.einsum("sp,sp->s", known, free), 0.3)
+        ratio = np.einsum("sp,sp,sp->s", z, z, free) / group
+        grown = np.minimum(np.maximum(amplitude * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
+        amplitude = np.where(with_free, grown, amplitude)
         if not start.known:
             mean = prior * z
-            rss = normal.squares - 2 * mean @ normal.right + np.sum((mean @ normal.gram) * mean, axis=1)
+            rss = normal.squares - 2 * mean @ normal.right + np.einsum("sp,sp->s", mean @ normal.gram, mean)
             left = np.maximum(normal.count - known.sum(axis=1), 1.0)
             noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
             noise = np.maximum(noise, start.floor_mm)
@@ -185,11 +186,12 @@ def _search(
 
 def _system(normal: Normal, prior: F64, noise: F64) -> F64:
     """Unit matrix plus the normal equations in units of the prior, (S, w, w) for prior (S, w)."""
-    width = prior.shape[1]
+    rows, width = prior.shape
     scaled = prior / noise[:, None]
-    system = scaled[:, :, None] * normal.gram[:width, :width] * scaled[:, None, :]
-    system[:, np.arange(width), np.arange(width)] += 1.0
-    return np.asarray(system)
+    system = scaled[:, :, None] * normal.gram[:width, :width]
+    system *= scaled[:, None, :]
+    system.reshape(rows, width * width)[:, :: width + 1] += 1.0
+    return system
 
 
 def _bands(prior: F64) -> list[tuple[NDArray[np.intp], int]]:
