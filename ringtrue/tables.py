@@ -174,7 +174,7 @@ def read_table(
 
 
 def _says_nothing(path: Path, number: int, line: str, check: str | None) -> bool:
-    """Whether a line is a comment, or empty. Raises ReadingsError for a comment that tells of another check."""
+    """Whether a line is a comment or empty. Raises ReadingsError where a comment tells of another check."""
     if line.lstrip('" ').startswith("#"):
         _refuse_other_check(path, number, line, check)
         return True

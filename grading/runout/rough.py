@@ -112,7 +112,8 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
             tirs.append(np.ptp(middle + _deviations(own, rng, int(drawn)), axis=1))
         else:
             # Readings this close leave nothing between them to be drawn; the numbers drawn next stay theirs.
-            rng.standard_normal((int(drawn), int(_matters(np.linalg.eigvalsh(_lifted(own))).sum())))
+            values = np.asarray(np.linalg.eigvalsh(_lifted(own)), np.float64)
+            rng.standard_normal((int(drawn), int(_matters(values).sum())))
         mean += middle * drawn / counts.sum()
     return Rough(np.concatenate(tirs), mean)
 
@@ -124,9 +125,7 @@ def _explanations(data: Traced, here: _Apart) -> list[_Explained]:
     found: list[_Explained] = []
     for length in LENGTHS_DEG:
         shape = _matern(here.chord_deg, length)
-        found += [
-            _explained(rest + size**2 * shape, data.value_mm, size, length, False) for size in SIZES_MM
-        ]
+        found += [_explained(rest + size**2 * shape, data.value_mm, size, length, False) for size in SIZES_MM]
     smooth = rest + SMOOTH_MM**2 * _matern(here.chord_deg, SMOOTH_DEG)
     for memory in MEMORIES:
         # By the readings' order, as their groups are: by time, a pause without readings or times that are
@@ -155,14 +154,23 @@ def _excess(tir: F64, mean: F64) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Explained:
-    """root: Cholesky's of the readings' covariance, shape (g, g); white: it solved for the values, (g,)."""
+    """factor: Cholesky's of the readings' covariance, with the values as one more row, (g + 1, g + 1)."""
 
     log_evidence: float
     size_mm: float
     length_deg: float
-    root: F64
-    white: F64
+    factor: F64
     is_noise: bool
+
+    @property
+    def root(self) -> F64:
+        """The factor of the covariance alone, shape (g, g)."""
+        return self.factor[:-1, :-1]
+
+    @property
+    def white(self) -> F64:
+        """It solved for the values, shape (g,)."""
+        return self.factor[-1, :-1]
 
 
 def _explained(covariance: F64, value: F64, size: float, length: float, is_noise: bool) -> _Explained:
@@ -172,11 +180,10 @@ def _explained(covariance: F64, value: F64, size: float, length: float, is_noise
     bordered[:g, :g] = covariance
     bordered[g, :g] = bordered[:g, g] = value
     bordered[g, g] = 1e12
-    root = np.linalg.cholesky(bordered)
-    white: F64 = root[g, :g].astype(np.float64)
-    root = root[:g, :g].astype(np.float64)
-    evidence = float(-0.5 * white @ white - np.log(np.diag(root)).sum())
-    return _Explained(evidence, size, length, np.asarray(root, np.float64), white, is_noise)
+    factor = np.asarray(np.linalg.cholesky(bordered), np.float64)
+    white = factor[g, :g]
+    evidence = float(-0.5 * white @ white - np.log(np.diagonal(factor)[:g]).sum())
+    return _Explained(evidence, size, length, factor, is_noise)
 
 
 def _lifted(own: F64) -> F64:

@@ -88,7 +88,7 @@ def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
 
 
 def bumps_at(dictionary: Dictionary, angle_deg: F64) -> F64:
-    """The entries with height 1, each at angles of its own or all at the same, (d, k) or (1, k): shape (d, k)."""
+    """The entries with height 1, each at its own angles (d, k) or all at the same (1, k): shape (d, k)."""
     middle, width, flat = (x[:, None] for x in (dictionary.middle_deg, dictionary.width_deg, dictionary.flat))
     off = np.abs(np.mod(angle_deg - middle + 180.0, 360.0) - 180.0)
     d = (off * (2.0 / width) - flat) / (1.0 - flat)

@@ -9,6 +9,7 @@ doubt about it stays in the result.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,9 @@ NOTHING = 0.02
 ROUNDS, ROUNDS_WARM = 6, 3
 # Spectra whose length differs by less than this factor are solved at one length.
 BAND = 0.75
+
+Band = tuple[NDArray[np.intp], int]
+"""Rows, and the column at which the longest of them ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +117,14 @@ class Fits:
         )
 
 
-def solve(normal: Normal, prior: F64, noise: F64) -> tuple[F64, F64, F64]:
+def solve(
+    normal: Normal, prior: F64, noise: F64, bands: Sequence[Band] | None = None
+) -> tuple[F64, F64, F64]:
     """Posterior mean (S, p), covariance (S, p, p) and log evidence (S,) at given prior standard
-    deviations (S, p) and noise (S,)."""
+    deviations (S, p) and noise (S,). bands: of the prior, where they are known."""
     s, p = prior.shape
     mean, covariance, evidence = np.zeros((s, p)), np.zeros((s, p, p)), np.empty(s)
-    for rows, width in _bands(prior):
+    for rows, width in _bands(prior) if bands is None else bands:
         own, sigma = prior[rows, :width], noise[rows]
         system = _system(normal, own, sigma)
         covariance[rows, :width, :width] = own[:, :, None] * np.linalg.inv(system) * own[:, None, :]
@@ -137,7 +143,8 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
     amplitude = np.full(s, AMPLITUDE_START_MM) if warm is None else warm.amplitude.copy()
     noise = np.full(s, start.start_mm) if warm is None else warm.noise.copy()
     freedom = np.empty(s)
-    for rows, width in _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1)):
+    bands = _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1))
+    for rows, width in bands:
         part = Normal(normal.gram[:width, :width], normal.right[:width], normal.squares, normal.count)
         shape = family.shape[rows, : width - fixed.size]
         amplitude[rows], noise[rows], freedom[rows] = _search(
@@ -150,7 +157,7 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
             ROUNDS if warm is None else ROUNDS_WARM,
         )
     prior = np.concatenate([np.tile(fixed, (s, 1)), first + amplitude[:, None] * family.shape], axis=1)
-    mean, covariance, evidence = solve(normal, prior, noise)
+    mean, covariance, evidence = solve(normal, prior, noise, bands)
     return Fits(prior, noise, evidence, mean, covariance, freedom, amplitude)
 
 
@@ -194,7 +201,7 @@ def _system(normal: Normal, prior: F64, noise: F64) -> F64:
     return system
 
 
-def _bands(prior: F64) -> list[tuple[NDArray[np.intp], int]]:
+def _bands(prior: F64) -> list[Band]:
     """Rows that end at about the same column, with that column: short spectra need no long systems."""
     ends = prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1)
     found = []

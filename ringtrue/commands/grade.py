@@ -157,7 +157,7 @@ def _answers(files: Sequence[Path], options: Options) -> Iterator[Answer]:
         yield from (grade_file(path, options) for path in files)
         return
     with sharing as pool:
-        share = max(1, min(16, len(files) // (4 * workers)))
+        share = max(1, min(16, len(files) // (16 * workers)))
         yield from pool.map(partial(grade_file, options=options), files, chunksize=share)
 
 
