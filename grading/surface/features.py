@@ -82,6 +82,17 @@ def around(middle_deg: float, width_deg: float) -> Dictionary:
     return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel(), flat.ravel())
 
 
+def form(middle_deg: float, width_deg: float) -> Dictionary:
+    """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
+    at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
+    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
+
+
+def single(place: tuple[float, float]) -> Dictionary:
+    """One pointed entry."""
+    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
+
+
 def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
     """The entries with height 1 at the angles, shape (n, d)."""
     return bumps_at(dictionary, angle_deg[None, :]).T

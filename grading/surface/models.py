@@ -22,10 +22,12 @@ from grading.surface.features import (
     best_match,
     bumps,
     everywhere,
+    form,
     joined,
     match,
     moments,
     moments_everywhere,
+    single,
     with_columns,
 )
 from grading.surface.harmonics import columns
@@ -102,17 +104,6 @@ def design(data: Observations, orders: int, local: Dictionary | None = None) -> 
         waves = waves * np.exp(-0.5 * np.outer(np.deg2rad(data.smear_deg), k) ** 2)
     parts.append(waves)
     return np.concatenate(parts, axis=1)
-
-
-def form(middle_deg: float, width_deg: float) -> Dictionary:
-    """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
-    at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
-    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
-
-
-def single(place: tuple[float, float]) -> Dictionary:
-    """One pointed entry."""
-    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
 
 
 @dataclass(frozen=True, slots=True)
