@@ -11,10 +11,10 @@ import logging
 import os
 import sys
 from collections.abc import Mapping
-from typing import TextIO, cast
+from typing import TYPE_CHECKING, TextIO, cast
 
-import structlog
-from structlog.typing import EventDict, Processor, WrappedLogger
+if TYPE_CHECKING:
+    from structlog.typing import EventDict, Processor, WrappedLogger
 
 LEVELS = ("debug", "info", "warning", "error")
 FORMATS = ("lines", "json")
@@ -62,6 +62,8 @@ def _goes_to_journal(environ: Mapping[str, str]) -> bool:
 
 def log_to_stderr(level: str, form: str, environ: Mapping[str, str] = os.environ) -> None:
     """Configure it. level: one of LEVELS; form: one of FORMATS."""
+    import structlog  # slow to load, and nothing to a process that only grades
+
     on_terminal = sys.stderr is not None and sys.stderr.isatty() and form == "lines"
     renderer: Processor
     if form == "json":

@@ -15,37 +15,74 @@ import numpy as np
 from contract.terms import Radius, Surface
 from contract.units import NM_PER_MM
 from grading.evidence import F64, GaugeFacts, Sweep, Thickness, ThicknessReading
-from ringtrue.tables import ReadingsError, Row, read_rows, shown
+from ringtrue.tables import VALUE_MAX_MM, ReadingsError, Row, Table, read_table, shown
 
 __all__ = ["ReadingsError", "read_sweep", "read_thickness"]
 
 ANGLE_MAX_DEG = 360_000
 """A thousand turns."""
+TIME_MAX_S = 1e9
+# A whole number of nanometres, read as millimetres into a float and back, is off by less.
+ROUNDING_NM = 1e-3
+
+Gauge = Callable[[int], GaugeFacts]
+"""The gauge's facts, given the step that all readings are multiples of, nm."""
 
 
 def read_sweep(
     path: Path,
     surface: Surface,
     *,
-    gauge: Callable[[int], GaugeFacts],
+    gauge: Gauge,
     angle_u_deg: float,
     radius_mm: float | None = None,
 ) -> Sweep:
-    """A sweep from its file. gauge: the gauge's facts, given the step that all readings are multiples
-    of, nm. angle_u_deg: standard uncertainty of every angle. radius_mm: of a face, where it is known.
+    """A sweep from its file. angle_u_deg: standard uncertainty of every angle. radius_mm: of a face, where
+    it is known.
 
     Raises ReadingsError where the file is not as it should be, OSError where it cannot be read.
     """
+    columns = ("angle_deg", "value_mm"), ("time_s", "low_mm", "high_mm")
+    table = read_table(path, *columns, check=surface)
+    return _plain(table, surface, gauge, angle_u_deg, radius_mm) or _row_by_row(
+        table, surface, gauge, angle_u_deg, radius_mm
+    )
+
+
+def _plain(
+    table: Table, surface: Surface, gauge: Gauge, angle_u_deg: float, radius_mm: float | None
+) -> Sweep | None:
+    """The sweep of a file that holds nothing but numbers as they should be; None of any other."""
+    found = table.numbers()
+    if found is None or not found["angle_deg"] or not {*found} <= {"angle_deg", "value_mm", "time_s"}:
+        return None
+    angle, value = np.array(found["angle_deg"]), np.array(found["value_mm"])
+    time = np.array(found["time_s"]) if "time_s" in found else np.zeros(angle.size)
+    nm = np.rint(value * NM_PER_MM) + 0.0  # which makes 0 of -0
+    if max(np.abs(angle).max() / ANGLE_MAX_DEG, np.abs(value).max() / VALUE_MAX_MM) > 1:
+        return None
+    # Finer than a nanometre is rounded as it is written, not as a float has it.
+    if np.abs(value * NM_PER_MM - nm).max() > ROUNDING_NM:
+        return None
+    if np.abs(time).max() > TIME_MAX_S or (np.diff(time) < 0).any():
+        return None
+    facts = gauge(int(np.gcd.reduce(nm.astype(np.int64))))
+    u = np.full(angle.size, angle_u_deg)
+    return Sweep(surface, angle, nm / NM_PER_MM, u, time - time[0], facts, radius_mm)
+
+
+def _row_by_row(
+    table: Table, surface: Surface, gauge: Gauge, angle_u_deg: float, radius_mm: float | None
+) -> Sweep:
     angles: list[float] = []
     values: list[int] = []
     times: list[float] = []
     seen: list[tuple[Row, int | None, int | None]] = []
-    columns = ("angle_deg", "value_mm"), ("time_s", "low_mm", "high_mm")
-    for row in read_rows(path, *columns, check=surface):
+    for row in table.rows():
         angles.append(row.number("angle_deg", ANGLE_MAX_DEG, "an angle in degrees"))
         values.append(row.length_nm("value_mm"))
         if "time_s" in row.cells:
-            time = row.number("time_s", 1e9, "a time in seconds")
+            time = row.number("time_s", TIME_MAX_S, "a time in seconds")
             if times and time < times[-1]:
                 row.refuse("time_s", f"{time:g} after {times[-1]:g}", "times in the order of the readings")
             times.append(time)
@@ -68,10 +105,10 @@ def read_sweep(
     )
 
 
-def read_thickness(path: Path, *, gauge: Callable[[int], GaugeFacts]) -> Thickness:
+def read_thickness(path: Path, *, gauge: Gauge) -> Thickness:
     """Thickness readings from their file; otherwise as `read_sweep`."""
     readings = []
-    for row in read_rows(path, ("station_deg", "radius", "value_mm"), check="thickness"):
+    for row in read_table(path, ("station_deg", "radius", "value_mm"), check="thickness").rows():
         station = row.number("station_deg", ANGLE_MAX_DEG, "an angle in degrees") % 360.0
         readings.append(ThicknessReading(station, _radius(row), row.length_nm("value_mm")))
     return Thickness(tuple(readings), gauge(math.gcd(*(r.value_nm for r in readings))))

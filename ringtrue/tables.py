@@ -26,6 +26,8 @@ VALUE_MAX_MM = 1_000
 """Longer than any indicator's travel or casing's thickness: more is a lost decimal point."""
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+# What such numbers are written with where nobody had a hand in it.
+PLAIN = frozenset("0123456789.,-+")
 COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 # A comment that says what was read, so that a rim is not graded as a face.
 CHECK = re.compile(r"#\s*check\s*:\s*([a-z-]+)\s*", re.ASCII)
@@ -101,7 +103,62 @@ class Row:
 _MARKS = {",": "commas", ".": "points"}
 
 
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file from its header on. line: the header's number; lines: those after it."""
+
+    path: Path
+    header: list[str]
+    line: int
+    lines: list[str]
+    check: str | None
+    manner: _Manner
+    mistakes: list[Problem] | None = None
+
+    def rows(self) -> Iterator[Row]:
+        """One by one. Raises ReadingsError at the first that is none, where mistakes are not collected."""
+        for number, raw in enumerate(self.lines, start=self.line + 1):
+            line = raw.strip(" ")
+            if _says_nothing(self.path, number, line, self.check):
+                continue
+            try:
+                cells = _row(self.path, number, line, self.header, self.manner.delimiter)
+            except ReadingsError as error:
+                if self.mistakes is None:
+                    raise
+                self.mistakes.extend(error.problems)
+                continue
+            yield Row(self.path, number, dict(zip(self.header, cells, strict=True)), self.manner)
+
+    def numbers(self) -> dict[str, list[float]] | None:
+        """The columns of a file that a program has written: numbers with points, parted by commas, and
+        nothing else. None where anything else is there: then the rows say what."""
+        lines = self.lines[:-1] if self.lines and not self.lines[-1] else self.lines
+        width = len(self.header)
+        if self.manner.delimiter != "," or not set("".join(lines)) <= PLAIN:
+            return None
+        if any(line.count(",") != width - 1 for line in lines):
+            return None
+        try:
+            cells = list(map(float, ",".join(lines).split(",")))
+        except ValueError:
+            return None
+        return {column: cells[i::width] for i, column in enumerate(self.header)}
+
+
 def read_rows(
+    path: Path,
+    needed: Sequence[str],
+    optional: Sequence[str] = (),
+    *,
+    others: bool = False,
+    mistakes: list[Problem] | None = None,
+) -> Iterator[Row]:
+    """The rows of `read_table`."""
+    yield from read_table(path, needed, optional, others=others, mistakes=mistakes).rows()
+
+
+def read_table(
     path: Path,
     needed: Sequence[str],
     optional: Sequence[str] = (),
@@ -109,40 +166,34 @@ def read_rows(
     others: bool = False,
     check: str | None = None,
     mistakes: list[Problem] | None = None,
-) -> Iterator[Row]:
-    """The file's rows, each with the header's columns; none where there is only a header.
+) -> Table:
+    """The file's lines and the header's columns.
 
     others: whether further columns may stand there. check: what the file is to hold; a comment
     `# check: rim` in it must say the same. mistakes: where rows that cannot be cut into cells are told of and
     passed over. Raises ReadingsError, or OSError where it cannot be read.
     """
-    header: list[str] | None = None
-    manner = _Manner(",")
     wanted = f"the header {','.join(needed)}" + "".join(f"[,{column}]" for column in optional)
-    for number, raw in enumerate(_lines(path), start=1):
+    lines = _lines(path)
+    for number, raw in enumerate(lines, start=1):
         line = raw.strip(" ")
-        if line.lstrip('" ').startswith("#"):
-            _refuse_other_check(path, number, line, check)
-            continue
-        if not line.strip(',;\t "') or (header is None and re.fullmatch(r"sep=.", line)):
-            continue
-        if header is None:
-            try:
-                manner, header = _header(path, number, line, needed, None if others else optional, wanted)
-            except ReadingsError as error:
-                amiss = [] if mistakes is None else _columns_amiss(path, number, line, needed, optional)
-                raise ReadingsError(*(amiss or error.problems)) from None
+        if _says_nothing(path, number, line, check) or re.fullmatch(r"sep=.", line):
             continue
         try:
-            cells = _row(path, number, line, header, manner.delimiter)
+            manner, header = _header(path, number, line, needed, None if others else optional, wanted)
         except ReadingsError as error:
-            if mistakes is None:
-                raise
-            mistakes += error.problems
-            continue
-        yield Row(path, number, dict(zip(header, cells, strict=True)), manner)
-    if header is None:
-        raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+            amiss = [] if mistakes is None else _columns_amiss(path, number, line, needed, optional)
+            raise ReadingsError(*(amiss or error.problems)) from None
+        return Table(path, header, number, lines[number:], check, manner, mistakes)
+    raise _mistake(path, None, "file", "no line of text", f"the header {','.join(needed)}")
+
+
+def _says_nothing(path: Path, number: int, line: str, check: str | None) -> bool:
+    """Whether a line is a comment or empty. Raises ReadingsError where a comment tells of another check."""
+    if line.lstrip('" ').startswith("#"):
+        _refuse_other_check(path, number, line, check)
+        return True
+    return not line.strip(',;\t "')
 
 
 def _row(path: Path, number: int, line: str, header: list[str], delimiter: str) -> list[str]:

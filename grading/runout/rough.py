@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.evidence import F64
 
@@ -62,20 +63,70 @@ class Rough:
     mean_mm: F64
 
 
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    """How one set of places lies to another, shape (k, l): the covariance of the lowest orders, and the
+    distance in degrees."""
+
+    low: F64
+    chord_deg: F64
+
+    @classmethod
+    def between(cls, one_deg: F64, other_deg: F64, low_mm: F64) -> _Apart:
+        off = np.deg2rad(one_deg[:, None] - other_deg)
+        return cls(_waves(one_deg, low_mm) @ _waves(other_deg, low_mm).T, _chord_deg(off))
+
+    def prior(self, found: _Explained) -> F64:
+        """Covariance of the surface as this explanation has it, shape (k, l)."""
+        return np.asarray(self.low + found.size_mm**2 * _matern(self.chord_deg, found.length_deg))
+
+
 def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
     """`count` surfaces from all explanations that remain possible."""
-    off = np.deg2rad(data.angle_deg[:, None] - data.angle_deg)
-    rest = (data.nuisance * data.prior_mm**2) @ data.nuisance.T + _low(off, data.low_mm)
-    chord = _chord_deg(off)
-    noise = np.diag(data.noise_mm**2 / data.copies + JITTER)
+    around: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
+    here = _Apart.between(data.angle_deg, data.angle_deg, data.low_mm)
+    across = _Apart.between(data.angle_deg, around, data.low_mm)
+    there = _Apart.between(around, around, data.low_mm)
+    found = _explanations(data, here)
+    kinds = np.array([entry.is_noise for entry in found])
+    log_weight = np.array([entry.log_evidence for entry in found]) - np.where(
+        kinds, np.log(kinds.sum()), np.log((~kinds).sum())
+    )
+    weight = np.exp(log_weight - log_weight.max())
+    order = [i for i in np.argsort(-weight)[:KEEP_MAX] if weight[i] >= KEEP_FROM]
+    share = np.array([weight[i] for i in order])
+    counts = np.maximum(np.round(count * share / share.sum()).astype(int), 1)
+    tirs, mean = [], np.zeros(PLACES)
+    for i, drawn in zip(order, counts, strict=True):
+        one, own = found[i], here.prior(found[i])
+        cross = np.linalg.solve(one.root, np.concatenate([own, across.prior(one)], axis=1))
+        at, between = cross[:, : own.shape[1]], cross[:, own.shape[1] :]
+        mean_there = at.T @ one.white
+        tir = np.ptp(mean_there + _deviations(own - at.T @ at, rng, int(drawn)), axis=1)
+        tir = np.minimum(tir, data.range_mm)
+        tirs += [tir, np.maximum(tir - _excess(tir, mean_there), 0.0)]
+        middle = between.T @ one.white
+        own = there.prior(one) - between.T @ between
+        if data.gap_deg > CLOSE_DEG:
+            # Between readings such a surface may swing further than any of them, or may not: half and half.
+            tirs.append(np.ptp(middle + _deviations(own, rng, int(drawn)), axis=1))
+        else:
+            # Readings this close leave nothing between them to be drawn; the numbers drawn next stay theirs.
+            values = np.asarray(np.linalg.eigvalsh(_lifted(own)), np.float64)
+            rng.standard_normal((int(drawn), int(_matters(values).sum())))
+        mean += middle * drawn / counts.sum()
+    return Rough(np.concatenate(tirs), mean)
+
+
+def _explanations(data: Traced, here: _Apart) -> list[_Explained]:
+    """All that are weighed: rough surfaces of each length and size, then noise that runs on."""
+    rest = (data.nuisance * data.prior_mm**2) @ data.nuisance.T + here.low
+    rest[np.diag_indices_from(rest)] += data.noise_mm**2 / data.copies + JITTER
     found: list[_Explained] = []
     for length in LENGTHS_DEG:
-        shape = _matern(chord, length)
-        found += [
-            _explained(rest + size**2 * shape + noise, data.value_mm, size, length, False)
-            for size in SIZES_MM
-        ]
-    smooth = rest + SMOOTH_MM**2 * _matern(chord, SMOOTH_DEG) + noise
+        shape = _matern(here.chord_deg, length)
+        found += [_explained(rest + size**2 * shape, data.value_mm, size, length, False) for size in SIZES_MM]
+    smooth = rest + SMOOTH_MM**2 * _matern(here.chord_deg, SMOOTH_DEG)
     for memory in MEMORIES:
         # By the readings' order, as their groups are: by time, a pause without readings or times that are
         # wrong would tie groups closer than a mean of so many can be, and such a covariance is none.
@@ -87,26 +138,7 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
             _explained(smooth + size**2 * creep, data.value_mm, SMOOTH_MM, SMOOTH_DEG, True)
             for size in CREEPS_MM
         ]
-    kinds = np.array([entry.is_noise for entry in found])
-    log_weight = np.array([entry.log_evidence for entry in found]) - np.where(
-        kinds, np.log(kinds.sum()), np.log((~kinds).sum())
-    )
-    weight = np.exp(log_weight - log_weight.max())
-    order = [i for i in np.argsort(-weight)[:KEEP_MAX] if weight[i] >= KEEP_FROM]
-    share = np.array([weight[i] for i in order])
-    counts = np.maximum(np.round(count * share / share.sum()).astype(int), 1)
-    around: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
-    tirs, mean = [], np.zeros(PLACES)
-    for i, drawn in zip(order, counts, strict=True):
-        surface, mean_there = _drawn(data, found[i], np.asarray(data.angle_deg, np.float64), rng, int(drawn))
-        between, middle = _drawn(data, found[i], around, rng, int(drawn))
-        tir = np.minimum(np.ptp(surface, axis=1), data.range_mm)
-        tirs += [tir, np.maximum(tir - _excess(tir, mean_there), 0.0)]
-        if data.gap_deg > CLOSE_DEG:
-            # Between readings such a surface may swing further than any of them, or may not: half and half.
-            tirs.append(np.ptp(between, axis=1))
-        mean += middle * drawn / counts.sum()
-    return Rough(np.concatenate(tirs), mean)
+    return found
 
 
 def _excess(tir: F64, mean: F64) -> float:
@@ -122,14 +154,23 @@ def _excess(tir: F64, mean: F64) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Explained:
-    """root: Cholesky's of the readings' covariance, shape (g, g); white: it solved for the values, (g,)."""
+    """factor: Cholesky's of the readings' covariance, with the values as one more row, (g + 1, g + 1)."""
 
     log_evidence: float
     size_mm: float
     length_deg: float
-    root: F64
-    white: F64
+    factor: F64
     is_noise: bool
+
+    @property
+    def root(self) -> F64:
+        """The factor of the covariance alone, shape (g, g)."""
+        return self.factor[:-1, :-1]
+
+    @property
+    def white(self) -> F64:
+        """It solved for the values, shape (g,)."""
+        return self.factor[-1, :-1]
 
 
 def _explained(covariance: F64, value: F64, size: float, length: float, is_noise: bool) -> _Explained:
@@ -139,38 +180,36 @@ def _explained(covariance: F64, value: F64, size: float, length: float, is_noise
     bordered[:g, :g] = covariance
     bordered[g, :g] = bordered[:g, g] = value
     bordered[g, g] = 1e12
-    root = np.linalg.cholesky(bordered)
-    white: F64 = root[g, :g].astype(np.float64)
-    root = root[:g, :g].astype(np.float64)
-    evidence = float(-0.5 * white @ white - np.log(np.diag(root)).sum())
-    return _Explained(evidence, size, length, np.asarray(root, np.float64), white, is_noise)
+    factor = np.asarray(np.linalg.cholesky(bordered), np.float64)
+    white = factor[g, :g]
+    evidence = float(-0.5 * white @ white - np.log(np.diagonal(factor)[:g]).sum())
+    return _Explained(evidence, size, length, factor, is_noise)
 
 
-def _drawn(
-    data: Traced, found: _Explained, place: F64, rng: np.random.Generator, count: int
-) -> tuple[F64, F64]:
-    """Surfaces at these places, shape (count, k), and their mean, without level and drift."""
-
-    def prior(off: F64) -> F64:
-        rough = found.size_mm**2 * _matern(_chord_deg(off), found.length_deg)
-        return np.asarray(_low(off, data.low_mm) + rough)
-
-    cross = np.linalg.solve(found.root, prior(np.deg2rad(data.angle_deg[:, None] - place)))
-    mean = cross.T @ found.white
-    own = prior(np.deg2rad(place[:, None] - place)) - cross.T @ cross
+def _lifted(own: F64) -> F64:
+    """A covariance whose rounding leaves no variance below zero."""
     own[np.diag_indices_from(own)] += 1e-11
-    values, vectors = np.linalg.eigh(own)
-    keep = values > 1e-4 * max(float(values.max()), 1e-14)
+    return own
+
+
+def _matters(values: F64) -> NDArray[np.bool_]:
+    """Which eigenvalues of a covariance are worth drawing."""
+    return np.asarray(values > 1e-4 * max(float(values.max()), 1e-14))
+
+
+def _deviations(own: F64, rng: np.random.Generator, count: int) -> F64:
+    """Draws of this covariance (k, k) about their mean, shape (count, k)."""
+    values, vectors = np.linalg.eigh(_lifted(own))
+    keep = _matters(values)
     draws = rng.standard_normal((count, int(keep.sum()))) * np.sqrt(values[keep])
-    return mean + draws @ vectors[:, keep].T, mean
+    return np.asarray(draws @ vectors[:, keep].T)
 
 
-def _low(off_rad: F64, low_mm: F64) -> F64:
-    """Covariance of the lowest orders at these angles apart."""
-    out = np.zeros_like(off_rad)
-    for k, size in enumerate(low_mm, start=1):
-        out += size**2 * np.cos(k * off_rad)
-    return out
+def _waves(angle_deg: F64, low_mm: F64) -> F64:
+    """The lowest orders at these angles, each as large as it is expected, shape (k, 2 orders): products of
+    two such are their covariance."""
+    turn = np.deg2rad(angle_deg)[:, None] * np.arange(1, low_mm.size + 1)
+    return np.concatenate([np.cos(turn) * low_mm, np.sin(turn) * low_mm], axis=1)
 
 
 def _chord_deg(off_rad: F64) -> F64:

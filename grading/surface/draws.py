@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grading.evidence import F64
-from grading.surface.features import bumps
+from grading.surface.features import Dictionary, bumps, bumps_at
 from grading.surface.harmonics import columns
 from grading.surface.models import Model, Weighed
 
@@ -48,7 +48,7 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
     shares = np.bincount(np.minimum(chosen, len(edges) - 1), minlength=len(edges))
     dense_angle: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
     dense = columns(dense_angle, posterior.orders)
-    local = None if posterior.local is None else bumps(posterior.local, dense_angle)
+    with_local = dense if posterior.local is None else np.hstack([bumps(posterior.local, dense_angle), dense])
     tirs, hidden, nuisance = [], [], np.zeros(posterior.leading)
     probed: list[F64] = []
     if probe is not None:
@@ -59,13 +59,11 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
             continue
         coefficients, height, entry = _coefficients(model, rng, int(share))
         harmonics = coefficients[:, -2 * posterior.orders :]
-        surface = harmonics @ dense.T
-        if local is not None and model.match is not None:
-            surface += coefficients[:, posterior.leading : posterior.leading + local.shape[1]] @ local.T
+        basis = dense if model.match is None else with_local
+        surface = coefficients[:, -basis.shape[1] :] @ basis.T
         away = np.zeros(int(share), dtype=bool)
         if entry is not None and height is not None:
-            unique, back = np.unique(entry, return_inverse=True)
-            surface += height[:, None] * bumps(posterior.dictionary.at(unique), dense_angle).T[back]
+            _add_bumps(surface, posterior.dictionary, entry, height)
             away = ~_near(posterior, entry)
         if probe is not None:
             level = coefficients[:, : posterior.leading] @ probe.nuisance.T
@@ -83,6 +81,19 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         nuisance / count,
         np.concatenate(probed) if probed else None,
     )
+
+
+def _add_bumps(surface: F64, dictionary: Dictionary, entry: NDArray[np.intp], height: F64) -> None:
+    """One entry of this height onto each surface, shape (m, 720), where it reaches."""
+    unique, back = np.unique(entry, return_inverse=True)
+    chosen = dictionary.at(unique)
+    step_deg = 360.0 / PLACES
+    reach = int(np.ceil(0.5 * float(chosen.width_deg.max()) / step_deg)) + 1
+    middle = np.round(chosen.middle_deg / step_deg).astype(np.int64)
+    places = np.mod(middle[:, None] + np.arange(-reach, reach + 1), PLACES)
+    shape = bumps_at(chosen, places * step_deg)
+    rows = np.arange(entry.size)[:, None]
+    surface[rows, places[back]] += height[:, None] * shape[back]
 
 
 def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:

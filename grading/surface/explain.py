@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from grading.evidence import F64, Sweep
-from grading.surface.features import bumps
-from grading.surface.models import FOUND_MM, Hint, Weighed, design, mean_surface, single, weigh
+from grading.surface.features import bumps, single
+from grading.surface.models import FOUND_MM, Hint, Weighed, design, mean_surface, weigh
 from grading.surface.observations import Observations, Wander, gather, pooled
 from grading.surface.quantised import NOISE_MM, propagate
 from grading.surface.spectra import Noise, spectra

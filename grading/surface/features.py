@@ -10,12 +10,15 @@ keep the weight that they had before, which is what a gap may hide.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from grading.evidence import F64
 from grading.surface.observations import Observations
+
+C128 = NDArray[np.complex128]
 
 # Full widths at the foot, in degrees, of the pointed and of the flat ones, as (width, share of the width
 # that is flat), and standard deviations expected of a height, in mm.
@@ -79,10 +82,27 @@ def around(middle_deg: float, width_deg: float) -> Dictionary:
     return Dictionary(np.mod(middle.ravel(), 360.0), width.ravel(), flat.ravel())
 
 
+def form(middle_deg: float, width_deg: float) -> Dictionary:
+    """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
+    at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
+    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
+
+
+def single(place: tuple[float, float]) -> Dictionary:
+    """One pointed entry."""
+    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
+
+
 def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
     """The entries with height 1 at the angles, shape (n, d)."""
-    off = np.abs(np.mod(angle_deg[:, None] - dictionary.middle_deg + 180.0, 360.0) - 180.0)
-    d = (off * (2.0 / dictionary.width_deg) - dictionary.flat) / (1.0 - dictionary.flat)
+    return bumps_at(dictionary, angle_deg[None, :]).T
+
+
+def bumps_at(dictionary: Dictionary, angle_deg: F64) -> F64:
+    """The entries with height 1, each at its own angles (d, k) or all at the same (1, k): shape (d, k)."""
+    middle, width, flat = (x[:, None] for x in (dictionary.middle_deg, dictionary.width_deg, dictionary.flat))
+    off = np.abs(np.mod(angle_deg - middle + 180.0, 360.0) - 180.0)
+    d = (off * (2.0 / width) - flat) / (1.0 - flat)
     return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip(d, 0.0, 1.0)))
 
 
@@ -118,20 +138,48 @@ def moments_everywhere(data: Observations, columns: F64) -> Moments:
     places, starts = np.unique(at[order], return_index=True)
     binned = np.zeros((rows.shape[1], bins))
     binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
-    spectrum = np.fft.rfft(binned, axis=1)
-    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
+    spectrum = _folded(np.fft.rfft(binned, axis=1))
     cross, square, right = [], [], []
-    for width, flat in FORMS:
-        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
-        shape = np.conj(np.fft.rfft(one))
-        found = np.fft.irfft(spectrum * shape, bins, axis=1)[:, ::FINE]
-        # A bump at position m covers bins around m: a correlation, so the transform is conjugated.
-        right.append(found[1])
-        cross.append(found[3:])
-        squared = np.conj(np.fft.rfft(one**2))
-        own, covered = np.fft.irfft(spectrum[[0, 2]] * squared, bins, axis=1)[:, ::FINE]
+    for shape, squared in _form_spectra():
+        found = _at_steps(spectrum[:, 1:], shape)
+        right.append(found[0])
+        cross.append(found[2:])
+        own, covered = _at_steps(spectrum[:, [0, 2]], squared)
         square.append(np.maximum(own, data.bound * np.clip(covered, 0.0, 1.0)))
     return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
+
+
+@cache
+def _form_spectra() -> tuple[tuple[C128, C128], ...]:
+    """Of every form at no angle, and of its square: their transforms, conjugated and folded. A bump at
+    position m covers bins around m: a correlation."""
+    bins = STEPS * FINE
+    centre: F64 = (np.arange(bins, dtype=np.float64) + 0.5) * (360.0 / bins)
+    found = []
+    for width, flat in FORMS:
+        one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
+        found.append((_folded(np.conj(np.fft.rfft(one))), _folded(np.conj(np.fft.rfft(one**2)))))
+    return tuple(found)
+
+
+def _folded(spectrum: C128) -> C128:
+    """The parts of a half spectrum (…, STEPS * 3 / 2 + 1) that fall on each other where only every third
+    place is asked for, shape (3, …, STEPS / 2 + 1)."""
+    half = STEPS // 2 + 1
+    parts = [spectrum[..., :half], spectrum[..., STEPS : STEPS + half]]
+    return np.stack([*parts, np.conj(spectrum[..., STEPS : STEPS - half : -1])])
+
+
+def _at_steps(rows: C128, shape: C128) -> F64:
+    """Every third place of rows (3, r, k) correlated with a shape (3, k), both folded: shape (r, STEPS)."""
+    product = rows[0] * shape[0] + rows[1] * shape[1] + rows[2] * shape[2]
+    return np.asarray(np.fft.irfft(product / FINE, STEPS, axis=1))
+
+
+def with_columns(found: Moments, more: Moments, at: int) -> Moments:
+    """The moments of the first's columns with the other's among them from this one on."""
+    cross = np.concatenate([found.cross[:at], more.cross, found.cross[at:]])
+    return Moments(cross, found.square, found.right)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +195,33 @@ class Match:
 def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
     """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p), which
     are zero for the columns that a spectrum does not have."""
+    return _matched(*_heard(found, mean, covariance, noise))
+
+
+def best_match(
+    found: Moments, mean: F64, covariance: F64, noise: float, above: float
+) -> tuple[float, int] | None:
+    """The largest log Bayes factor of any entry and height, and the entry; None where none is above that."""
+    precision, signal = _heard(found, mean, covariance, noise)
+    # Whatever its height, an entry is worth less than a height of its own choice would make of it.
+    able = np.flatnonzero(0.5 * signal**2 > above * precision)
+    if not able.size:
+        return None
+    gain = _matched(precision[able], signal[able]).log_factor.max(axis=0)
+    at = int(np.argmax(gain))
+    return (float(gain[at]), int(able[at])) if gain[at] > above else None
+
+
+def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F64, F64]:
+    """How well each entry's height is told beside the harmonics, in 1/mm^2, and that times its best value."""
     width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
     mean, cross = mean[:width], found.cross[:width]
     taken = np.einsum("pd,pd->d", cross, covariance[:width, :width] @ cross) / noise**2
     precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
-    signal = (found.right - mean @ cross) / noise**2
+    return precision, (found.right - mean @ cross) / noise**2
+
+
+def _matched(precision: F64, signal: F64) -> Match:
     heights = np.array(HEIGHTS_MM)[:, None]
     total = precision + heights**-2
     log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total

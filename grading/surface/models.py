@@ -19,12 +19,16 @@ from grading.surface.features import (
     Match,
     Moments,
     around,
+    best_match,
     bumps,
     everywhere,
+    form,
     joined,
     match,
     moments,
     moments_everywhere,
+    single,
+    with_columns,
 )
 from grading.surface.harmonics import columns
 from grading.surface.observations import Observations
@@ -102,17 +106,6 @@ def design(data: Observations, orders: int, local: Dictionary | None = None) -> 
     return np.concatenate(parts, axis=1)
 
 
-def form(middle_deg: float, width_deg: float) -> Dictionary:
-    """Narrower bumps over one feature and its foot, by which its form may depart from a raised cosine."""
-    at = middle_deg + width_deg * np.arange(-0.75, 0.751, 0.25)
-    return Dictionary(np.mod(at, 360.0), np.full(at.size, 0.5 * width_deg), np.zeros(at.size))
-
-
-def single(place: tuple[float, float]) -> Dictionary:
-    """One pointed entry."""
-    return Dictionary(np.array([place[0]]), np.array([place[1]]), np.zeros(1))
-
-
 @dataclass(frozen=True, slots=True)
 class Hint:
     """What an earlier look at the same sweep found: spectra worth trying, and a feature's place."""
@@ -132,9 +125,10 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
     rows = np.arange(fits.evidence.size) if hint is None else hint.rows
     dictionary, found = everywhere(), moments_everywhere(data, x)
     log_prior = np.full(dictionary.middle_deg.size, -np.log(dictionary.middle_deg.size))
-    place = _best_place(fits, found, dictionary)
-    if hint is not None and hint.feature is not None and place is not None:
-        place = hint.feature
+    known = None if hint is None else hint.feature
+    place = _best_place(fits, found, dictionary, any_will_do=known is not None)
+    if known is not None and place is not None:
+        place = known
     local, chosen = None, _promising(fits)
     with_feature = fits.only(chosen)
     worth = rows[chosen]
@@ -158,9 +152,10 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
         )
         with_feature = _without_first(with_feature, _normal(x, data))
         near = around(*place)
-        dictionary, found, log_prior = _joined(
-            dictionary, moments_everywhere(data, x), near, moments(near, data, x), place
+        found = with_columns(
+            found, moments_everywhere(data, bumps(local, data.angle_deg)), data.prior_mm.size
         )
+        dictionary, found, log_prior = _joined(dictionary, found, near, moments(near, data, x), place)
         worth = np.union1d(worth, rows[chosen])
     models = _plain_models(fits) + _feature_models(with_feature, found, log_prior)
     top = max(m.log_weight for m in models)
@@ -206,16 +201,20 @@ def _height(fits: Fits) -> float:
     return abs(float(fits.mean[int(np.argmax(fits.evidence)), 0]))
 
 
-def _best_place(fits: Fits, found: Moments, dictionary: Dictionary) -> tuple[float, float] | None:
+def _best_place(
+    fits: Fits, found: Moments, dictionary: Dictionary, *, any_will_do: bool = False
+) -> tuple[float, float] | None:
     """Middle and width of the feature that most improves the evidence of any spectrum, or None."""
     best, place = float(fits.evidence.max()) + FOUND_FROM, None
     order = np.argsort(-fits.evidence, kind="stable")
-    for s in np.unique(np.concatenate([order[:3], np.arange(1, fits.evidence.size, 5)])):
-        gain = match(found, fits.mean[s], fits.covariance[s], float(fits.noise[s])).log_factor.max(axis=0)
-        j = int(np.argmax(gain))
-        if fits.evidence[s] + gain[j] > best:
-            best = float(fits.evidence[s] + gain[j])
-            place = (float(dictionary.middle_deg[j]), float(dictionary.width_deg[j]))
+    for s in dict.fromkeys([*order[:3].tolist(), *range(1, fits.evidence.size, 5)]):
+        above = best - float(fits.evidence[s])
+        gain = best_match(found, fits.mean[s], fits.covariance[s], float(fits.noise[s]), above)
+        if gain is not None:
+            best = float(fits.evidence[s]) + gain[0]
+            place = (float(dictionary.middle_deg[gain[1]]), float(dictionary.width_deg[gain[1]]))
+            if any_will_do:
+                break
     return place
 
 
@@ -233,21 +232,21 @@ def _joined(
     near_moments: Moments,
     at: tuple[float, float],
 ) -> tuple[Dictionary, Moments, F64]:
-    """The dictionary of the whole turn with a finer one in its place around one feature, and the log
-    prior of each entry."""
+    """The dictionary of the whole turn and a finer one that takes its place around one feature, and the log
+    prior of each entry: of those that gave way, none."""
     off = np.abs(np.mod(coarse.middle_deg - at[0] + 180.0, 360.0) - 180.0)
     away = (off > NEAR_DEG) | (np.abs(np.log(coarse.width_deg / at[1])) > NEAR_LOG)
     each = -np.log(coarse.middle_deg.size)
     widths = np.log(np.unique(np.array(FORMS)[np.array(FORMS)[:, 1] == 0, 0]))
     finer = np.log(NEAR_STEP_DEG / STEP_DEG * NEAR_STEP_LOG / float(np.mean(np.diff(widths))))
     return (
-        joined(coarse.at(away), near),
+        joined(coarse, near),
         Moments(
-            np.concatenate([coarse_moments.cross[:, away], near_moments.cross], axis=1),
-            np.concatenate([coarse_moments.square[away], near_moments.square]),
-            np.concatenate([coarse_moments.right[away], near_moments.right]),
+            np.concatenate([coarse_moments.cross, near_moments.cross], axis=1),
+            np.concatenate([coarse_moments.square, near_moments.square]),
+            np.concatenate([coarse_moments.right, near_moments.right]),
         ),
-        np.concatenate([np.full(int(away.sum()), each), np.full(near.middle_deg.size, each + finer)]),
+        np.concatenate([np.where(away, each, -np.inf), np.full(near.middle_deg.size, each + finer)]),
     )
 
 

@@ -44,7 +44,8 @@ def mills(x: F64) -> F64:
     t = 1.0 / (1.0 + x * (0.5 / np.sqrt(2.0)))
     power = np.full_like(t, _MILLS[-1])
     for c in _MILLS[-2::-1]:
-        power = power * t + c
+        power *= t
+        power += c
     return np.asarray(np.sqrt(np.pi / 2) * t * np.exp(power))
 
 

@@ -9,6 +9,7 @@ doubt about it stays in the result.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,9 @@ NOTHING = 0.02
 ROUNDS, ROUNDS_WARM = 6, 3
 # Spectra whose length differs by less than this factor are solved at one length.
 BAND = 0.75
+
+Band = tuple[NDArray[np.intp], int]
+"""Rows, and the column at which the longest of them ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +117,14 @@ class Fits:
         )
 
 
-def solve(normal: Normal, prior: F64, noise: F64) -> tuple[F64, F64, F64]:
+def solve(
+    normal: Normal, prior: F64, noise: F64, bands: Sequence[Band] | None = None
+) -> tuple[F64, F64, F64]:
     """Posterior mean (S, p), covariance (S, p, p) and log evidence (S,) at given prior standard
-    deviations (S, p) and noise (S,)."""
+    deviations (S, p) and noise (S,). bands: of the prior, where they are known."""
     s, p = prior.shape
     mean, covariance, evidence = np.zeros((s, p)), np.zeros((s, p, p)), np.empty(s)
-    for rows, width in _bands(prior):
+    for rows, width in _bands(prior) if bands is None else bands:
         own, sigma = prior[rows, :width], noise[rows]
         system = _system(normal, own, sigma)
         covariance[rows, :width, :width] = own[:, :, None] * np.linalg.inv(system) * own[:, None, :]
@@ -137,7 +143,8 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
     amplitude = np.full(s, AMPLITUDE_START_MM) if warm is None else warm.amplitude.copy()
     noise = np.full(s, start.start_mm) if warm is None else warm.noise.copy()
     freedom = np.empty(s)
-    for rows, width in _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1)):
+    bands = _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1))
+    for rows, width in bands:
         part = Normal(normal.gram[:width, :width], normal.right[:width], normal.squares, normal.count)
         shape = family.shape[rows, : width - fixed.size]
         amplitude[rows], noise[rows], freedom[rows] = _search(
@@ -150,7 +157,7 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
             ROUNDS if warm is None else ROUNDS_WARM,
         )
     prior = np.concatenate([np.tile(fixed, (s, 1)), first + amplitude[:, None] * family.shape], axis=1)
-    mean, covariance, evidence = solve(normal, prior, noise)
+    mean, covariance, evidence = solve(normal, prior, noise, bands)
     return Fits(prior, noise, evidence, mean, covariance, freedom, amplitude)
 
 
@@ -158,24 +165,25 @@ def _search(
     normal: Normal, shape: F64, fixed: F64, start: Noise, amplitude: F64, noise: F64, rounds: int
 ) -> tuple[F64, F64, F64]:
     """Amplitude, noise and degrees of freedom, shape (S,), at the evidence's fixed point."""
-    p = fixed.size
-    lead = p - shape.shape[1]
-    free = np.concatenate([np.zeros((shape.shape[0], lead)), (shape > 0).astype(float)], axis=1)
+    s, p = shape.shape[0], fixed.size
+    diagonal = slice(None, None, p + 1)
+    size = np.zeros((s, p))
+    size[:, p - shape.shape[1] :] = shape
+    free = (size > 0).astype(float)
     with_free = free.any(axis=1)
-    diagonal = np.arange(p)
     known = np.zeros_like(free)
     for _ in range(rounds):
-        prior = np.tile(fixed, (shape.shape[0], 1))
-        prior[:, lead:] += amplitude[:, None] * shape
+        prior = fixed + amplitude[:, None] * size
         inverse = np.linalg.inv(_system(normal, prior, noise))
-        z = (inverse @ (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
-        known = 1.0 - inverse[:, diagonal, diagonal]
-        group = np.maximum((known * free).sum(axis=1), 0.3)
-        ratio = (z**2 * free).sum(axis=1) / group
-        amplitude = np.where(with_free, np.clip(amplitude * np.sqrt(ratio), *AMPLITUDE_MM), amplitude)
+        z = np.matmul(inverse, (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
+        known = 1.0 - inverse.reshape(s, p * p)[:, diagonal]
+        group = np.maximum(np.einsum("sp,sp->s", known, free), 0.3)
+        ratio = np.einsum("sp,sp,sp->s", z, z, free) / group
+        grown = np.minimum(np.maximum(amplitude * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
+        amplitude = np.where(with_free, grown, amplitude)
         if not start.known:
             mean = prior * z
-            rss = normal.squares - 2 * mean @ normal.right + np.sum((mean @ normal.gram) * mean, axis=1)
+            rss = normal.squares - 2 * mean @ normal.right + np.einsum("sp,sp->s", mean @ normal.gram, mean)
             left = np.maximum(normal.count - known.sum(axis=1), 1.0)
             noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
             noise = np.maximum(noise, start.floor_mm)
@@ -185,14 +193,15 @@ def _search(
 
 def _system(normal: Normal, prior: F64, noise: F64) -> F64:
     """Unit matrix plus the normal equations in units of the prior, (S, w, w) for prior (S, w)."""
-    width = prior.shape[1]
+    rows, width = prior.shape
     scaled = prior / noise[:, None]
-    system = scaled[:, :, None] * normal.gram[:width, :width] * scaled[:, None, :]
-    system[:, np.arange(width), np.arange(width)] += 1.0
-    return np.asarray(system)
+    system = scaled[:, :, None] * normal.gram[:width, :width]
+    system *= scaled[:, None, :]
+    system.reshape(rows, width * width)[:, :: width + 1] += 1.0
+    return system
 
 
-def _bands(prior: F64) -> list[tuple[NDArray[np.intp], int]]:
+def _bands(prior: F64) -> list[Band]:
     """Rows that end at about the same column, with that column: short spectra need no long systems."""
     ends = prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1)
     found = []

@@ -92,7 +92,7 @@ def _answers(files: Sequence[Path], options: Options, *, as_json: bool) -> Itera
         yield from map(one, files)
         return
     with sharing as pool:
-        share = max(1, min(16, len(files) // (4 * workers)))
+        share = max(1, min(16, len(files) // (16 * workers)))
         yield from pool.map(one, files, chunksize=share)
 
 

@@ -224,3 +224,32 @@ def test_no_bytes_whatever_do_anything_but_read_or_be_refused(
         assert np.isfinite(sweep_of(file).value_mm).all()
     else:
         assert len(refusal.splitlines()) == 1
+
+
+NUMBER = st.from_regex(r"[+-]?([0-9]{1,3}(\.[0-9]{0,7})?|\.[0-9]{1,7})", fullmatch=True)
+
+
+@given(st.lists(st.tuples(NUMBER, NUMBER), min_size=1, max_size=20))
+def test_a_file_of_nothing_but_numbers_is_read_as_its_rows_are(
+    tmp_path_factory: pytest.TempPathFactory, rows: list[tuple[str, str]]
+) -> None:
+    """All columns at once, or row by row, as a comment makes it: not a bit differs."""
+    file = tmp_path_factory.getbasetemp() / "both.csv"
+    text = "angle_deg,value_mm\n" + "".join(f"{angle},{value}\n" for angle, value in rows)
+    file.write_text(text)
+    at_once = sweep_of(file)
+    file.write_text(f"{text}# in the rain\n")
+    by_rows = sweep_of(file)
+    assert at_once.gauge == by_rows.gauge
+    for name in ("angle_deg", "value_mm", "angle_u_deg", "time_s"):
+        assert getattr(at_once, name).tobytes() == getattr(by_rows, name).tobytes()
+
+
+def test_a_mistake_among_nothing_but_numbers_is_told_by_its_row(file: Path) -> None:
+    for cell, said in (("1000.5", "between -1000 and 1000"), ("--1", "a length in mm"), ("", "a length")):
+        file.write_text(f"angle_deg,value_mm\n0,0.1\n90,{cell}\n180,0.2\n")
+        with pytest.raises(ReadingsError, match=rf"line 3.*value_mm.*{said}|3: value_mm.*{said}"):
+            sweep_of(file)
+    file.write_text("angle_deg,value_mm,time_s\n0,0.1,2\n90,0.2,1\n")
+    with pytest.raises(ReadingsError, match="1 after 2"):
+        sweep_of(file)

@@ -1,0 +1,89 @@
+"""The oracles are what they say: quick parts of `tests.benchmarks.oracle`."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import binom, norm
+
+from tests.grading.adverse.catalogue import BY_NAME
+from tests.grading.adverse.day import LIMIT_MM
+from tests.grading.oracle.contact import stopped
+from tests.grading.oracle.dents import kept_at_least
+from tests.grading.oracle.judged import mixed
+from tests.grading.oracle.level import MOVES, weighed
+from tests.grading.oracle.sharp import sharp
+from tests.grading.oracle.sound import sound
+from tests.grading.oracle.study import HONEST, allowed, best_of, shares
+from tests.grading.oracle.told import told
+from tests.grading.oracle.world import World, know
+
+
+def test_one_reading_is_known_as_a_textbook_has_it() -> None:
+    """A level of prior 2 read once as 0 by a step of 1, noise 0.5: the chance of the step's interval, by the
+    normal distribution function (scipy), to what Laplace's approximation is good for."""
+    world = World(np.ones((1, 1)), np.array([2.0]), np.zeros((720, 1)))
+    spread = (2.0**2 + 0.5**2) ** 0.5
+    exact = float(np.log(norm.cdf(0.5 / spread) - norm.cdf(-0.5 / spread)))
+    found = know(world, np.zeros(1), 1.0, 0.5)
+    assert found.log_evidence == pytest.approx(exact, abs=0.15)
+    assert found.mean[0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_explanations_are_mixed_by_their_weight() -> None:
+    parts = [(0.0, np.zeros(10)), (float(np.log(3.0)), np.ones(10))]
+    assert mixed(parts, np.random.default_rng(1), 4000).mean() == pytest.approx(0.75, abs=0.03)
+
+
+@pytest.mark.slow
+def test_on_sound_sweeps_the_oracle_is_honest() -> None:
+    """Of its 95 % intervals, the span error in them, hardly one misses."""
+    found = [
+        weighed(told(HONEST, n), MOVES["there-and-back drift"], np.random.default_rng(n)) for n in range(12)
+    ]
+    held = sum(abs(one.estimate_mm - one.truth_mm) <= one.u_mm for one in found)
+    assert binom.cdf(held, 8, 0.95) > 0.005
+
+
+@pytest.mark.slow
+def test_an_end_of_travel_is_told_from_a_crest_on_a_fine_display() -> None:
+    fine = [told("end of travel", n) for n in range(1, 13, 3)]
+    assert all(stopped(one, sound(one)) > allowed(stopped, one.step_mm, 24) for one in fine)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "least"),
+    [
+        ("dents 5-15 deg at 12-36 stops", 0.05),
+        ("dents 1-5 deg, 100-400 readings", 0.02),
+    ],
+)
+def test_what_nobody_read_is_kept_by_anybody(name: str, least: float) -> None:
+    """The aim for what cannot be seen is out of reach, or nearly: whatever is done with the readings."""
+    found = shares(best_of(name, 80))
+    assert least < found["kept"] < 0.15
+    short = BY_NAME[name].short
+    assert short is not None
+    assert short.kept_max is not None
+    assert found["kept"] < short.kept_max + 0.05
+
+
+def test_a_twin_is_no_twin_where_the_dent_was_read() -> None:
+    """Two dents under hundreds of readings are met by some."""
+    days = [told("two dents, 200-3000 readings", n) for n in range(0, 24, 4)]
+    assert all(one.day.truth_mm > LIMIT_MM for one in days)
+    assert max(kept_at_least(one) for one in days) < 0.05
+
+
+@pytest.mark.heavy
+def test_a_base_that_moved_is_covered_by_who_is_told_that_it_may_have() -> None:
+    for name in ("base returns", "there-and-back drift"):
+        assert shares(best_of(name, 60))["covered"] > 0.9
+
+
+@pytest.mark.heavy
+def test_who_is_told_the_angles_and_the_dent_is_sharp_on_a_coarse_display() -> None:
+    """95 % of the errors lie within 4 um, the gauge's span error taken out."""
+    errors = [abs(sharp(n, 20260302).oracle) for n in range(200)]
+    assert np.quantile(errors, 0.95) < 0.004
