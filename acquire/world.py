@@ -15,7 +15,9 @@ from typing import Protocol
 
 from acquire.aside import Aside
 from acquire.clock import Clock
+from acquire.journal.sealer import Sealer
 from acquire.journal.writer import Journal, Trouble
+from chain.signing import Signing
 from config.profile import PortSettings
 from config.settings import GaugeSettings, MqttSettings
 from drivers.reader import PortReader
@@ -41,7 +43,12 @@ class OpenJournal(Protocol):
     """Opens the journal, with its writer at work. Raises JournalError."""
 
     def __call__(
-        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
+        self,
+        path: Path,
+        *,
+        on_commit: Callable[[], None],
+        on_trouble: Callable[[Trouble | None], None],
+        sealer: Sealer | None,
     ) -> Journal: ...
 
 
@@ -53,13 +60,18 @@ class FindBroker(Protocol):
     ) -> tuple[BrokerAddress, Sequence[tuple[str, Work]]]: ...
 
 
+OpenKey = Callable[[Path], Signing]
+"""What signs with the bay's key, which is made where there is none. Raises KeyFileError."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class World:
-    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made."""
+    """Clock, ports, journal, key, broker, work beside the loop, and chance, of which only pauses are made."""
 
     clock: Clock
     ports: Ports
     open_journal: OpenJournal
+    open_key: OpenKey
     find_broker: FindBroker
     connect: Connect
     aside: Aside

@@ -34,6 +34,7 @@ COMMANDS = (
     "report",
     "backup",
     "restore",
+    "records",
     "risk",
     "study",
     "check",

@@ -32,8 +32,8 @@ from acquire.journal.events import (
     SweepBegun,
     SweepEnded,
 )
-from acquire.journal.file import Outgoing
 from acquire.journal.outbox import event_message
+from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
 from acquire.runs.lifts import RunningLifts
 from acquire.runs.live import live_idle, live_lifts, live_sweep, mm_of, tenth_um

@@ -106,7 +106,8 @@ class Handlers:
     def resend(self, command: commands.Resend, topics: Topics, payload: bytes) -> int:
         """Put the results into the outbox again, with the reply; the seq that must be committed."""
         before, after = topics.inspection_result("\0").split("\0")
-        return self._journal.resend(rfc3339(command.since), before, after, reply=(command.id, payload))
+        reply = command.id, payload
+        return self._journal.resend(rfc3339(command.since), before, after, chain=topics.chain, reply=reply)
 
     # -- the inspection
 

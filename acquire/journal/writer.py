@@ -23,15 +23,14 @@ from acquire.errors import JournalError
 from acquire.journal.events import Event
 from acquire.journal.file import (
     Batch,
-    Destination,
-    Outgoing,
-    Resend,
     damaged,
     lock_beside,
     open_writer,
     write_batch,
 )
+from acquire.journal.outgoing import CHAIN, Destination, Outgoing, Resend
 from acquire.journal.reader import JournalReader, OutboxRow
+from acquire.journal.sealer import Sealer
 from acquire.journal.thread import StartWriting, WriterThread
 from drivers.reading import Reading
 
@@ -69,7 +68,8 @@ class Journal(JournalReader):
     """The one writer of a journal file; makes it where there is none.
 
     on_commit: told from the writer's thread after each commit. on_trouble: likewise, when it begins
-    to fail (why) and when it works again (None). start: what calls for the commits. Raises JournalError
+    to fail (why) and when it works again (None). start: what calls for the commits. sealer: puts results into
+    the bay's chain; without one they have no record in it until one takes them up. Raises JournalError
     where the file cannot be used, or another daemon uses it.
     """
 
@@ -83,16 +83,19 @@ class Journal(JournalReader):
         retry_s: float = RETRY_S,
         prepare: Callable[[sqlite3.Connection], None] = lambda _: None,
         start: StartWriting = WriterThread,
+        sealer: Sealer | None = None,
     ) -> None:
         self._lock_file = lock_beside(path)
         self._log = structlog.get_logger().bind(journal=str(path))
-        self._prepare = prepare
+        self._prepare, self._sealer = prepare, sealer
         with contextlib.ExitStack() as undo:
             undo.callback(os.close, self._lock_file)
             try:
                 writer = open_writer(path)
                 undo.callback(writer.close)
                 prepare(writer)
+                if sealer is not None:
+                    sealer.load(writer)
                 super().__init__(path)
                 undo.callback(super().close)
                 (self._batch_number,) = self._select("SELECT number FROM batch", ())[0]
@@ -181,15 +184,26 @@ class Journal(JournalReader):
             self._waiting.results.append(((inspection, revision, utc, document), messages))
         self._hurry()
 
-    def resend(self, since: str, before: str, after: str, *, reply: tuple[str, bytes]) -> int:
+    def take_up(self, *seen: bytes) -> None:
+        """Have the chain begun where it is not, and results that have no record in it taken up. seen:
+        checkpoints found under the bay's name, which may tell that this journal is an old copy."""
+        with self._lock:
+            self._waiting.take_up = True
+            self._waiting.seen.extend(seen)
+        self._hurry()
+
+    def resend(
+        self, since: str, before: str, after: str, *, chain: str = CHAIN, reply: tuple[str, bytes]
+    ) -> int:
         """Put every result from `since` on (RFC 3339) into the outbox again, for the records and for MQTT
-        under the topic `before` + inspection + `after`; with the reply, all at once or not at all.
+        under the topic `before` + inspection + `after`, and the chain's records from there on under `chain`;
+        with the reply, all at once or not at all.
 
         The seq, which no event has, that is committed when they are.
         """
         with self._lock:
             self._seq = seq = self._seq + 1
-            self._waiting.resends += [Resend("mqtt", since, before, after), Resend("records", since)]
+            self._waiting.resends += [Resend("mqtt", since, before, after, chain), Resend("records", since)]
             self._waiting.replies.append(reply)
         self._hurry()
         return seq
@@ -301,10 +315,12 @@ class Journal(JournalReader):
         if self._writer is None:
             self._writer = open_writer(self.path)
             self._prepare(self._writer)
+            if self._sealer is not None:
+                self._sealer.load(self._writer)
             # A commit that seemed to fail may have reached the disk after all.
             if self._writer.execute("SELECT number FROM batch").fetchone()[0] == batch.number:
                 return
-        write_batch(self._writer, batch)
+        write_batch(self._writer, batch, self._sealer)
 
     def _succeeded(self, batch: Batch) -> None:
         had = self._trouble

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,6 +12,9 @@ from typing import TYPE_CHECKING, Any
 from ringtrue.arguments import add_config
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from acquire.daemon import DeliverRecord
     from config.bay import BayFiles
 
 EXAMPLE = """\
@@ -75,6 +79,7 @@ async def _run(bay: BayFiles) -> None:
 
     from acquire.daemon import Daemon
     from link.tasks import end
+    from records.chained import put_record
     from records.errors import RecordRefusedError
     from records.store import Store
     from ringtrue import __version__
@@ -85,11 +90,14 @@ async def _run(bay: BayFiles) -> None:
     store = Store(bay.settings.records.url)
     log = structlog.get_logger()
 
-    async def deliver(document: bytes) -> None:
-        try:
-            await asyncio.to_thread(store.put, document)
-        except RecordRefusedError as error:  # trying again would not help; the journal has it still
-            log.error("record refused", reason=str(error))
+    def refused_aside(put: Callable[[bytes], bool]) -> DeliverRecord:
+        async def deliver(said: bytes) -> None:
+            try:
+                await asyncio.to_thread(put, said)
+            except RecordRefusedError as error:  # trying again would not help; the journal has it still
+                log.error("record refused", reason=str(error))
+
+        return deliver
 
     async def records_new() -> bool:
         return await asyncio.to_thread(store.is_new)
@@ -112,7 +120,8 @@ async def _run(bay: BayFiles) -> None:
         daemon = Daemon(
             bay,
             real_world(),
-            deliver_record=deliver,
+            deliver_record=refused_aside(store.put),
+            deliver_chain=refused_aside(lambda record: put_record(store, record, datetime.now(UTC))),
             records_new=records_new,
             software=f"ringtrue {__version__}",
         )

@@ -36,9 +36,9 @@ from acquire.journal.events import (
     decode_event,
     encode_body,
 )
-from acquire.journal.file import Outgoing
 from acquire.journal.migrations import SCHEMA_VERSION
 from acquire.journal.outbox import Outbox, result_messages
+from acquire.journal.outgoing import Outgoing
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
 from contract.header import DamperPart, EnginePart, Header
