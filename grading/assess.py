@@ -45,6 +45,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
         signed_by=inspection.signed_by,
         decision=inspection.decision,
         remark=inspection.remark,
+        corrections=inspection.corrections or None,
         method=MethodPart(
             id=method.id, version=method.version, sha256=inspection.method_sha256 or method.sha256()
         ),

@@ -23,6 +23,7 @@ from acquire.bay.inspection import InspectionState, fold
 from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.journal.events import (
+    Corrected,
     EndReason,
     Event,
     GaugeAway,
@@ -281,7 +282,7 @@ class Bay:
         return stamped[-1].seq if stamped else 0
 
     def _announce(self, event: Event) -> list[Outgoing]:
-        if isinstance(event, (Opened, Resumed)):
+        if isinstance(event, (Opened, Resumed, Corrected)):
             utc = event.utc
         elif self._state is not None and self._state.id == event.inspection:
             utc = self._state.utc_at(event.time_ns)
@@ -300,7 +301,7 @@ class Bay:
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)
-        elif self._run is not None:
+        elif self._run is not None and self._run.begun.inspection == event.inspection:
             self._run.hear(event)
         if may_change:
             self._changed(event.inspection, event.seq)

@@ -98,6 +98,8 @@ class Handlers:
                 return self._finishing.finish(command, state, run)
             case commands.Sign():
                 return self._finishing.sign(command, state)
+            case commands.Correct():
+                return self._finishing.correct(command, state, self._clock.utc())
             case commands.Resend():
                 return [], {"results": self._journal.count_results(rfc3339(command.since))}
             case _:

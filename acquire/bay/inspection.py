@@ -14,6 +14,7 @@ from acquire.journal.events import (
     Abandoned,
     AngleStated,
     Closed,
+    Corrected,
     Event,
     GaugeAway,
     GaugeBack,
@@ -36,6 +37,8 @@ from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken, thickness_of
 from config.method import LiftRules
+from contract.corrections import Correction, changes_between
+from contract.header import Header
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED, State
 from contract.wire import rfc3339
@@ -75,8 +78,13 @@ class InspectionState:
     closed_utc: str | None = None
     signed_utc: str | None = None
     signed: Signed | None = None
+    corrections: list[Correction] = field(default_factory=list)
+    header: Header = field(init=False)
     _anchor_ns: int = 0
     _anchor: datetime = field(default_factory=lambda: datetime.now(UTC))
+
+    def __post_init__(self) -> None:
+        self.header = self.opened.header
 
     @classmethod
     def begin(cls, opened: Opened) -> InspectionState:
@@ -118,6 +126,8 @@ class InspectionState:
                 self.state, self.signed = "signed", event
                 self.signed_utc = self.utc_at(event.time_ns)
                 self.revision += 1
+            case Corrected() if self.state == "signed":
+                self._correct(event)
             case Abandoned() if self.state in ("open", "closed") and self.running is None:
                 self.state = "abandoned"
                 self.revision += 1
@@ -126,6 +136,16 @@ class InspectionState:
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow: {self.id} is {self.state}")
         return self.revision != before
+
+    def _correct(self, event: Corrected) -> None:
+        what = changes_between(self.header, event.header)
+        self.corrections.append(
+            Correction(
+                by=event.name, why=event.why, when=event.utc, what=what, remark=event.remark or None
+            )
+        )  # fmt: skip
+        self.header = event.header
+        self.revision += 1
 
     def _measured(self, event: Event) -> None:
         running = self.running
@@ -233,12 +253,13 @@ def to_evidence(state: InspectionState) -> Inspection:
         id=opened.inspection,
         revision=state.revision,
         state=state.state,
-        header=opened.header,
+        header=state.header,
         closed=state.closed_utc,
         signed=state.signed_utc,
         signed_by=None if state.signed is None else state.signed.name,
         decision=None if state.signed is None else state.signed.decision,
         remark=(state.signed.remark or None) if state.signed is not None else None,
+        corrections=tuple(state.corrections),
         software=opened.software,
         readings_sha256=readings_sha256(state),
         method_sha256=opened.method_sha256,
