@@ -98,16 +98,18 @@ class Daemon:
         settings, world = self._files.settings, self._world
         async with AsyncExitStack() as stack:
             loop = asyncio.get_running_loop()
-            on_warning = partial(_call_soon, loop, self._tell_trouble)
-            self._chaining = Chaining(self._topics, self._clock, on_warning)
             self._journal = world.open_journal(
                 settings.journal.path,
                 on_commit=lambda: _call_soon(loop, self._committed),
                 on_trouble=lambda _: _call_soon(loop, self._tell_trouble),
-                sealer=self._chaining.sealer(settings.journal.key_file, world.open_key),
             )
             stack.push_async_callback(world.aside, self._journal.close)
             self._log.info("journal", file=str(settings.journal.path))
+            on_warning = partial(_call_soon, loop, self._tell_trouble)
+            self._chaining = Chaining(self._topics, self._clock, on_warning)
+            sealer = self._chaining.sealer(settings.journal.key_file, world.open_key)
+            if sealer is not None:
+                self._journal.seal_with(sealer)
             self._publisher = Publisher(
                 self._topics,
                 Outbox(self._journal, "mqtt", world.aside),

@@ -15,7 +15,6 @@ from typing import Protocol
 
 from acquire.aside import Aside
 from acquire.clock import Clock
-from acquire.journal.sealer import Sealer
 from acquire.journal.writer import Journal, Trouble
 from chain.signing import Signing
 from config.profile import PortSettings
@@ -43,12 +42,7 @@ class OpenJournal(Protocol):
     """Opens the journal, with its writer at work. Raises JournalError."""
 
     def __call__(
-        self,
-        path: Path,
-        *,
-        on_commit: Callable[[], None],
-        on_trouble: Callable[[Trouble | None], None],
-        sealer: Sealer | None,
+        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
     ) -> Journal: ...
 
 

@@ -68,8 +68,7 @@ class Journal(JournalReader):
     """The one writer of a journal file; makes it where there is none.
 
     on_commit: told from the writer's thread after each commit. on_trouble: likewise, when it begins
-    to fail (why) and when it works again (None). start: what calls for the commits. sealer: puts results into
-    the bay's chain; without one they have no record in it until one takes them up. Raises JournalError
+    to fail (why) and when it works again (None). start: what calls for the commits. Raises JournalError
     where the file cannot be used, or another daemon uses it.
     """
 
@@ -83,19 +82,18 @@ class Journal(JournalReader):
         retry_s: float = RETRY_S,
         prepare: Callable[[sqlite3.Connection], None] = lambda _: None,
         start: StartWriting = WriterThread,
-        sealer: Sealer | None = None,
     ) -> None:
         self._lock_file = lock_beside(path)
         self._log = structlog.get_logger().bind(journal=str(path))
-        self._prepare, self._sealer = prepare, sealer
+        self._prepare = prepare
+        self._sealer: Sealer | None = None
+        self._is_loaded = False
         with contextlib.ExitStack() as undo:
             undo.callback(os.close, self._lock_file)
             try:
                 writer = open_writer(path)
                 undo.callback(writer.close)
                 prepare(writer)
-                if sealer is not None:
-                    sealer.load(writer)
                 super().__init__(path)
                 undo.callback(super().close)
                 (self._batch_number,) = self._select("SELECT number FROM batch", ())[0]
@@ -183,6 +181,11 @@ class Journal(JournalReader):
         with self._lock:
             self._waiting.results.append(((inspection, revision, utc, document), messages))
         self._hurry()
+
+    def seal_with(self, sealer: Sealer) -> None:
+        """Have results put into the bay's chain from now on; those without a record in it once they are
+        taken up."""
+        self._sealer = sealer
 
     def take_up(self, *seen: bytes) -> None:
         """Have the chain begun where it is not, and results that have no record in it taken up. seen:
@@ -315,12 +318,14 @@ class Journal(JournalReader):
         if self._writer is None:
             self._writer = open_writer(self.path)
             self._prepare(self._writer)
-            if self._sealer is not None:
-                self._sealer.load(self._writer)
             # A commit that seemed to fail may have reached the disk after all.
             if self._writer.execute("SELECT number FROM batch").fetchone()[0] == batch.number:
                 return
-        write_batch(self._writer, batch, self._sealer)
+        sealer = self._sealer
+        if sealer is not None and not self._is_loaded:
+            sealer.load(self._writer)
+            self._is_loaded = True
+        write_batch(self._writer, batch, sealer)
 
     def _succeeded(self, batch: Batch) -> None:
         had = self._trouble
@@ -350,6 +355,7 @@ class Journal(JournalReader):
             with contextlib.suppress(sqlite3.Error):
                 self._writer.close()
             self._writer = None
+        self._is_loaded = False
         full = getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
         what = "the disk is full: free some space" if full else f"{error}: check the disk"
         text = f"{self.path} cannot be written, {what}; the inspection is kept in memory until then"

@@ -76,8 +76,9 @@ def record_result(bench: Workbench) -> None:
 def main() -> None:
     """Its SQL, with what `iterdump` leaves out. Raises FileExistsError where it is there already."""
     with tempfile.TemporaryDirectory() as folder:
+        bench = Workbench(Path(folder), software=f"ringtrue {__version__}")
         sealer = Sealer(signer("kept"), Topics("greywacke", "bay-2"), HandClock(now_ns=1_000_000_000).utc)
-        bench = Workbench(Path(folder), software=f"ringtrue {__version__}", sealer=sealer)
+        bench.journal.seal_with(sealer)
         inspect(bench)
         bench.close()
         with closing(sqlite3.connect(bench.path)) as db:

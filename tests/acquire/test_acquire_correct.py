@@ -72,6 +72,7 @@ def test_corrections_add_up_and_outlive_a_restart(bench: Workbench) -> None:
 
 
 def test_while_another_is_measured_it_is_in_nobodys_way(bench: Workbench) -> None:
+    bench.flush()
     bench.open("truck-15", scope="bench")
     bench.do("begin", check="thickness", gauge="typed")
     bench.do("correct", **SAID, engine="GQ-E-2208")

@@ -72,8 +72,9 @@ class ChainedBay:
 
     @contextmanager
     def opened(self, *, sealed: bool = True, **options: Any) -> Iterator[Journal]:
-        sealer = Sealer(self.signing, self.topics, self.clock.utc, self.said.append) if sealed else None
-        with closing(Journal(self.journal, sealer=sealer, **options)) as journal:
+        with closing(Journal(self.journal, **options)) as journal:
+            if sealed:
+                journal.seal_with(Sealer(self.signing, self.topics, self.clock.utc, self.said.append))
             yield journal
 
     def start(self, *seen: bytes) -> None:

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from acquire.journal.sealer import Sealer
 from acquire.journal.thread import GATHER_S
 from acquire.journal.writer import Journal, Trouble
 
@@ -41,12 +40,7 @@ class VirtualDisk:
     _db: sqlite3.Connection | None = None
 
     def open_journal(
-        self,
-        path: Path,
-        *,
-        on_commit: Callable[[], None],
-        on_trouble: Callable[[Trouble | None], None],
-        sealer: Sealer | None = None,
+        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
     ) -> Journal:
         """For a daemon."""
         return Journal(
@@ -57,7 +51,6 @@ class VirtualDisk:
             retry_s=RETRY_S,
             prepare=self._prepare,
             start=self._start,
-            sealer=sealer,
         )
 
     def fill(self, full: bool) -> None:
