@@ -32,6 +32,17 @@ def changes_between(before: Header, after: Header) -> tuple[Change, ...]:
     return tuple(Change(key=key, was=was[key], now=now[key]) for key in was if was[key] != now[key])
 
 
+def in_words(correction: Correction) -> str:
+    """By whom, why and what: `R. Example (misread the plate): engine.serial GQ-1 → GQ-2`."""
+    what = [f"{change.key} {_said(change.was)} → {_said(change.now)}" for change in correction.what]
+    what += [f"remark: {correction.remark}"] if correction.remark else []
+    return f"{correction.by} ({correction.why}): {', '.join(what)}"
+
+
+def _said(value: str | float | None) -> str:
+    return "none" if value is None else f"{value:.12g}" if isinstance(value, float) else value
+
+
 def _leaves(said: dict[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
     for key, value in said.items():
         if isinstance(value, dict):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import ceil, floor
 
-from contract.corrections import Correction
+from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.live import Live, TimerPart
 from contract.result import Check, ItemPart, ObservedCheck, Result, ThicknessCheck
@@ -113,7 +113,7 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
         )
     if result.remark is not None:
         lines.append(f"  remark of {result.signed_by}: {result.remark}")
-    lines += [f"  {line}" for line in map(_corrected, result.corrections or ())]
+    lines += [f"  corrected by {in_words(one)}" for one in result.corrections or ()]
     checks = result.checks.by_name()
     for name, check in checks.items():
         lines.append(f"  {name}: {_outcome(check, unit)}")
@@ -161,13 +161,3 @@ def _item(item: ItemPart) -> str:
         figures.append(count_of(len(item.photos), "photo"))
     said = ", ".join([*figures, *([item.note] if item.note else [])])
     return f"{item.seen}: {item.text or item.item}" + (f" ({said})" if said else "")
-
-
-def _corrected(one: Correction) -> str:
-    what = [f"{change.key} {_or_none(change.was)} → {_or_none(change.now)}" for change in one.what]
-    what += [f"remark: {one.remark}"] if one.remark else []
-    return f"corrected by {one.by} ({one.why}): {', '.join(what)}"
-
-
-def _or_none(value: str | float | None) -> str:
-    return "none" if value is None else f"{value:g}" if isinstance(value, float) else value
