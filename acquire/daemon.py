@@ -12,15 +12,18 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from contextlib import AsyncExitStack, suppress
 from datetime import timedelta
+from functools import partial
 
 import structlog
 
 from acquire.bay.asked import Reply, read_payload, refused
 from acquire.bay.bay import Bay
 from acquire.bay.known import Known
+from acquire.chaining import Chaining
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
+from acquire.journal.outgoing import CHAIN
 from acquire.publisher import OUTBOX_ROWS, Publisher
 from acquire.results import Results
 from acquire.world import Work, World
@@ -62,7 +65,8 @@ _PUBLIC: dict[PortState, terms.PublicState] = {
 }
 
 DeliverRecord = Callable[[bytes], Awaitable[None]]
-"""Keeps one result document for good, the same one twice as one; raises where it cannot now."""
+"""Keeps one result document, or record of the chain, for good, the same one twice as one; raises where it
+cannot now."""
 
 ReadRegister = Callable[[], Awaitable[Known]]
 """What the register holds now; may raise."""
@@ -81,6 +85,7 @@ class Daemon:
         world: World,
         *,
         deliver_record: DeliverRecord,
+        deliver_chain: DeliverRecord,
         records_new: RecordsNew | None = None,
         read_register: ReadRegister | None = None,
         software: str,
@@ -88,7 +93,7 @@ class Daemon:
         self._files = files
         self._world = world
         self._clock = world.clock
-        self._deliver_record = deliver_record
+        self._deliver = {"": deliver_record, CHAIN: deliver_chain}
         self._records_new = records_new
         self._read_register = read_register
         self._software = software
@@ -108,7 +113,7 @@ class Daemon:
             self._journal = world.open_journal(
                 settings.journal.path,
                 on_commit=lambda: _call_soon(loop, self._committed),
-                on_trouble=lambda _: _call_soon(loop, self._trouble_changed),
+                on_trouble=lambda _: _call_soon(loop, self._tell_trouble),
             )
             stack.push_async_callback(world.aside, self._journal.close)
             self._log.info("journal", file=str(settings.journal.path))
@@ -116,11 +121,17 @@ class Daemon:
             finding = asyncio.ensure_future(world.find_broker(settings.mqtt, stack))
             stack.push_async_callback(end, finding)
             reader = await stack.enter_async_context(world.ports.reader(self._clock))
+            on_warning = partial(_call_soon, loop, self._tell_trouble)
+            self._chaining = Chaining(self._topics, self._clock, on_warning)
+            sealer = self._chaining.sealer(settings.journal.key_file, world.open_key)
+            if sealer is not None:
+                self._journal.seal_with(sealer)
             self._publisher = Publisher(
                 self._topics,
                 Outbox(self._journal, "mqtt", world.aside),
                 live=lambda: live_payload(self._bay.live()),
                 on_command=self._command,
+                on_checkpoint=lambda message: self._chaining.heard(message, self._journal),
             )
             reader.handed_over = self._publisher.send_readings
             parts = await self._wire(reader)
@@ -160,6 +171,10 @@ class Daemon:
         latest = await world.aside(self._journal.latest_result)
         if latest is not None:
             self._publisher.keep(self._topics.result, latest.document)
+        checkpoint = await world.aside(self._journal.checkpoint)
+        if checkpoint:
+            self._publisher.keep(self._topics.checkpoint, checkpoint)
+        self._journal.take_up()
         parts: list[tuple[str, Work]] = []
         for gauge in files.settings.gauge:
             instrument = Instrument(
@@ -253,9 +268,9 @@ class Daemon:
         self._publisher.outbox_grew()
         self._records_grew.set()
 
-    def _trouble_changed(self) -> None:
+    def _tell_trouble(self) -> None:
         trouble = self._journal.trouble
-        self._publisher.warn(*([trouble.text] if trouble is not None else []))
+        self._publisher.warn(*([trouble.text] if trouble is not None else []), *self._chaining.warnings)
         self._publisher.live_changed()
 
     async def _follow_register(self) -> None:
@@ -281,7 +296,7 @@ class Daemon:
             try:
                 await self._refill_records()
                 for row in rows:
-                    await self._deliver_record(row.payload)
+                    await self._deliver[row.topic](row.payload)
                     await outbox.done(row.id)
             except Exception as err:  # a database may fail in any way of its own
                 if str(err) != said:
@@ -303,7 +318,7 @@ class Daemon:
         results = await self._world.aside(self._journal.count_results, "")
         if results:
             self._log.warning("records are new; all results of the journal are stored again", results=results)
-            self._journal.refill_records()
+        self._journal.refill_records()
 
     # -- the broker
 

@@ -26,7 +26,7 @@ from contract.states import reading_payload, status_payload
 from contract.topics import Topics
 from drivers.reading import Reading
 from link.connection import Connection, Received
-from link.errors import PublishRefusedError
+from link.errors import LinkError, PublishRefusedError
 from link.tasks import end
 
 # Seconds between two live messages: 20 a second, as fast as an eye follows figures.
@@ -88,12 +88,13 @@ class Publisher:
         *,
         live: Callable[[], bytes],
         on_command: Callable[[str, bytes, bool], None],
+        on_checkpoint: Callable[[bytes], None] = lambda _: None,
         readings_max: int = READINGS_MAX,
     ) -> None:
         self._topics = topics
         self._outbox = outbox
         self._live = live
-        self._on_command = on_command
+        self._on_command, self._on_checkpoint = on_command, on_checkpoint
         self._kept: dict[str, bytes] = {}
         self._stale: dict[str, None] = {}
         self._readings: deque[Reading] = deque()
@@ -192,6 +193,8 @@ class Publisher:
     async def session(self, connection: Connection) -> None:
         """Send everything over `connection` until it ends, or until `leave`."""
         await connection.subscribe(self._topics.commands)
+        with suppress(LinkError):  # a broker that does not let us look is no reason to say nothing
+            await connection.subscribe(self._topics.checkpoint)
         self._status_changed()
         said = self._kept[self._topics.status]
         is_said = await self._publish(connection, self._topics.status, said, retain=True)
@@ -253,6 +256,9 @@ class Publisher:
     async def _take_commands(self, connection: Connection) -> None:
         while True:
             message: Received = await connection.next_message()
+            if message.topic == self._topics.checkpoint:
+                self._on_checkpoint(message.payload)
+                continue
             self._owed += 1
             self._on_command(self._topics.command_name(message.topic), message.payload, message.retained)
             while self._owed >= REPLIES_MAX:

@@ -16,6 +16,7 @@ from typing import Protocol
 from acquire.aside import Aside
 from acquire.clock import Clock
 from acquire.journal.writer import Journal, Trouble
+from chain.signing import Signing
 from config.profile import PortSettings
 from config.settings import GaugeSettings, MqttSettings
 from drivers.reader import PortReader
@@ -54,9 +55,13 @@ class FindBroker(Protocol):
     ) -> tuple[BrokerAddress, Sequence[tuple[str, Work]]]: ...
 
 
+OpenKey = Callable[[Path], Signing]
+"""What signs with the bay's key, which is made where there is none. Raises KeyFileError."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class World:
-    """Clock, ports, journal, broker, work beside the loop, and chance, of which only pauses are made.
+    """Clock, ports, journal, key, broker, work beside the loop, and chance, of which only pauses are made.
 
     load: loads what no reading needs, so that nobody waits for it who asks for a verdict later.
     """
@@ -64,6 +69,7 @@ class World:
     clock: Clock
     ports: Ports
     open_journal: OpenJournal
+    open_key: OpenKey
     find_broker: FindBroker
     connect: Connect
     aside: Aside

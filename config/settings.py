@@ -128,6 +128,14 @@ class JournalSettings(Section):
 
     path: FilePath = Field(default=Path("var/journal.db"), validate_default=True)
     """The journal, the truth: every event and reading of every inspection."""
+    key: FilePath | None = None
+    """The key that signs the bay's chain of results, made where there is none; without it `journal.key`
+    beside the journal."""
+
+    @property
+    def key_file(self) -> Path:
+        """Where the key lies."""
+        return self.key or self.path.with_suffix(".key")
 
 
 class PhotosSettings(Section):

@@ -285,6 +285,24 @@ class Sign(Command):
     sure: Flag = False
 
 
+class Correct(Command):
+    """Put right what was written down wrong of a signed inspection: a new revision, and the one before stays.
+
+    name, why: who stands by it, and the reason. Of the rest what is to be another; remark: what is added.
+    """
+
+    inspection: Id
+    name: Text
+    why: Text
+    engine: Text | None = None
+    damper: Text | None = None
+    construction: Text | None = None
+    distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
+    hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
+    work_order: Text | None = None
+    remark: Note = ""
+
+
 class Abandon(Command):
     """Give an inspection up; it stays on record."""
 
@@ -300,7 +318,7 @@ class Resend(Command):
 COMMANDS: dict[str, type[Command]] = {
     "open": Open, "begin": Begin, "mark": Mark, "end": End, "cancel": Cancel, "record": Record,
     "time": Time, "photo": Photo,
-    "close": Close, "sign": Sign, "abandon": Abandon, "resend": Resend,
+    "close": Close, "sign": Sign, "correct": Correct, "abandon": Abandon, "resend": Resend,
 }  # fmt: skip
 
 

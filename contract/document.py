@@ -10,7 +10,7 @@ from contract.result import Check, Result
 DOCUMENT_MAX_BYTES = 20_000
 """Brokers that come in a wheel refuse more by default; photos therefore stay out."""
 MM_DECIMALS, DEG_DECIMALS, P_DIGITS = 6, 4, 6  # whole nanometres; 0.0001 degree; significant digits
-FREE_TEXT = ("note", "text", "reason", "reasons", "warnings", "source", "remark")
+FREE_TEXT = ("note", "why", "remark", "text", "reason", "reasons", "warnings", "source", "remark")
 TAILS = ("items", "photos", "warnings", "attempts", "budget", "harmonics", "features", "reasons")
 
 

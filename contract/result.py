@@ -9,6 +9,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from contract.corrections import Correction
 from contract.header import Finite, Header, Part
 from contract.terms import Decision, MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
 
@@ -216,6 +217,7 @@ class Result(Header, _Revision):
     signed_by: str | None = None
     decision: Decision | None = None
     remark: str | None = None
+    corrections: tuple[Correction, ...] | None = None
     method: MethodPart
     checks: Checks
     verdict: Verdict

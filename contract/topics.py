@@ -40,6 +40,16 @@ class Topics:
         return f"{self.root}/result"
 
     @property
+    def chain(self) -> str:
+        """QoS 1: `chain.ChainRecord`, each record of the bay's chain."""
+        return f"{self.root}/chain"
+
+    @property
+    def checkpoint(self) -> str:
+        """Retained, QoS 1: `chain.Checkpoint`, the latest."""
+        return f"{self.root}/checkpoint"
+
+    @property
     def commands(self) -> str:
         """The filter that matches every command."""
         return f"{self.root}/command/+"

@@ -56,6 +56,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
         signed_by=inspection.signed_by,
         decision=inspection.decision,
         remark=inspection.remark,
+        corrections=inspection.corrections or None,
         method=MethodPart(id=method.id, version=method.version, sha256=sha256),
         checks=Checks.model_validate(checks),
         verdict=verdict,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from contract.corrections import Correction
 from contract.header import Header
 from contract.item import Item, Photo
 from contract.terms import Decision, Radius, State, Surface
@@ -115,6 +116,7 @@ class Inspection:
     signed_by: str | None = None
     decision: Decision | None = None
     remark: str | None = None
+    corrections: tuple[Correction, ...] = ()
     software: str = ""
     readings_sha256: str = ""
     method_sha256: str = ""

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from sqlalchemy import Select, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
+from contract.wire import rfc3339
 from records.database import Database
 from records.errors import RecordRefusedError
 from records.tables import RESULTS
@@ -56,35 +57,21 @@ class Store(Database):
         Raises RecordRefusedError where it is no result document, or where another one with the same
         inspection and revision is stored: the stored one stays.
         """
-        key = _read_key(document)
-        digest = hashlib.sha256(document).hexdigest()
-        row = {
-            "inspection": key.inspection,
-            "revision": key.revision,
-            "state": key.state,
-            "site": key.site,
-            "bay": key.bay,
-            "engine": key.engine.serial,
-            "damper": key.damper.serial,
-            "verdict": key.verdict,
-            "opened": key.opened,
-            "stored": _rfc3339(self._utc()),
-            "sha256": digest,
-            "document": document,
-        }
+        row = columns_of(document)
+        inspection, revision = row["inspection"], row["revision"]
+        stored = {"stored": rfc3339(self._utc()), "document": document}
         try:
             with self.connected() as connection:
-                connection.execute(insert(RESULTS).values(row))
+                connection.execute(insert(RESULTS).values(row | stored))
         except IntegrityError:
-            stored = self.get(key.inspection, key.revision)
-            if stored == document:
+            if self.get(inspection, revision) == document:
                 return False
-            self._log.error("record-contradicted", inspection=key.inspection, revision=key.revision)
+            self._log.error("record-contradicted", inspection=inspection, revision=revision)
             raise RecordRefusedError(
-                f"records: {key.inspection} revision {key.revision} is stored already with other content "
-                f"(now sha256 {digest[:12]}…); the stored one is kept: find out which bay wrote the second"
+                f"records: {inspection} revision {revision} is stored already with other content (now sha256 "
+                f"{row['sha256'][:12]}…); the stored one is kept: find out which bay wrote the second"
             ) from None
-        self._log.info("record-stored", inspection=key.inspection, revision=key.revision, verdict=key.verdict)
+        self._log.info("record-stored", inspection=inspection, revision=revision, verdict=row["verdict"])
         return True
 
     def get(self, inspection: str, revision: int | None = None) -> bytes | None:
@@ -119,7 +106,7 @@ class Store(Database):
             .order_by(RESULTS.c.stored, RESULTS.c.inspection)
         )
         if since is not None:
-            query = query.where(RESULTS.c.stored >= _rfc3339(since))
+            query = query.where(RESULTS.c.stored >= rfc3339(since))
         if damper is not None:
             query = query.where(RESULTS.c.damper == damper)
         if engine is not None:
@@ -128,9 +115,22 @@ class Store(Database):
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
 
 
-def _rfc3339(moment: datetime) -> str:
-    """Whole milliseconds and `Z`, so that text sorts as time does."""
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+def columns_of(document: bytes) -> dict[str, Any]:
+    """What stands beside a document in its row, and follows from it. Raises RecordRefusedError where it is
+    no result document."""
+    key = _read_key(document)
+    return {
+        "inspection": key.inspection,
+        "revision": key.revision,
+        "state": key.state,
+        "site": key.site,
+        "bay": key.bay,
+        "engine": key.engine.serial,
+        "damper": key.damper.serial,
+        "verdict": key.verdict,
+        "opened": key.opened,
+        "sha256": hashlib.sha256(document).hexdigest(),
+    }
 
 
 def _read_key(document: bytes) -> _Key:

@@ -6,7 +6,7 @@ tables have names of their own: a fleet's database may hold other programs'.
 
 from __future__ import annotations
 
-from sqlalchemy import Column, Float, ForeignKey, Integer, LargeBinary, MetaData, String, Table
+from sqlalchemy import Column, Float, ForeignKey, Index, Integer, LargeBinary, MetaData, String, Table
 
 METADATA = MetaData()
 
@@ -25,6 +25,21 @@ RESULTS = Table(
     Column("stored", String, nullable=False, index=True),
     Column("sha256", String, nullable=False),
     Column("document", LargeBinary, nullable=False),
+)
+
+CHAIN = Table(
+    "chain",
+    METADATA,
+    Column("sha256", String, primary_key=True),
+    Column("site", String, nullable=False),
+    Column("bay", String, nullable=False),
+    Column("chain", String, nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("inspection", String),
+    Column("revision", Integer),
+    Column("stored", String, nullable=False),
+    Column("record", LargeBinary, nullable=False),
+    Index("ix_chain_order", "site", "bay", "chain", "place"),
 )
 
 ENGINES = Table(

@@ -35,6 +35,7 @@ COMMANDS = (
     "report",
     "backup",
     "restore",
+    "records",
     "risk",
     "study",
     "check",

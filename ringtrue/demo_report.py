@@ -133,6 +133,7 @@ def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | 
     print("\nTo look further:")
     print(f"  {call} report {result.inspection} --config {config} --unit in")
     print(f"  {call} regrade {result.inspection} --config {config}")
+    print(f"  {call} records verify --config {config}")
     print(f"  {call} export --format csv --config {config}")
     print(f"  {call} run --config {config}      and in another terminal")
     print(f"  {call} watch --config {config}")

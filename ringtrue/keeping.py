@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import re
 from contextlib import closing
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, cast
 
 import structlog
@@ -40,6 +40,15 @@ class RecordsKeeper:
         try:
             await asyncio.to_thread(lambda: self._store().put(document))
         except RecordRefusedError as error:  # trying again would not help; the journal has it still
+            structlog.get_logger().error("record refused", reason=str(error))
+
+    async def deliver_chain(self, record: bytes) -> None:
+        """The same of one record of the chain."""
+        from records.chained import put_record
+
+        try:
+            await asyncio.to_thread(lambda: put_record(self._store(), record, datetime.now(UTC)))
+        except RecordRefusedError as error:
             structlog.get_logger().error("record refused", reason=str(error))
 
     async def is_new(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import ceil, floor
 
+from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.live import Live, TimerPart
 from contract.result import Check, ItemPart, ObservedCheck, Result, ThicknessCheck
@@ -112,6 +113,7 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
         )
     if result.remark is not None:
         lines.append(f"  remark of {result.signed_by}: {result.remark}")
+    lines += [f"  corrected by {in_words(one)}" for one in result.corrections or ()]
     checks = result.checks.by_name()
     for name, check in checks.items():
         lines.append(f"  {name}: {_outcome(check, unit)}")

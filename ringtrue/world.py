@@ -12,6 +12,7 @@ import structlog
 from acquire.clock import RealClock
 from acquire.journal.writer import Journal
 from acquire.world import Ports, Work, World
+from chain.key import read_or_make
 from config.settings import MqttSettings
 from drivers.finding import find_port
 from drivers.instrument import own_thread
@@ -28,6 +29,7 @@ def real_world() -> World:
         clock=RealClock(),
         ports=Ports(PortReader, open_port, find_port, own_thread),
         open_journal=Journal,
+        open_key=read_or_make,
         find_broker=find_broker,
         connect=connect,
         aside=asyncio.to_thread,

@@ -19,14 +19,15 @@ ROOT = Path(__file__).parents[1]
 ARROWS: dict[str, set[str]] = {
     "contract": set(),
     "config": {"contract"},
+    "chain": {"config", "contract"},
     "drivers": {"config", "contract"},
     "grading": {"config", "contract"},
     "link": {"config", "contract"},
-    "acquire": {"config", "contract", "drivers", "grading", "link"},
-    "records": {"config", "contract", "grading", "link"},
+    "acquire": {"chain", "config", "contract", "drivers", "grading", "link"},
+    "records": {"chain", "config", "contract", "grading", "link"},
     "simulators": {"config", "contract", "drivers"},
     "ringtrue": {
-        "acquire", "config", "contract", "drivers", "grading", "link", "records", "simulators",
+        "acquire", "chain", "config", "contract", "drivers", "grading", "link", "records", "simulators",
     },
 }  # fmt: skip
 """Room → the rooms it may import."""

@@ -24,6 +24,7 @@ from acquire.bay.known import Known
 from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.journal.events import (
+    Corrected,
     EndReason,
     Event,
     GaugeAway,
@@ -33,8 +34,8 @@ from acquire.journal.events import (
     SweepBegun,
     SweepEnded,
 )
-from acquire.journal.file import Outgoing
 from acquire.journal.outbox import event_message
+from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
 from acquire.runs.lifts import RunningLifts
 from acquire.runs.live import live_idle, live_lifts, live_sweep, mm_of, tenth_um
@@ -289,7 +290,7 @@ class Bay:
         return stamped[-1].seq if stamped else 0
 
     def _announce(self, event: Event) -> list[Outgoing]:
-        if isinstance(event, (Opened, Resumed)):
+        if isinstance(event, (Opened, Resumed, Corrected)):
             utc = event.utc
         elif self._state is not None and self._state.id == event.inspection:
             utc = self._state.utc_at(event.time_ns)
@@ -308,7 +309,7 @@ class Bay:
             self._take_position()
         elif isinstance(event, SweepEnded):
             self._ended(event)
-        elif self._run is not None:
+        elif self._run is not None and self._run.begun.inspection == event.inspection:
             self._run.hear(event)
         if may_change:
             self._changed(event.inspection, event.seq)

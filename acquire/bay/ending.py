@@ -1,11 +1,13 @@
-"""How an inspection ends: closed, signed, given up."""
+"""How an inspection ends: closed, signed, given up; and what is put right afterwards."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from acquire.bay.asked import Answer
+from acquire.bay.correcting import correct
 from acquire.bay.inspection import InspectionState, fold
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
@@ -21,8 +23,8 @@ Common = Callable[[Command, str], dict[str, Any]]
 
 
 class Ending:
-    """The meaning of `close`, `abandon` and `sign`. common: what an event shares with all; ending: the event
-    that ends what runs."""
+    """The meaning of `close`, `abandon`, `sign` and `correct`. common: what an event shares with all; ending:
+    the event that ends what runs."""
 
     def __init__(
         self, journal: Journal, common: Common, ending: Callable[[Command, Running, Any], SweepEnded]
@@ -82,6 +84,11 @@ class Ending:
             **self._common(command, found.id), name=command.name, decision=decision, remark=command.remark
         )
         return [signed], {"inspection": found.id}
+
+    def correct(self, command: commands.Correct, state: InspectionState | None, now: datetime) -> Answer:
+        """Something was written down wrong."""
+        found = self._named(command.inspection, state)
+        return correct(command, self._common(command, found.id), found, now)
 
     def _result(self, found: InspectionState) -> Result:
         from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence

@@ -101,6 +101,8 @@ class Handlers:
                 return self._finishing.finish(command, state, run)
             case commands.Sign():
                 return self._finishing.sign(command, state)
+            case commands.Correct():
+                return self._finishing.correct(command, state, self._clock.utc())
             case commands.Resend():
                 return [], {"results": self._journal.count_results(rfc3339(command.since))}
             case _:
@@ -109,7 +111,8 @@ class Handlers:
     def resend(self, command: commands.Resend, topics: Topics, payload: bytes) -> int:
         """Put the results into the outbox again, with the reply; the seq that must be committed."""
         before, after = topics.inspection_result("\0").split("\0")
-        return self._journal.resend(rfc3339(command.since), before, after, reply=(command.id, payload))
+        reply = command.id, payload
+        return self._journal.resend(rfc3339(command.since), before, after, chain=topics.chain, reply=reply)
 
     # -- the inspection
 

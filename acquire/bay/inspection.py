@@ -12,6 +12,7 @@ from acquire.journal.events import (
     Abandoned,
     AngleStated,
     Closed,
+    Corrected,
     Event,
     GaugeAway,
     GaugeBack,
@@ -30,6 +31,8 @@ from acquire.journal.events import (
     TypedRunout,
     TypedThickness,
 )
+from contract.corrections import Correction, changes_between
+from contract.header import Header
 from contract.kinds import takes
 from contract.terms import State
 from contract.wire import rfc3339
@@ -67,8 +70,13 @@ class InspectionState:
     closed_utc: str | None = None
     signed_utc: str | None = None
     signed: Signed | None = None
+    corrections: list[Correction] = field(default_factory=list)
+    header: Header = field(init=False)
     _anchor_ns: int = 0
     _anchor: datetime = field(default_factory=lambda: datetime.now(UTC))
+
+    def __post_init__(self) -> None:
+        self.header = self.opened.header
 
     @classmethod
     def begin(cls, opened: Opened) -> InspectionState:
@@ -110,6 +118,8 @@ class InspectionState:
                 self.state, self.signed = "signed", event
                 self.signed_utc = self.utc_at(event.time_ns)
                 self.revision += 1
+            case Corrected() if self.state == "signed":
+                self._correct(event)
             case Abandoned() if self.state in ("open", "closed") and self.running is None:
                 self.state = "abandoned"
                 self.revision += 1
@@ -118,6 +128,16 @@ class InspectionState:
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow: {self.id} is {self.state}")
         return self.revision != before
+
+    def _correct(self, event: Corrected) -> None:
+        what = changes_between(self.header, event.header)
+        self.corrections.append(
+            Correction(
+                by=event.name, why=event.why, when=event.utc, what=what, remark=event.remark or None
+            )
+        )  # fmt: skip
+        self.header = event.header
+        self.revision += 1
 
     def _measured(self, event: Event) -> None:
         running = self.running

@@ -279,6 +279,22 @@ class Signed(Event):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected(Event):
+    """What was written down wrong of a signed inspection is put right; what was measured stays.
+
+    utc: the wall clock then (RFC 3339). name, why: who stands by it, and the reason. header: whole, as it is
+    right. remark: added.
+    """
+
+    kind: ClassVar[str] = "corrected"
+    utc: str
+    name: str
+    why: str
+    header: Header
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Abandoned(Event):
     """Given up; kept on record."""
 
@@ -287,7 +303,8 @@ class Abandoned(Event):
 
 KINDS: tuple[type[Event], ...] = (
     Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
-    TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed, Abandoned,
+    TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed, Corrected,
+    Abandoned,
 )  # fmt: skip
 
 _BY_KIND: dict[str, type[Event]] = {kind.kind: kind for kind in KINDS}
@@ -297,7 +314,7 @@ _COMMON = ("inspection", "time_ns", "operator", "seq")
 def body_of(event: Event) -> dict[str, Any]:
     """What an event says beyond what all events share, as plain JSON data."""
     said = {name: value for name, value in asdict(event).items() if name not in _COMMON}
-    if isinstance(event, Opened):
+    if isinstance(event, (Opened, Corrected)):
         said["header"] = event.header.model_dump(mode="json", exclude_none=True)
     return said
 

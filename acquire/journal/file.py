@@ -8,13 +8,14 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
 
 import structlog
 
 from acquire.errors import JournalError
 from acquire.journal.events import Event, encode_body
 from acquire.journal.migrations import APPLICATION_ID, SCHEMA_VERSION, STEPS, Step, migrate, version_of
+from acquire.journal.outgoing import Outgoing, Resend
+from acquire.journal.sealer import Sealer
 from drivers.reading import Reading
 
 # Replies kept, so that a repeated request is answered again: months of a busy bay.
@@ -40,37 +41,23 @@ CREATE TABLE outbox (
     id INTEGER PRIMARY KEY AUTOINCREMENT, destination TEXT NOT NULL, topic TEXT NOT NULL,
     payload BLOB NOT NULL, qos INTEGER NOT NULL, retain INTEGER NOT NULL);
 CREATE INDEX outbox_destination ON outbox (destination, id);
+CREATE TABLE chain (  -- a record for each result, in order, and one where a chain begins
+    n INTEGER PRIMARY KEY, chain TEXT NOT NULL, inspection TEXT, revision INTEGER, record BLOB NOT NULL,
+    UNIQUE (inspection, revision));
+CREATE INDEX chain_chain ON chain (chain, n);
+CREATE TABLE chain_due (why TEXT NOT NULL);  -- one row: the next record begins a chain anew
+CREATE TABLE checkpoint (message BLOB NOT NULL);  -- the latest
 CREATE TABLE batch (number INTEGER NOT NULL);
 INSERT INTO batch VALUES (0);
 """
 
-Destination = Literal["mqtt", "records"]
-
-
-@dataclass(frozen=True, slots=True)
-class Outgoing:
-    """Something to be delivered: to MQTT under `topic`, or to the records (topic empty)."""
-
-    destination: Destination
-    topic: str
-    payload: bytes
-    qos: int = 1
-    retain: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Resend:
-    """Every result from `since` on (RFC 3339), once more: for MQTT under `before` + inspection + `after`."""
-
-    destination: Destination
-    since: str = ""
-    before: str = ""
-    after: str = ""
-
 
 @dataclass(slots=True)
 class Batch:
-    """What is committed together."""
+    """What is committed together.
+
+    take_up: results without a record in the chain get theirs. seen: checkpoints found under the bay's name.
+    """
 
     number: int = 0
     seq: int = 0
@@ -80,13 +67,15 @@ class Batch:
     replies: list[tuple[str, bytes]] = field(default_factory=list)
     results: list[tuple[tuple[str, int, str, bytes], Sequence[Outgoing]]] = field(default_factory=list)
     resends: list[Resend] = field(default_factory=list)
+    take_up: bool = False
+    seen: list[bytes] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 
     @property
     def is_empty(self) -> bool:
         return not (
             self.samples or self.events or self.messages or self.replies or self.results or self.resends
-            or self.done
+            or self.done or self.take_up or self.seen
         )  # fmt: skip
 
 
@@ -159,8 +148,8 @@ def open_writer(path: Path, steps: Mapping[int, Step] = STEPS) -> sqlite3.Connec
     return db
 
 
-def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
-    """One transaction. Raises sqlite3.Error, and then nothing of it is written."""
+def write_batch(db: sqlite3.Connection, batch: Batch, sealer: Sealer | None = None) -> None:
+    """One transaction. Raises sqlite3.Error: then nothing of it is written, and `sealer` must load anew."""
     db.execute("BEGIN IMMEDIATE")
     db.execute("UPDATE batch SET number = ?", (batch.number,))
     if batch.samples:
@@ -176,15 +165,18 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
         "INSERT INTO event (seq, inspection, kind, time_ns, operator, body) VALUES (?, ?, ?, ?, ?, ?)",
         [(e.seq, e.inspection, e.kind, e.time_ns, e.operator, encode_body(e)) for e in batch.events],
     )
-    messages = list(batch.messages)
+    messages, added = list(batch.messages), []
     for result, carried_by in batch.results:
-        added = db.execute(
+        inserted = db.execute(
             "INSERT INTO result (inspection, revision, utc, document) VALUES (?, ?, ?, ?)"
             " ON CONFLICT DO NOTHING",
             result,
         )
-        if added.rowcount:
+        if inserted.rowcount:
             messages.extend(carried_by)
+            added.append((result[0], result[1]))
+    if sealer is not None and (added or batch.take_up or batch.seen):
+        messages.extend(sealer.seal(db, added, batch.seen))
     if batch.replies:
         db.executemany("INSERT INTO reply (id, body) VALUES (?, ?) ON CONFLICT DO NOTHING", batch.replies)
         db.execute("DELETE FROM reply WHERE n <= (SELECT max(n) FROM reply) - ?", (REPLIES_KEPT,))
@@ -192,14 +184,26 @@ def write_batch(db: sqlite3.Connection, batch: Batch) -> None:
         "INSERT INTO outbox (destination, topic, payload, qos, retain) VALUES (?, ?, ?, ?, ?)",
         [(m.destination, m.topic, m.payload, m.qos, m.retain) for m in messages],
     )
-    db.executemany(
+    for resend in batch.resends:
+        _send_again(db, resend)
+    db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
+    db.execute("COMMIT")
+
+
+def _send_again(db: sqlite3.Connection, resend: Resend) -> None:
+    db.execute(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
         " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
         " WHERE utc >= ?2 ORDER BY rowid",
-        [(r.destination, r.since, r.before, r.after) for r in batch.resends],
+        (resend.destination, resend.since, resend.before, resend.after),
     )
-    db.executemany("DELETE FROM outbox WHERE id = ?", [(row,) for row in batch.done])
-    db.execute("COMMIT")
+    db.execute(
+        "INSERT INTO outbox (destination, topic, payload, qos, retain)"
+        " SELECT ?1, ?2, record, 1, 0 FROM chain WHERE ?3 = '' OR n >= (SELECT min(c.n) FROM chain AS c"
+        " JOIN result AS r ON r.inspection = c.inspection AND r.revision = c.revision WHERE r.utc >= ?3)"
+        " ORDER BY n",
+        (resend.destination, resend.chain, resend.since),
+    )
 
 
 def damaged(path: Path, error: sqlite3.Error) -> JournalError:

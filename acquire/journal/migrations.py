@@ -40,7 +40,18 @@ def _header_whole(db: sqlite3.Connection) -> None:
         db.execute("UPDATE event SET body = ? WHERE seq = ?", (text, seq))
 
 
-STEPS: Mapping[int, Step] = {1: _uncertain_times, 2: _header_whole}
+def _chained(db: sqlite3.Connection) -> None:
+    """Room for the chain. The bay's key, which only the daemon has, signs what is there at its next start."""
+    db.execute(
+        "CREATE TABLE chain (n INTEGER PRIMARY KEY, chain TEXT NOT NULL, inspection TEXT, revision INTEGER,"
+        " record BLOB NOT NULL, UNIQUE (inspection, revision))"
+    )
+    db.execute("CREATE INDEX chain_chain ON chain (chain, n)")
+    db.execute("CREATE TABLE chain_due (why TEXT NOT NULL)")
+    db.execute("CREATE TABLE checkpoint (message BLOB NOT NULL)")
+
+
+STEPS: Mapping[int, Step] = {1: _uncertain_times, 2: _header_whole, 3: _chained}
 """Version → the step from it to the next. A step that has landed is never changed."""
 
 SCHEMA_VERSION = max(STEPS) + 1

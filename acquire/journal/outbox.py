@@ -8,7 +8,7 @@ from typing import Any
 
 from acquire.aside import Aside
 from acquire.journal.events import Event, Opened, body_of
-from acquire.journal.file import Destination, Outgoing
+from acquire.journal.outgoing import Destination, Outgoing
 from acquire.journal.reader import OutboxRow
 from acquire.journal.writer import Journal
 from contract.events import EventMessage

@@ -13,8 +13,9 @@ from typing import Any
 
 from acquire.errors import FoldError, JournalError
 from acquire.journal.events import Event, Sample, decode_event
-from acquire.journal.file import Destination, damaged, refuse_others
+from acquire.journal.file import damaged, refuse_others
 from acquire.journal.migrations import SCHEMA_VERSION, migrate, version_of
+from acquire.journal.outgoing import Destination
 from contract.units import Unit
 
 
@@ -37,6 +38,17 @@ class StoredResult:
     revision: int
     utc: str
     document: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRecord:
+    """A record of the bay's chain as it was published, and the columns beside it; a chain's first is of no
+    inspection."""
+
+    chain: str
+    inspection: str | None
+    revision: int | None
+    record: bytes
 
 
 class JournalReader:
@@ -183,6 +195,16 @@ class JournalReader:
     def count_results(self, since: str) -> int:
         """How many `results` would give."""
         return int(self._select("SELECT count(*) FROM result WHERE utc >= ?", (since,))[0][0])
+
+    def chain(self) -> list[StoredRecord]:
+        """All records of the bay's chains, in order."""
+        rows = self._select("SELECT chain, inspection, revision, record FROM chain ORDER BY n", ())
+        return [StoredRecord(*row) for row in rows]
+
+    def checkpoint(self) -> bytes:
+        """The latest checkpoint, as it was published; empty before the first."""
+        rows = self._select("SELECT message FROM checkpoint", ())
+        return bytes(rows[0][0]) if rows else b""
 
     def reply(self, request: str) -> bytes | None:
         """What a request was answered, where it was."""

@@ -23,15 +23,14 @@ from acquire.errors import JournalError
 from acquire.journal.events import Event
 from acquire.journal.file import (
     Batch,
-    Destination,
-    Outgoing,
-    Resend,
     damaged,
     lock_beside,
     open_writer,
     write_batch,
 )
+from acquire.journal.outgoing import CHAIN, Destination, Outgoing, Resend
 from acquire.journal.reader import JournalReader, OutboxRow
+from acquire.journal.sealer import Sealer
 from acquire.journal.thread import StartWriting, WriterThread
 from drivers.reading import Reading
 
@@ -87,6 +86,8 @@ class Journal(JournalReader):
         self._lock_file = lock_beside(path)
         self._log = structlog.get_logger().bind(journal=str(path))
         self._prepare = prepare
+        self._sealer: Sealer | None = None
+        self._is_loaded = False
         with contextlib.ExitStack() as undo:
             undo.callback(os.close, self._lock_file)
             try:
@@ -181,15 +182,31 @@ class Journal(JournalReader):
             self._waiting.results.append(((inspection, revision, utc, document), messages))
         self._hurry()
 
-    def resend(self, since: str, before: str, after: str, *, reply: tuple[str, bytes]) -> int:
+    def seal_with(self, sealer: Sealer) -> None:
+        """Have results put into the bay's chain from now on; those without a record in it once they are
+        taken up."""
+        self._sealer = sealer
+
+    def take_up(self, *seen: bytes) -> None:
+        """Have the chain begun where it is not, and results that have no record in it taken up. seen:
+        checkpoints found under the bay's name, which may tell that this journal is an old copy."""
+        with self._lock:
+            self._waiting.take_up = True
+            self._waiting.seen.extend(seen)
+        self._hurry()
+
+    def resend(
+        self, since: str, before: str, after: str, *, chain: str = CHAIN, reply: tuple[str, bytes]
+    ) -> int:
         """Put every result from `since` on (RFC 3339) into the outbox again, for the records and for MQTT
-        under the topic `before` + inspection + `after`; with the reply, all at once or not at all.
+        under the topic `before` + inspection + `after`, and the chain's records from there on under `chain`;
+        with the reply, all at once or not at all.
 
         The seq, which no event has, that is committed when they are.
         """
         with self._lock:
             self._seq = seq = self._seq + 1
-            self._waiting.resends += [Resend("mqtt", since, before, after), Resend("records", since)]
+            self._waiting.resends += [Resend("mqtt", since, before, after, chain), Resend("records", since)]
             self._waiting.replies.append(reply)
         self._hurry()
         return seq
@@ -304,7 +321,11 @@ class Journal(JournalReader):
             # A commit that seemed to fail may have reached the disk after all.
             if self._writer.execute("SELECT number FROM batch").fetchone()[0] == batch.number:
                 return
-        write_batch(self._writer, batch)
+        sealer = self._sealer
+        if sealer is not None and not self._is_loaded:
+            sealer.load(self._writer)
+            self._is_loaded = True
+        write_batch(self._writer, batch, sealer)
 
     def _succeeded(self, batch: Batch) -> None:
         had = self._trouble
@@ -334,6 +355,7 @@ class Journal(JournalReader):
             with contextlib.suppress(sqlite3.Error):
                 self._writer.close()
             self._writer = None
+        self._is_loaded = False
         full = getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
         what = "the disk is full: free some space" if full else f"{error}: check the disk"
         text = f"{self.path} cannot be written, {what}; the inspection is kept in memory until then"

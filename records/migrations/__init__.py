@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, inspect, text
 
 from records.errors import RecordsVersionError
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest version here; its script is in `versions`."""
 
 SCRIPTS = Path(__file__).parent

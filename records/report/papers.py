@@ -7,6 +7,7 @@ from hashlib import sha256
 
 from config.cautions import USUAL, Step
 from config.method import Method
+from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.result import GaugePart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED
@@ -138,6 +139,7 @@ def signature(result: Result, latest: int) -> Section:
             pairs.append(("Decision", f"{result.decision}; the verdict: {result.verdict}".replace("-", " ")))
         if result.remark:
             pairs.append(("Remark", result.remark))
+        pairs += [("Corrected", f"{moment(one.when)}, {in_words(one)}") for one in result.corrections or ()]
         blocks = (Facts(tuple(pairs)),)
     elif result.state == "closed":
         not_yet = "Not signed at the bay. By hand, by a qualified person:"

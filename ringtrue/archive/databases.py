@@ -6,7 +6,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from acquire.journal.file import Batch, Resend, open_writer, refuse_others, write_batch
+from acquire.journal.file import Batch, open_writer, refuse_others, write_batch
+from acquire.journal.outgoing import Resend
 from records.errors import RecordsVersionError
 
 
@@ -61,10 +62,13 @@ def refuse_records(file: Path, called: Path) -> None:
         )
 
 
-def queue_for_records(journal: Path) -> None:
+def go_on_from_copy(journal: Path) -> None:
     """Have the daemon offer every result to the records again: one may have been delivered after the moment
-    in which the records were copied, and what they have already they take once."""
+    in which the records were copied, and what they have already they take once. And have it begin its chain
+    anew, which says so: what it issued after the copy was made is in the old one."""
     with closing(open_writer(journal)) as db:
         (number,) = db.execute("SELECT number FROM batch").fetchone()
         write_batch(db, Batch(number=number + 1, resends=[Resend("records")]))
+        db.execute("DELETE FROM chain_due")
+        db.execute("INSERT INTO chain_due (why) VALUES ('restored')")
         db.execute("PRAGMA journal_mode = DELETE")

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from acquire.journal.file import lock_beside
-from ringtrue.archive.databases import queue_for_records
+from ringtrue.archive.databases import go_on_from_copy
 from ringtrue.archive.errors import BackupError
 from ringtrue.archive.manifest import DATABASES, Manifest, Part, Role
 from ringtrue.archive.placing import put_in_place
@@ -99,7 +99,7 @@ def _place(part: Part, config: Path) -> Path:
 
 def _queue(journal: Path, archive: Path) -> None:
     try:
-        queue_for_records(journal)
+        go_on_from_copy(journal)
         with journal.open("rb") as file:
             os.fsync(file.fileno())
     except sqlite3.Error as error:

@@ -53,6 +53,10 @@ def sources(config: Path, settings: Settings) -> tuple[list[Source], list[str]]:
         for source in found
         if source.place is None and not _ships(source.path)
     ]
+    if (key := settings.journal.key_file).exists():
+        left_out.append(
+            f"the key {key} stays where it is: without it a bay makes another, and begins a new chain"
+        )
     left_out += [
         f"mqtt {key}: {value} stays where it is"
         for key, value in (("password_file", settings.mqtt.password_file), ("ca_file", settings.mqtt.ca_file))

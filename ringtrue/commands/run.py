@@ -103,6 +103,7 @@ async def _run(bay: BayFiles) -> None:
             bay,
             real_world(),
             deliver_record=records.deliver,
+            deliver_chain=records.deliver_chain,
             records_new=records.is_new,
             read_register=records.register,
             software=f"ringtrue {__version__}",

@@ -11,13 +11,17 @@ from pathlib import Path
 
 from acquire.bay.evidence import to_evidence
 from acquire.journal.migrations import APPLICATION_ID, SCHEMA_VERSION
+from acquire.journal.sealer import Sealer
 from config.method import Method
 from contract.document import encode
+from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
 from grading.assess import assess
 from ringtrue import __version__
+from tests.acquire.hand_clock import HandClock
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
+from tests.chain.signers import signer
 
 INSPECTION = "truck-14"
 RIM_NM, FACE_NM = 95_000, 60_000
@@ -73,6 +77,8 @@ def main() -> None:
     """Its SQL, with what `iterdump` leaves out. Raises FileExistsError where it is there already."""
     with tempfile.TemporaryDirectory() as folder:
         bench = Workbench(Path(folder), software=f"ringtrue {__version__}")
+        sealer = Sealer(signer("kept"), Topics("greywacke", "bay-2"), HandClock(now_ns=1_000_000_000).utc)
+        bench.journal.seal_with(sealer)
         inspect(bench)
         bench.close()
         with closing(sqlite3.connect(bench.path)) as db:

@@ -23,6 +23,7 @@ class Running:
 
     files: BayFiles
     records: list[dict[str, Any]] = field(default_factory=list)
+    chain: list[bytes] = field(default_factory=list)
     records_away: bool = False
     records_new: RecordsNew | None = None
 
@@ -30,6 +31,11 @@ class Running:
         if self.records_away:
             raise OSError("the database is away")
         self.records.append(json.loads(document))
+
+    async def deliver_chain(self, record: bytes) -> None:
+        if self.records_away:
+            raise OSError("the database is away")
+        self.chain.append(record)
 
     @property
     def address(self) -> BrokerAddress:
@@ -42,6 +48,7 @@ class Running:
             self.files,
             real_world(),
             deliver_record=self.deliver,
+            deliver_chain=self.deliver_chain,
             records_new=self.records_new,
             software="test",
         )

@@ -13,6 +13,7 @@ from acquire.bay.inspection import InspectionState, fold
 from acquire.errors import FoldError
 from acquire.journal.events import Mark
 from acquire.journal.file import Batch, write_batch
+from acquire.journal.sealer import Sealer
 from grading.evidence import Sweep, Thickness
 from tests.acquire.workbench import INDICATOR, KEYED, Workbench
 
@@ -190,9 +191,9 @@ def test_resending_is_answered_only_once_it_is_on_the_disk_with_its_answer(
     bench.flush()
     batches: list[Batch] = []
 
-    def write(db: sqlite3.Connection, batch: Batch) -> None:
+    def write(db: sqlite3.Connection, batch: Batch, sealer: Sealer | None) -> None:
         batches.append(batch)
-        write_batch(db, batch)
+        write_batch(db, batch, sealer)
 
     monkeypatch.setattr("acquire.journal.writer.write_batch", write)
     said = json.dumps({"id": "again", "operator": "R. Example", "since": "2026-03-02T00:00:00Z"}).encode()

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from acquire.journal.file import Batch, write_batch
+from acquire.journal.sealer import Sealer
 from config.bay import read_bay
 from contract.topics import Topics
 from link.address import BrokerAddress
@@ -76,12 +77,12 @@ async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
 ) -> None:
     full = [True]
 
-    def write(db: sqlite3.Connection, batch: Batch) -> None:
-        if full[0]:
+    def write(db: sqlite3.Connection, batch: Batch, sealer: Sealer | None) -> None:
+        if full[0] and batch.events:
             error = sqlite3.OperationalError("database or disk is full")
             error.sqlite_errorcode = sqlite3.SQLITE_FULL
             raise error
-        write_batch(db, batch)
+        write_batch(db, batch, sealer)
 
     monkeypatch.setattr("acquire.journal.writer.write_batch", write)
     config = Stand().config(tmp_path, "port = 0")

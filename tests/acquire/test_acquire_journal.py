@@ -14,6 +14,7 @@ from acquire.journal.events import (
     Abandoned,
     AngleStated,
     Closed,
+    Corrected,
     Event,
     GaugeAway,
     GaugeBack,
@@ -36,9 +37,9 @@ from acquire.journal.events import (
     decode_event,
     encode_body,
 )
-from acquire.journal.file import Outgoing
 from acquire.journal.migrations import SCHEMA_VERSION
 from acquire.journal.outbox import Outbox, result_messages
+from acquire.journal.outgoing import Outgoing
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
 from contract.header import DamperPart, EnginePart, Header
@@ -73,6 +74,13 @@ EVENTS: list[Event] = [
     TypedThickness(**COMMON, place=PLACES[1], value_nm=38_000_000, gauge=GAUGE),
     Resumed(**COMMON, utc=UTC), Closed(**COMMON), Signed(**COMMON, name="R. Example"), Abandoned(**COMMON),
     TypedLift(**COMMON, value_nm=-2),
+    Corrected(
+        **COMMON, utc=UTC, name="R. Example", why="misread", remark="paint",
+        header=Header(
+            site="s", bay="b", scope="both", engine=EnginePart(serial="GQ-E-2208"),
+            damper=DamperPart(serial="GQ-D-0815", construction="rolled"), opened=UTC,
+        ),
+    ),
     TimeBegun(**COMMON, check="penetrant", item="penetrant-dwell"),
     TimeEnded(**COMMON, check="penetrant", item="penetrant-dwell"),
     PhotoTaken(**COMMON, check="visual", photo=Photo("leak", "0" * 64 + ".jpg", "below")),

@@ -12,6 +12,7 @@ import pytest
 from acquire.bay.bay import Bay
 from acquire.grader import GradingService
 from acquire.journal.file import Batch, write_batch
+from acquire.journal.sealer import Sealer
 from acquire.journal.writer import Journal
 from acquire.memory import give_back
 from acquire.results import Results
@@ -45,9 +46,9 @@ async def test_nothing_is_graded_before_it_is_on_the_disk(
 ) -> None:
     gate = threading.Event()
 
-    def gated(connection: sqlite3.Connection, batch: Batch) -> None:
+    def gated(connection: sqlite3.Connection, batch: Batch, sealer: Sealer | None) -> None:
         gate.wait()
-        write_batch(connection, batch)
+        write_batch(connection, batch, sealer)
 
     monkeypatch.setattr("acquire.journal.writer.write_batch", gated)
     journal = Journal(tmp_path / "j.db")

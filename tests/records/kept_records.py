@@ -13,11 +13,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from records.chained import put_record
 from records.migrations import HEAD
 from records.register.columns import Row, TableName
 from records.register.merging import Incoming
 from records.register.register import Register
 from records.store import Store
+from tests.chain.signers import signer
 from tests.records.test_records_store import document
 
 KEPT = Path(__file__).parent / "data"
@@ -36,12 +38,22 @@ REGISTER: dict[TableName, Row] = {
 """One row of each of its tables; versions before 0002 have no register."""
 
 
+RECORD = signer("bay-2").signed(
+    {
+        "schema": "ringtrue/chain/1", "site": "greywacke", "bay": "bay-2", "chain": "0123456789abcdef",
+        "index": 0, "previous": "", "time": "2026-11-02T07:00:00.000Z", "kind": "begun", "why": "first",
+    }
+)  # fmt: skip
+"""Versions before 0003 have no chain."""
+
+
 def make(file: Path) -> None:
     """What the version holds."""
     with closing(Store(f"sqlite:///{file}", utc=lambda: datetime(2026, 11, 2, 7, 0, tzinfo=UTC))) as store:
         store.put(document("GQ-1"))
         store.put(document("GQ-2", verdict="replace"))
         store.put(document("GQ-2", revision=2))
+        put_record(store, RECORD, datetime(2026, 11, 2, 7, 0, tzinfo=UTC))
     with closing(Register(f"sqlite:///{file}")) as register:
         for table, row in REGISTER.items():
             register.put(table, [Incoming(None, row)], ("impact",))

@@ -263,6 +263,14 @@ def test_who_signed_against_the_verdict_stands_beside_it() -> None:
     assert table(page(a_document(), earlier=(past,)), "Earlier")[0][-1] == "keep, signed as replace"
 
 
+def test_what_was_put_right_after_signing_stands_beside_the_signature() -> None:
+    one = {"by": "R. Example", "why": "misread the plate", "when": "2026-11-27T05:20:00.000Z",
+           "what": [{"key": "engine.hours_h", "was": 11840.0, "now": 11850.5}]}  # fmt: skip
+    assert facts(page(a_document(corrections=[one])), "Signature")["Corrected"] == (
+        "2026-11-27 05:20 UTC, R. Example (misread the plate): engine.hours_h 11840 → 11850.5"
+    )
+
+
 def test_what_was_not_stated_is_said_to_be_so() -> None:
     made = facts(page(bare()), "What was inspected")
     assert (

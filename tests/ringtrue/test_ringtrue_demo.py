@@ -18,6 +18,7 @@ import pytest
 
 from acquire.bay.inspection import fold
 from acquire.journal.reader import JournalReader
+from ringtrue.cli import main
 from simulators.rig import HAUL_TRUCK_DAMPER
 
 # The whole of it takes some 5 s at this speed on an idle machine.
@@ -88,6 +89,7 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
     second = demo(tmp_path, "--speed", SPEED, "--seed", "2")
     assert (second.returncode, second.stderr) == (0, "")
     assert picture.read_bytes() == kept
+    assert main(["records", "verify", "--config", str(tmp_path / "bay.toml")]) == 0
 
     reader = JournalReader(tmp_path / "var" / "journal.db")
     inspections = reader.inspections()
@@ -110,7 +112,7 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
     shown = subprocess.run(["pdftotext", str(report), "-"], capture_output=True, text=True, check=True).stdout
     assert f"Damper inspection {inspections[1]}" in shown  # of the second: each writes its own over it
     assert "Earlier inspections of this damper" in shown
-    for wanted in ("watch", "regrade", "export", "report"):
+    for wanted in ("watch", "regrade", "records verify", "export", "report"):
         assert re.search(rf"{wanted} .*--config {tmp_path / 'bay.toml'}", said)
     for surface, true_mm in (
         ("rim", HAUL_TRUCK_DAMPER.rim_tir_mm()),

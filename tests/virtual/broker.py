@@ -116,6 +116,7 @@ class MemoryConnection(Connection):
         self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         self.inbox: asyncio.Queue[Received] = asyncio.Queue()
         self.subscribed = False
+        self.echoes: set[str] = set()
         self._arrives_s = 0.0
         self.dropped = 0
 
@@ -139,6 +140,8 @@ class MemoryConnection(Connection):
         if broker.refuses(topic):
             raise PublishRefusedError(topic, "not authorized")
         broker.take(topic, payload, qos=qos, retain=retain)
+        if topic in self.echoes:
+            self.inbox.put_nowait(Received(topic, payload, retain))
         if broker.rng.random() < broker.lossy:
             self.break_off()
         await self._hop()
@@ -160,6 +163,10 @@ class MemoryConnection(Connection):
     async def subscribe(self, topic: str, *, qos: int = 1) -> None:
         await self._hop()
         self.subscribed = True
+        kept = self._broker.retained.get(topic)
+        if kept is not None:
+            self.inbox.put_nowait(Received(topic, kept, True))
+        self.echoes.add(topic)
 
     async def next_message(self) -> Received:
         waiting = asyncio.ensure_future(self.inbox.get())

@@ -13,7 +13,11 @@ from acquire.bay.inspection import InspectionState, Take, fold
 from acquire.errors import FoldError
 from acquire.journal.events import Event, Sample
 from acquire.journal.reader import JournalReader, StoredResult
+from chain.signing import read_checkpoint, read_record
+from chain.verify import Kept, verify
+from chain.walk import Document, Entry
 from config.method import Method
+from contract.chain import ChainResult
 from contract.document import decode, encode
 from contract.result import Result
 from tests.virtual.counted import uncounted
@@ -33,7 +37,7 @@ def findings(world: VirtualWorld, people: People) -> list[str]:
     reader = JournalReader(world.path)
     try:
         events = {name: reader.read(name) for name in reader.inspections()}
-        results = reader.results()
+        results, chain = reader.results(), [one.record for one in reader.chain()]
         stored_replies = dict(reader._select("SELECT id, body FROM reply", ()))
         per_sweep = dict(reader._select("SELECT sweep, count(*) FROM sample GROUP BY sweep", ()))
     finally:
@@ -45,6 +49,7 @@ def findings(world: VirtualWorld, people: People) -> list[str]:
     found += _regraded(world, events, results)
     found += _published(world, people, events, results)
     found += _recorded(world, results)
+    found += _chained(world, chain, results)
     found += _told_in_the_end(world, results, events)
     for name in events:
         found += uncounted(world, events[name])
@@ -188,6 +193,37 @@ def _recorded(world: VirtualWorld, results: list[StoredResult]) -> Iterator[str]
     if records.stored != kept:
         odd = sorted(set(kept.items()) ^ set(records.stored.items()))
         yield f"the records and the journal differ in {[key for key, _ in odd]}"
+
+
+def _chained(world: VirtualWorld, chain: list[bytes], results: list[StoredResult]) -> Iterator[str]:
+    """Each result is in the chain once, in one unbroken chain, and so it is published and recorded."""
+    said = [read_record(record) for record in chain]
+    keys = [(one.inspection, one.revision) for one in said if isinstance(one, ChainResult)]
+    if keys != [(result.inspection, result.revision) for result in results]:
+        yield f"the chain holds {keys}"
+    if any(one.later for one in said if isinstance(one, ChainResult)):
+        yield "a result was taken up later than it was kept"
+    if {one.key for one in said} != {world.key.public_key} or len({one.chain for one in said}) != 1:
+        yield "the chain began anew"
+    entries = [Entry(record) for record in chain]
+    documents = {(one.inspection, one.revision): Document(one.document) for one in results}
+    latest = read_checkpoint(world.broker.retained[world.topics.checkpoint])
+    kept = Kept("journal", entries, documents, frozenset(documents))
+    bay = world.topics.site, world.topics.bay
+    verified = verify(bay, [kept], [read_checkpoint(one) for one in _checkpoints(world)])
+    if verified.broken is not None:
+        yield f"the chain is broken: {verified.broken.in_words()}"
+    if latest.size != len(chain):
+        yield f"the retained checkpoint is of {latest.size} records, and there are {len(chain)}"
+    if sorted(world.records.chain) != sorted(chain):
+        yield f"the records hold {len(world.records.chain)} of the chain's {len(chain)} records"
+    published = [message.payload for message in world.broker.taken if message.topic == world.topics.chain]
+    if list(dict.fromkeys(published)) != chain:
+        yield "the chain was not published in its order"
+
+
+def _checkpoints(world: VirtualWorld) -> list[bytes]:
+    return [one.payload for one in world.broker.taken if one.topic == world.topics.checkpoint]
 
 
 def _told_in_the_end(

@@ -20,7 +20,7 @@ LONGEST_S = 30.0
 # Of so many seeds one is graded in full, the others by a stand-in: a sweep takes 0.2 s to be graded.
 GRADED_EVERY = 10
 # What a broker may refuse, as a part of the topic.
-LEVELS = ("/event", "/result", "/reply/", "/status", "/gauge/")
+LEVELS = ("/event", "/result", "/reply/", "/status", "/gauge/", "/chain", "/checkpoint")
 
 
 @dataclass(frozen=True, slots=True)

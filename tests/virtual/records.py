@@ -13,6 +13,7 @@ class MemoryRecords:
     away: bool = False
     stored: dict[tuple[str, int], bytes] = field(default_factory=dict)
     puts: dict[tuple[str, int], int] = field(default_factory=dict)
+    chain: list[bytes] = field(default_factory=list)
     contradicted: list[tuple[str, int]] = field(default_factory=list)
     wiped: int = 0
     _is_new: bool = True
@@ -26,6 +27,13 @@ class MemoryRecords:
         self.puts[key] = self.puts.get(key, 0) + 1
         if self.stored.setdefault(key, document) != document:
             self.contradicted.append(key)
+
+    def put_chain(self, record: bytes) -> None:
+        """Keep one record of the chain, once; OSError while away."""
+        if self.away:
+            raise OSError("the records are away")
+        if record not in self.chain:
+            self.chain.append(record)
 
     async def is_new(self) -> bool:
         """Whether they were emptied since this was last asked."""
@@ -42,5 +50,6 @@ class MemoryRecords:
         """Somebody deletes the file; the next who asks makes a new one."""
         self.stored.clear()
         self.puts.clear()
+        self.chain.clear()
         self.wiped += 1
         self._is_new = True

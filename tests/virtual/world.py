@@ -35,6 +35,7 @@ from simulators.memory import AtOnce
 from simulators.rig import haul_truck
 from tests.acquire.hand_clock import HandClock
 from tests.acquire.workbench import ENCODER, INDICATOR
+from tests.chain.signers import signer
 from tests.virtual.broker import MemoryBroker
 from tests.virtual.disk import VirtualDisk
 from tests.virtual.plan import Plan
@@ -76,6 +77,7 @@ class VirtualWorld:
         self.broker.lossy = plan.lossy
         self.disk = VirtualDisk(self.rng("disk"), dict(plan.kills), self.kill)
         self.records = MemoryRecords()
+        self.key = signer(f"bay {plan.seed}")
         encoder = read_toml(shipped("gauges", "encoder-degrees"), GaugeProfile)
         self.rig = haul_truck(files.profiles[INDICATOR], encoder, plan.seed)
         self.rig.damper = plan.damper
@@ -131,6 +133,7 @@ class VirtualWorld:
             clock=self.clock,
             ports=ports,
             open_journal=self.disk.open_journal,
+            open_key=lambda _: self.key,
             find_broker=self._find_broker,
             connect=self.broker.connect,
             aside=self._aside,
@@ -138,17 +141,18 @@ class VirtualWorld:
             load=lambda: None,
         )
 
-        async def deliver(document: bytes) -> None:
+        async def deliver(put: Callable[[bytes], None], said: bytes) -> None:
             await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
             if self._dead or run != self.runs:
                 raise OSError("the daemon is dead")
-            self.records.put(document)
+            put(said)
             await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
 
         return Daemon(
             self.files,
             world,
-            deliver_record=deliver,
+            deliver_record=partial(deliver, self.records.put),
+            deliver_chain=partial(deliver, self.records.put_chain),
             records_new=self.records.is_new,
             software="ringtrue virtual",
         )

@@ -1,0 +1,1 @@
+"""What shows that a result on record is the one that the bay issued: a chain of signed records."""

@@ -1,0 +1,107 @@
+"""One form for each message (RFC 8785), and the signature in it (Ed25519, RFC 8032)."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Protocol
+
+from pydantic import ValidationError
+
+from chain.errors import AlteredError
+from contract.chain import RECORD, ChainBegun, ChainResult, Checkpoint
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+Fields = Mapping[str, Any]
+
+
+class Signing(Protocol):
+    """Signs for one bay."""
+
+    @property
+    def public_key(self) -> str:
+        """Hex."""
+
+    def signed(self, fields: Fields) -> bytes:
+        """The message with these keys, `key` and `signature`; the same fields give the same bytes."""
+
+
+class Signer:
+    """With one private key."""
+
+    def __init__(self, private: Ed25519PrivateKey) -> None:
+        self._private = private
+        self._public = private.public_key().public_bytes_raw().hex()
+
+    @property
+    def public_key(self) -> str:
+        return self._public
+
+    def signed(self, fields: Fields) -> bytes:
+        said = {**fields, "key": self._public}
+        return canonical({**said, "signature": self._private.sign(canonical(said)).hex()})
+
+
+def canonical(fields: Fields) -> bytes:
+    """The one form of a JSON object (RFC 8785). Raises ValueError where it has none."""
+    import rfc8785
+
+    return bytes(rfc8785.dumps(dict(fields)))
+
+
+def digest(message: bytes) -> str:
+    """SHA-256, hex, as `sha256sum` gives it."""
+    return hashlib.sha256(message).hexdigest()
+
+
+def read_record(message: bytes) -> ChainBegun | ChainResult:
+    """A chain's record, whose signature holds for the key that it names. Raises AlteredError."""
+    fields = _fields(message)
+    try:
+        record = RECORD.validate_python(fields)
+    except ValidationError as error:
+        raise AlteredError(_first(error)) from None
+    _refuse_unless_signed(fields)
+    return record
+
+
+def read_checkpoint(message: bytes) -> Checkpoint:
+    """A checkpoint whose signature holds for the key that it names. Raises AlteredError."""
+    fields = _fields(message)
+    try:
+        checkpoint = Checkpoint.model_validate(fields)
+    except ValidationError as error:
+        raise AlteredError(_first(error)) from None
+    _refuse_unless_signed(fields)
+    return checkpoint
+
+
+def _fields(message: bytes) -> dict[str, Any]:
+    try:
+        fields = json.loads(message)
+        is_in_form = isinstance(fields, dict) and canonical(fields) == message
+    except (ValueError, RecursionError):
+        is_in_form = False
+    if not is_in_form:
+        raise AlteredError("it is not in the form in which it was signed")
+    return dict(fields)
+
+
+def _refuse_unless_signed(fields: Fields) -> None:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    said = {key: value for key, value in fields.items() if key != "signature"}
+    try:
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(fields["key"]))
+        key.verify(bytes.fromhex(fields["signature"]), canonical(said))
+    except (InvalidSignature, ValueError):
+        raise AlteredError("its signature does not hold") from None
+
+
+def _first(error: ValidationError) -> str:
+    first = error.errors()[0]
+    return f"{'.'.join(str(part) for part in first['loc']) or 'it'}: {first['msg']}"
