@@ -11,7 +11,7 @@ from pathlib import Path
 import ringtrue
 from contract.live import Live
 from contract.result import Result, SurfaceCheck
-from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
+from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER, DemoFolder
 from simulators.damper import Damper
 
 CAUTIONS = """\
@@ -25,7 +25,7 @@ TERMINAL_S, LOG_S = 0.1, 2.0
 # Widest running text; a terminal that is narrower wraps it sooner.
 TEXT_WIDTH = 100
 # Width of the word that each line begins with.
-WORD_WIDTH = 9
+WORD_WIDTH = 14
 
 
 class LiveLine:
@@ -93,13 +93,16 @@ def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
     call = called_as()
     for word, text in (
         ("daemon", f"{call} run --config {folder.config}"),
-        ("gauges", f"{INDICATOR}, 0.001 mm; {ENCODER}, 0.1°; ports in {folder.folder / 'ports'}"),
+        ("gauges", f"{INDICATOR} and {MICROMETER}, 0.001 mm; {ENCODER}, 0.1°"),
+        ("ports", str(folder.folder / "ports")),
         ("display", f"from another terminal: {call} watch --config {folder.config}"),
     ):
         print(f"{word:<{WORD_WIDTH}}{text}", flush=True)
 
 
-def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | None, report: Path) -> None:
+def closing(
+    folder: DemoFolder, result: Result, damper: Damper, spread_mm: float, picture: Path | None, report: Path
+) -> None:
     """The figures beside the truth, the verdict, and the commands to look further."""
     print()
     print(_row("", "dial shows", "true TIR", "limit", "high spot", "built in", "(mm)"))
@@ -114,6 +117,12 @@ def closing(folder: DemoFolder, result: Result, damper: Damper, picture: Path | 
                 true = f"{_mm(check.true_tir_mm)} ± {_mm(check.u_expanded_mm)}"
             limit, built_in = _mm(check.limit_mm), _mm(built_in_mm)
             print(_row(name, _mm(check.tir_mm), true, limit, high, built_in, check.outcome))
+    casing = result.checks.thickness
+    if casing is not None:
+        print(_row("", "spread", "true spread", "limit", "", "built in", "(mm)"))
+        true = f"{_mm(casing.true_spread_mm)} ± {_mm(casing.u_expanded_mm)}"
+        spread, limit = _mm(casing.spread_mm), _mm(casing.limit_mm)
+        print(_row("casing", spread, true, limit, "", _mm(spread_mm), casing.outcome))
     print(f"\nverdict: {result.verdict}")
     for reason in result.reasons:
         print(textwrap.fill(reason, _text_width(), initial_indent="  ", subsequent_indent="    "))

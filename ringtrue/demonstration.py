@@ -21,10 +21,12 @@ from link.client import BayClient
 from link.connection import Connection
 from records.pictures.turn import picture
 from ringtrue.child import DaemonChild
-from ringtrue.demo_folder import ENCODER, INDICATOR, DemoFolder
+from ringtrue.demo_bench import HAUL_TRUCK_CASING, Bench
+from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
 from ringtrue.staging import START_MAX_S, end_on_signals, ended, in_session, open_inspection, while_all_run
 from simulators.barring import NS_PER_S, BarringHand
+from simulators.gauge import SimGauge
 from simulators.port import PtyPort
 from simulators.rig import Rig, haul_truck
 from simulators.timeline import Timeline, play
@@ -48,7 +50,7 @@ class Demonstration:
     def __init__(self, folder: Path, *, speed: float, seed: int) -> None:
         self._began_s = time.monotonic()
         self._began_utc = rfc3339(RealClock().utc())
-        self._folder = DemoFolder(folder)
+        self._folder = DemoFolder(folder, has_micrometer=True)
         self._seed = seed
         self._speed = speed
         self._hand = BarringHand()
@@ -58,7 +60,9 @@ class Demonstration:
         self._left_open: str | None = None
         self._files: BayFiles
         self._timeline: Timeline
+        self._live: Live | None = None
         self._rig: Rig
+        self._bench: Bench
 
     async def run(self) -> None:
         """Inspect, and say what came of it. Raises RingtrueError; leaves nothing running."""
@@ -69,6 +73,7 @@ class Demonstration:
             folder.alone(),
             PtyPort(folder.port(INDICATOR)) as indicator,
             PtyPort(folder.port(ENCODER)) as encoder,
+            PtyPort(folder.port(MICROMETER)) as micrometer,
         ):
             self._left_open = open_inspection(self._files)
             opening(folder, TRUCK, ENGINE, DAMPER)
@@ -78,6 +83,14 @@ class Demonstration:
                 self._timeline = Timeline(self._speed, late_most_s=LATE_MOST_S)
                 profiles = self._files.profiles
                 self._rig = haul_truck(profiles[INDICATOR], profiles[ENCODER], self._seed)
+                self._bench = Bench(
+                    self._files.method,
+                    SimGauge(profiles[MICROMETER], random.Random(self._seed), resolution=1_000),  # noqa: S311
+                    micrometer.write,
+                    self._seed,
+                    self._line.say,
+                    lambda: self._live,
+                )
                 result = await while_all_run(
                     in_session(self._files, self._session),
                     ended(daemon),
@@ -89,7 +102,8 @@ class Demonstration:
                 await daemon.stop()
         picture_file = _draw(folder.pictures, self._files, result)
         report_file = write_report(folder.folder, self._files, result)
-        closing(folder, result, self._rig.damper, picture_file, report_file)
+        spread_mm = HAUL_TRUCK_CASING.spread_mm(self._files.method.thickness.order)
+        closing(folder, result, self._rig.damper, spread_mm, picture_file, report_file)
 
     async def _session(self, connection: Connection) -> Result:
         bay = self._files.settings.bay
@@ -100,6 +114,7 @@ class Demonstration:
     def _show(self, live: Live) -> None:
         """Live figures of this inspection, not of one that an earlier demonstration left."""
         if self._inspection and live.inspection == self._inspection:
+            self._live = live
             self._line.show(live)
 
     def _reads(self, gauge: GaugeStateMessage | None) -> bool:
@@ -107,7 +122,7 @@ class Demonstration:
         return gauge is not None and gauge.state == "connected" and gauge.since >= self._began_utc
 
     async def _story(self, client: BayClient) -> Result:
-        """Open, look, measure rim and face, close, sign."""
+        """Open, look, measure rim and face, inspect on the bench, close, sign."""
         await client.until(
             lambda: all(self._reads(client.gauges.get(gauge)) for gauge in (INDICATOR, ENCODER)),
             START_MAX_S,
@@ -121,7 +136,7 @@ class Demonstration:
             "open",
             engine=ENGINE,
             damper=DAMPER,
-            scope="on-engine",
+            scope="both",
             distance_km=184_200.0,
             hours_h=11_870.0,
             work_order="GQ-W-3391",
@@ -134,6 +149,8 @@ class Demonstration:
         self._line.say("visual", f"{len(items)} things looked at, all good: {', '.join(items)}")
         await self._sweep(client, inspection, "rim", "plunger on the rim; first turn, by hand")
         await self._sweep(client, inspection, "face", "plunger on the face, crank held in; second turn")
+        self._line.say("bench", "the damper is taken off, cleaned of paint, and lies on the bench")
+        await self._bench.inspect(client, MICROMETER, lambda: _of(client, inspection))
         for name, more in (("close", {}), ("sign", {"name": SIGNER})):
             await client.command(name, inspection=inspection, **more)
         await client.until(

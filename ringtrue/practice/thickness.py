@@ -46,8 +46,7 @@ class Micrometer:
         return said
 
     async def _press(self, live: Live) -> str:
-        station_deg, radius, readings = live.next_station_deg, live.next_radius, live.readings
-        station_deg = station_deg or 0.0
+        station_deg, radius = live.next_station_deg or 0.0, live.next_radius
         assert radius is not None
         shop = self._workshop
         if radius == "zero":  # closed, or on its setting standard
@@ -65,7 +64,8 @@ class Micrometer:
 
         def heard() -> bool:
             now = self._bay.live
-            return now is None or now.check != "thickness" or now.readings > readings
+            place_now = None if now is None else (now.next_station_deg, now.next_radius)
+            return now is None or now.check != "thickness" or place_now != (live.next_station_deg, radius)
 
         if not await self._bay.until(heard):
             raise ActError("micrometer: the bay has not heard the key; is micrometer-1 connected?")

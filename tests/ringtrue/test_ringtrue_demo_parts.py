@@ -82,9 +82,11 @@ def test_the_live_line_says_angle_value_deviation_and_coverage() -> None:
         limit_mm=0.28,
     )
     text = live_text(live)
-    assert text == "rim      123.4°  -0.045 mm  run-out so far 0.123 of 0.280 mm  covered 126°"
+    assert text == "rim           123.4°  -0.045 mm  run-out so far 0.123 of 0.280 mm  covered 126°"
     assert len(text) < 80
-    assert live_text(live.model_copy(update={"angle_deg": None})).startswith("rim          ?°  -0.045 mm")
+    assert live_text(live.model_copy(update={"angle_deg": None})).startswith(
+        "rim               ?°  -0.045 mm"
+    )
 
 
 @pytest.mark.parametrize("columns", [80, 200])
