@@ -25,30 +25,42 @@ class Chaining:
     def __init__(self, topics: Topics, clock: Clock, on_warning: Callable[[], None]) -> None:
         self._topics, self._clock, self._on_warning = topics, clock, on_warning
         self._log = structlog.get_logger().bind(bay=f"{topics.site}/{topics.bay}")
+        self._sealer: Sealer | None = None
         self._key = ""
-        self._has_heard = False
+        self._first: bytes | None = None
+        self.has_begun = False
         self.warnings: list[str] = []
         """One sentence each; they stay until the daemon ends: somebody has to look."""
 
-    def sealer(self, key_file: Path, open_key: Callable[[Path], Signing]) -> Sealer | None:
-        """What signs results; None where the key cannot be used now."""
+    def open(self, key_file: Path, open_key: Callable[[Path], Signing]) -> None:
+        """Have what signs results, where the key can be used; blocks."""
         try:
             signing = open_key(key_file)
             if key_file.exists() and is_open_to_others(key_file):
                 self._log.warning("the key may be read by others: chmod 600 it", key=str(key_file))
         except (KeyFileError, OSError) as error:
             self._warn(f"{error}; until then results have no record in the bay's chain, and get it later")
-            return None
+            return
         self._key = signing.public_key
-        return Sealer(signing, self._topics, self._clock.utc, self._warn)
+        self._sealer = Sealer(signing, self._topics, self._clock.utc, self._warn)
+
+    def begin(self, journal: Journal) -> None:
+        """From now on results are signed as they are kept; those of before are taken up."""
+        self.has_begun = True
+        if self._sealer is not None:
+            journal.seal_with(self._sealer)
+            journal.take_up(*filter(None, [self._first]))
 
     def heard(self, message: bytes, journal: Journal) -> None:
         """A checkpoint under this bay's name. The first is the one that was kept since before this start."""
-        if not self._key or not message:
+        if not message:
             return
-        if not self._has_heard:
-            self._has_heard = True
-            journal.take_up(message)
+        if self._first is None:
+            self._first = message
+            if self._sealer is not None and self.has_begun:
+                journal.take_up(message)
+            return
+        if self._sealer is None:
             return
         try:
             key = read_checkpoint(message).key

@@ -123,9 +123,6 @@ class Daemon:
             reader = await stack.enter_async_context(world.ports.reader(self._clock))
             on_warning = partial(_call_soon, loop, self._tell_trouble)
             self._chaining = Chaining(self._topics, self._clock, on_warning)
-            sealer = self._chaining.sealer(settings.journal.key_file, world.open_key)
-            if sealer is not None:
-                self._journal.seal_with(sealer)
             self._publisher = Publisher(
                 self._topics,
                 Outbox(self._journal, "mqtt", world.aside),
@@ -174,7 +171,6 @@ class Daemon:
         checkpoint = await world.aside(self._journal.checkpoint)
         if checkpoint:
             self._publisher.keep(self._topics.checkpoint, checkpoint)
-        self._journal.take_up()
         parts: list[tuple[str, Work]] = []
         for gauge in files.settings.gauge:
             instrument = Instrument(
@@ -193,11 +189,19 @@ class Daemon:
         return [
             *parts,
             ("grading", grading.run),
-            ("results", results.run),
+            ("results", partial(self._run_results, results)),
             ("replies", self._send_replies),
             ("records", lambda: self._after_gauges(self._send_records)),
             ("register", lambda: self._after_gauges(self._follow_register)),
         ]
+
+    async def _run_results(self, results: Results) -> None:
+        """None is kept before the bay's key is there, whose library the first reading does not wait for."""
+        if not self._chaining.has_begun:
+            key_file = self._files.settings.journal.key_file
+            await self._world.aside(self._chaining.open, key_file, self._world.open_key)
+            self._chaining.begin(self._journal)
+        await results.run()
 
     async def _supervise(self, name: str, work: Work) -> None:
         """Run one part for ever: a failure of its own is logged and stops no other."""
