@@ -46,7 +46,7 @@ class Micrometer:
         return said
 
     async def _press(self, live: Live) -> str:
-        station_deg, radius, readings = live.next_station_deg, live.next_radius, live.readings
+        station_deg, radius, taken = live.next_station_deg, live.next_radius, _taken(live)
         station_deg = station_deg or 0.0
         assert radius is not None
         shop = self._workshop
@@ -65,8 +65,13 @@ class Micrometer:
 
         def heard() -> bool:
             now = self._bay.live
-            return now is None or now.check != "thickness" or now.readings > readings
+            return now is None or now.check != "thickness" or _taken(now) != taken
 
         if not await self._bay.until(heard):
             raise ActError("micrometer: the bay has not heard the key; is micrometer-1 connected?")
         return f"{place}: {shown_nm / NM_PER_MM:.3f} mm"
+
+
+def _taken(live: Live) -> tuple[object, ...]:
+    """What another reading changes: a zero is none of the counted ones."""
+    return live.readings, live.next_station_deg, live.next_radius
