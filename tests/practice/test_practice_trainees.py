@@ -101,6 +101,14 @@ def test_a_crack_missed_by_a_short_dwell_is_a_wrong_keep_and_fails_whatever_else
     assert any("penetrant-dwell was recorded as 20 min" in line for line in review.procedure)
 
 
+def test_what_was_seen_and_not_understood_is_told_once_more(files: BayFiles, tmp_path: Path) -> None:
+    task = Task(1, "dented", is_far=False)
+    acts = ["open", "wipe", "look", "record visual good"]
+    review = reviewed(tmp_path, task, acts)
+    (told,) = review.missed
+    assert told.startswith("visual: dents was to be seen: On the rim a hollow")
+
+
 def test_a_warm_test_cut_short_shows_no_leak_and_is_told(files: BayFiles, tmp_path: Path) -> None:
     task = Task(1, "leaking", is_far=False)
     review = reviewed(
