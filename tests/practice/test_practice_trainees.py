@@ -203,3 +203,10 @@ def test_a_turn_that_is_not_completed_and_a_crank_barred_back_are_told(
     review = reviewed(tmp_path, Task(1, "none", is_far=True), acts)
     assert any("barred back within the sweep of the rim" in line for line in review.procedure)
     assert any("the turn was not completed" in line for line in review.procedure)
+
+
+def test_the_example_script_is_the_whole_procedure(tmp_path: Path) -> None:
+    shown = Path(__file__).parents[2] / "examples" / "practice.txt"
+    review = reviewed(tmp_path, Task(3, "none"), shown.read_text().splitlines())
+    assert (review.said, review.undone, review.procedure, review.missed) == ("keep", (), (), ())
+    assert review.mark.points == 100
