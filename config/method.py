@@ -10,14 +10,14 @@ import json
 from hashlib import sha256
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import SurfaceRules
 from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
-from contract.terms import CheckName, ObservedName, Radius, Scope, Surface
+from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
 
 RuleName = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection", "guarded-both"]
 
@@ -237,6 +237,19 @@ class Typed(Table):
     """Standard uncertainty of a crank angle read off the engine's own marks."""
 
 
+REASON = "{reason}"
+"""Where the reason itself stands in words of one's own."""
+
+
+def _holds_the_reason(text: str) -> str:
+    if REASON not in text:
+        raise ValueError(f"words with {REASON} in them, where the reason itself stands")
+    return text
+
+
+Wording = Annotated[Text, AfterValidator(_holds_the_reason)]
+
+
 class Method(Table):
     """The whole file."""
 
@@ -276,6 +289,8 @@ class Method(Table):
     """Presses for a mark."""
     lifts: LiftRules = LiftRules()
     """Repeatability tests."""
+    wording: dict[CheckName, dict[Outcome, Wording]] = Field(default_factory=dict)
+    """A reason in your own words, by check and outcome; {reason} in them stands for the reason itself."""
     cautions: dict[Step, tuple[Text, ...]] = Field(default_factory=dict)
     """What every display shows at a step, in place of the usual cautions there; an empty list: nothing."""
 
@@ -292,6 +307,11 @@ class Method(Table):
         wanted = set(self.required.on_engine if scope != "bench" else ())
         wanted |= set(self.required.bench if scope != "on-engine" else ())
         return tuple(check for check in CHECKS if check in wanted)
+
+    def worded(self, check: str, outcome: Outcome, reason: str) -> str:
+        """A reason in the method's own words, where it has some for that outcome."""
+        found = {str(name): words for name, words in self.wording.items()}.get(check, {}).get(outcome)
+        return reason if found is None else found.replace(REASON, reason)
 
     def cautions_at(self, step: Step) -> tuple[str, ...]:
         """What a person must have read at a step: this method's cautions, else the usual ones."""

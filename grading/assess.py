@@ -72,7 +72,9 @@ def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | 
 
     Raises ValueError for an attempt that is not of the check's kind.
     """
-    return JUDGES[takes(name)](name, attempts, method, on)
+    check = JUDGES[takes(name)](name, attempts, method, on)
+    words = method.worded(name, check.outcome, check.reason)
+    return check if words == check.reason else check.model_copy(update={"reason": words})
 
 
 def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:

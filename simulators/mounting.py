@@ -40,7 +40,7 @@ class Mounting:
         return replace(self, play_mm=0.0)
 
     def carries(self, damper: Damper) -> Damper:
-        """The damper as it runs on this mounting.
+        """The damper as it runs on this mounting: one damper again, with its own end float and features.
 
         Plane geometry: a grain of t at one edge of a flange of diameter d tilts what is bolted to it by t/d,
         which moves a rim that lies h before it by h t/d. Offsets add as vectors, and so do small tilts.

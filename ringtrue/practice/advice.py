@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contract.result import SurfaceCheck
+from ringtrue.practice import eyes
 from ringtrue.practice.diary import Swept
 
 _ITEMS: dict[tuple[str, str], str] = {
@@ -19,8 +20,10 @@ _ITEMS: dict[tuple[str, str], str] = {
 }
 
 
-def missed_item(check: str, item: str) -> str:
-    """A bad item that was not recorded as one."""
+def missed_item(check: str, item: str, *, was_shown: bool) -> str:
+    """A bad item that was not recorded as one, though it showed, or because it did not."""
+    if was_shown:
+        return f"{check}: {item} was to be seen: {eyes.told(check, item, amiss=True)}"
     if (check, item) in _ITEMS:
         return f"{check}: {_ITEMS[check, item]}"
     return {

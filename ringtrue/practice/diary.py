@@ -26,12 +26,13 @@ class Swept:
 @dataclass(slots=True)
 class Diary:
     """acts: what was typed. faults: of procedure, by a name, one sentence each. looked: items whose sight
-    told something. truths: whether an item was amiss when it was recorded. unseen: by check, items that
-    were recorded before."""
+    told something; shown: those that showed that something is amiss. truths: whether an item was amiss when
+    it was recorded. unseen: by check, items that were recorded before."""
 
     acts: list[str] = field(default_factory=list)
     faults: dict[str, str] = field(default_factory=dict)
     looked: set[tuple[str, str]] = field(default_factory=set)
+    shown: set[tuple[str, str]] = field(default_factory=set)
     truths: dict[tuple[str, str], bool] = field(default_factory=dict)
     unseen: dict[str, list[str]] = field(default_factory=dict)
     swept: dict[str, Swept] = field(default_factory=dict)

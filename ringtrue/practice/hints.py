@@ -28,7 +28,7 @@ FAULTS: dict[str, str] = {
 _BY_LIMIT, _BY_EYE, _BY_SIZE = (
     ("just over the limit", "far over the limit"),
     ("hidden", "plain to see"),
-    ("little", "much"),
+    ("by a little", "by much"),
 )
 DEGREES: dict[str, tuple[str, str]] = {
     "none": ("near the limits", "far below the limits"),

@@ -191,7 +191,8 @@ def _missed(
         yield advice.DIRTY
     for item in items:
         if item.true == "bad" and item.recorded != "bad" and item.item != "bolts":
-            yield advice.missed_item(item.check, item.item)
+            was_shown = (item.check, item.item) in diary.shown
+            yield advice.missed_item(item.check, item.item, was_shown=was_shown)
         if item.true == "good" and item.recorded == "bad":
             yield advice.wrongly_bad(item.check, item.item)
 

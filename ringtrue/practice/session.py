@@ -215,7 +215,9 @@ def say(said: Iterable[str]) -> None:
     for line in said:
         indent = len(line) - len(line.lstrip())
         hang = indent + (NAME_WIDTH if line[NAME_WIDTH - 2 : NAME_WIDTH] == "  " else 2)
-        text = textwrap.wrap(line, WIDTH, subsequent_indent=" " * hang, break_on_hyphens=False)
+        text = textwrap.wrap(
+            line, WIDTH, subsequent_indent=" " * hang, break_on_hyphens=False, break_long_words=False
+        )
         print("\n".join(text), flush=True)
 
 

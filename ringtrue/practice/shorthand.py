@@ -111,7 +111,8 @@ def _split(name: str, text: str) -> tuple[list[str], dict[str, Any]]:
         parts = shlex.split(text)
         keyed = dict(argument(part) for part in parts if "=" in part)
     except ValueError as error:
-        raise ActError(f"{name}: {error}") from None
+        said = "a quotation mark is not closed" if "quotation" in str(error) else str(error)
+        raise ActError(f"{name}: {said}") from None
     return [part for part in parts if "=" not in part], keyed
 
 

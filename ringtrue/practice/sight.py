@@ -117,6 +117,8 @@ class Sight:
                     text = eyes.told(check, item, amiss=False)
         if seen:
             self._diary.looked.add((check, item))
+        if text == eyes.told(check, item, amiss=True):
+            self._diary.shown.add((check, item))
         return text
 
     def _tool(self, name: str) -> str:

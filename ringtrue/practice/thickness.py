@@ -46,7 +46,8 @@ class Micrometer:
         return said
 
     async def _press(self, live: Live) -> str:
-        station_deg, radius = live.next_station_deg or 0.0, live.next_radius
+        station_deg, radius, taken = live.next_station_deg, live.next_radius, _taken(live)
+        station_deg = station_deg or 0.0
         assert radius is not None
         shop = self._workshop
         if radius == "zero":  # closed, or on its setting standard
@@ -64,9 +65,13 @@ class Micrometer:
 
         def heard() -> bool:
             now = self._bay.live
-            place_now = None if now is None else (now.next_station_deg, now.next_radius)
-            return now is None or now.check != "thickness" or place_now != (live.next_station_deg, radius)
+            return now is None or now.check != "thickness" or _taken(now) != taken
 
         if not await self._bay.until(heard):
             raise ActError("micrometer: the bay has not heard the key; is micrometer-1 connected?")
         return f"{place}: {shown_nm / NM_PER_MM:.3f} mm"
+
+
+def _taken(live: Live) -> tuple[object, ...]:
+    """What another reading changes: a zero is none of the counted ones."""
+    return live.readings, live.next_station_deg, live.next_radius

@@ -33,7 +33,7 @@ MAKERS = (
 )
 # What is not stated besides: the rim's radius, which nothing needs, and the guard factor, which a probability
 # rules out.
-LEFT_OUT = (*MAKERS, ("rim", "radius_mm"), ("decision", "guard_r"), ("damper",))
+LEFT_OUT = (*MAKERS, ("rim", "radius_mm"), ("decision", "guard_r"), ("damper",), ("wording",))
 
 
 def tables(model: type[BaseModel], *path: str) -> Iterator[tuple[tuple[str, ...], str]]:

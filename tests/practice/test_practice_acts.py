@@ -45,7 +45,7 @@ WRONG = {
     "record leak": "record: [CHECK] ITEM good or bad, such as: record leak bad; record soak good 60",
     "record visual bad": "record: say which item is bad, one by one, such as: record leak bad",
     "record soak good long": "record: 'long' is no number: record soak good 60",
-    "record 'leak good": "record: No closing quotation",
+    "record 'leak good": "record: a quotation mark is not closed",
     "hint please": "hint, or hint fault",
     "end quickly": "end: 'quickly' is not understood; arguments are KEY=VALUE",
 }

@@ -101,6 +101,14 @@ def test_a_crack_missed_by_a_short_dwell_is_a_wrong_keep_and_fails_whatever_else
     assert any("penetrant-dwell was recorded as 20 min" in line for line in review.procedure)
 
 
+def test_what_was_seen_and_not_understood_is_told_once_more(files: BayFiles, tmp_path: Path) -> None:
+    task = Task(1, "dented", is_far=False)
+    acts = ["open", "wipe", "look", "record visual good"]
+    review = reviewed(tmp_path, task, acts)
+    (told,) = review.missed
+    assert told.startswith("visual: dents was to be seen: On the rim a hollow")
+
+
 def test_a_warm_test_cut_short_shows_no_leak_and_is_told(files: BayFiles, tmp_path: Path) -> None:
     task = Task(1, "leaking", is_far=False)
     review = reviewed(
@@ -195,3 +203,10 @@ def test_a_turn_that_is_not_completed_and_a_crank_barred_back_are_told(
     review = reviewed(tmp_path, Task(1, "none", is_far=True), acts)
     assert any("barred back within the sweep of the rim" in line for line in review.procedure)
     assert any("the turn was not completed" in line for line in review.procedure)
+
+
+def test_the_example_script_is_the_whole_procedure(tmp_path: Path) -> None:
+    shown = Path(__file__).parents[2] / "examples" / "practice.txt"
+    review = reviewed(tmp_path, Task(3, "none"), shown.read_text().splitlines())
+    assert (review.said, review.undone, review.procedure, review.missed) == ("keep", (), (), ())
+    assert review.mark.points == 100
