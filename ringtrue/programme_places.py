@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 import os
-from contextlib import closing
+from contextlib import closing, suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
@@ -13,6 +14,7 @@ from ringtrue.records_options import add_records
 
 if TYPE_CHECKING:
     from config.method import Method
+    from grading.programme.record import EngineRecord
     from records.register.engines import Inspections
     from records.register.merging import Book
 
@@ -62,3 +64,25 @@ def read_register(url: str) -> tuple[Book, Inspections]:
 
     with closing(Register(url, create=False)) as register, closing(Store(url, create=False)) as store:
         return register.load(), inspections_of(store.latest())
+
+
+def with_trends(records: list[EngineRecord], url: str) -> list[EngineRecord]:
+    """The engines, each with where the trend of its damper's figures puts the next inspection forward. What
+    this version cannot read of a damper leaves it without one."""
+    from pydantic import ValidationError
+
+    from contract.document import decode
+    from grading.programme.past import forward_of
+    from records.store import Store
+
+    told: list[EngineRecord] = []
+    with closing(Store(url, create=False)) as store:
+        for record in records:
+            forward = None
+            fitted = record.fitted
+            seen = [one for one in record.inspections if fitted is not None and one.damper == fitted.damper]
+            if fitted is not None and seen:
+                with suppress(ValidationError):
+                    forward = forward_of([decode(one) for one in store.latest(damper=fitted.damper)])
+            told.append(replace(record, forward=forward))
+    return told

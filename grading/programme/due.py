@@ -14,7 +14,7 @@ from contract.result import NextDue
 from grading.programme.base import Base, base_of, open_events
 from grading.programme.counters import Reading, Series, pace_of, reached, series_of
 from grading.programme.record import EngineRecord, Event
-from grading.programme.schedule import next_due
+from grading.programme.schedule import earlier, next_due
 from grading.programme.suitability import unsuitable
 
 By = Literal["distance", "hours", "calendar"]
@@ -92,6 +92,10 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
             method.intervals, inspected=base.day, distance_km=_value(starts.get("distance")),
             hours_h=_value(starts.get("hours")),
         )  # fmt: skip
+        forward = record.forward
+        if forward is not None and base.inspection is not None and base.inspection.id == forward.inspection:
+            at = earlier(at, forward.due)
+            sentences.append(f"put forward by the trend of its figures: {forward.why} (see history)")
         parts = list(_parts(counters, at, method, today))
         for by, series in counters.items():
             sentences += _amiss(by, series, starts[by], base.day)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from contract.result import NextDue, Result
+from grading.programme.record import Forward
 from grading.programme.series import MEASURED, By, Heading, Visit, day_of, heading_of, shortened, visits_of
 
 
@@ -63,6 +64,17 @@ def history_of(results: Sequence[Result]) -> History:
         sooner=sooner if why else None,
         why_sooner=why,
     )
+
+
+def forward_of(results: Sequence[Result]) -> Forward | None:
+    """Whether the trend of one damper's figures puts its next inspection forward, and to when."""
+    done = sorted((one for one in results if one.state in ("closed", "signed")), key=lambda one: one.opened)
+    if len(done) < 2:
+        return None
+    history = history_of(results)
+    if history.sooner is None or history.why_sooner is None:
+        return None
+    return Forward(done[-1].inspection, history.sooner, history.why_sooner)
 
 
 def _counters(result: Result) -> dict[By, float | None]:

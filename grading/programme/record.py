@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from contract.result import NextDue
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
 
@@ -56,11 +57,22 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class Forward:
+    """When the trend of a damper's figures puts its next inspection forward: after which inspection, to when,
+    and why."""
+
+    inspection: str
+    due: NextDue
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class EngineRecord:
     """One engine. Fittings, inspections and events in the order of their days.
 
     moved_to: the engine to which the last damper fitted here was moved; None where it is still here.
-    family, construction: of the damper that is fitted, where they are known.
+    family, construction: of the damper that is fitted, where they are known. forward: where its trend puts
+    the next inspection forward.
     """
 
     engine: str
@@ -74,6 +86,7 @@ class EngineRecord:
     events: tuple[Event, ...] = ()
     distance_km: tuple[Reading, ...] = ()
     hours_h: tuple[Reading, ...] = ()
+    forward: Forward | None = None
 
     @property
     def fitted(self) -> Fitting | None:

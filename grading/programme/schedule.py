@@ -34,3 +34,16 @@ def next_due(
         hours_h=after(hours_h, intervals.hours_h),
         date=due,
     )
+
+
+def earlier(one: NextDue, other: NextDue) -> NextDue:
+    """The earlier of the two by each count; what one does not tell is the other's."""
+
+    def least(a: float | None, b: float | None) -> float | None:
+        return min((value for value in (a, b) if value is not None), default=None)
+
+    return NextDue(
+        distance_km=least(one.distance_km, other.distance_km),
+        hours_h=least(one.hours_h, other.hours_h),
+        date=min((day for day in (one.date, other.date) if day is not None), default=None),
+    )

@@ -10,7 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from ringtrue.arguments import UsageError
-from ringtrue.programme_places import NoRegisterError, add_places, method_of, read_register, records_url
+from ringtrue.programme_places import (
+    NoRegisterError,
+    add_places,
+    method_of,
+    read_register,
+    records_url,
+    with_trends,
+)
 
 EXAMPLE = """\
 An engine is due by distance, hours or calendar, whichever comes first, from the last inspection that
@@ -62,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
 
     method = method_of(args)
     book, inspections = read_register(records_url(args))
-    records = engine_records(book, inspections)
+    records = with_trends(engine_records(book, inspections), records_url(args))
     known = [record.engine for record in records]
     for engine in args.engines:
         if engine not in known:

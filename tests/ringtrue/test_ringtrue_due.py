@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from ical.calendar_stream import IcsCalendarStream
 
+from contract.document import encode
+from tests.grading.services import rim, service
 from tests.ringtrue.programme import EXAMPLES, TODAY, Run, bay, import_examples, result, store
 
 pytestmark = pytest.mark.slow
@@ -159,3 +161,29 @@ def test_with_a_method_and_records_named_no_configuration_is_needed(run: Run) ->
     Path("ringtrue.toml").unlink()
     code, out, _ = run("due", "--records", "sqlite:///var/records.db", "--method", "example")
     assert (code, "GQ-E-1986" in out) == (0, True)
+
+
+def test_a_rising_figure_brings_the_inspection_forward_with_its_reason(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run = bay(tmp_path, monkeypatch, capsys)
+    import_examples(run)
+    store(
+        tmp_path,
+        *(
+            encode(service(f"i-{n}", day, hours_h=hours_h, rim=rim(figure_mm)))
+            for n, (day, hours_h, figure_mm) in enumerate(
+                (
+                    ("2026-05-04", 9_280.0, 0.17),
+                    ("2026-08-03", 10_522.0, 0.20),
+                    ("2026-11-02", 11_785.0, 0.235),
+                )
+            )
+        ),
+    )
+    _, out, _ = run("due", "GQ-E-2207")
+    assert "put forward by the trend of its figures: rim: its chance of being over" in " ".join(out.split())
+    _, told, _ = run("due", "GQ-E-2207", "--json")
+    (engine,) = json.loads(told)["engines"]
+    (hours,) = (part for part in engine["parts"] if part["by"] == "hours")
+    assert 11_785 + 750 <= hours["at_h"] < 11_785 + 3_000
