@@ -12,10 +12,10 @@ SCHEMA: Literal["ringtrue/backup/1"] = "ringtrue/backup/1"
 NAME = "manifest.json"
 DIGEST = "manifest.sha256"
 """Beside it, as sha256sum writes it."""
-LARGEST = 1_000_000
-"""Bytes of a manifest: one of a bay with a hundred gauges has a tenth of it."""
+LARGEST = 50_000_000
+"""Bytes of a manifest: one of a bay with a hundred thousand photos has half of it."""
 
-Role = Literal["configuration", "method", "gauge", "journal", "records"]
+Role = Literal["configuration", "method", "gauge", "journal", "records", "photo"]
 DATABASES: tuple[Role, ...] = ("journal", "records")
 
 

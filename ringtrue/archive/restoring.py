@@ -19,7 +19,7 @@ from ringtrue.archive.manifest import DATABASES, Manifest, Part, Role
 from ringtrue.archive.placing import put_in_place
 from ringtrue.archive.unpacking import check_database, read_manifest, unpack
 
-ORDER: tuple[Role, ...] = ("method", "gauge", "records", "journal", "configuration")
+ORDER: tuple[Role, ...] = ("method", "gauge", "photo", "records", "journal", "configuration")
 """The configuration last: until it is there no daemon begins."""
 
 

@@ -31,7 +31,8 @@ def sources(config: Path, settings: Settings) -> tuple[list[Source], list[str]]:
     """What is copied, in that order, and in words what is not.
 
     The records before the journal: what comes to them in between is in the journal, and is offered to them
-    again after it was put back. The other way round they could know more than the truth.
+    again after it was put back. The other way round they could know more than the truth. Photos after the
+    journal: what it names of them lay there before.
     """
     folder = config.absolute().parent
     found = [Source(config, f"configuration/{config.name}", "configuration", config.name)]
@@ -48,6 +49,7 @@ def sources(config: Path, settings: Settings) -> tuple[list[Source], list[str]]:
         found.append(Source(records, "records.db", "records", place_of(records, folder)))
     journal = settings.journal.path
     found.append(Source(journal, "journal.db", "journal", place_of(journal, folder)))
+    found += _photos(settings.photos.folder, folder)
     left_out += [
         f"{source.path} is in the copy, but not put back: it lies outside of the configuration's folder"
         for source in found
@@ -84,6 +86,11 @@ def _own_files(folder: Path, settings: Settings) -> Iterator[Source]:
     own = dict.fromkeys(Path(gauge.profile) for gauge in settings.gauge)
     for number, path in enumerate((path for path in own if not _ships(path)), start=1):
         yield Source(path, f"gauges/{number}-{path.name}", "gauge", _own_place(path, folder))
+
+
+def _photos(photos: Path, folder: Path) -> Iterator[Source]:
+    for path in sorted(photos.glob("*.jpg")):
+        yield Source(path, f"photos/{path.name}", "photo", _own_place(path, folder))
 
 
 def _own_place(path: Path, folder: Path) -> str | None:

@@ -272,3 +272,17 @@ def test_the_restored_journal_is_read_as_before(original: Path, copy: Path, fres
         with closing(JournalReader(config.parent / "var/journal.db")) as reader:
             found.append(reader.read(INSPECTION))
     assert found[0] == found[1] != []
+
+
+def test_photos_go_with_it_into_their_folder(
+    tmp_path: Path, fresh: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bay = make_bay(tmp_path / "with photos")
+    photos = bay.parent / "var/photos"
+    photos.mkdir(parents=True)
+    picture = photos / f"{'a' * 64}.jpg"
+    picture.write_bytes(b"pixels")
+    copy = make_copy(bay, tmp_path / "with-photos.tar")
+    assert main(["restore", str(copy), "--config", str(fresh)]) == 0
+    capsys.readouterr()
+    assert (fresh.parent / "var/photos" / picture.name).read_bytes() == b"pixels"
