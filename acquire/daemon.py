@@ -239,7 +239,9 @@ class Daemon:
             state=_PUBLIC[state.state],
             reason=state.reason,
             since=rfc3339(since),
-            last=None if last is None else reading_message(last.seq, last.time_ns, last.value, last.unit),
+            last=None
+            if last is None
+            else reading_message(last.seq, last.time_ns, last.value, last.unit, last.u_ns),
         )
         payload = gauge_state_payload(said)
         self._publisher.keep(self._topics.gauge_state(state.gauge), payload)

@@ -324,7 +324,7 @@ class Publisher:
             topic = topics.get(reading.gauge)
             if topic is None:
                 topic = topics[reading.gauge] = self._topics.gauge_reading(reading.gauge)
-            said = reading_payload(reading.seq, reading.time_ns, reading.value, reading.unit)
+            said = reading_payload(reading.seq, reading.time_ns, reading.value, reading.unit, reading.u_ns)
             burst.append((topic, said))
         return burst
 

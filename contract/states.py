@@ -18,10 +18,12 @@ class StatusMessage(Message):
 
 
 class ReadingMessage(Message):
-    """One reading: one of the three values is there, by what the gauge measures. t_ns: monotonic."""
+    """One reading: one of the three values is there, by what the gauge measures. t_ns: monotonic. t_u_ns: how
+    uncertain that is (standard) where it could not be read as it came; left out: it was."""
 
     seq: int
     t_ns: int
+    t_u_ns: int | None = None
     value_mm: float | None = None
     value_deg: float | None = None
     count: int | None = None
@@ -41,16 +43,17 @@ def status_payload(state: Literal["online", "offline"], warnings: Sequence[str] 
     return encode(StatusMessage(state=state, warnings=tuple(warnings)).model_dump(exclude_defaults=True))
 
 
-def reading_message(seq: int, time_ns: int, value: int, unit: Unit) -> ReadingMessage:
+def reading_message(seq: int, time_ns: int, value: int, unit: Unit, u_ns: int = 0) -> ReadingMessage:
     """One reading under its public names."""
     name, shown = value_field(value, unit)
-    return ReadingMessage.model_validate({"seq": seq, "t_ns": time_ns, name: shown})
+    return ReadingMessage.model_validate({"seq": seq, "t_ns": time_ns, "t_u_ns": u_ns or None, name: shown})
 
 
-def reading_payload(seq: int, time_ns: int, value: int, unit: Unit) -> bytes:
+def reading_payload(seq: int, time_ns: int, value: int, unit: Unit, u_ns: int = 0) -> bytes:
     """As JSON; written out, as every reading passes here."""
     name, shown = value_field(value, unit)
-    return f'{{"seq":{seq},"t_ns":{time_ns},"{name}":{shown!r}}}'.encode()
+    late = f'"t_u_ns":{u_ns},' if u_ns else ""
+    return f'{{"seq":{seq},"t_ns":{time_ns},{late}"{name}":{shown!r}}}'.encode()
 
 
 def gauge_state_payload(message: GaugeStateMessage) -> bytes:

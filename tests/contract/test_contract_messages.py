@@ -66,9 +66,11 @@ def test_no_message_ever_holds_nan() -> None:
         encode({"value_mm": float("nan")})
 
 
-@given(st.integers(-(10**12), 10**12), st.sampled_from(Unit))
-def test_readings_are_exact_to_the_last_digit(value: int, unit: Unit) -> None:
-    said = json.loads(reading_payload(1, 2, value, unit))
+@given(st.integers(-(10**12), 10**12), st.sampled_from(Unit), st.integers(0, 10**9))
+def test_readings_are_exact_to_the_last_digit(value: int, unit: Unit, u_ns: int) -> None:
+    said = json.loads(reading_payload(1, 2, value, unit, u_ns))
+    assert said == reading_message(1, 2, value, unit, u_ns).model_dump(exclude_none=True)
+    assert said.get("t_u_ns", 0) == u_ns
     assert (said["seq"], said["t_ns"]) == (1, 2)
     if unit is Unit.COUNT:
         assert said["count"] == value
