@@ -74,6 +74,9 @@ ReadRegister = Callable[[], Awaitable[Known]]
 RecordsNew = Callable[[], Awaitable[bool]]
 """Whether the records have been found to hold nothing, or others, since this was last asked; may raise."""
 
+RecordsHeld = Callable[[str, str], Awaitable[int]]
+"""How many results of a site and bay the records hold; may raise."""
+
 
 class Daemon:
     """One bay in the world that it is handed. `run` until `stop` is set; BrokerError and JournalError say
@@ -87,6 +90,7 @@ class Daemon:
         deliver_record: DeliverRecord,
         deliver_chain: DeliverRecord,
         records_new: RecordsNew | None = None,
+        records_held: RecordsHeld | None = None,
         read_register: ReadRegister | None = None,
         software: str,
     ) -> None:
@@ -95,6 +99,7 @@ class Daemon:
         self._clock = world.clock
         self._deliver = {"": deliver_record, CHAIN: deliver_chain}
         self._records_new = records_new
+        self._records_held = records_held
         self._read_register = read_register
         self._software = software
         bay = files.settings.bay
@@ -295,7 +300,7 @@ class Daemon:
 
     async def _send_records(self) -> None:
         outbox = Outbox(self._journal, "records", self._world.aside)
-        pauses, said = Pauses(RETRY_FIRST_S, RETRY_MAX_S), ""
+        pauses, said, has_looked = Pauses(RETRY_FIRST_S, RETRY_MAX_S), "", False
         while True:
             self._records_grew.clear()
             rows = await outbox.pending(OUTBOX_ROWS)
@@ -304,6 +309,9 @@ class Daemon:
                 for row in rows:
                     await self._deliver[row.topic](row.payload)
                     await outbox.done(row.id)
+                if not rows and not has_looked:
+                    await self._fill_up_records()
+                    has_looked = True
             except Exception as err:  # a database may fail in any way of its own
                 if str(err) != said:
                     said = str(err)
@@ -325,6 +333,18 @@ class Daemon:
         if results:
             self._log.warning("records are new; all results of the journal are stored again", results=results)
         self._journal.refill_records()
+
+    async def _fill_up_records(self) -> None:
+        """Once after a start, when nothing waits any more: records that were made anew by a daemon that ended
+        before it had filled them lack results."""
+        if self._records_held is None:
+            return
+        bay = self._files.settings.bay
+        results = await self._world.aside(self._journal.count_results, "")
+        lacking = results - await self._records_held(bay.site, bay.name)
+        if lacking > 0:
+            self._log.warning("records lack results; all of the journal's are stored again", lacking=lacking)
+            self._journal.refill_records()
 
     # -- the broker
 

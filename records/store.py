@@ -85,6 +85,12 @@ class Store(Database):
             document: bytes | None = connection.execute(query).scalar_one_or_none()
         return document
 
+    def held(self, site: str, bay: str) -> int:
+        """How many results of a bay there are, all revisions."""
+        query = select(func.count()).where(RESULTS.c.site == site, RESULTS.c.bay == bay)
+        with self.connected() as connection:
+            return int(connection.execute(query).scalar_one())
+
     def latest(
         self, since: datetime | None = None, *, damper: str | None = None, engine: str | None = None
     ) -> Iterator[bytes]:

@@ -55,6 +55,10 @@ class RecordsKeeper:
         """Whether the records hold nothing, or others, since this was last asked; raises as `deliver`."""
         return await asyncio.to_thread(lambda: self._store().is_new())
 
+    async def held(self, site: str, bay: str) -> int:
+        """How many results of a bay they hold; raises as `deliver`."""
+        return await asyncio.to_thread(lambda: self._store().held(site, bay))
+
     async def register(self) -> Known:
         """What the register says of engines, dampers and gauges; raises as `deliver`."""
         return await asyncio.to_thread(self._known)

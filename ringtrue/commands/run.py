@@ -105,6 +105,7 @@ async def _run(bay: BayFiles) -> None:
             deliver_record=records.deliver,
             deliver_chain=records.deliver_chain,
             records_new=records.is_new,
+            records_held=records.held,
             read_register=records.register,
             software=f"ringtrue {__version__}",
         )

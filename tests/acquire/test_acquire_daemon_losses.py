@@ -103,3 +103,23 @@ async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
 
 def built_in(config: Path) -> BrokerAddress:
     return built_in_address(read_bay(config, {}).settings.mqtt)
+
+
+async def test_records_that_lack_results_since_before_the_start_are_filled_again(tmp_path: Path) -> None:
+    """The daemon that made them anew was killed before it had filled them."""
+    files = read_bay(Stand().config(tmp_path, "port = 0"), {})
+    first = Running(files)
+    async with first.up(), ear(first.address) as heard:
+        opening = {"id": "r1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d"}
+        await speak(first.address, TOPICS.command("open"), json.dumps({**opening, "scope": "bench"}))
+        result = json_of(await heard.until_payload("i-1/result"))
+        await until(lambda: first.records == [result])
+    second = Running(files)
+
+    async def held(site: str, bay: str) -> int:
+        assert (site, bay) == (files.settings.bay.site, files.settings.bay.name)
+        return len(second.records)
+
+    second.records_held = held
+    async with second.up():
+        await until(lambda: second.records == [result])

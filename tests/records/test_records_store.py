@@ -224,3 +224,13 @@ def test_a_file_that_was_there_at_the_start_is_not_new(store: Store, tmp_path: P
     later = Store(f"sqlite:///{tmp_path}/new folder/records.db")
     assert later.is_new() is False
     later.close()
+
+
+def test_how_many_it_holds_is_told_by_bay(store: Store) -> None:
+    for one in (document("a"), document("a", 2), document("b"), document("c", bay="bay-3")):
+        store.put(one)
+    assert (store.held("greywacke", "bay-2"), store.held("greywacke", "bay-3"), store.held("x", "y")) == (
+        3,
+        1,
+        0,
+    )
