@@ -28,6 +28,7 @@ from acquire.publisher import OUTBOX_ROWS, Publisher
 from acquire.results import Results
 from acquire.world import Work, World
 from config.bay import BayFiles
+from config.profile import WireUnit
 from contract import terms
 from contract.live import live_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
@@ -239,7 +240,7 @@ class Daemon:
         since = self._clock.utc() - timedelta(
             microseconds=(self._clock.monotonic_ns() - state.since_ns) / 1000
         )
-        last = state.last
+        last, profile = state.last, self._files.profiles[state.gauge]
         said = GaugeStateMessage(
             state=_PUBLIC[state.state],
             reason=state.reason,
@@ -247,6 +248,8 @@ class Daemon:
             last=None
             if last is None
             else reading_message(last.seq, last.time_ns, last.value, last.unit, last.u_ns),
+            measures="length" if profile.value.unit in (WireUnit.MM, WireUnit.INCH) else "angle",
+            sends=profile.manner.kind,
         )
         payload = gauge_state_payload(said)
         self._publisher.keep(self._topics.gauge_state(state.gauge), payload)

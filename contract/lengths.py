@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from contract.units import NM_PER_INCH, NM_PER_MM
 
@@ -14,6 +15,11 @@ class LengthUnit:
     name: str
     per_mm: float
     decimals: int
+
+    @property
+    def mm_per(self) -> Decimal:
+        """Millimetres in one of it, exactly."""
+        return Decimal(1) if self.name == "mm" else Decimal(NM_PER_INCH) / NM_PER_MM
 
     def number(self, mm: float | None, *, sign: str = "", more: int = 0) -> str:
         """Without its unit; a dash where there is none. more: further decimals."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from contract.terms import MicrometerAt, ObservedName
 from contract.wire import Message, encode
 
@@ -18,6 +20,16 @@ class TimerPart(Message):
     most_min: float | None = None
 
 
+class AskedPart(Message):
+    """An item of a check by eye that is recorded with a figure: which, and its bounds."""
+
+    check: ObservedName
+    item: str
+    figure: Literal["time_min", "temperature_c"]
+    least: float | None = None
+    most: float | None = None
+
+
 class Live(Message):
     """The sweep that runs, as far as it has come; may run ahead of the journal's commit.
 
@@ -25,15 +37,16 @@ class Live(Message):
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
-    that the next thickness reading is for; radius zero: its own
-    zero. lifts … next_step: of a repeatability test (check `lifts`), how
-    many are taken, their standard deviation, and what to do next; when it has ended, repeatability_mm or a
-    warning says what it came to, until something else begins. to_bar_deg: how far to bar yet until the sweep
-    ends by itself; None where it does not. timers: dwells of the bench that are timed and not recorded yet,
-    also while another check runs. cautions: what a person must have read at this step, to be shown
-    by every display: of the check that runs; else of the inspection that is open and of its checks by eye
-    that are not recorded; once one on an engine is over, before the lock comes off. Figures are None where
-    there is none yet; all others are when nothing runs.
+    that the next thickness reading is for; radius zero: its own zero. lifts … next_step: of a repeatability
+    test (check `lifts`), how many are taken, their standard deviation, and what to do next; when it has
+    ended, repeatability_mm or a warning says what it came to, until something else begins. to_bar_deg: how
+    far to bar yet until the sweep ends by itself; None where it does not. angle_source: where its angles come
+    from; next_mark_deg: the mark that the next `mark` without an angle stands for; None where it needs its
+    angle. timers: dwells of the bench that are timed and not recorded yet, also while another check runs.
+    asked: while nothing runs, the items that are recorded with a figure. cautions: what a person must have
+    read at this step, to be shown by every display: of the check that runs; else of the inspection that is
+    open and of its checks by eye of which an item is not recorded yet; once one on an engine is over, before
+    the lock comes off. Figures are None where there is none yet; all others are when nothing runs.
     """
 
     inspection: str | None = None
@@ -48,6 +61,8 @@ class Live(Message):
     max_deviation_mm: float | None = None
     covered_deg: float | None = None
     to_bar_deg: float | None = None
+    angle_source: Literal["encoder", "marks", "typed"] | None = None
+    next_mark_deg: float | None = None
     largest_gap_deg: float | None = None
     limit_mm: float | None = None
     closure_mm: float | None = None
@@ -62,6 +77,7 @@ class Live(Message):
     repeatability_mm: float | None = None
     next_step: str | None = None
     timers: tuple[TimerPart, ...] = ()
+    asked: tuple[AskedPart, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 

@@ -30,12 +30,17 @@ class ReadingMessage(Message):
 
 
 class GaugeStateMessage(Message):
-    """A gauge's state, why, since when (RFC 3339), and the last reading before, to be shown as past."""
+    """A gauge's state, why, since when (RFC 3339), and the last reading before, to be shown as past.
+
+    measures, sends: what its profile says of it, so that a display offers it where it fits.
+    """
 
     state: PublicState
     reason: str
     since: str
     last: ReadingMessage | None = None
+    measures: Literal["length", "angle"] | None = None
+    sends: Literal["free-running", "requested", "key-press"] | None = None
 
 
 def status_payload(state: Literal["online", "offline"], warnings: Sequence[str] = ()) -> bytes:

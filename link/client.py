@@ -10,6 +10,7 @@ from typing import Any
 
 from contract.commands import ReplyMessage
 from contract.document import decode
+from contract.events import EventMessage
 from contract.live import Live
 from contract.result import Result
 from contract.states import GaugeStateMessage, StatusMessage
@@ -28,7 +29,8 @@ ASK_AGAIN_S = 2.0
 class BayClient:
     """What the bay last said, and a way to ask it for something.
 
-    on_live: told of each live message. `subscribe()` first, then `listen()` as a task beside.
+    on_live: told of each live message. on_event: of each event of an inspection. on_news: after
+    each message. `subscribe()` first, then `listen()` as a task beside.
     """
 
     def __init__(
@@ -37,11 +39,15 @@ class BayClient:
         topics: Topics,
         operator: str,
         on_live: Callable[[Live], None],
+        on_event: Callable[[EventMessage], None] | None = None,
+        on_news: Callable[[], None] = lambda: None,
     ) -> None:
         self._connection = connection
         self._topics = topics
         self._operator = operator
         self._on_live = on_live
+        self._on_event = on_event
+        self._on_news = on_news
         self._news = asyncio.Condition()
         self._replies: dict[str, ReplyMessage | None] = {}
         self.status: StatusMessage | None = None
@@ -51,7 +57,10 @@ class BayClient:
     async def subscribe(self) -> None:
         """Ask the broker for all that is kept here."""
         topics = self._topics
-        for topic in (topics.status, topics.gauge_state("+"), topics.live, topics.result, topics.reply("+")):
+        wanted = [topics.reply("+"), topics.status, topics.gauge_state("+"), topics.result]
+        if self._on_event is not None:
+            wanted.append(topics.event("+"))
+        for topic in (*wanted, topics.live):  # last: by then the rest of what is kept has been heard
             await self._connection.subscribe(topic)
 
     async def listen(self) -> None:
@@ -62,10 +71,15 @@ class BayClient:
                 async with self._news:
                     self._take(message.topic, message.payload)
                     self._news.notify_all()
+                self._on_news()
 
-    async def command(self, name: str, /, **arguments: Any) -> dict[str, Any]:
-        """Send one command; the keys of its reply. Raises RefusedError or NothingHeardError."""
-        request = uuid.uuid4().hex
+    async def command(self, name: str, /, *, request: str | None = None, **arguments: Any) -> dict[str, Any]:
+        """Send one command; the keys of its reply. Raises RefusedError, NothingHeardError, LinkError or
+        PublishRefusedError.
+
+        request: its id, where one that was not answered is asked again: it is done once at most.
+        """
+        request = request or uuid.uuid4().hex
         self._replies[request] = None
         payload = encode({"id": request, "operator": self._operator, **arguments})
         try:
@@ -77,7 +91,7 @@ class BayClient:
             reply = self._replies.pop(request)
         assert reply is not None
         if reply.error is not None:
-            raise RefusedError(f"the daemon refused `{name}`: {reply.error.message}")
+            raise RefusedError(name, reply.error.code, reply.error.message)
         return reply.model_dump()
 
     async def _ask_until_answered(self, name: str, request: str, payload: bytes) -> None:
@@ -105,6 +119,8 @@ class BayClient:
                 self._on_live(Live.model_validate_json(said))
             case ["result"]:
                 self.result = decode(said)
+            case ["inspection", _, "event"] if self._on_event is not None:
+                self._on_event(EventMessage.model_validate_json(said))
             case ["reply", request] if request in self._replies:
                 self._replies[request] = ReplyMessage.model_validate_json(said)
             case _:

@@ -42,7 +42,12 @@ class PublishRefusedError(RingtrueError):
 
 
 class RefusedError(RingtrueError):
-    """The daemon did not do what it was asked; the text is its own."""
+    """The daemon did not do what it was asked. message: its own; code: one of `contract.commands.CODES`."""
+
+    def __init__(self, command: str, code: str, message: str) -> None:
+        super().__init__(f"the daemon refused `{command}`: {message}")
+        self.code = code
+        self.message = message
 
 
 class NothingHeardError(RingtrueError):

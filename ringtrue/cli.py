@@ -23,6 +23,7 @@ COMMANDS = (
     "demo",
     "practice",
     "watch",
+    "inspect",
     "send",
     "photo",
     "grade",

@@ -31,7 +31,7 @@ def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) 
         *_place(live),
         "no value" if value is None else unit.length(value, sign="+"),
         so_far,
-        *_barring(live),
+        *barring_words(live),
         *(["gauges connected"] if gauges and not away else []),
     ]
 
@@ -48,7 +48,7 @@ def _place(live: Live) -> Iterator[str]:
         yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°"
 
 
-def _barring(live: Live) -> Iterator[str]:
+def barring_words(live: Live) -> Iterator[str]:
     """How far the crank has come, how far to bar yet, and whether it went back."""
     if live.covered_deg is not None:
         # Rounded so that nobody stops too soon.
@@ -116,7 +116,7 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
     lines += [f"  corrected by {in_words(one)}" for one in result.corrections or ()]
     checks = result.checks.by_name()
     for name, check in checks.items():
-        lines.append(f"  {name}: {_outcome(check, unit)}")
+        lines.append(f"  {name}: {outcome_words(check, unit)}")
         if isinstance(check, ObservedCheck) and name in items_of:
             lines += [f"    {_item(item)}" for item in check.items]
     reasons = list(result.reasons)
@@ -131,7 +131,8 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
     return lines
 
 
-def _outcome(check: Check, unit: LengthUnit) -> str:
+def outcome_words(check: Check, unit: LengthUnit) -> str:
+    """What a check came to, with its figure and limit."""
     if isinstance(check, ObservedCheck):
         return check.outcome
     text: str = check.outcome

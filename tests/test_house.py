@@ -32,9 +32,8 @@ ARROWS: dict[str, set[str]] = {
 }  # fmt: skip
 """Room → the rooms it may import."""
 
-WINGS = {f"wings of {room}" for room in ("config", "drivers", "grading", "acquire", "records", "report")} | {
-    "figures"
-}
+_WITH_WINGS = ("config", "drivers", "grading", "acquire", "records", "report", "inspecting")
+WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "inspecting"}
 """Contracts between the wings inside a room."""
 
 LONGEST = {"grading": 300}

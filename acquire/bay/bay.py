@@ -17,6 +17,7 @@ import structlog
 from acquire.bay import asked
 from acquire.bay.asked import Reply
 from acquire.bay.cautions import cautions_now, cautions_of
+from acquire.bay.dwells import asked as asked_of
 from acquire.bay.dwells import shown
 from acquire.bay.handlers import Handlers
 from acquire.bay.inspection import InspectionState, fold
@@ -129,7 +130,13 @@ class Bay:
         if state.state != "open":
             return Live(cautions=said) if said else None
         timers = shown(state.dwells, self._in_force(), state.moment(self._clock.monotonic_ns()))
-        return self._figures(state).model_copy(update={"cautions": said, "timers": timers})
+        figures = self._figures(state)
+        more: dict[str, Any] = {"cautions": said, "timers": timers}
+        if self._run is None:
+            more["asked"] = asked_of(self._in_force(), state.opened.header.scope)
+        elif figures.angle_source == "marks":
+            more["next_mark_deg"] = self._handlers.next_mark_deg(state)
+        return figures.model_copy(update=more)
 
     def _figures(self, state: InspectionState) -> Live:
         run = self._run

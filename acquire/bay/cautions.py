@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from acquire.bay.dwells import rule_of
 from acquire.bay.inspection import InspectionState
 from acquire.journal.events import Abandoned, Closed, Event, Observation, Opened, SweepBegun
 from config.cautions import Step
@@ -17,8 +18,7 @@ def cautions_now(method: Method, state: InspectionState) -> tuple[str, ...]:
         return _lines(method, _leaving(state.opened.header.scope))
     if state.running is not None:
         return _lines(method, [state.running.begun.check])
-    recorded = {one.check for one in state.finished if isinstance(one, Observation)}
-    return _lines(method, _beginning(method, state.opened.header.scope, recorded))
+    return _lines(method, _beginning(method, state.opened.header.scope, _recorded(method, state)))
 
 
 def cautions_of(method: Method, events: Sequence[Event], state: InspectionState | None) -> tuple[str, ...]:
@@ -41,6 +41,25 @@ def _beginning(method: Method, scope: Scope, recorded: set[ObservedName]) -> lis
         steps.append("bench")
     by_eye = [check for check in method.required_checks(scope) if check in method.observed]
     return steps + [check for check in by_eye if check not in recorded]
+
+
+def _recorded(method: Method, state: InspectionState) -> set[ObservedName]:
+    """The checks by eye of which each item was seen; a condition that was bad begins one anew."""
+    seen: dict[ObservedName, set[str]] = {check: set() for check in method.observed}
+    for one in state.finished:
+        if not isinstance(one, Observation) or one.check not in seen:
+            continue
+        for item in one.items:
+            rule = rule_of(method, one.check, item.item)
+            if item.seen != "not seen":
+                seen[one.check].add(item.item)
+            if rule is not None and rule.if_bad == "invalid" and item.seen == "bad":
+                seen[one.check].clear()
+    return {
+        check
+        for check, rules in method.observed.items()
+        if seen[check] >= {rule.id for rule in rules.item if rule.must_see}
+    }
 
 
 def _leaving(scope: Scope) -> list[Step]:

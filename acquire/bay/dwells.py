@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from config.method import ItemRule, Method
-from contract.live import TimerPart
-from contract.terms import ObservedName
+from contract.live import AskedPart, TimerPart
+from contract.terms import ObservedName, Scope
 
 ACROSS = "timed across a restart, by the wall clock"
 """What is noted of a dwell whose beginning and end no single clock has seen."""
@@ -57,3 +57,14 @@ def shown(dwells: Dwells, method: Method, now: datetime) -> tuple[TimerPart, ...
             )
         )
     return tuple(parts)
+
+
+def asked(method: Method, scope: Scope) -> tuple[AskedPart, ...]:
+    """The items of the checks that are required which are recorded with a figure."""
+    return tuple(
+        AskedPart(check=check, item=rule.id, figure=rule.figure, least=rule.least, most=rule.most)
+        for check, rules in method.observed.items()
+        if check in method.required_checks(scope)
+        for rule in rules.item
+        if rule.figure is not None
+    )

@@ -183,9 +183,16 @@ class Handlers:
             answer["places"] = len(event.places)
         elif takes(command.check) == "lifts":
             answer["lifts"] = LIFTS
-        elif angle.source == "marks" and not (state.resumed and state.mark_udeg is None):
-            answer["next_mark_deg"] = self._next_mark(state.mark_udeg) / UDEG_PER_DEG
+        elif angle.source == "marks" and (mark_deg := self.next_mark_deg(state)) is not None:
+            answer["next_mark_deg"] = mark_deg
         return [event], answer
+
+    def next_mark_deg(self, state: InspectionState) -> float | None:
+        """The mark that the next `mark` without an angle stands for, turns counted; None where it needs its
+        angle."""
+        if state.resumed and state.mark_udeg is None:
+            return None
+        return self._next_mark(state.mark_udeg) / UDEG_PER_DEG
 
     def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
         common = self._common(command, state.id)

@@ -37,6 +37,7 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
         max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
         covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
         to_bar_deg=None if run.full_udeg is None else max(0, run.full_udeg - now.covered_udeg) / UDEG_PER_DEG,
+        angle_source=run.begun.angle.source if turning else None,
         largest_gap_deg=now.largest_gap_deg if turning else None,
         limit_mm=limit_mm,
         closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,

@@ -54,7 +54,7 @@ class MemoryBay:
         reply: dict[str, Any] = json.loads(self._bay.command(name, json.dumps(said).encode()).payload)
         self.flush()
         if not reply["ok"]:
-            raise RefusedError(f"the daemon refused `{name}`: {reply['error']['message']}")
+            raise RefusedError(name, reply["error"]["code"], reply["error"]["message"])
         return reply
 
     async def until(self, is_so: Callable[[], bool]) -> bool:

@@ -1,0 +1,259 @@
+"""Pages of a check by eye: one item at a time, its note, its figure, its dwell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from contract.live import AskedPart, TimerPart
+from contract.result import ItemPart, ObservedCheck
+from contract.words import count_of
+from ringtrue.inspecting.page import Act, Choice, Field, Page, Send, Turn, Values, go, needed, send, text_of
+from ringtrue.inspecting.pages.opening import LEAVE
+from ringtrue.inspecting.place import Place
+from ringtrue.inspecting.view import View
+from ringtrue.inspecting.words import ITEMS, NAMES, SET_UP
+from ringtrue.shown import rung_line
+
+UNITS = {"time_min": "min", "temperature_c": "°C"}
+
+
+def current(place: Place, check: ObservedCheck) -> ItemPart | None:
+    """The item that is to be looked at; None where all are, or are put off."""
+    by_name = {item.item: item for item in check.items}
+    if place.again:
+        return by_name.get(place.again[0])
+    return next((one for one in check.items if one.seen == "not seen" and one.item not in place.later), None)
+
+
+def look(view: View, place: Place, name: str, check: ObservedCheck, typed: Values) -> Page:
+    """The item at hand, or what is left to do of the check."""
+    item = current(place, check)
+    if item is None:
+        return _put_off(place, name, check)
+    asked = view.asked(name, item.item)
+    if place.stage == "note":
+        return _note(place, name, item)
+    if place.stage == "photo" and view.keep is not None:
+        return _photo(view.keep, place, name, item)
+    number = [one.item for one in check.items].index(item.item) + 1
+    heading = f"{NAMES[name]}: {number} of {len(check.items)}"
+    says = list(SET_UP[name]) if number == 1 else []
+    if (name, item.item) in ITEMS:
+        says.append(ITEMS[name, item.item])
+    page = Page(f"look {name} {item.item}", heading, says=tuple(says))
+    if asked is None:
+        return _plain(page, view, place, name, item, typed)
+    if asked.figure == "temperature_c" or place.stage == "minutes":
+        return _figure(page, place, name, item, asked)
+    return _dwell(page, view, place, name, item, asked)
+
+
+def _plain(page: Page, view: View, place: Place, name: str, item: ItemPart, typed: Values) -> Page:
+    note = typed.get(_note_id(name, item.item), "")
+    told = [f"so far: {item.seen}"] if item.seen != "not seen" else []
+    told += [count_of(len(item.photos), "picture")] if item.photos else []
+    told += [f"note: {note or item.note}"] if note or item.note else []
+    return replace(
+        page,
+        says=(*page.says, f"{item.text or item.item}?"),
+        rows=tuple(told),
+        choices=(
+            Choice("g", "good: it is so", _seen(name, item, "good")),
+            Choice("b", "bad: it is not", _bad(place, name, item)),
+            Choice("n", "not seen: put off", _seen(name, item, "not seen")),
+            Choice("w", "write a note first", go(replace(place, stage="note", seen=""))),
+            *([Choice("p", "a picture of it", go(replace(place, stage="photo")))] if view.keep else []),
+            *_also(place),
+        ),
+    )
+
+
+def _also(place: Place) -> tuple[Choice, ...]:
+    return (Choice("l", "list of all checks", go(replace(place, stage="list")), away=True), LEAVE)
+
+
+def _seen(name: str, item: ItemPart, seen: str, **figures: Any) -> Any:
+    """Record an item as seen, with the note that was written."""
+
+    def act(values: Values) -> Act:
+        note = values.get(_note_id(name, item.item), "")
+        said = {"item": item.item, "seen": seen, **({"note": note} if note else {}), **figures}
+        return Send(
+            "record",
+            {"check": name, "items": [said]},
+            then=lambda now, _: _recorded(now, item.item, seen),
+            forget=(_note_id(name, item.item), _figure_id(name, item.item)),
+            settles=True,
+        )
+
+    return act
+
+
+def _recorded(place: Place, item: str, seen: str) -> Place:
+    later = tuple(one for one in place.later if one != item) + ((item,) if seen == "not seen" else ())
+    again = tuple(one for one in place.again if one != item)
+    return replace(place, stage="", seen="", later=later, again=again)
+
+
+def _bad(place: Place, name: str, item: ItemPart) -> Any:
+    """What is bad says why; a note that is written already serves."""
+
+    def act(values: Values) -> Act:
+        if values.get(_note_id(name, item.item)):
+            return _seen(name, item, "bad")(values)  # type: ignore[no-any-return]
+        return Turn(replace(place, stage="note", seen="bad"))
+
+    return act
+
+
+def _note(place: Place, name: str, item: ItemPart) -> Page:
+    bad = place.seen == "bad"
+    back = replace(place, stage="", seen="")
+    act = _seen(name, item, "bad") if bad else go(back)
+    return Page(
+        f"note {name} {item.item} {place.seen}",
+        f"{NAMES[name]}: {'bad' if bad else 'a note'}",
+        says=(item.text or item.item, "BAD: what, and where? May be left empty." if bad else "To be noted?"),
+        fields=(Field(_note_id(name, item.item), "note"),),
+        choices=(
+            Choice("enter", "record it as bad" if bad else "keep the note", act, main=True),
+            Choice("esc", "back", go(back)),
+        ),
+    )
+
+
+def _photo(keep: Callable[[Path], str], place: Place, name: str, item: ItemPart) -> Page:
+    """A picture that lies on this machine, kept beside the record."""
+    file = f"photo.{name}.{item.item}"
+    back = replace(place, stage="")
+
+    def act(values: Values) -> Act:
+        kept = keep(Path(text_of(values, file, "the picture's file")).expanduser())
+        said = {
+            "check": name,
+            "item": item.item,
+            "file": kept,
+            "note": values.get(_note_id(name, item.item), ""),
+        }
+        return Send("photo", said, forget=(file,), then=lambda now, _: replace(now, stage=""), settles=True)
+
+    return Page(
+        f"photo {name} {item.item}",
+        f"{NAMES[name]}: a picture",
+        says=(item.text or item.item, "Where does the picture lie? JPEG, PNG or WebP."),
+        fields=(Field(file, "file"),),
+        choices=(Choice("enter", "keep it", act, main=True), Choice("esc", "back", go(back))),
+    )
+
+
+def _figure(page: Page, place: Place, name: str, item: ItemPart, asked: AskedPart) -> Page:
+    """Minutes or degrees, typed: out of bounds it does not count, whatever is said of it."""
+    what = {"time_min": "minutes", "temperature_c": "°C"}[asked.figure]
+
+    def act(values: Values) -> Act:
+        figure = needed(values, _figure_id(name, item.item), what)
+        return _seen(name, item, "good", **{asked.figure: figure})(values)  # type: ignore[no-any-return]
+
+    return replace(
+        page,
+        name=f"{page.name} {place.stage}",
+        says=(*page.says, f"{item.text or item.item}."),
+        rows=(_bounds(asked),),
+        fields=(Field(_figure_id(name, item.item), what, number=True),),
+        choices=(
+            Choice("enter", "record it", act, main=True),
+            Choice("n", "not done yet: put off", _seen(name, item, "not seen")),
+            *([Choice("esc", "back", go(replace(place, stage="")))] if place.stage else []),
+            *_also(place),
+        ),
+    )
+
+
+def _dwell(page: Page, view: View, place: Place, name: str, item: ItemPart, asked: AskedPart) -> Page:
+    """A dwell that the bay times: begin, wait, end, record."""
+    timer = view.timer(name, item.item)
+    which = {"check": name, "item": item.item}
+    if timer is None:
+        return replace(
+            page,
+            name=f"{page.name} begin",
+            says=(*page.says, f"{item.text or item.item}.", "When it is on, let the time begin."),
+            rows=(_bounds(asked),),
+            choices=(
+                Choice("t", "the time begins now", send("time", arguments=which)),
+                Choice("m", "type the minutes instead", go(replace(place, stage="minutes"))),
+                Choice("n", "not done yet: put off", _seen(name, item, "not seen")),
+                *_also(place),
+            ),
+        )
+    minutes, seconds = divmod(timer.elapsed_s, 60)
+    page = replace(page, big=f"{minutes}:{seconds:02d}", says=(f"{item.text or item.item}.",))
+    if timer.ended:
+        return replace(
+            page,
+            name=f"{page.name} ended",
+            rows=("ended; not recorded yet", _bounds(asked)),
+            choices=(
+                Choice("g", f"record it: {minutes} min {seconds} s", _seen(name, item, "good")),
+                Choice("t", "time it anew", send("time", arguments=which)),
+                *_also(place),
+            ),
+        )
+    stop = send("time", arguments={**which, "stop": True})
+    early = asked.least is not None and timer.elapsed_s < asked.least * 60
+    too_soon = f"It has not lasted {asked.least:g} min: ended now, the check will not count. End it?"
+    return replace(
+        page,
+        name=f"{page.name} runs",
+        rows=(_left(timer), _bounds(asked)),
+        rings=rung_line(timer),
+        choices=(
+            Choice("e", "it ends now", stop, confirm=too_soon if early else None),
+            *_also(place),
+        ),
+    )
+
+
+def _left(timer: TimerPart) -> str:
+    told = rung_line(timer)
+    if told is not None:
+        return told.partition(": ")[2]
+    if timer.least_min is None:
+        return "runs"
+    minutes, seconds = divmod(max(0, int(timer.least_min * 60) - timer.elapsed_s), 60)
+    return f"wait {minutes}:{seconds:02d} more"
+
+
+def _bounds(asked: AskedPart) -> str:
+    unit = UNITS[asked.figure]
+    parts = [f"at least {asked.least:g} {unit}"] if asked.least is not None else []
+    parts += [f"at most {asked.most:g} {unit}"] if asked.most is not None else []
+    return ", ".join(parts) or f"in {unit}"
+
+
+def _put_off(place: Place, name: str, check: ObservedCheck) -> Page:
+    left = [one for one in check.items if one.seen == "not seen"]
+    now = replace(place, later=(), stage="")
+    return Page(
+        f"put off {name}",
+        NAMES[name],
+        says=("Not seen yet; without it the inspection stays incomplete:",),
+        rows=tuple(f"{one.text or one.item}" for one in left),
+        choices=(Choice("r", "look at it now", go(now)), *_also(place)),
+    )
+
+
+def _note_id(name: str, item: str) -> str:
+    return f"note.{name}.{item}"
+
+
+def _figure_id(name: str, item: str) -> str:
+    return f"figure.{name}.{item}"
+
+
+def all_again(place: Place, check: ObservedCheck) -> Place:
+    """Every item, once more."""
+    return replace(place, stage="", again=tuple(one.item for one in check.items), later=())
