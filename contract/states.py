@@ -63,6 +63,6 @@ def reading_payload(seq: int, time_ns: int, value: int, unit: Unit, u_ns: int = 
 
 def gauge_state_payload(message: GaugeStateMessage) -> bytes:
     """As JSON; `last` is null where there was none."""
-    said = message.model_dump(exclude={"last"})
+    said = message.model_dump(exclude={"last"}, exclude_none=True)
     said["last"] = None if message.last is None else message.last.model_dump(exclude_none=True)
     return encode(said)

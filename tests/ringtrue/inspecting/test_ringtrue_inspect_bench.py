@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
+from records.photos import keep_photo
 from tests.ringtrue.inspecting.bay import memory_bay
 from tests.ringtrue.inspecting.screen import all_good, opened, screen_of
 
@@ -113,3 +115,21 @@ async def test_the_gauge_is_lifted_and_what_came_of_it_is_told(tmp_path: Path) -
         await screen.see("3 of 3 lifts", "they differ by 0.010 mm")
         await screen.press("e")
         await screen.see("The repeatability test is over.", "Standard deviation")
+
+
+async def test_a_picture_is_kept_beside_the_item_that_it_shows(tmp_path: Path) -> None:
+    picture = tmp_path / "leak.jpg"
+    Image.new("RGB", (8, 8)).save(picture)
+    async with memory_bay(tmp_path) as bay:
+        folder = bay.bench.files.settings.photos.folder
+        async with screen_of(bay, keep=lambda file: keep_photo(file, folder)) as screen:
+            await opened(screen)
+            await screen.press("p")
+            await screen.type(str(tmp_path / "none.jpg"))
+            await screen.see("there is no such file", "a picture")
+            await screen.strike(*["backspace"] * len("none.jpg"))
+            await screen.type("leak.jpg")
+            await screen.see("1 of 8", "1 picture")
+        result = bay.bench.journal.latest_result()
+        assert result is not None
+        assert b'"photos":[{"file":"' in result.document
