@@ -68,6 +68,8 @@ class BayAtHand:
         self._gauges: Mapping[str, GaugeStateMessage] = {}
         self._warnings: tuple[str, ...] = ()
         self._begun = ""
+        self._heard_seq = 0
+        self._ended_at_s = now_s()
         self._ended: Ended | None = None
         self._ended_by: str | None = None
         self._asking: tuple[str, float] | None = None
@@ -85,6 +87,7 @@ class BayAtHand:
             away=self._away,
             live_s=now_s - self._live_at_s,
             ended=self._ended,
+            ended_s=now_s - self._ended_at_s,
             ended_by=self._ended_by,
             asking=name,
             asking_s=now_s - since_s,
@@ -156,6 +159,9 @@ class BayAtHand:
         self._begun = live.check or self._begun
 
     def _hear_event(self, event: EventMessage) -> None:
+        if event.seq <= self._heard_seq:  # at QoS 1 one may come twice, then after what came of it
+            return
+        self._heard_seq = event.seq
         more = event.model_extra or {}
         if event.event == "sweep-begun":
             self._begun, self._ended = str(more.get("check", "")), None
@@ -167,6 +173,7 @@ class BayAtHand:
             self._ended_by = event.operator
 
     def _just_ended(self, check: str, reason: str, operator: str | None) -> Ended:
+        self._ended_at_s = self._now_s()
         return Ended(check, reason, operator, None if self._result is None else self._result.revision)
 
     def _heard(self) -> None:

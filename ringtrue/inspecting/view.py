@@ -12,6 +12,9 @@ from contract.live import AskedPart, Live, TimerPart
 from contract.result import Check, Result
 from contract.states import GaugeStateMessage
 
+GRADING_MAX_S = 30.0
+"""Seconds after which a sweep's result is waited for no longer: then what the result holds is shown."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ended:
@@ -26,10 +29,10 @@ class Ended:
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """bay: its name. away: why nothing is heard of it now; None while it is there. live_s: how long ago live
-    was said. ended_by: who closed or abandoned the inspection. asking: the command that is not answered
-    yet, since asking_s. operator: who uses this screen. keep: puts a picture into the bay's folder and gives
-    its name there; None where that folder is not this machine's."""
+    """bay: its name. away: why nothing is heard of it now; None while it is there. live_s, ended_s: how
+    long ago live was said, and something ended. ended_by: who closed or abandoned the inspection. asking:
+    the command that is not answered yet, since asking_s. operator: who uses this screen. keep: puts a
+    picture into the bay's folder and gives its name there; None where that folder is not this machine's."""
 
     bay: str
     live: Live | None = None
@@ -39,6 +42,7 @@ class View:
     away: str | None = None
     live_s: float = 0.0
     ended: Ended | None = None
+    ended_s: float = 0.0
     ended_by: str | None = None
     asking: str | None = None
     asking_s: float = 0.0
@@ -56,6 +60,8 @@ class View:
         """Whether the result does not hold yet what ended last."""
         result, ended = self.result, self.ended
         if ended is None or ended.reason == "cancelled" or self.now.check is not None:
+            return False
+        if self.ended_s > GRADING_MAX_S:
             return False
         return result is None or result.revision == ended.revision
 

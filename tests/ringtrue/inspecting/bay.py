@@ -166,6 +166,11 @@ class MemoryBay:
         said = [(self.topics.command_name(topic), json.loads(payload)) for topic, payload in self.line.asked]
         return list({one["id"]: (name, one) for name, one in said}.values())
 
+    def again(self, kind: str) -> None:
+        """The latest event of a kind comes once more, as it may at QoS 1."""
+        said = [one for one in self.line.published if b'"event":"%b"' % kind.encode() in one[1]]
+        self.line.publish(*said[-1])
+
     async def key(self, value_mm: float) -> Reading:
         """The micrometer's key is pressed."""
         self.bench.wait(2)

@@ -21,11 +21,13 @@ class Line:
         self.is_up = True
         self.retained: dict[str, bytes] = {}
         self.on_command: Callable[[str, bytes], None] = lambda topic, payload: None
+        self.published: list[tuple[str, bytes]] = []
         self.asked: list[tuple[str, bytes]] = []
         self._clients: list[MemoryClient] = []
 
     def publish(self, topic: str, payload: bytes, *, retain: bool = False) -> None:
         """For everybody who has asked for it."""
+        self.published.append((topic, payload))
         if retain:
             self.retained[topic] = payload
         for client in self._clients:

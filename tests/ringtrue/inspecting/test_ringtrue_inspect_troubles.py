@@ -107,6 +107,19 @@ async def test_two_screens_see_the_same_and_either_may_go_on(tmp_path: Path) -> 
             await one.see("Closed by kim")
 
 
+async def test_an_event_that_comes_twice_does_not_hide_what_came_of_it(tmp_path: Path) -> None:
+    async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
+        await opened(screen)
+        await screen.press("l", "2", "1")
+        await screen.see("Bar on")
+        await bay.bar(round_rim(0.1))
+        await screen.see("RIM RUN-OUT: WITHIN")
+        bay.again("sweep-ended")
+        bay.gauge("indicator-1", "silent")  # heard after it
+        await screen.press("r")
+        await screen.see("No gauge that fits is connected")
+
+
 async def test_another_engines_inspection_is_never_taken_for_ones_own(tmp_path: Path) -> None:
     async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
         await screen.see("Which engine")
