@@ -130,6 +130,7 @@ class MemoryBay:
     async def _grade(self) -> None:
         due, self._due = dict.fromkeys(self._due), []
         journal = self.bench.journal
+        await journal.flushed()  # what is due is graded as it is on the disk, and never before it is there
         for inspection in due:
             state = fold(journal.read(inspection))
             result = assess(to_evidence(state), Method.model_validate(state.opened.method))
