@@ -33,9 +33,11 @@ ARROWS: dict[str, set[str]] = {
 """Room → the rooms it may import."""
 
 WINGS = {f"wings of {room}" for room in ("config", "drivers", "grading", "acquire", "records", "report")} | {
-    "figures"
+    "figures",
+    "mqtt",
+    "daemon",
 }
-"""Contracts between the wings inside a room."""
+"""Contracts between the wings inside a room, and on libraries."""
 
 LONGEST = {"grading": 300}
 LONGEST_ELSEWHERE = 400
