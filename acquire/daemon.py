@@ -39,7 +39,8 @@ from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 from link.address import BrokerAddress, Will
-from link.connection import Connection, stay_connected
+from link.bursts import BurstConnection
+from link.connection import stay_connected
 from link.errors import LinkError
 from link.pauses import Pauses
 from link.tasks import end
@@ -361,7 +362,7 @@ class Daemon:
                 said = str(error)
                 self._log.warning("no connection to the broker; trying again", reason=said)
 
-        async def session(connection: Connection) -> None:
+        async def session(connection: BurstConnection) -> None:
             nonlocal said
             said = ""
             self._log.info("connected to the broker", url=address.url)

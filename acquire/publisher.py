@@ -25,7 +25,8 @@ from acquire.refusals import Again, Refusals
 from contract.states import reading_payload, status_payload
 from contract.topics import Topics
 from drivers.reading import Reading
-from link.connection import Connection, Received
+from link.bursts import BurstConnection
+from link.connection import Received
 from link.errors import LinkError, PublishRefusedError
 from link.tasks import end
 
@@ -110,7 +111,7 @@ class Publisher:
         self._refusals = Refusals(self._status_changed)
         self._warnings: tuple[str, ...] = ()
         self._owed = 0
-        self._connection: Connection | None = None
+        self._connection: BurstConnection | None = None
         self._reading_topics: dict[str, str] = {}
         self._readings_sent = self._readings_dropped = self._readings_peak = 0
         self._live_sent = self._replies_sent = self._replies_refused = 0
@@ -190,7 +191,7 @@ class Publisher:
         """End the session: say `offline`, and no more."""
         self._leaving.set()
 
-    async def session(self, connection: Connection) -> None:
+    async def session(self, connection: BurstConnection) -> None:
         """Send everything over `connection` until it ends, or until `leave`."""
         await connection.subscribe(self._topics.commands)
         with suppress(LinkError):  # a broker that does not let us look is no reason to say nothing
@@ -242,7 +243,7 @@ class Publisher:
         self.keep(self._topics.status, self._status())
 
     async def _publish(
-        self, connection: Connection, topic: str, payload: bytes, *, retain: bool = False, name: str = ""
+        self, connection: BurstConnection, topic: str, payload: bytes, *, retain: bool = False, name: str = ""
     ) -> bool:
         """At QoS 1; False where the broker refuses it. name: for topics used once. Raises LinkError."""
         try:
@@ -253,7 +254,7 @@ class Publisher:
         self._refusals.accepted(name or topic)
         return True
 
-    async def _take_commands(self, connection: Connection) -> None:
+    async def _take_commands(self, connection: BurstConnection) -> None:
         while True:
             message: Received = await connection.next_message()
             if message.topic == self._topics.checkpoint:
@@ -265,7 +266,7 @@ class Publisher:
                 self._reply_gone.clear()
                 await self._reply_gone.wait()
 
-    async def _send_state(self, connection: Connection) -> None:
+    async def _send_state(self, connection: BurstConnection) -> None:
         again = Again(asyncio.get_running_loop().time, REFUSED_FIRST_S, REFUSED_MAX_S)
         held: dict[str, None] = {}
         while True:
@@ -290,7 +291,7 @@ class Publisher:
             if not held:
                 again.well()
 
-    async def _send_live(self, connection: Connection) -> None:
+    async def _send_live(self, connection: BurstConnection) -> None:
         sent = b""
         while True:
             await self._live_changed.wait()
@@ -302,7 +303,7 @@ class Publisher:
                 self._live_sent += 1
             await asyncio.sleep(LIVE_PERIOD_S)
 
-    async def _send_readings(self, connection: Connection) -> None:
+    async def _send_readings(self, connection: BurstConnection) -> None:
         """What found the connection full."""
         while True:
             await self._reading_came.wait()
@@ -328,7 +329,7 @@ class Publisher:
             burst.append((topic, said))
         return burst
 
-    async def _send_replies(self, connection: Connection) -> None:
+    async def _send_replies(self, connection: BurstConnection) -> None:
         while True:
             await self._reply_came.wait()
             self._reply_came.clear()
@@ -342,7 +343,7 @@ class Publisher:
                 self._owed = max(0, self._owed - 1)
                 self._reply_gone.set()
 
-    async def _send_outbox(self, connection: Connection) -> None:
+    async def _send_outbox(self, connection: BurstConnection) -> None:
         again = Again(asyncio.get_running_loop().time, REFUSED_FIRST_S, REFUSED_MAX_S)
         held: set[int] = set()
         topics: set[str] = set()
@@ -365,7 +366,7 @@ class Publisher:
                     async with asyncio.timeout_at(again.at):
                         await self._outbox_grew.wait()
 
-    async def _send_row(self, connection: Connection, row: WaitingMessage) -> bool:
+    async def _send_row(self, connection: BurstConnection, row: WaitingMessage) -> bool:
         if row.retain:  # a broker that forgets is told again at the next connect
             self._kept[row.topic] = row.payload
             self._stale.pop(row.topic, None)  # what was kept before must not go out after it

@@ -22,6 +22,7 @@ from config.settings import GaugeSettings, MqttSettings
 from drivers.reader import PortReader
 from drivers.transports import OpenPort
 from link.address import BrokerAddress
+from link.bursts import BurstConnection
 from link.connection import Connect
 
 Work = Callable[[], Awaitable[None]]
@@ -71,7 +72,7 @@ class World:
     open_journal: OpenJournal
     open_key: OpenKey
     find_broker: FindBroker
-    connect: Connect
+    connect: Connect[BurstConnection]
     aside: Aside
     rng: random.Random
     load: Callable[[], None]

@@ -85,8 +85,10 @@ class BayClient:
         try:
             await asyncio.wait_for(self._ask_until_answered(name, request, payload), REPLY_MAX_S)
         except TimeoutError:
-            late = f"the reply to `{name}` did not come within {REPLY_MAX_S:.0f} s"
-            raise NothingHeardError(late) from None
+            raise NothingHeardError(
+                f"the reply to `{name}` did not come within {REPLY_MAX_S:.0f} s: the daemon is not there, "
+                "or the broker lets this user send no commands"
+            ) from None
         finally:
             reply = self._replies.pop(request)
         assert reply is not None

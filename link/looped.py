@@ -30,17 +30,6 @@ LOOK_S = 1.0
 UNACKNOWLEDGED_MAX = 100
 
 
-class _Socket(ssl.SSLSocket):
-    """Closes itself where the handshake fails: the library forgets it."""
-
-    def do_handshake(self, block: bool = False) -> None:
-        try:
-            super().do_handshake(block)
-        except OSError:
-            self.close()
-            raise
-
-
 class LoopedClient:
     """One connection: `open` first, `close` at the end; whatever happens, no socket is left behind.
 
@@ -83,7 +72,6 @@ class LoopedClient:
         if will is not None:
             library.will_set(will.topic, will.payload, qos=1, retain=True)
         if context is not None:
-            context.sslsocket_class = _Socket
             library.tls_set_context(context)
         library.on_socket_open = self._on_open
         library.on_socket_close = self._on_close

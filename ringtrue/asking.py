@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from contract.wire import encode
-from link.connection import connect
+from link.display import connect
 from link.errors import LinkError
 from ringtrue import connect as bays
 from ringtrue.connect import find
@@ -60,7 +60,7 @@ async def ask(args: argparse.Namespace, name: str, arguments: Mapping[str, Any])
                 raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
             raise LinkError(
                 f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
-                "or this user may not send commands"
+                "or the broker lets this user send no commands: give the credential of one who may"
             ) from None
 
 

@@ -13,7 +13,8 @@ from acquire.journal.reader import JournalReader
 from config.bay import BayFiles
 from link.address import address_of
 from link.broker import built_in_address
-from link.connection import Connection, connect, run_session
+from link.connection import Connection, run_session
+from link.display import connect
 from link.errors import BrokerError, LinkError
 from ringtrue.child import DaemonChild
 from ringtrue.demo_folder import DemoError

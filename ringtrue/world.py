@@ -20,7 +20,7 @@ from drivers.reader import PortReader
 from drivers.transports import open_port
 from link.address import BrokerAddress, address_of
 from link.broker import BuiltInBroker
-from link.connection import connect
+from link.bursts import connect
 
 
 def real_world() -> World:

@@ -33,8 +33,8 @@ ARROWS: dict[str, set[str]] = {
 """Room → the rooms it may import."""
 
 _WITH_WINGS = ("config", "drivers", "grading", "acquire", "records", "report", "inspecting")
-WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "inspecting"}
-"""Contracts between the wings inside a room."""
+WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "inspecting", "mqtt", "daemon"}
+"""Contracts between the wings inside a room, and on libraries."""
 
 LONGEST = {"grading": 300}
 LONGEST_ELSEWHERE = 400

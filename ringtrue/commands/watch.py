@@ -56,6 +56,7 @@ async def _watch(args: argparse.Namespace) -> None:
     from contract.lengths import UNITS
     from link.address import BrokerAddress
     from link.connection import Connection, stay_connected
+    from link.display import connect
     from link.errors import BrokerError, LinkError
     from ringtrue.connect import find
     from ringtrue.screen import Screen
@@ -88,7 +89,7 @@ async def _watch(args: argparse.Namespace) -> None:
             screen.end_line()
             print(f"ringtrue watch: {error}; trying again", file=sys.stderr)
 
-    await stay_connected(address, session, on_down=on_down)
+    await stay_connected(address, session, connect=connect, on_down=on_down)
 
 
 def print_raw(topic: str, payload: bytes, retained: bool) -> None:

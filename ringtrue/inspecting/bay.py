@@ -19,7 +19,8 @@ from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from link.address import BrokerAddress
 from link.client import BayClient
-from link.connection import Connect, Connection, connect, stay_connected
+from link.connection import Connect, Connection, stay_connected
+from link.display import connect
 from link.errors import BrokerError, LinkError, NothingHeardError
 from link.tasks import end
 from ringtrue.inspecting.view import Ended, View
@@ -46,7 +47,7 @@ class BayAtHand:
         unit: LengthUnit,
         now_s: Callable[[], float],
         on_news: Callable[[], None],
-        connect: Connect = connect,
+        connect: Connect[Connection] = connect,
         chance: Callable[[], float] = random.random,
     ) -> None:
         self._topics = topics

@@ -16,7 +16,7 @@ from config.bay import read_bay
 from contract.topics import Topics
 from link.address import BrokerAddress
 from link.broker import Program, built_in_address
-from link.connection import connect
+from link.bursts import connect
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
 from tests.link.outside import ear, json_of, speak, until

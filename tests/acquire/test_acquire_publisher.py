@@ -20,6 +20,7 @@ from contract.topics import Topics
 from contract.units import Unit
 from drivers.reading import Reading
 from link.address import BrokerAddress, Will
+from link.bursts import connect
 from link.connection import stay_connected
 from link.errors import LinkError
 from link.tasks import end
@@ -77,7 +78,13 @@ class Bench:
         """Keep it connected while the block runs."""
         will = Will(TOPICS.status, b'{"state":"offline"}')
         running = asyncio.ensure_future(
-            stay_connected(lambda: self.address, self.publisher.session, will=will, on_down=self.downs.append)
+            stay_connected(
+                lambda: self.address,
+                self.publisher.session,
+                connect=connect,
+                will=will,
+                on_down=self.downs.append,
+            )
         )
         try:
             yield self.publisher

@@ -20,7 +20,7 @@ import pytest
 
 from config.settings import MqttSettings
 from link.broker import USERNAME, BuiltInBroker, Program, built_in_address
-from link.connection import connect
+from link.bursts import connect
 from link.errors import BrokerError, CredentialRefusedError, LinkError, PublishRefusedError
 from link.tasks import end
 
@@ -70,7 +70,7 @@ async def test_a_retained_message_reaches_an_independent_client(broker: BuiltInB
 async def test_who_may_do_what_without_a_credential(
     broker: BuiltInBroker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.5)
+    monkeypatch.setattr("link.limits.TIMEOUT_S", 0.5)
     async with connect(broker.address()) as connection:
         await connection.publish("ringtrue/1/q/b/live", b"{}", qos=1, retain=True)
         await connection.subscribe("ringtrue/1/q/b/command/+")
@@ -111,7 +111,7 @@ async def test_a_burst_for_one_that_is_slow_is_kept_whole(broker: BuiltInBroker)
 async def test_a_wrong_password_is_told_as_such(
     broker: BuiltInBroker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("link.connection.TIMEOUT_S", 0.5)
+    monkeypatch.setattr("link.limits.TIMEOUT_S", 0.5)
     wrong = replace(broker.address(), password="wrong")
     with pytest.raises(LinkError, match="user name and password") as caught:
         async with connect(wrong):

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from link.connection import Connection, connect
+from link.bursts import connect
+from link.connection import Connection
 from link.packets import publish_packet
 from tests.link.outside import Mosquitto, mosquitto
 

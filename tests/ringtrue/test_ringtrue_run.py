@@ -220,7 +220,7 @@ async def test_send_and_watch(tmp_path: Path) -> None:
                 "send", "end", "--url", url, "--bay", "greywacke/bay-2", "--timeout", "0.5"
             )
             assert nobody.process.returncode == 3
-            assert "this user may not publish it" in nobody.err[0]
+            assert "the broker lets this user send no commands" in nobody.err[0]
             watch.process.send_signal(signal.SIGINT)
             assert await watch.ended() == 0
 

@@ -18,12 +18,12 @@ pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
 
-# Stands for the large libraries: whoever asks for one of them waits for ever.
+# Stands for the large libraries, and one that displays use: whoever asks for one of them waits for ever.
 _NEVER = """
 import sys, threading
 class Never:
     def find_spec(self, name, path=None, target=None):
-        if name in {"numpy", "scipy", "sqlalchemy", "alembic"}:
+        if name in {"numpy", "scipy", "sqlalchemy", "alembic", "aiomqtt"}:
             print("asked for", name, file=sys.stderr, flush=True)
             threading.Event().wait()
 sys.meta_path.insert(0, Never())

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from contract.topics import Topics
 from link.address import BrokerAddress, Will
-from link.connection import Connection, Received
+from link.bursts import BurstConnection
+from link.connection import Received
 from link.errors import LinkError, PublishRefusedError
 from link.tasks import end
 
@@ -90,7 +91,9 @@ class MemoryBroker:
             self._connection.break_off()
 
     @asynccontextmanager
-    async def connect(self, address: BrokerAddress, *, will: Will | None = None) -> AsyncIterator[Connection]:
+    async def connect(
+        self, address: BrokerAddress, *, will: Will | None = None
+    ) -> AsyncIterator[BurstConnection]:
         """For the daemon."""
         await asyncio.sleep(self.rng.uniform(0.0, CONNECT_S))
         if not self.up:
@@ -108,12 +111,12 @@ class MemoryBroker:
             self._connection = None
 
 
-class MemoryConnection(Connection):
+class MemoryConnection(BurstConnection):
     """The daemon's connection while it lasts."""
 
     def __init__(self, broker: MemoryBroker, will: Will | None) -> None:
         self._broker, self._will = broker, will
-        self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._lost: asyncio.Future[str] = asyncio.get_running_loop().create_future()
         self.inbox: asyncio.Queue[Received] = asyncio.Queue()
         self.subscribed = False
         self.echoes: set[str] = set()
@@ -123,7 +126,7 @@ class MemoryConnection(Connection):
     def break_off(self) -> None:
         """It ends without a goodbye."""
         if not self._lost.done():
-            self._lost.set_result(None)
+            self._lost.set_result("")
             self._broker.left(self)
             if self._will is not None:
                 self._broker.take(self._will.topic, self._will.payload, qos=1, retain=True)
@@ -186,7 +189,7 @@ class MemoryConnection(Connection):
     async def close(self) -> None:
         self._broker.left(self)
         if not self._lost.done():
-            self._lost.set_result(None)
+            self._lost.set_result("")
 
     async def _hop(self) -> None:
         """On the way; LinkError where it ends meanwhile."""

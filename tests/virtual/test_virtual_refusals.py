@@ -14,7 +14,8 @@ import pytest
 from acquire.publisher import Publisher
 from contract.topics import Topics
 from link.address import BrokerAddress
-from link.connection import Connection, stay_connected
+from link.bursts import BurstConnection
+from link.connection import stay_connected
 from link.tasks import end
 from simulators.loop import VirtualLoop
 from tests.acquire.hand_clock import HandClock
@@ -64,7 +65,7 @@ def told(
         publisher = Publisher(TOPICS, waiting, live=lambda: b"{}", on_command=lambda *_: None)
         address = BrokerAddress("broker", 1883)
 
-        async def session(connection: Connection) -> None:
+        async def session(connection: BurstConnection) -> None:
             await publisher.session(connection)
 
         running = asyncio.ensure_future(stay_connected(lambda: address, session, connect=broker.connect))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from link.address import BrokerAddress, Will
@@ -60,11 +60,10 @@ class MemoryClient(Connection):
     """One client's connection while it lasts."""
 
     def __init__(self, line: Line) -> None:
+        super().__init__(asyncio.get_running_loop().create_future())
         self._line = line
-        self._lost: asyncio.Future[None] = asyncio.get_running_loop().create_future()
         self._inbox: asyncio.Queue[Received] = asyncio.Queue()
         self._filters: list[list[str]] = []
-        self.dropped = 0
 
     def hear(self, topic: str, payload: bytes) -> None:
         if any(_matches(wanted, topic.split("/")) for wanted in self._filters):
@@ -72,7 +71,7 @@ class MemoryClient(Connection):
 
     def break_off(self) -> None:
         if not self._lost.done():
-            self._lost.set_result(None)
+            self._lost.set_result("")
 
     async def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> None:
         await asyncio.sleep(0)
@@ -80,9 +79,6 @@ class MemoryClient(Connection):
             raise LinkError("the connection to the broker ended")
         self._line.asked.append((topic, payload))
         self._line.on_command(topic, payload)
-
-    async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:
-        raise AssertionError("a client of a bay sends commands only")
 
     async def subscribe(self, topic: str, *, qos: int = 1) -> None:
         await asyncio.sleep(0)
@@ -105,6 +101,9 @@ class MemoryClient(Connection):
     async def wait_lost(self) -> LinkError:
         await asyncio.wait((self._lost,))
         return LinkError("the connection to the broker ended")
+
+    def _taken(self, mid: int, qos: int) -> None:
+        """Nothing more to do."""
 
     async def close(self) -> None:
         self._line.left(self)
