@@ -52,6 +52,13 @@ def test_a_serial_that_it_does_not_hold_is_told(bench: Workbench, said: dict[str
     assert opened(bench, **said)["warnings"] == [warning]
 
 
+@pytest.mark.parametrize("edge", ["Welded", "unknown", "rolled edge"])
+def test_an_edge_that_no_method_can_name_is_refused(bench: Workbench, edge: str) -> None:
+    reply = bench.send("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="bench", construction=edge)
+    assert reply["error"]["code"] == "malformed"
+    assert "rolled" in reply["error"]["message"]
+
+
 def test_an_empty_one_has_nothing_to_say(bench: Workbench) -> None:
     assert "warnings" not in opened(bench)
 
