@@ -327,3 +327,20 @@ def test_what_the_method_does_not_limit_is_no_part_and_not_asked_for() -> None:
 
 def test_a_damper_that_does_not_suit_is_told() -> None:
     assert "damper D-1: a rubber damper, and the method is for viscous ones" in due(family="rubber").sentences
+
+
+def test_a_counter_read_on_two_days_together_tells_no_pace() -> None:
+    """Measured again on the next day: as good as read once."""
+    found = due(hours_h=hours((FITTED, 1000.0), (FITTED + timedelta(days=1), 1000.0)))
+    assert found.state == "unknown"
+    assert any("its rate is unknown" in one for one in found.sentences)
+
+
+def test_two_readings_together_are_no_year() -> None:
+    """The pace of a night says nothing of the year before it."""
+    before = TODAY - timedelta(days=400)
+    found = due(
+        fittings=(Fitting(before, "D-1"),),
+        hours_h=hours((before, 0.0), (TODAY - timedelta(days=31), 1845.0), (TODAY - timedelta(days=30), 1845.0)),
+    )
+    assert part(found, "hours").per_day == pytest.approx(5.0, rel=0.01)
