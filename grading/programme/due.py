@@ -107,12 +107,12 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
         sentences.append(f"damper {record.fitted.damper}: {reason.reason}")
     first = _first(parts)
     found: set[DueState] = {part.state for part in parts}
-    if events or base.condemned is not None:
+    is_pressed = bool(events) or base.condemned is not None or base.again is not None
+    if is_pressed:
         found.add("due")
     if doubtful or not parts:
         found.add("unknown")
     state = next(state for state in STATES if state in found)
-    is_pressed = bool(events) or base.condemned is not None
     days = [part.day for part in parts if part.day is not None]
     day = today if is_pressed else min(days, default=None)
     return Due(record, base, state, tuple(parts), first, day, tuple(events), tuple(sentences))
@@ -147,6 +147,9 @@ def _pressing(base: Base, events: Sequence[Event], programme: Programme) -> Iter
             f"inspection {one.id} of {one.day} ended in replace: fit another damper and import its fitting, "
             "or inspect again what was cleaned and refitted"
         )
+    if base.again is not None:
+        one = base.again
+        yield f"inspection {one.id} of {one.day} ended in measure-again and does not count: measure again"
     texts = {trigger.id: trigger.text for trigger in programme.trigger}
     for event in events:
         note = f" ({event.note})" if event.note else ""
