@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.daemon import Daemon, RecordsNew
+from acquire.daemon import Daemon, ReadRegister, RecordsNew
 from config.bay import BayFiles
 from link.address import BrokerAddress
 from link.broker import built_in_address
@@ -26,6 +26,7 @@ class Running:
     chain: list[bytes] = field(default_factory=list)
     records_away: bool = False
     records_new: RecordsNew | None = None
+    read_register: ReadRegister | None = None
 
     async def deliver(self, document: bytes) -> None:
         if self.records_away:
@@ -50,6 +51,7 @@ class Running:
             deliver_record=self.deliver,
             deliver_chain=self.deliver_chain,
             records_new=self.records_new,
+            read_register=self.read_register,
             software="test",
         )
         running = asyncio.ensure_future(daemon.run(stop))
