@@ -18,7 +18,7 @@ import structlog
 
 from acquire.bay.asked import Reply, read_payload, refused
 from acquire.bay.bay import Bay
-from acquire.bay.known import Known
+from acquire.bay.known import UNREAD, Known
 from acquire.chaining import Chaining
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
@@ -170,6 +170,8 @@ class Daemon:
             results.due,
             software=self._software,
         )
+        if self._read_register is not None:
+            self._bay.known = UNREAD
         self._bay.resume()
         await results.look_back()
         latest = await world.aside(self._journal.latest_result)

@@ -16,7 +16,17 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from contract.item import Item
 from contract.kinds import Takes, takes
-from contract.terms import TYPED, Decision, Family, MicrometerAt, ObservedName, Scope, Seen, SweptName
+from contract.terms import (
+    TYPED,
+    Construction,
+    Decision,
+    Family,
+    MicrometerAt,
+    ObservedName,
+    Scope,
+    Seen,
+    SweptName,
+)
 from contract.wire import Message
 
 # Bytes: the longest command; a visual check with a page of notes has 6 kB.
@@ -114,7 +124,7 @@ class Open(Command):
     damper: Text
     scope: Scope
     family: Family | None = None
-    construction: Text | None = None
+    construction: Construction | None = None
     rating_kw: Annotated[Number, Field(gt=0, le=100_000)] | None = None
     distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
     hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
@@ -296,7 +306,7 @@ class Correct(Command):
     why: Text
     engine: Text | None = None
     damper: Text | None = None
-    construction: Text | None = None
+    construction: Construction | None = None
     distance_km: Annotated[Number, Field(ge=0, le=100_000_000)] | None = None
     hours_h: Annotated[Number, Field(ge=0, le=10_000_000)] | None = None
     work_order: Text | None = None

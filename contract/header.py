@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from contract.terms import Family, Scope
+from contract.terms import Construction, Family, Scope
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
+EDGES: tuple[Construction, ...] = get_args(Construction)
 
 
 class Part(BaseModel):
@@ -32,6 +33,12 @@ class DamperPart(Part):
     serial: str
     family: Family | None = None
     construction: str | None = None
+
+    @property
+    def edge(self) -> Construction | None:
+        """The construction, where it is one that a method can name: inspections of before say it in words of
+        their own, which are not known to be any."""
+        return {str(one): one for one in EDGES}.get(self.construction or "")
 
 
 class Header(Part):

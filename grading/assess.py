@@ -29,7 +29,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
     if unknown:
         raise ValueError(f"there is no check {unknown[0]}; there are {', '.join(CHECKS)}")
     header, sha256 = inspection.header, inspection.method_sha256 or method.sha256()
-    method = method.of_damper(header.damper.family, header.damper.construction)
+    method = method.of_damper(header.damper.family, header.damper.edge)
     required = method.required_checks(header.scope)
     on = _day(header.opened)
     checks: dict[str, Check] = {
@@ -40,7 +40,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
     amiss = unsuitable(
         method.suitability,
         family=header.damper.family,
-        construction=header.damper.construction,
+        construction=header.damper.edge,
         rating_kw=header.engine.rating_kw,
     )
     if amiss is not None:

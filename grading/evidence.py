@@ -78,7 +78,8 @@ class Thickness:
     """All readings of one thickness check, in the order taken.
 
     zero_asked: it was taken where the zero can be read. zero_before_nm, zero_after_nm: what the micrometer
-    showed closed, or on its setting standard; None where nobody looked.
+    showed closed, or on its setting standard; None where nobody looked. zero_between_nm: what it showed there
+    once the casing was begun, beside zero_after_nm. beyond_nm: readings of a key that no place was left for.
     """
 
     readings: tuple[ThicknessReading, ...]
@@ -86,6 +87,8 @@ class Thickness:
     zero_asked: bool = False
     zero_before_nm: int | None = None
     zero_after_nm: int | None = None
+    zero_between_nm: tuple[int, ...] = ()
+    beyond_nm: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from acquire.journal.outgoing import CHAIN
 from acquire.journal.reader import JournalReader
+from chain.breaks import Break
 from chain.verify import Kept
 from chain.walk import Document, Entry, Key, beginning, ordered
 from records.chained import Row, chain_rows, result_rows
@@ -105,6 +106,15 @@ def lineages(stored: Stored) -> Iterator[tuple[Bay, list[str]]]:
     for first, names in groups.items():
         by_bay.setdefault(stored.bays[first], []).extend(names)
     yield from sorted(by_bay.items())
+
+
+def unchained(stored: Stored) -> Iterator[tuple[Bay, Break]]:
+    """Each bay of which there are results and not one record of a chain: nothing shows who issued them."""
+    chained = set(stored.bays.values())
+    for bay in sorted(set(stored.of.values()) - chained):
+        inspection, revision = min(key for key, whose in stored.of.items() if whose == bay)
+        why = "this bay has no chain here: it was put in, or its daemon is of before there was one"
+        yield bay, Break("document-without-record", "records", *bay, "", 0, why, inspection, revision)
 
 
 def _place(entry: Entry) -> int:

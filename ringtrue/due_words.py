@@ -42,6 +42,8 @@ def _when(due: Due) -> tuple[str, str]:
         return str(due.day), due.events[-1].trigger
     if due.base.condemned is not None:
         return str(due.day), "verdict replace"
+    if due.base.again is not None and (due.first is None or due.first.state != "overdue"):
+        return str(due.day), "measure again"
     if due.first is None:
         return DASH, DASH
     about = "~" if due.first.is_predicted else ""

@@ -72,6 +72,7 @@ def with_trends(records: list[EngineRecord], url: str) -> list[EngineRecord]:
     from pydantic import ValidationError
 
     from contract.document import decode
+    from grading.programme.base import base_of
     from grading.programme.past import forward_of
     from records.store import Store
 
@@ -79,10 +80,9 @@ def with_trends(records: list[EngineRecord], url: str) -> list[EngineRecord]:
     with closing(Store(url, create=False)) as store:
         for record in records:
             forward = None
-            fitted = record.fitted
-            seen = [one for one in record.inspections if fitted is not None and one.damper == fitted.damper]
-            if fitted is not None and seen:
+            damper = base_of(record).damper
+            if damper is not None and any(one.damper == damper for one in record.inspections):
                 with suppress(ValidationError):
-                    forward = forward_of([decode(one) for one in store.latest(damper=fitted.damper)])
+                    forward = forward_of([decode(one) for one in store.latest(damper=damper)])
             told.append(replace(record, forward=forward))
     return told

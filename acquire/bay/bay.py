@@ -117,7 +117,7 @@ class Bay:
             opened, damper = state.opened, state.opened.header.damper
             is_todays = opened.method_sha256 == self._method_sha256
             method = self._method if is_todays else Method.model_validate(opened.method)
-            self._opened_with = state.id, method.of_damper(damper.family, damper.construction)
+            self._opened_with = state.id, method.of_damper(damper.family, damper.edge)
         return self._opened_with[1]
 
     def live(self) -> Live | None:

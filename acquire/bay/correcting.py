@@ -2,27 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from acquire.bay.asked import Answer
 from acquire.bay.inspection import InspectionState
+from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Corrected
 from contract import commands
 from contract.corrections import changes_between
-from contract.header import Header
+from contract.header import DamperPart, EnginePart, Header
+from contract.terms import Verdict
 from contract.wire import rfc3339
 
 MOST = 10
 """Corrections of one inspection: its document stays bounded, and more is no slip of the pencil."""
 
 
+Verdicts = Callable[[Header], tuple[Verdict, Verdict]]
+
+
 def correct(
-    command: commands.Correct, common: dict[str, Any], found: InspectionState, now: datetime
+    command: commands.Correct,
+    common: dict[str, Any],
+    found: InspectionState,
+    now: datetime,
+    known: Known,
+    verdicts: Verdicts,
 ) -> Answer:
-    """The event, which raises the revision. common: what it shares with all."""
+    """The event, which raises the revision. common: what it shares with all. known: the register.
+    verdicts: what the inspection came to, and comes to with another header; asked only where they may differ.
+    """
     if found.state != "signed":
         first = {
             "open": "close and sign it first",
@@ -34,27 +47,50 @@ def correct(
     if len(found.corrections) >= MOST:
         text = f"correct: {found.id} was corrected {MOST} times already; inspect again"
         raise CommandRefusedError("out-of-order", text)
-    header = _corrected(command, found.header)
+    header = _corrected(command, found.header, known)
     changed = changes_between(found.header, header)
     if not changed and not command.remark:
         text = f"correct: what you say of {found.id} is what its record says already"
         raise CommandRefusedError("malformed", text)
+    was, becomes = verdicts(header) if _judged_by(header) != _judged_by(found.header) else ("", "")
+    if becomes == "keep" != was:
+        text = f"correct: {found.id} was signed as {was}, and would be keep with that: inspect again"
+        raise CommandRefusedError("out-of-order", text)
+    answer: dict[str, Any] = {"inspection": found.id, "changed": [change.key for change in changed]}
+    said: dict[str, Any] = {}
+    if was != becomes:
+        said = {"verdict_was": was, "verdict": becomes}
+        answer |= {
+            "verdict": becomes,
+            "warnings": [f"{found.id} was signed as {was}: by its correction it is {becomes}; act on that"],
+        }
     event = Corrected(
-        **common, utc=rfc3339(now), name=command.name, why=command.why, header=header, remark=command.remark
+        **common,
+        utc=rfc3339(now),
+        name=command.name,
+        why=command.why,
+        header=header,
+        remark=command.remark,
+        **said,
     )
-    return [event], {"inspection": found.id, "changed": [change.key for change in changed]}
+    return [event], answer
 
 
-def _corrected(command: commands.Correct, header: Header) -> Header:
+def _judged_by(header: Header) -> tuple[Any, ...]:
+    """What of a header a verdict hangs on: limits go by the damper, what suits by the engine too."""
+    return header.damper.family, header.damper.edge, header.engine.rating_kw
+
+
+def _corrected(command: commands.Correct, header: Header, known: Known) -> Header:
     def given(*keys: str) -> dict[str, Any]:
         said = {key: getattr(command, key) for key in keys if getattr(command, key) is not None}
         return {key: float(one) if isinstance(one, Decimal) else one for key, one in said.items()}
 
     engine, damper = given("distance_km", "hours_h"), given("construction")
     if command.engine is not None:
-        engine["serial"] = command.engine
+        engine |= _of_engine(command.engine, header.engine, known)
     if command.damper is not None:
-        damper["serial"] = command.damper
+        damper = _of_damper(command.damper, header.damper, known) | damper
     return header.model_copy(
         update={
             "engine": header.engine.model_copy(update=engine),
@@ -62,3 +98,21 @@ def _corrected(command: commands.Correct, header: Header) -> Header:
             **given("work_order"),
         }
     )
+
+
+def _of_engine(serial: str, before: EnginePart, known: Known) -> dict[str, Any]:
+    """Another engine has another rating: what the register said of the wrong one is not known of this one."""
+    rating_kw = known.ratings_kw.get(serial)
+    if rating_kw is None and before.rating_kw != known.ratings_kw.get(before.serial):
+        rating_kw = before.rating_kw  # as it was told
+    return {"serial": serial, "rating_kw": rating_kw}
+
+
+def _of_damper(serial: str, before: DamperPart, known: Known) -> dict[str, Any]:
+    """And another damper is of another kind."""
+    said: dict[str, Any] = {"serial": serial}
+    of_this, of_that = (known.dampers.get(one, (None, None)) for one in (serial, before.serial))
+    for key, this, that in zip(("family", "construction"), of_this, of_that, strict=True):
+        told = getattr(before, key)
+        said[key] = this if this is not None else told if told != that else None
+    return said

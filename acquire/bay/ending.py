@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any
 from acquire.bay.asked import Answer
 from acquire.bay.correcting import correct
 from acquire.bay.inspection import InspectionState, fold
+from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
 from acquire.runs.running import Running, name_of
 from contract import commands
 from contract.commands import Command
+from contract.header import Header
+from contract.terms import Verdict
 
 if TYPE_CHECKING:
     from contract.result import Result
@@ -85,10 +88,30 @@ class Ending:
         )
         return [signed], {"inspection": found.id}
 
-    def correct(self, command: commands.Correct, state: InspectionState | None, now: datetime) -> Answer:
+    def correct(
+        self,
+        command: commands.Correct,
+        state: InspectionState | None,
+        run: Running | None,
+        now: datetime,
+        known: Known,
+    ) -> Answer:
         """Something was written down wrong."""
         found = self._named(command.inspection, state)
-        return correct(command, self._common(command, found.id), found, now)
+
+        def verdicts(header: Header) -> tuple[Verdict, Verdict]:
+            if run is not None:  # it takes its time to be graded
+                text = f"correct: that may change the verdict of {found.id}; first end the {name_of(run)}"
+                raise CommandRefusedError("out-of-order", text)
+            from acquire.bay.verdict import verdicts_of  # heavy: see acquire.bay.evidence
+
+            both = verdicts_of(self._journal, found, header)
+            if both is None:
+                text = f"correct: {found.id} is still being written; send correct anew"
+                raise CommandRefusedError("out-of-order", text)
+            return both
+
+        return correct(command, self._common(command, found.id), found, now, known, verdicts)
 
     def _result(self, found: InspectionState) -> Result:
         from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence

@@ -102,7 +102,7 @@ class Handlers:
             case commands.Sign():
                 return self._finishing.sign(command, state)
             case commands.Correct():
-                return self._finishing.correct(command, state, self._clock.utc())
+                return self._finishing.correct(command, state, run, self._clock.utc(), self._known())
             case commands.Resend():
                 return [], {"results": self._journal.count_results(rfc3339(command.since))}
             case _:

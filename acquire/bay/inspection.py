@@ -31,7 +31,7 @@ from acquire.journal.events import (
     TypedRunout,
     TypedThickness,
 )
-from contract.corrections import Correction, changes_between
+from contract.corrections import Change, Correction, changes_between
 from contract.header import Header
 from contract.kinds import takes
 from contract.terms import State
@@ -131,6 +131,8 @@ class InspectionState:
 
     def _correct(self, event: Corrected) -> None:
         what = changes_between(self.header, event.header)
+        if event.verdict:
+            what += (Change(key="verdict", was=event.verdict_was, now=event.verdict),)
         self.corrections.append(
             Correction(
                 by=event.name, why=event.why, when=event.utc, what=what, remark=event.remark or None

@@ -17,12 +17,17 @@ class Known:
     """As the register was when it was last read; of what it does not hold nothing is known.
 
     ratings_kw: by the engine's serial. dampers: family and construction by serial. gauges_due: until when the
-    calibration of a gauge holds, by serial.
+    calibration of a gauge holds, by serial. is_read: whether it was read at all; where it was not, nothing
+    speaks for what is not known.
     """
 
     ratings_kw: Mapping[str, float | None] = field(default_factory=dict)
     dampers: Mapping[str, tuple[Family, Construction | None]] = field(default_factory=dict)
     gauges_due: Mapping[str, date] = field(default_factory=dict)
+    is_read: bool = True
+
+
+UNREAD = Known(is_read=False)
 
 
 def engine_of(command: commands.Open, known: Known) -> EnginePart:
@@ -50,6 +55,11 @@ def doubts_of(command: commands.Open, known: Known) -> list[str]:
     """What is told of an opening that the register does not bear out: a slip of a serial, or another damper
     than the one that is meant."""
     found = []
+    if not known.is_read:
+        found.append(
+            "the register has not been read yet, so rating, kind of damper and calibration dates are only as "
+            "told: state family, construction and rating_kw, or abandon this and open another in a moment"
+        )
     for what, serial, all_of in (
         ("engine", command.engine, known.ratings_kw),
         ("damper", command.damper, known.dampers),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from acquire.bay.evidence import to_evidence
@@ -10,7 +11,9 @@ from acquire.journal.events import Observation
 from acquire.journal.writer import Journal
 from config.method import Method
 from contract.document import as_data, decode
+from contract.header import Header
 from contract.result import Result
+from contract.terms import Verdict
 from grading.assess import assess
 
 
@@ -30,6 +33,19 @@ def result_of(journal: Journal, state: InspectionState) -> Result | None:
     if committed is None or committed.revision < least:
         return None
     return assess(to_evidence(committed), Method.model_validate(committed.opened.method))
+
+
+def verdicts_of(journal: Journal, state: InspectionState, header: Header) -> tuple[Verdict, Verdict] | None:
+    """What an inspection comes to, and what it would with another header, graded here. None where its
+    closing is not committed yet; what comes after that changes no check."""
+    events = journal.read(state.id)
+    committed = fold(events) if events else None
+    if committed is None or committed.state not in ("closed", "signed"):
+        return None
+    method = Method.model_validate(committed.opened.method)
+    evidence = to_evidence(committed)
+    was, becomes = (assess(replace(evidence, header=one), method).verdict for one in (state.header, header))
+    return was, becomes
 
 
 def closing(journal: Journal, state: InspectionState) -> dict[str, Any]:

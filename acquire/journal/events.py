@@ -283,7 +283,7 @@ class Corrected(Event):
     """What was written down wrong of a signed inspection is put right; what was measured stays.
 
     utc: the wall clock then (RFC 3339). name, why: who stands by it, and the reason. header: whole, as it is
-    right. remark: added.
+    right. remark: added. verdict_was, verdict: where it makes another one of that which was signed.
     """
 
     kind: ClassVar[str] = "corrected"
@@ -292,6 +292,8 @@ class Corrected(Event):
     why: str
     header: Header
     remark: str = ""
+    verdict_was: str = ""
+    verdict: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,10 +16,11 @@ ZERO_REACH_NM = NM_PER_MM
 """No casing is thinner than this, and no sound micrometer's zero so far off; our own choice."""
 
 
-def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place, int]]:
+def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place | None, int]]:
     """The thickness readings of a sweep, (place, nm), in order: a gauge's reading is for the first place
-    that has none yet, a typed one for the place it names. A reading kept twice counts once."""
-    taken: list[tuple[Place, int]] = []
+    that has none yet, a typed one for the place it names; None: all have one. A reading kept twice counts
+    once."""
+    taken: list[tuple[Place | None, int]] = []
     numbers: set[int] = set()
     for event in counting(events):
         if isinstance(event, Resumed):
@@ -28,16 +29,17 @@ def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place
             taken.append((event.place, event.value_nm))
         elif isinstance(event, Sample) and event.gauge == begun.gauge.id and event.reading not in numbers:
             numbers.add(event.reading)
-            place = place_of(begun, [place for place, _ in taken], event.value)
-            if place is not None:
-                taken.append((place, event.value))
+            before = [place for place, _ in taken if place is not None]
+            taken.append((place_of(begun, before, event.value), event.value))
     return taken
 
 
-def thickness_of(taken: Sequence[tuple[Place, int]], gauge: GaugeFacts) -> Thickness:
-    """As it is graded: the casing's readings, and the zero before the first and after the last of them."""
+def thickness_of(found: Sequence[tuple[Place | None, int]], gauge: GaugeFacts) -> Thickness:
+    """As it is graded: the casing's readings, and the zero before the first and after the last of them. One
+    read between counts as well: the scale may have moved there, and been set back."""
     from grading.evidence import Thickness, ThicknessReading  # heavy: see acquire.bay.evidence
 
+    taken = [(place, nm) for place, nm in found if place is not None]
     on_casing = [number for number, (place, _) in enumerate(taken) if place != ZERO]
     first, last = (on_casing[0], on_casing[-1]) if on_casing else (len(taken), -1)
     before = [nm for place, nm in taken[:first] if place == ZERO]
@@ -53,6 +55,9 @@ def thickness_of(taken: Sequence[tuple[Place, int]], gauge: GaugeFacts) -> Thick
         zero_asked=True,
         zero_before_nm=before[-1] if before else None,
         zero_after_nm=after[-1] if after else None,
+        zero_between_nm=tuple(nm for place, nm in taken[first : last + 1] if place == ZERO)
+        + tuple(after[:-1]),
+        beyond_nm=tuple(nm for place, nm in found if place is None),
     )
 
 

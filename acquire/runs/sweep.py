@@ -241,6 +241,8 @@ class RunningSweep:
 
     def _take_thickness(self, value: int, typed: TypedThickness | None = None) -> None:
         if typed is not None and typed.replaces:
+            if typed.place == ZERO:
+                return
             self._thickness[typed.replaces] = value
         else:
             place = typed.place if typed is not None else place_of(self.begun, self._taken, value)

@@ -17,6 +17,7 @@ from grading.evidence import GaugeFacts, Thickness
 from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
 from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.doubt import doubtful
+from grading.thickness.presses import press_faults
 from grading.thickness.thickness import (
     NM_PER_MM,
     Places,
@@ -25,7 +26,7 @@ from grading.thickness.thickness import (
     name_of,
     sort_places,
 )
-from grading.thickness.zero import with_shift, zero_faults, zero_shift_mm, zero_warnings
+from grading.thickness.zero import largest_shift_mm, with_shift, zero_faults, zero_warnings
 
 WORSE: tuple[Decided, ...] = ("within", "unclear", "over")
 """From best to worst, where two figures of one check are decided."""
@@ -46,7 +47,10 @@ def judge_thickness(
     sets = _sets(attempts, rules)
     places = [sort_places([r for a in group for r in a.readings], rules) for group in sets]
     faults = [
-        list(found.faults) or _missing(found) or _absurd(found, rules) or zero_faults(group, rules)
+        list(found.faults)
+        or _missing(found)
+        or _absurd(found, rules)
+        or zero_faults(group, rules) + press_faults(group)
         for found, group in zip(places, sets, strict=True)
     ]
     valid = [i for i, found in enumerate(faults) if not found]
@@ -78,9 +82,10 @@ def judge_thickness(
     shown, coarser = _as_shown(gauge, together)
     warnings += coarser
     listed = attempt_parts(faults, counted, [None] * len(faults))
-    shown = with_shift(shown, used)
+    shift_mm = largest_shift_mm([sets[i] for i in sorted(counted)])
+    shown = with_shift(shown, shift_mm)
     judged = _judged_set(together, len(counted), shown, method, tuple(warnings), listed, looks=len(valid))
-    judged = judged.model_copy(update={"gauge": gauge_part(gauge), "zero_shift_mm": zero_shift_mm(used)})
+    judged = judged.model_copy(update={"gauge": gauge_part(gauge), "zero_shift_mm": shift_mm})
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})

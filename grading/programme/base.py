@@ -16,7 +16,8 @@ BEFORE_FITTING = timedelta(days=1)
 class Base:
     """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
 
-    condemned: a later inspection of that damper which ended in `replace`. sentences: what on record does not
+    condemned: a later inspection of that damper which ended in `replace`; again: one that ended in
+    `measure-again`, of which nobody knows what it would have come to. sentences: what on record does not
     count, and why.
     """
 
@@ -24,6 +25,7 @@ class Base:
     damper: str | None
     inspection: Inspected | None = None
     condemned: Inspected | None = None
+    again: Inspected | None = None
     sentences: tuple[str, ...] = ()
 
 
@@ -31,9 +33,8 @@ def base_of(record: EngineRecord) -> Base:
     """From when the intervals count; day is None where nothing on record says it.
 
     A `keep` counts, closed or signed, of the damper that is fitted; a signer's own decision stands for the
-    verdict. What is incomplete, to be measured again,
-    open or abandoned does not; `replace` does not either, and the engine is due until another damper is
-    fitted or the same one was kept after all.
+    verdict. What is incomplete, open or abandoned does not; `measure-again` and `replace` do not either,
+    and the engine is due until another damper is fitted or the same one was kept after all.
     """
     fitted = record.fitted
     done = [one for one in record.inspections if one.is_done]
@@ -44,9 +45,10 @@ def base_of(record: EngineRecord) -> Base:
     kept = next((one for one in reversed(own) if one.ended == "keep"), None)
     after = [one for one in own if kept is None or one.opened > kept.opened]
     condemned = next((one for one in reversed(after) if one.ended == "replace"), None)
+    again = next((one for one in reversed(after) if one.ended == "measure-again"), None)
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
     sentences = tuple(_sentences(record, damper, done, after, kept))
-    return Base(day, damper, kept, condemned, sentences)
+    return Base(day, damper, kept, condemned, again, sentences)
 
 
 def _sentences(
@@ -71,7 +73,7 @@ def _sentences(
             f"inspection {last.id} of {last.day} is of damper {last.damper}, and {damper} is fitted since "
             f"{fitted.day} by the register: it does not count until the fitting of {last.damper} is imported"
         )
-    unfinished = [one for one in after if one.ended in ("measure-again", "incomplete")]
+    unfinished = [one for one in after if one.ended == "incomplete"]
     if unfinished:
         last = unfinished[-1]
         yield f"inspection {last.id} of {last.day} ended in {last.ended} and does not count"

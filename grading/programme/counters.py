@@ -19,6 +19,9 @@ from grading.statistics.distributions import t_quantile
 
 DAYS_MAX = 20 * 365
 """Further off nobody plans by a counter's pace."""
+PACE_DAYS_LEAST = 5
+"""Days from the first reading to the last: nearer together they tell of a night or a repair, not of its use.
+Our own choice, no source."""
 FREEDOM_LEAST = 2
 """With fewer degrees of freedom an interval says nothing that a workshop could use."""
 
@@ -83,15 +86,18 @@ class Pace:
 
 
 def pace_of(readings: Sequence[Reading], window_days: int) -> Pace | None:
-    """From the readings of the last `window_days` before the last one, or from all where there are not two.
+    """From the readings of the last `window_days` before the last one, or from all where those are too near
+    together.
 
-    readings: as a Series has them. None from fewer than two days.
+    readings: as a Series has them. None where all lie within fewer days than PACE_DAYS_LEAST.
     """
-    if len(readings) < 2:
+    if not readings:
         return None
     since = readings[-1].day - timedelta(days=window_days)
     within = [one for one in readings if one.day >= since]
-    used = within if len(within) >= 2 else readings
+    used = next((some for some in (within, readings) if _days_of(some) >= PACE_DAYS_LEAST), None)
+    if used is None:
+        return None
     steps = [(float((b.day - a.day).days), b.value - a.value) for a, b in pairwise(used)]
     days = math.fsum(d for d, _ in steps)
     per_day = (used[-1].value - used[0].value) / days
@@ -100,6 +106,10 @@ def pace_of(readings: Sequence[Reading], window_days: int) -> Pace | None:
     if freedom >= FREEDOM_LEAST:
         spread = math.fsum((way - per_day * d) ** 2 / d for d, way in steps) / freedom
     return Pace(per_day, spread, days, freedom)
+
+
+def _days_of(readings: Sequence[Reading]) -> int:
+    return (readings[-1].day - readings[0].day).days
 
 
 @dataclass(frozen=True, slots=True)

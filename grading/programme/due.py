@@ -98,8 +98,8 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
             sentences.append(f"put forward by the trend of its figures: {forward.why} (see history)")
         parts = list(_parts(counters, at, method, today))
         for by, series in counters.items():
-            sentences += _amiss(by, series, starts[by], base.day)
-        doubtful = _is_doubtful(counters, starts, today - timedelta(days=method.programme.soon_days))
+            sentences += _amiss(by, series, starts[by], base.day, method.programme.rate_days)
+        doubtful = _is_doubtful(counters, starts, method.programme, today)
     reason = unsuitable(
         method.suitability, family=record.family, construction=record.construction, rating_kw=record.rating_kw
     )
@@ -107,27 +107,34 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
         sentences.append(f"damper {record.fitted.damper}: {reason.reason}")
     first = _first(parts)
     found: set[DueState] = {part.state for part in parts}
-    if events or base.condemned is not None:
+    is_pressed = bool(events) or base.condemned is not None or base.again is not None
+    if is_pressed:
         found.add("due")
     if doubtful or not parts:
         found.add("unknown")
     state = next(state for state in STATES if state in found)
-    is_pressed = bool(events) or base.condemned is not None
     days = [part.day for part in parts if part.day is not None]
     day = today if is_pressed else min(days, default=None)
     return Due(record, base, state, tuple(parts), first, day, tuple(events), tuple(sentences))
 
 
-def _is_doubtful(counters: Mapping[By, Series], starts: Mapping[By, Reading | None], stale: date) -> bool:
+def _is_doubtful(
+    counters: Mapping[By, Series], starts: Mapping[By, Reading | None], programme: Programme, today: date
+) -> bool:
     """Whether a counter may have come further than anyone can tell: it contradicts itself, was not read when
-    its interval began, or once only and before the day `stale`. One that is never read is left to the other,
-    but one of them must be."""
+    its interval began, or tells no pace and was read last more than `soon_days` ago. One that is never read
+    is left to the other, but one of them must be."""
+    stale = today - timedelta(days=programme.soon_days)
     if counters and not any(series.readings or series.fall for series in counters.values()):
         return True
     return any(
         series.fall is not None
         or (len(series.readings) > 0 and starts[by] is None)
-        or (len(series.readings) == 1 and series.readings[0].day < stale)
+        or (
+            len(series.readings) > 0
+            and series.readings[-1].day < stale
+            and pace_of(series.readings, programme.rate_days) is None
+        )
         for by, series in counters.items()
     )
 
@@ -140,6 +147,9 @@ def _pressing(base: Base, events: Sequence[Event], programme: Programme) -> Iter
             f"inspection {one.id} of {one.day} ended in replace: fit another damper and import its fitting, "
             "or inspect again what was cleaned and refitted"
         )
+    if base.again is not None:
+        one = base.again
+        yield f"inspection {one.id} of {one.day} ended in measure-again and does not count: measure again"
     texts = {trigger.id: trigger.text for trigger in programme.trigger}
     for event in events:
         note = f" ({event.note})" if event.note else ""
@@ -163,7 +173,7 @@ def _value(start: Reading | None) -> float | None:
     return None if start is None else start.value
 
 
-def _amiss(by: By, series: Series, start: Reading | None, day: date) -> Iterator[str]:
+def _amiss(by: By, series: Series, start: Reading | None, day: date, rate_days: int) -> Iterator[str]:
     """What cannot be told of a counter, or is told from little."""
     counter, unit = COUNTERS[by], UNITS[by]
 
@@ -181,9 +191,10 @@ def _amiss(by: By, series: Series, start: Reading | None, day: date) -> Iterator
         yield f"no reading of {counter} is on record"
     elif start is None:
         yield f"{counter} was not read until {day}, from which it counts: import a reading of that day"
-    elif len(series.readings) == 1:
-        day = series.readings[0].day
-        yield f"{counter} was read on {day} only, so its rate is unknown: import another reading"
+    elif pace_of(series.readings, rate_days) is None:
+        first, last = series.readings[0].day, series.readings[-1].day
+        when = f"on {first}" if first == last else f"from {first} to {last}"
+        yield f"{counter} was read {when} only, so its rate is unknown: import another reading"
     elif start.day < day:
         yield f"{counter} counts from {read(start)}: no reading of {day} is on record"
 

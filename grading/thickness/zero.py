@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 from config.method import ThicknessRules
 from contract.units import NM_PER_MM
@@ -12,12 +13,21 @@ from grading.evidence import GaugeFacts, Thickness
 
 
 def zero_shift_mm(attempts: Sequence[Thickness]) -> float | None:
-    """The largest by size that the zero moved in one attempt, mm; None where it was not read twice."""
-    shifts = [
-        (attempt.zero_after_nm - attempt.zero_before_nm) / NM_PER_MM
+    """The largest by size that the zero moved in one set of attempts, mm: from any look at it to any later
+    one, as their readings are compared with each other. None where it was not read twice."""
+    zeros = [
+        nm
         for attempt in attempts
-        if attempt.zero_before_nm is not None and attempt.zero_after_nm is not None
+        for nm in (attempt.zero_before_nm, *attempt.zero_between_nm, attempt.zero_after_nm)
+        if nm is not None
     ]
+    shifts = [(later - one) / NM_PER_MM for one, later in combinations(zeros, 2)]
+    return max(shifts, key=abs, default=None)
+
+
+def largest_shift_mm(sets: Sequence[Sequence[Thickness]]) -> float | None:
+    """The same of the set in which it moved most: sets are not compared with each other, their places are."""
+    shifts = [shift for shift in map(zero_shift_mm, sets) if shift is not None]
     return max(shifts, key=abs, default=None)
 
 
@@ -48,8 +58,7 @@ def zero_warnings(attempts: Sequence[Thickness], rules: ThicknessRules) -> list[
     return [f"the micrometer's zero was not read {' and '.join(sorted(lacking, reverse=True))}"]
 
 
-def with_shift(gauge: GaugeFacts, attempts: Sequence[Thickness]) -> GaugeFacts:
+def with_shift(gauge: GaugeFacts, shift: float | None) -> GaugeFacts:
     """The gauge, whose differences may be wrong by what its zero moved too: rectangular, as by its own error
     (JCGM 100:2008, 4.3.7)."""
-    shift = zero_shift_mm(attempts)
     return gauge if not shift else replace(gauge, mpe_mm=math.hypot(gauge.mpe_mm, shift))

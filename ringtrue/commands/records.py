@@ -154,7 +154,7 @@ def _verify_bay(config: Path, checkpoints: list[Checkpoint], since: str) -> dict
     from config.settings import read_settings
     from records.store import Store
     from ringtrue.archive.sources import sqlite_file
-    from ringtrue.chained import Stored, kept_in_journal, kept_in_records, stored_in, waiting_in
+    from ringtrue.chained import Stored, kept_in_journal, kept_in_records, stored_in, unchained, waiting_in
 
     settings = read_settings(config, os.environ)
     bay = settings.bay.site, settings.bay.name
@@ -177,15 +177,19 @@ def _verify_bay(config: Path, checkpoints: list[Checkpoint], since: str) -> dict
     except AlteredError as error:
         spoilt = Break("checkpoint", "journal", *bay, "", 0, f"the latest one: {error}")
     verified = verify(bay, [journal, records], checkpoints, since=since)
-    return {"/".join(bay): replace(verified, broken=verified.broken or spoilt)}
+    notes = (
+        *verified.notes,
+        *(broken.in_words() for whose, broken in unchained(stored) if whose not in bays),
+    )
+    return {"/".join(bay): replace(verified, broken=verified.broken or spoilt, notes=notes)}
 
 
 def _verify_records(url: str, checkpoints: list[Checkpoint], since: str) -> dict[str, Verified]:
     from contextlib import closing
 
-    from chain.verify import Kept, verify
+    from chain.verify import Kept, Verified, verify
     from records.store import Store
-    from ringtrue.chained import kept_in_records, lineages, stored_in
+    from ringtrue.chained import kept_in_records, lineages, stored_in, unchained
 
     with closing(Store(url, create=False)) as store:
         stored = stored_in(store)
@@ -199,6 +203,8 @@ def _verify_records(url: str, checkpoints: list[Checkpoint], since: str) -> dict
         of_it = [one for one in checkpoints if (one.site, one.bay) in bays or one.chain in names]
         kept = kept_in_records(stored, names, bays, nothing)
         found["/".join(bay)] = verify(bay, [kept], of_it, since=since)
+    if not since:
+        found |= {"/".join(bay): Verified(broken, 0, 0, ()) for bay, broken in unchained(stored)}
     return found
 
 

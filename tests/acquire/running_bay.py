@@ -9,7 +9,7 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.daemon import Daemon, RecordsHeld, RecordsNew
+from acquire.daemon import Daemon, ReadRegister, RecordsHeld, RecordsNew
 from config.bay import BayFiles
 from link.address import BrokerAddress
 from link.broker import built_in_address
@@ -27,6 +27,7 @@ class Running:
     records_away: bool = False
     records_new: RecordsNew | None = None
     records_held: RecordsHeld | None = None
+    read_register: ReadRegister | None = None
 
     async def deliver(self, document: bytes) -> None:
         if self.records_away:
@@ -52,6 +53,7 @@ class Running:
             deliver_chain=self.deliver_chain,
             records_new=self.records_new,
             records_held=self.records_held,
+            read_register=self.read_register,
             software="test",
         )
         running = asyncio.ensure_future(daemon.run(stop))

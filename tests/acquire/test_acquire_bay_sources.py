@@ -14,6 +14,8 @@ from acquire.errors import FoldError
 from acquire.journal.events import Mark
 from acquire.journal.file import Batch, write_batch
 from acquire.journal.sealer import Sealer
+from contract.result import ThicknessCheck
+from grading.assess import judge
 from grading.evidence import Sweep, Thickness
 from tests.acquire.workbench import INDICATOR, KEYED, Workbench
 
@@ -127,6 +129,50 @@ def test_a_zero_that_is_passed_over_or_read_between_is_no_place_of_the_casing(be
     assert isinstance(found, Thickness)
     assert [r.value_nm for r in found.readings] == [38_000_000 + n for n in range(8)]
     assert (found.zero_before_nm, found.zero_after_nm) == (None, 1_000)
+    assert (found.zero_between_nm, found.beyond_nm) == ((2_000,), (38_000_000,))
+
+
+def thickness_found(bench: Workbench) -> ThicknessCheck:
+    check = judge("thickness", to_evidence(bench.state()).attempts["thickness"], bench.files.method)
+    assert isinstance(check, ThicknessCheck)
+    return check
+
+
+def test_a_key_pressed_twice_at_a_place_loses_none_unheard(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    bench.do("begin", check="thickness", gauge=KEYED)
+    bench.read(KEYED, 0)
+    for value in (38_000_000, 38_000_000, *[38_010_000] * 6, 37_500_000):  # the last place is a thin one
+        bench.read(KEYED, value)
+    bench.read(KEYED, 0)
+    check = thickness_found(bench)
+    assert check.outcome == "invalid"
+    assert "pressed once more than there are places, and 37.500 mm is of none" in check.reason
+
+
+@pytest.mark.parametrize("again", [True, False])
+def test_a_zero_that_moved_is_not_forgotten_for_a_reading_after_it(bench: Workbench, again: bool) -> None:
+    bench.open(scope="bench")
+    bench.do("begin", check="thickness", gauge=KEYED)
+    for value in (0, *[38_000_000] * 4, *([] if again else [60_000, 0]), *[38_000_000] * 4):
+        bench.read(KEYED, value)
+    bench.read(KEYED, 60_000 if again else 0)
+    if again:
+        bench.do("record", check="thickness", station_deg=90, radius="outer", value_mm=38)
+    check = thickness_found(bench)
+    assert check.outcome == "invalid"
+    assert "zero moved by +0.060 mm" in check.reason or "zero moved by -0.060 mm" in check.reason
+
+
+def test_a_zero_typed_anew_is_no_thickness(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    bench.do("begin", check="thickness", gauge="typed")
+    bench.do("record", check="thickness", radius="zero", value_mm=0.1)
+    bench.do("record", check="thickness", station_deg=0, radius="outer", value_mm=38)
+    bench.do("record", check="thickness", radius="zero", value_mm=0.001, replace=True)
+    live = bench.bay.live()
+    assert live is not None
+    assert (live.min_mm, live.max_mm, live.readings) == (38, 38, 1)
 
 
 def test_thickness_typed_within_a_sweep_fills_its_place(bench: Workbench) -> None:

@@ -59,6 +59,7 @@ def test_what_was_written_down_wrong_is_right_and_both_stand_in_the_result(bench
 
 
 def test_corrections_add_up_and_outlive_a_restart(bench: Workbench) -> None:
+    bench.flush()
     bench.do("correct", **SAID, damper="GQ-D-0816", work_order="W-7", construction="welded")
     bench.restart(now_ns=5)
     bench.do("correct", **SAID, remark="the plate was under paint")

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from acquire.bay.known import Known
+from acquire.bay.known import UNREAD, Known
 from config.method import GaugeRules
 from tests.acquire.workbench import INDICATOR, Workbench
 
@@ -50,6 +50,19 @@ def test_what_is_told_counts_and_is_held_against_it(bench: Workbench) -> None:
 def test_a_serial_that_it_does_not_hold_is_told(bench: Workbench, said: dict[str, str], warning: str) -> None:
     bench.bay.known = KNOWN
     assert opened(bench, **said)["warnings"] == [warning]
+
+
+@pytest.mark.parametrize("edge", ["Welded", "unknown", "rolled edge"])
+def test_an_edge_that_no_method_can_name_is_refused(bench: Workbench, edge: str) -> None:
+    reply = bench.send("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="bench", construction=edge)
+    assert reply["error"]["code"] == "malformed"
+    assert "rolled" in reply["error"]["message"]
+
+
+def test_one_that_was_not_read_yet_is_told(bench: Workbench) -> None:
+    bench.bay.known = UNREAD
+    (warning,) = opened(bench)["warnings"]
+    assert "the register has not been read yet" in warning
 
 
 def test_an_empty_one_has_nothing_to_say(bench: Workbench) -> None:

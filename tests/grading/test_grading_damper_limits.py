@@ -81,6 +81,7 @@ def graded(method: Method, damper: dict[str, Any], rating_kw: float | None = Non
         ({"construction": "rolled"}, 301.0, "replace", "bad", "suits engines up to 300 kW"),
         ({"construction": "welded"}, None, "keep", None, ""),
         ({}, 250.0, "incomplete", "missing", "look at its edge"),
+        ({"construction": "Rolled"}, 301.0, "incomplete", "missing", "look at its edge"),
         ({"construction": "rolled"}, None, "incomplete", "missing", "rating is not on record"),
         ({"family": "rubber"}, 250.0, "measure-again", "invalid", "the method is for viscous ones"),
     ],
@@ -94,6 +95,13 @@ def test_one_that_does_not_belong_is_a_reason(
     assert (found and found.outcome) == outcome
     assert not words or any(r.startswith("suitability: ") and words in r for r in result.reasons)
     assert result.method.sha256 == EDGES.sha256()  # of the method, not of what a damper makes of it
+
+
+@pytest.mark.slow
+def test_an_edge_in_words_of_ones_own_is_not_known() -> None:
+    result = graded(KINDS, {"family": "viscous", "construction": "Welded"})
+    assert result.checks.rim is not None
+    assert result.checks.rim.limit_mm == 0.2
 
 
 @pytest.mark.slow

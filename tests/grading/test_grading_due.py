@@ -131,7 +131,20 @@ def test_what_counts_is_the_last_inspection_that_ended_in_keep() -> None:
     assert found.base.inspection.id == "GQ-1"
     assert part(found, "hours").at == 4280.0
     assert part(found, "calendar").day == date(2027, 3, 2)
-    assert "inspection GQ-2 of 2026-05-04 ended in measure-again and does not count" in found.sentences
+    assert "inspection GQ-2 of 2026-05-04 ended in measure-again and does not count: measure again" in (
+        found.sentences
+    )
+
+
+def test_what_was_to_be_measured_again_is_due_until_it_was() -> None:
+    day = date(2026, 5, 4)
+    first, again = inspected(date(2026, 3, 2)), inspected(day, "measure-again", id_="GQ-2")
+    found = due(inspections=(first, again))
+    assert (found.state, found.day) == ("due", TODAY)
+    kept = inspected(day + timedelta(days=1), id_="GQ-3", hours_h=1600.0)
+    assert due(inspections=(first, again, kept)).state == "ok"
+    assert due(inspections=(first, replace(again, state="open"))).state == "ok"
+    assert due(fittings=(Fitting(day + timedelta(days=2), "D-2"),), inspections=(first, again)).state == "ok"
 
 
 @pytest.mark.parametrize(
@@ -209,7 +222,7 @@ def test_without_a_fitting_on_record_inspections_count_of_the_damper_seen_last()
             inspected(date(2026, 5, 4), "measure-again", id_="GQ-2"),
         ),
     )
-    assert (found.base.damper, found.base.day, found.state) == ("D-1", None, "unknown")
+    assert (found.base.damper, found.base.day, found.state) == ("D-1", None, "due")
     kept = due(fittings=(), inspections=(inspected(date(2026, 5, 4), hours_h=1600.0),))
     assert (kept.state, kept.base.day) == ("ok", date(2026, 5, 4))
 
@@ -327,3 +340,22 @@ def test_what_the_method_does_not_limit_is_no_part_and_not_asked_for() -> None:
 
 def test_a_damper_that_does_not_suit_is_told() -> None:
     assert "damper D-1: a rubber damper, and the method is for viscous ones" in due(family="rubber").sentences
+
+
+def test_a_counter_read_on_two_days_together_tells_no_pace() -> None:
+    """Measured again on the next day: as good as read once."""
+    found = due(hours_h=hours((FITTED, 1000.0), (FITTED + timedelta(days=1), 1000.0)))
+    assert found.state == "unknown"
+    assert any("its rate is unknown" in one for one in found.sentences)
+
+
+def test_two_readings_together_are_no_year() -> None:
+    """The pace of a night says nothing of the year before it."""
+    before = TODAY - timedelta(days=400)
+    found = due(
+        fittings=(Fitting(before, "D-1"),),
+        hours_h=hours(
+            (before, 0.0), (TODAY - timedelta(days=31), 1845.0), (TODAY - timedelta(days=30), 1845.0)
+        ),
+    )
+    assert part(found, "hours").per_day == pytest.approx(5.0, rel=0.01)

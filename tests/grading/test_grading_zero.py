@@ -51,6 +51,23 @@ def test_a_later_set_counts_where_the_first_one_does_not() -> None:
     assert check.zero_shift_mm == 0.001
 
 
+def test_two_parts_of_a_set_are_of_one_scale() -> None:
+    whole = with_zero(0, 0)
+    thick, thin = whole.readings[:4], whole.readings[4:]
+    parts = [
+        replace(whole, readings=thick),
+        replace(whole, readings=thin, zero_before_nm=50_000, zero_after_nm=50_000),
+    ]
+    check = judge_thickness(parts, EXAMPLE)
+    assert check.outcome == "invalid"
+    assert "zero moved by +0.050 mm" in check.reason
+
+
+def test_sets_that_are_whole_need_not_be() -> None:
+    check = judge_thickness([with_zero(0, 1_000), with_zero(50_000, 52_000)], EXAMPLE)
+    assert (check.outcome, check.zero_shift_mm) == ("within", 0.002)
+
+
 def test_a_method_that_asks_for_none_hears_none() -> None:
     assert judge_thickness([with_zero(0, 50_000)], NOT_ASKED).outcome != "invalid"
 

@@ -77,6 +77,12 @@ def test_an_event_makes_an_engine_due_until_it_was_inspected(run: Run, tmp_path:
     assert run("due", "GQ-E-2211")[0] == 1
 
 
+def test_an_inspection_to_be_measured_again_is_named(run: Run, tmp_path: Path) -> None:
+    store(tmp_path, result("GQ-E-2211", "GQ-D-0822", date(2026, 11, 21), "measure-again", hours_h=7600.0))
+    code, out, _ = run("due", "GQ-E-2211")
+    assert (code, "due  2026-11-26  measure again" in out) == (0, True)
+
+
 def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
     store(tmp_path, result("GQ-E-77", "GQ-D-77", date(2026, 11, 2)))
     code, out, _ = run("due", "--json")
@@ -163,11 +169,18 @@ def test_with_a_method_and_records_named_no_configuration_is_needed(run: Run) ->
     assert (code, "GQ-E-1986" in out) == (0, True)
 
 
+@pytest.mark.parametrize("is_fitting_known", [True, False])
 def test_a_rising_figure_brings_the_inspection_forward_with_its_reason(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    is_fitting_known: bool,
 ) -> None:
     run = bay(tmp_path, monkeypatch, capsys)
-    import_examples(run)
+    if is_fitting_known:
+        import_examples(run)
+    else:
+        assert run("register", "import", "engines", str(EXAMPLES / "engines.csv"))[0] == 0
     store(
         tmp_path,
         *(

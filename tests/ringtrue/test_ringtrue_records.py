@@ -12,9 +12,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from chain.signing import read_record
+from records.store import Store
 from ringtrue.cli import main
 from tests.chain.chained_bay import ChainedBay
 from tests.chain.signers import signer
+from tests.records.test_records_store import document
 from tests.ringtrue.verified_bay import LAST, broken, change, copy_of, delivered, place_of, verify
 
 
@@ -199,6 +201,21 @@ def test_a_file_without_a_checkpoint_is_no_witness(
     kept.write_bytes(said)
     assert main(["records", "verify", "--config", str(bay.config), "--checkpoint", str(kept)]) == 3
     assert "kept.txt" in capsys.readouterr().err
+
+
+def test_a_result_put_in_under_the_name_of_a_bay_without_a_chain_is_told(
+    bay: ChainedBay, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with closing(Store(bay.url)) as store:
+        store.put(document("forged-1", site="greywacke", bay="bay-9"))
+    code, said = verify(bay)
+    assert code == 0  # of this bay
+    (note,) = said["bays"]["greywacke/bay-2"]["notes"]
+    assert note.startswith("greywacke/bay-9, forged-1 revision 1, in the records: document without record")
+    assert main(["records", "verify", "--records", bay.url]) == 1
+    out = capsys.readouterr().out
+    assert "greywacke/bay-2: sound" in out
+    assert note in out
 
 
 def test_records_that_were_deleted_are_missed(bay: ChainedBay) -> None:

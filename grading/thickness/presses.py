@@ -1,0 +1,27 @@
+"""A micrometer's key pressed more often than there are places: which reading is of which cannot be told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from contract.units import NM_PER_MM
+from grading.evidence import Thickness
+
+SLACK_STEPS = 2
+"""So many steps of the display a place that is read twice may differ; our own choice, no source."""
+
+
+def press_faults(attempts: Sequence[Thickness]) -> list[str]:
+    """Why the readings do not count: pressed twice at one place, every one after it stands at the wrong one,
+    and that of the last at none. Within what the others span it changes no spread."""
+    faults = []
+    for attempt in attempts:
+        values = [reading.value_nm for reading in attempt.readings]
+        slack_nm = SLACK_STEPS * attempt.gauge.resolution_mm * NM_PER_MM
+        out = [nm for nm in attempt.beyond_nm if not min(values) - slack_nm <= nm <= max(values) + slack_nm]
+        if out:
+            faults.append(
+                f"the key was pressed once more than there are places, and {out[0] / NM_PER_MM:.3f} mm is "
+                "of none: a place was read twice; read every place again"
+            )
+    return faults
