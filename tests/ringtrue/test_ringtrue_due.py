@@ -77,6 +77,19 @@ def test_an_event_makes_an_engine_due_until_it_was_inspected(run: Run, tmp_path:
     assert run("due", "GQ-E-2211")[0] == 1
 
 
+def test_what_cannot_be_told_is_not_the_answer_that_none_is_due(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "ringtrue.toml").write_text("[bay]\n")
+    code, out, err = run("due")
+    assert (code, out) == (3, "")
+    assert "site" in err
+
+
+def test_an_event_is_what_makes_it_due_as_data_too(run: Run) -> None:
+    run("register", "event", "GQ-E-2211", "impact", "--date", "2026-11-20")
+    (engine,) = json.loads(run("due", "GQ-E-2211", "--json")[1])["engines"]
+    assert (engine["state"], engine["by"]) == ("due", "event")
+
+
 def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
     store(tmp_path, result("GQ-E-77", "GQ-D-77", date(2026, 11, 2)))
     code, out, _ = run("due", "--json")
