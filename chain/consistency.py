@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
-from pydantic import ValidationError
-
 from chain.errors import AlteredError, ChainError
 from chain.merkle import consistency_proof, grown_from, is_consistent
 from chain.signing import canonical, read_checkpoint
@@ -47,8 +45,12 @@ def check_proof(said: bytes, kept: Checkpoint) -> Checkpoint:
     try:
         consistency = Consistency.model_validate_json(said)
         new = read_checkpoint(canonical(consistency.checkpoint))
-    except (ValidationError, ValueError, AlteredError) as error:
-        raise NoProofError(f"no proof: {' '.join(str(error).split())}") from None
+    except AlteredError as error:
+        raise NoProofError(f"no proof: {error}") from None
+    except ValueError:
+        raise NoProofError(
+            "no proof: this is not what `ringtrue records prove` writes; have it made again"
+        ) from None
     same = (new.site, new.bay, new.chain, new.key) == (kept.site, kept.bay, kept.chain, kept.key)
     proof = [bytes.fromhex(one) for one in consistency.proof]
     if not same or not is_consistent(

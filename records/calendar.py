@@ -49,7 +49,8 @@ def _summary(due: Due) -> str:
 def _days(due: Due, today: date) -> Iterable[str]:
     """Each way to be due, with its day."""
     for part in due.parts:
-        at = "" if part.at is None else f" at {part.at:.0f} {UNITS[part.by]}"
+        at = "" if part.at is None else f" at {part.at:,.0f} {UNITS[part.by]}".replace(",", " ")
         about = "about " if part.is_predicted else ""
         ago = ", which is past" if part.day is not None and part.day < today else ""
-        yield f"{part.by}{at}: {about}{part.day}{ago}" if part.day else f"{part.by}{at}: day not known"
+        never = "day not known" if part.per_day is None else "not reached within 20 years"
+        yield f"{part.by}{at}: {about}{part.day}{ago}" if part.day else f"{part.by}{at}: {never}"

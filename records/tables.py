@@ -6,7 +6,35 @@ tables have names of their own: a fleet's database may hold other programs'.
 
 from __future__ import annotations
 
-from sqlalchemy import Column, Float, ForeignKey, Index, Integer, LargeBinary, MetaData, String, Table
+from typing import Any
+
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    TypeDecorator,
+    cast,
+)
+
+
+class Bytes(TypeDecorator[bytes]):
+    """Bytes, also where somebody has put text or a number into the place: SQLite keeps what it is given, and
+    most hands that alter a row leave text."""
+
+    impl = LargeBinary
+    cache_ok = True
+
+    def column_expression(self, column: ColumnElement[Any]) -> ColumnElement[bytes]:
+        """What is read."""
+        return cast(column, LargeBinary)
+
 
 METADATA = MetaData()
 
@@ -24,7 +52,7 @@ RESULTS = Table(
     Column("opened", String, nullable=False),
     Column("stored", String, nullable=False, index=True),
     Column("sha256", String, nullable=False),
-    Column("document", LargeBinary, nullable=False),
+    Column("document", Bytes, nullable=False),
 )
 
 CHAIN = Table(
@@ -38,7 +66,7 @@ CHAIN = Table(
     Column("inspection", String),
     Column("revision", Integer),
     Column("stored", String, nullable=False),
-    Column("record", LargeBinary, nullable=False),
+    Column("record", Bytes, nullable=False),
     Index("ix_chain_order", "site", "bay", "chain", "place"),
 )
 

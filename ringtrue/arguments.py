@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -60,6 +61,19 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no number with a point such as 0.12") from None
+
+
+def placed(output: str, name: str) -> Path:
+    """The file to make: `output`, or where that is a folder the one of this name in it.
+
+    Raises UsageError for a name that ends as a folder's does and is none: of a stick that is not plugged in
+    no file is made on the very disk that it is to outlive.
+    """
+    if Path(output).is_dir():
+        return Path(output) / name
+    if output.endswith(os.sep):
+        raise UsageError("-o", output, "a folder that is there (make it first, or plug it in)")
+    return Path(output)
 
 
 def add_config(parser: argparse.ArgumentParser) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 import ringtrue
 from contract.live import Live
 from contract.result import Result, SurfaceCheck
+from contract.words import due_words
 from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER, DemoFolder
 from simulators.damper import Damper
 
@@ -127,13 +128,7 @@ def closing(
     for reason in result.reasons:
         print(textwrap.fill(reason, _text_width(), initial_indent="  ", subsequent_indent="    "))
     if result.next_due is not None:
-        due = result.next_due
-        dues = (
-            f"at {due.distance_km:.0f} km" if due.distance_km is not None else "",
-            f"at {due.hours_h:.0f} h" if due.hours_h is not None else "",
-            f"on {due.date}" if due.date is not None else "",
-        )
-        next_due = f"next inspection {' or '.join(filter(None, dues))}, whichever comes first"
+        next_due = f"next due: {due_words(result.next_due)}"
         print(textwrap.fill(next_due, _text_width(), initial_indent="  ", subsequent_indent="    "))
     if picture is not None:
         print(f"\npicture: {picture}")

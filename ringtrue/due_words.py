@@ -101,7 +101,7 @@ def _engine(due: Due) -> dict[str, Any]:
         "damper": base.damper,
         "state": due.state,
         "day": _iso(due.day),
-        "by": due.first.by if due.first else None,
+        "by": _by(due),
         "counts_from": {
             "date": _iso(base.day),
             "inspection": base.inspection.id if base.inspection else None,
@@ -114,6 +114,15 @@ def _engine(due: Due) -> dict[str, Any]:
         "condemned_by": base.condemned.id if base.condemned else None,
         "sentences": list(due.sentences),
     }
+
+
+def _by(due: Due) -> str | None:
+    """What makes it due: an event or a verdict before any count."""
+    if due.events:
+        return "event"
+    if due.base.condemned is not None:
+        return "verdict"
+    return due.first.by if due.first else None
 
 
 def _part_data(part: Part) -> dict[str, Any]:

@@ -7,10 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from contract.words import count_of
+from contract.words import count_of, due_words
 
 if TYPE_CHECKING:
-    from contract.result import NextDue
     from grading.programme.past import History, Spell
     from grading.programme.series import By, Heading, Visit
     from grading.programme.trend import Interval, Trend
@@ -20,7 +19,7 @@ PER: Mapping[By, float] = {"hours_h": 1_000.0, "distance_km": 100_000.0, "date":
 """For how much of each count a rate is told."""
 SAID: Mapping[By, str] = {"hours_h": "1000 h", "distance_km": "100 000 km", "date": "year"}
 COUNTED: Mapping[By, str] = {"hours_h": "engine hours", "distance_km": "distance", "date": "the calendar"}
-FIGURES = {"rim": "true TIR", "face": "true TIR", "thickness": "spread"}
+FIGURES = {"rim": "true TIR", "face": "true TIR", "thickness": "true spread"}
 
 
 def engine_lines(engine: str, carried: Sequence[Spell]) -> Iterator[str]:
@@ -74,7 +73,7 @@ def _table(check: str, visits: Sequence[Visit]) -> Iterator[str]:
 def _heading(heading: Heading, limit_mm: float) -> Iterator[str]:
     trend = heading.trend
     if trend is None:
-        yield f"no trend: {heading.why_none}"
+        yield f"no trend yet: {heading.why_none}"
         return
     by = heading.by
     scale = PER[by] / trend.unit
@@ -119,25 +118,14 @@ def _due(history: History) -> str:
             return "next due: not said, as no inspection of it was closed"
         return f"next due: not said, as the latest inspection ended in {history.verdict}"
     if history.sooner is None:
-        return f"next due: {_said(history.next_due)}"
-    return f"next due: {_said(history.sooner)}; put forward: {history.why_sooner}"
-
-
-def _said(due: NextDue) -> str:
-    parts = [
-        None if due.hours_h is None else f"{due.hours_h:.0f} h",
-        None if due.distance_km is None else f"{due.distance_km:.0f} km",
-        due.date,
-    ]
-    told = [part for part in parts if part is not None]
-    first = ", whichever comes first" if len(told) > 1 else ""
-    return " or ".join(told) + first if told else "by no count"
+        return f"next due: {due_words(history.next_due)}"
+    return f"next due: {due_words(history.sooner)}; put forward: {history.why_sooner}"
 
 
 def _at(by: By, x: float) -> str:
     if by == "date":
         return date.fromordinal(int(x)).isoformat()
-    return f"{x:.0f} {'h' if by == 'hours_h' else 'km'}"
+    return f"{x:,.0f} {'h' if by == 'hours_h' else 'km'}".replace(",", " ")
 
 
 def _interval(found: Interval) -> str:

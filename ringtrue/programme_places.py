@@ -8,19 +8,20 @@ from contextlib import closing, suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from config.errors import RingtrueError
+from config.errors import ConfigError, RingtrueError
 from ringtrue.arguments import missing_file, named_method
 from ringtrue.records_options import add_records
 
 if TYPE_CHECKING:
     from config.method import Method
+    from config.settings import Settings
     from grading.programme.record import EngineRecord
     from records.register.engines import Inspections
     from records.register.merging import Book
 
 
 class NoRegisterError(RingtrueError):
-    """There are no records to look into."""
+    """There are no records to look into, or no configuration that tells where."""
 
 
 def add_places(parser: argparse.ArgumentParser, *, with_method: bool = True) -> None:
@@ -34,9 +35,7 @@ def add_places(parser: argparse.ArgumentParser, *, with_method: bool = True) -> 
 
 def records_url(args: argparse.Namespace, *, is_there: bool = True) -> str:
     """The database of records. Raises NoRegisterError where it must be there and is not."""
-    from config.settings import read_settings
-
-    url: str = args.records or read_settings(args.config, os.environ).records.url
+    url: str = args.records or _settings(args).records.url
     name = missing_file(url)
     if name is not None and is_there:
         raise NoRegisterError(
@@ -47,10 +46,21 @@ def records_url(args: argparse.Namespace, *, is_there: bool = True) -> str:
 
 
 def method_of(args: argparse.Namespace) -> Method:
-    """The method in force."""
+    """The method in force. Raises NoRegisterError where it cannot be read."""
+    try:
+        return named_method(args.method or str(_settings(args).method.file))
+    except ConfigError as error:
+        raise NoRegisterError(str(error)) from None
+
+
+def _settings(args: argparse.Namespace) -> Settings:
+    """The bay's. What is wrong with them is never the answer "no": that would say that nothing is due."""
     from config.settings import read_settings
 
-    return named_method(args.method or str(read_settings(args.config, os.environ).method.file))
+    try:
+        return read_settings(args.config, os.environ)
+    except ConfigError as error:
+        raise NoRegisterError(str(error)) from None
 
 
 def read_register(url: str) -> tuple[Book, Inspections]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 HEADS = {
     "rating_kw": "kW", "distance_km": "km", "hours_h": "h",
-    "resolution_mm": "step mm", "mpe_mm": "MPE mm", "calibration_due": "calibrated to",
+    "resolution_mm": "step mm", "mpe_mm": "MPE mm", "calibration_due": "calibration due",
 }  # fmt: skip
 """Shorter than the columns' names, for a terminal."""
 NONE_YET = "none yet: ringtrue register import {table} FILE"

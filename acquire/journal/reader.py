@@ -32,7 +32,10 @@ class OutboxRow:
 
 @dataclass(frozen=True, slots=True)
 class StoredResult:
-    """A result document, byte for byte as it was published; utc: when it was stored (RFC 3339)."""
+    """A result document, byte for byte as it was published; utc: when it was stored (RFC 3339).
+
+    It is read as bytes also where somebody's hand has left text in its place: SQLite keeps what it is given.
+    """
 
     inspection: str
     revision: int
@@ -167,7 +170,7 @@ class JournalReader:
     def result(self, inspection: str, revision: int | None = None) -> StoredResult | None:
         """A stored result: of one revision, or the latest."""
         rows = self._select(
-            "SELECT inspection, revision, utc, document FROM result WHERE inspection = ?"
+            "SELECT inspection, revision, utc, CAST(document AS BLOB) FROM result WHERE inspection = ?"
             " AND (? IS NULL OR revision = ?) ORDER BY revision DESC LIMIT 1",
             (inspection, revision, revision),
         )
@@ -176,8 +179,8 @@ class JournalReader:
     def latest_result(self) -> StoredResult | None:
         """The latest result of the inspection opened last of those that have one."""
         rows = self._select(
-            "SELECT r.inspection, r.revision, r.utc, r.document FROM result AS r JOIN event AS e"
-            " ON e.inspection = r.inspection AND e.kind = 'opened'"
+            "SELECT r.inspection, r.revision, r.utc, CAST(r.document AS BLOB) FROM result AS r"
+            " JOIN event AS e ON e.inspection = r.inspection AND e.kind = 'opened'"
             " ORDER BY e.seq DESC, r.revision DESC LIMIT 1",
             (),
         )
@@ -187,7 +190,8 @@ class JournalReader:
         """All results stored at or after `since` (RFC 3339, UTC, `Z`), in the order in which
         they were kept: a wall clock may have been set back between two revisions."""
         rows = self._select(
-            "SELECT inspection, revision, utc, document FROM result WHERE utc >= ? ORDER BY rowid",
+            "SELECT inspection, revision, utc, CAST(document AS BLOB) FROM result WHERE utc >= ?"
+            " ORDER BY rowid",
             (since,),
         )
         return [StoredResult(*row) for row in rows]
@@ -198,12 +202,14 @@ class JournalReader:
 
     def chain(self) -> list[StoredRecord]:
         """All records of the bay's chains, in order."""
-        rows = self._select("SELECT chain, inspection, revision, record FROM chain ORDER BY n", ())
+        rows = self._select(
+            "SELECT chain, inspection, revision, CAST(record AS BLOB) FROM chain ORDER BY n", ()
+        )
         return [StoredRecord(*row) for row in rows]
 
     def checkpoint(self) -> bytes:
         """The latest checkpoint, as it was published; empty before the first."""
-        rows = self._select("SELECT message FROM checkpoint", ())
+        rows = self._select("SELECT CAST(message AS BLOB) FROM checkpoint", ())
         return bytes(rows[0][0]) if rows else b""
 
     def reply(self, request: str) -> bytes | None:

@@ -179,13 +179,16 @@ class Sealer:
     ) -> Iterator[tuple[str, int, bytes]]:
         if not self._all_sealed:
             yield from db.execute(
-                "SELECT inspection, revision, document FROM result AS r WHERE NOT EXISTS (SELECT 1 FROM chain"
-                " AS c WHERE c.inspection = r.inspection AND c.revision = r.revision) ORDER BY rowid"
+                "SELECT inspection, revision, CAST(document AS BLOB) FROM result AS r WHERE NOT EXISTS"
+                " (SELECT 1 FROM chain AS c WHERE c.inspection = r.inspection AND c.revision = r.revision)"
+                " ORDER BY rowid"
             ).fetchall()
             return
         for key in new:
             yield from db.execute(
-                "SELECT inspection, revision, document FROM result WHERE inspection = ? AND revision = ?", key
+                "SELECT inspection, revision, CAST(document AS BLOB) FROM result"
+                " WHERE inspection = ? AND revision = ?",
+                key,
             )
 
 
@@ -196,12 +199,12 @@ _ASK = (
 
 
 def _records(db: sqlite3.Connection, chain: str) -> list[bytes]:
-    found = db.execute("SELECT record FROM chain WHERE chain = ? ORDER BY n", (chain,))
+    found = db.execute("SELECT CAST(record AS BLOB) FROM chain WHERE chain = ? ORDER BY n", (chain,))
     return [record for (record,) in found]
 
 
 def _beginnings(db: sqlite3.Connection) -> list[bytes]:
-    found = db.execute("SELECT record FROM chain WHERE inspection IS NULL ORDER BY n")
+    found = db.execute("SELECT CAST(record AS BLOB) FROM chain WHERE inspection IS NULL ORDER BY n")
     return [record for (record,) in found]
 
 

@@ -139,7 +139,7 @@ def heading_of(visits: Sequence[Visit], due: NextDue | None) -> Heading:
     ]
     trend = trend_of(figures, UNITS[by])
     if trend is None:
-        return Heading(by, why_by, why_none="one service shows no trend: the next one will")
+        return Heading(by, why_by, why_none="one service does not make one, the next one will")
     limit_mm, rate = visits[-1].limit_mm, trend.rate_mm()
     rising = rate.low > 0
     at = due_by(due, by)

@@ -20,7 +20,7 @@ STATIONS_MAX = 8
 WIDTH, HEIGHT = 460, 450
 MID_X, MID_Y = WIDTH / 2, 234.0
 # The casing's edge, its bore, and where the readings of both radii and the angles are written.
-EDGE_R, BORE_R, OUTER_R, INNER_R, ANGLE_R = 172.0, 34.0, 139.0, 74.0, 190.0
+EDGE_R, BORE_R, OUTER_R, INNER_R, ANGLE_R = 172.0, 34.0, 139.0, 74.0, 200.0
 
 
 def casing_svg(stations: Sequence[StationPart], unit: LengthUnit, *, heading: str, title: str) -> str:

@@ -86,7 +86,13 @@ def reasons(result: Result) -> Lines:
         for name, check in result.checks.by_name().items()
         if check.outcome not in SETTLED and not any(one.startswith(f"{name}:") for one in result.reasons)
     ]
-    return Lines((*result.reasons, *more))
+    return Lines(tuple(map(_as_in_the_table, (*result.reasons, *more))))
+
+
+def _as_in_the_table(reason: str) -> str:
+    """A reason, its check called as the table above it calls it."""
+    name, colon, said = reason.partition(":")
+    return NAMES[name].partition(":")[0] + colon + said if name in NAMES else reason
 
 
 def notes(result: Result, unit: LengthUnit) -> Section | None:

@@ -6,14 +6,14 @@ import argparse
 import json
 import os
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
-from ringtrue.arguments import add_config
+from ringtrue.arguments import add_config, placed
 
 EXAMPLE = """\
 examples:
   ringtrue backup -o bay-2.tar
+  ringtrue backup -o /media/stick/
   ringtrue backup --config bays/bay-2.toml -o copies/
 """
 
@@ -36,8 +36,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument(
         "-o",
         "--output",
-        type=Path,
-        default=Path(),
+        default=".",
         metavar="FILE",
         help="the file to make, which must not exist, or a folder for one named after the bay and the time "
         "(default: here)",
@@ -52,9 +51,8 @@ def run(args: argparse.Namespace) -> int:
     from ringtrue.archive.packing import back_up
 
     settings = read_settings(args.config, os.environ)
-    archive: Path = args.output
-    if archive.is_dir():
-        archive /= f"{settings.bay.site}-{settings.bay.name}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.tar"
+    name = f"{settings.bay.site}-{settings.bay.name}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.tar"
+    archive = placed(args.output, name)
     manifest = back_up(args.config, settings, archive, software=f"ringtrue {__version__}")
     if args.json:
         said = {"file": str(archive), **manifest.model_dump(by_alias=True)}

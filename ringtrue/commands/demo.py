@@ -24,7 +24,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="one whole inspection with simulated gauges",
         description=(
             "Starts the bay daemon with its built-in broker, plugs in a simulated indicator and encoder, "
-            "bars an invented engine over twice, and inspects its damper from open to signed."
+            "bars an invented engine over twice, and inspects its damper, on the engine and on the bench, "
+            "from open to signed."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,

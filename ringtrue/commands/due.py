@@ -30,7 +30,8 @@ unknown         nothing on record says since when it counts, or how far a counte
 due soon        within the method's days, or with no more than its share of the interval left
 ~               before a day: it is predicted
 
-exit: 0 an engine is overdue, due, unknown or due soon; 1 none is; 2 usage; 3 the records cannot be used.
+exit: 0 an engine is overdue, due, unknown or due soon; 1 none is; 2 usage; 3 it cannot tell
+(configuration, method or records).
 
 examples:
   ringtrue due

@@ -105,7 +105,7 @@ def run(args: argparse.Namespace) -> int:
             found = [] if journal is None else [*_differing(journal, new)]
             print(_as_json(old, new, changes, found, journal), flush=True)
             return 1 if found else 0
-        print(f"{old.id} {old.version} -> {new.id} {new.version}")
+        print(f"{old.id} version {old.version} -> {new.id} version {new.version}")
         print("\n".join(_in_words(changes)))
         if journal is None:
             return 0

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 EXAMPLE = """\
-example:
-  ringtrue photo leak.jpg --check visual --item leak --note 'below the joint, 4 o\'clock'
-
 The picture is turned upright and written anew without what the camera added (place,
 time, maker) into the bay's folder of photos; the result names it by its hash.
+
+example:
+  ringtrue photo leak.jpg --check visual --item leak --note "below the joint, at 4 o'clock"
 """
 
 
@@ -27,7 +27,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("file", type=Path, help="a JPEG, PNG or WebP picture")
+    parser.add_argument("file", type=Path, metavar="FILE", help="a JPEG, PNG or WebP picture")
     parser.add_argument("--check", required=True, choices=named("items"), help="the check it belongs to")
     parser.add_argument("--item", required=True, help="the item it shows, by its name in the method")
     parser.add_argument("--note", default="", help="what there is to see")

@@ -10,11 +10,12 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from config.errors import RingtrueError
+from config.errors import ConfigError, RingtrueError
 from ringtrue.arguments import UsageError, add_config
 
 if TYPE_CHECKING:
     from chain.verify import Verified
+    from config.settings import Settings
     from contract.chain import Checkpoint
 
 EXAMPLE = """\
@@ -49,7 +50,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="walk the chain, and name the first break",
         description=textwrap.fill(
             "Every record of the bay's chain, with the result that it is of, in journal and records. Exit 1 "
-            "names the first break in one line; 0: there is none.",
+            "names the first break in one line; 0: there is none; 3: it could not look.",
             80,
         ),
         epilog=EXAMPLE,
@@ -151,12 +152,11 @@ def _verify_bay(config: Path, checkpoints: list[Checkpoint], since: str) -> dict
     from chain.errors import AlteredError
     from chain.signing import read_checkpoint
     from chain.verify import verify
-    from config.settings import read_settings
     from records.store import Store
     from ringtrue.archive.sources import sqlite_file
     from ringtrue.chained import Stored, kept_in_journal, kept_in_records, stored_in, unchained, waiting_in
 
-    settings = read_settings(config, os.environ)
+    settings = _settings(config)
     bay = settings.bay.site, settings.bay.name
     stored = Stored({}, {}, {}, {})
     with closing(JournalReader(settings.journal.path)) as reader:
@@ -208,6 +208,16 @@ def _verify_records(url: str, checkpoints: list[Checkpoint], since: str) -> dict
     return found
 
 
+def _settings(config: Path) -> Settings:
+    """The bay's. What is wrong with them is never the answer "broken"."""
+    from config.settings import read_settings
+
+    try:
+        return read_settings(config, os.environ)
+    except ConfigError as error:
+        raise CannotVerifyError(str(error)) from None
+
+
 def _refuse_nothing(names: Any, since: str, what: str) -> None:
     if not names:
         raise CannotVerifyError(f"{what}: the daemon begins a bay's chain when it starts")
@@ -220,9 +230,8 @@ def _proof(config: Path, kept: Checkpoint) -> bytes:
 
     from acquire.journal.reader import JournalReader
     from chain.consistency import prove
-    from config.settings import read_settings
 
-    with closing(JournalReader(read_settings(config, os.environ).journal.path)) as reader:
+    with closing(JournalReader(_settings(config).journal.path)) as reader:
         latest = reader.checkpoint()
         if not latest:
             raise CannotVerifyError(f"{reader.path}: no checkpoint yet: the daemon makes one when it starts")

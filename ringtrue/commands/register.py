@@ -31,7 +31,8 @@ A column in brackets may be left out, and then stays as it is. A file with a wro
 at all, and every wrong row is told. The same file again changes nothing; a row that is there already,
 by engine, damper, gauge or engine and date, is changed.
 
-exit: 0 done; 2 usage; 3 nothing was imported, or the records cannot be used.
+exit: 0 done; 2 usage; 3 nothing was imported, or
+configuration, method or records cannot be used.
 
 examples:
   ringtrue register import engines examples/register/engines.csv

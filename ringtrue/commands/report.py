@@ -10,7 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ringtrue.arguments import UsageError, add_config, count
+from ringtrue.arguments import UsageError, add_config, count, placed
 
 if TYPE_CHECKING:
     from contract.result import Result
@@ -55,8 +55,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument(
         "-o",
         "--output",
-        type=Path,
-        default=Path(),
+        default=".",
         metavar="FILE",
         help="the file to make, which must not exist, or a folder for one named after inspection and "
         "revision (default: here)",
@@ -94,9 +93,7 @@ def run(args: argparse.Namespace) -> int:
     source = _source(args)
     result = read_result(source.document, str(args.result or args.inspection))
     page = compose(source, UNITS[args.unit])
-    output: Path = args.output
-    if output.is_dir():
-        output /= file_stem(result) + (".html" if args.html else ".pdf")
+    output = placed(args.output, file_stem(result) + (".html" if args.html else ".pdf"))
     seal = None if args.sign_with is None else _seal(args)
     data = _set(page, result, seal, html=args.html)
     write_new(output, data)
@@ -115,9 +112,10 @@ def _refuse_what_clashes(args: argparse.Namespace) -> None:
     if args.passphrase_file is not None and args.sign_with is None:
         raise UsageError("--passphrase-file", "no --sign-with", "the key that it opens")
     wanted = ".html" if args.html else ".pdf"
-    other = args.output.suffix.lower()
-    if other in (".html", ".htm", ".pdf") and other[:4] != wanted[:4] and not args.output.is_dir():
-        raise UsageError("-o", str(args.output), f"a name that ends in {wanted}" + _or_html(args.html))
+    output = Path(args.output)
+    other = output.suffix.lower()
+    if other in (".html", ".htm", ".pdf") and other[:4] != wanted[:4] and not output.is_dir():
+        raise UsageError("-o", args.output, f"a name that ends in {wanted}" + _or_html(args.html))
 
 
 def _or_html(is_html: bool) -> str:
@@ -182,5 +180,5 @@ def _say(
         return
     sealed = "" if seal is None else f", sealed by {seal.owner}"
     what = f"inspection {result.inspection}, revision {result.revision}, {result.state}"
-    large = " ".join(filter(None, (page.headline, page.notice))).lower()
+    large = ", ".join(filter(None, (page.headline, page.notice))).lower()
     print(f"{output}: {what}: {large}{sealed}")

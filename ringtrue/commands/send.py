@@ -25,10 +25,14 @@ commands and their arguments (in brackets: may be left out):
            replace=true corrects the latest value typed there, or the last lift
   time     check=penetrant|warm-leak item=ID [stop=true]: its dwell begins now, or ends;
            recorded then without time_min
+  photo    as `ringtrue photo` sends it, which keeps the picture first
   end, cancel                  the running sweep; cancelled, it does not count
   close, abandon               inspection
   sign     inspection name [decision=keep|replace|measure-again remark] [sure=true]:
            a decision that is not the verdict says why; sure where it does not end in keep
+  correct  inspection name why [engine] [damper] [construction] [distance_km] [hours_h]
+           [work_order] [remark]: of a signed inspection what was written down wrong,
+           as it should be; who stands by it, and why
   resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:
@@ -36,7 +40,9 @@ examples:
   ringtrue send begin check=rim gauge=indicator-1
   ringtrue send record check=visual items='[{"item":"leak","seen":"good"}]'
   ringtrue send record angle_deg=45 value_mm=0.213 replace=true
+  ringtrue send time check=penetrant item=penetrant-dwell
   ringtrue send sign inspection=I-1 name='R. Example'
+  ringtrue send correct inspection=I-1 name='R. Example' why='misread the plate' engine=GQ-E-2208
 """
 
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.

@@ -37,7 +37,7 @@ def test_what_does_not_count_is_no_figure() -> None:
         ("i-1", "within", 0.12),
         ("i-3", "invalid", None),
     ]
-    assert heading_of(told, None).why_none == "one service shows no trend: the next one will"
+    assert heading_of(told, None).why_none == "one service does not make one, the next one will"
     assert heading_of(told[1:], None).why_none == "no service has a figure that counts"
 
 

@@ -44,7 +44,7 @@ def test_each_engine_has_a_whole_day_on_which_it_is_due() -> None:
     assert event.description is not None
     assert event.description.splitlines() == [
         "no reading of the odometer is on record",
-        "hours at 4000 h: about 2027-08-28",
+        "hours at 4 000 h: about 2027-08-28",
         "calendar: 2027-01-05",
     ]
 

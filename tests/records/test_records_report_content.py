@@ -140,8 +140,8 @@ def test_inches_are_the_same_lengths() -> None:
 def test_reasons_come_first_and_then_what_else_is_not_settled() -> None:
     said = lines(page(replaced()), "Reasons").split("\n")
     assert len(said) == 26
-    assert said[0].startswith("rim: reason 1:")
-    assert said[24:] == ["visual: all 3 items seen and good", "face: not done yet"]
+    assert said[0].startswith("Rim: reason 1:")
+    assert said[24:] == ["By eye, on the engine: all 3 items seen and good", "Face: not done yet"]
 
 
 def test_each_item_stands_as_it_was_seen() -> None:

@@ -100,7 +100,7 @@ def test_the_code_reads_as_id_and_hash_of_the_attached_document(tmp_path: Path, 
 def test_all_that_decides_can_be_read_again(tmp_path: Path) -> None:
     text = text_of(made(tmp_path, replaced()))
     for said in (
-        "REPLACE", "0.342 ± 0.008 (95 %)", "OVER THE LIMIT", "rim: reason 24:", "BAD", "NOT SEEN",
+        "REPLACE", "0.342 ± 0.008 (95 %)", "OVER THE LIMIT", "Rim: reason 24:", "BAD", "NOT SEEN",
         "fluid on the lower half", "bar to this angle and the high spot is under the plunger",
         "0° timing mark", "2026-03-01: OVERDUE", "R. Example", "a qualified person decides and signs",
         "page 1 of 3", "83589050" * 8,

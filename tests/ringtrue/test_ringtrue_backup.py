@@ -61,6 +61,15 @@ def test_a_folder_gets_a_file_named_after_the_bay(config: Path, tmp_path: Path) 
     assert made.name.startswith("greywacke-bay-2-20")
 
 
+def test_a_folder_that_is_not_there_is_no_file(
+    config: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A stick that is not plugged in: the copy would be on the very disk that it is to outlive."""
+    assert backup(config, "-o", f"{tmp_path}/stick/") == 2
+    assert "a folder that is there" in capsys.readouterr().err
+    assert not (tmp_path / "stick").exists()
+
+
 @pytest.mark.slow
 def test_beside_a_daemon_that_writes_each_copy_is_of_one_moment(config: Path, tmp_path: Path) -> None:
     journal = Journal(config.parent / "var/journal.db")

@@ -55,6 +55,9 @@ def test_every_command_has_help_with_an_example_and_says_what_it_does(
     said, _, example = capsys.readouterr().out.partition("example")
     assert f"ringtrue {name}" in example
     assert max(map(len, said.splitlines())) <= 110
+    for line in example.splitlines():
+        if line.startswith("  ringtrue"):
+            shlex.split(line)  # a shell would take it: every quote has its other
 
 
 def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:

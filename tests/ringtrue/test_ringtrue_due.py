@@ -83,6 +83,19 @@ def test_an_inspection_to_be_measured_again_is_named(run: Run, tmp_path: Path) -
     assert (code, "due  2026-11-26  measure again" in out) == (0, True)
 
 
+def test_what_cannot_be_told_is_not_the_answer_that_none_is_due(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "ringtrue.toml").write_text("[bay]\n")
+    code, out, err = run("due")
+    assert (code, out) == (3, "")
+    assert "site" in err
+
+
+def test_an_event_is_what_makes_it_due_as_data_too(run: Run) -> None:
+    run("register", "event", "GQ-E-2211", "impact", "--date", "2026-11-20")
+    (engine,) = json.loads(run("due", "GQ-E-2211", "--json")[1])["engines"]
+    assert (engine["state"], engine["by"]) == ("due", "event")
+
+
 def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
     store(tmp_path, result("GQ-E-77", "GQ-D-77", date(2026, 11, 2)))
     code, out, _ = run("due", "--json")

@@ -62,7 +62,7 @@ def test_a_damper_s_services_stand_in_a_table_of_80_columns(
     ]
     said = " ".join(" ".join(lines).split())
     assert "by engine hours: +0.0100 mm per 1000 h" in said
-    assert "at the next due (14900 h): 0.2" in said
+    assert "at the next due (14 900 h): 0.2" in said
     assert "limit of 0.28 mm met: most likely at 18" in said
     assert "its chance comes to 5 % at" in said
     assert "thickness" not in said  # the correction took it away
@@ -105,8 +105,8 @@ def test_an_engine_lists_what_it_carried_and_shows_the_last(
 def test_one_service_shows_no_trend(records: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["history", "GQ-D-0001", "--records", records]) == 0
     said = capsys.readouterr().out
-    assert "no trend: one service shows no trend" in said
-    assert "next due: 3010 h or 2021-11-01, whichever comes first" in said
+    assert "no trend yet: one service does not make one" in said
+    assert "next due: 3 010 h or 2021-11-01, whichever comes first" in said
 
 
 def test_an_unknown_serial_is_one_sentence(records: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -48,7 +48,7 @@ def test_what_changed_is_said_with_its_unit_and_meaning(
     )  # fmt: skip
     assert main(["method", "diff", "example", new]) == 0
     assert capsys.readouterr().out.splitlines() == [
-        "example 1 -> example 2",
+        "example version 1 -> example version 2",
         "required.bench: warm-leak is no longer required",
         "intervals.months: 12 -> 6 months",
         "    When the next is due. After so many months.",
@@ -61,9 +61,9 @@ def test_what_nobody_changed_is_said_to_be_the_same(
     assert main(["method", "diff", "example", "example"]) == 0
     assert main(["method", "diff", "example", method(tmp_path)]) == 0
     assert capsys.readouterr().out.splitlines() == [
-        "example 1 -> example 1",
+        "example version 1 -> example version 1",
         "nothing has changed",
-        "example 1 -> example 2",
+        "example version 1 -> example version 2",
         "nothing but its name has changed",
     ]
 

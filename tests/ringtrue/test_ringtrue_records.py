@@ -37,6 +37,11 @@ def test_a_whole_one_is_sound(bay: ChainedBay, capsys: pytest.CaptureFixture[str
     assert capsys.readouterr().out == "greywacke/bay-2: sound: 7 records, 6 results\n"
 
 
+def test_where_it_cannot_look_nothing_is_broken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["records", "verify", "--config", str(tmp_path / "none.toml")]) == 3
+    assert "none.toml" in capsys.readouterr().err
+
+
 def test_what_waits_for_the_records_is_no_break(bay: ChainedBay) -> None:
     bay.issue(("i-4", 1))
     assert verify(bay)[0] == 0
@@ -59,6 +64,25 @@ def test_the_first_break_is_named_in_one_line(
     assert line.startswith(
         f"greywacke/bay-2, record 3 of chain {chain}, i-2 revision 1, in the {kept_in}: altered document: "
     )
+
+
+@pytest.mark.parametrize("put", ["CAST({0} AS TEXT) || ' '", "''", "1234567890123", "CAST(x'ff00' AS TEXT)"])
+@pytest.mark.parametrize(
+    "place",
+    [("journal", "result", "document"), ("journal", "chain", "record"),
+     ("records", "results", "document"), ("records", "chain", "record")],
+)  # fmt: skip
+def test_what_an_editor_of_databases_leaves_is_a_break_too(
+    place: tuple[str, str, str], put: str, bay: ChainedBay
+) -> None:
+    """Not bytes any more but text, or a number: SQLite keeps either in a column of bytes."""
+    kept_in, table, column = place
+    file = bay.journal if kept_in == "journal" else bay.records
+    change(
+        file, f"UPDATE {table} SET {column} = {put.format(column)} WHERE inspection = 'i-3' AND revision = 3"
+    )
+    found = broken(bay)
+    assert (found["kept_in"], found["inspection"], found["revision"]) == (kept_in, "i-3", 3)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -97,8 +97,11 @@ def test_a_proof_holds_without_anything_of_the_bays(
     proof.write_text(json.dumps(spoilt))
     assert main([*checking, str(kept)]) == 1
     assert "the proof does not hold for the checkpoint of 3 records" in capsys.readouterr().err
-    proof.write_text("{}")
-    assert main([*checking, str(kept)]) == 1
+    for other in ("{}", "no JSON"):
+        proof.write_text(other)
+        capsys.readouterr()
+        assert main([*checking, str(kept)]) == 1
+        assert "not what `ringtrue records prove` writes" in capsys.readouterr().err
     assert main(["records", "verify", "--proof", str(proof)]) == 2
 
 

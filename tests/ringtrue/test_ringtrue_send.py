@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
 
+from contract.commands import COMMANDS
 from ringtrue.asking import _shown
 from ringtrue.cli import main
 from ringtrue.commands.send import argument
@@ -34,6 +36,17 @@ def test_what_is_no_argument_is_usage(text: str, capsys: pytest.CaptureFixture[s
     printed = capsys.readouterr()
     assert printed.err.startswith("ringtrue send: ")
     assert len(printed.err.splitlines()) == 1
+
+
+def test_help_tells_every_command_and_what_it_must_have(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["send", "--help"])
+    told = capsys.readouterr().out.partition("commands and their arguments")[2].partition("examples:")[0]
+    words = set(re.findall(r"[a-z_]+", told))
+    assert set(COMMANDS) <= words
+    for name in ("open", "sign", "correct", "abandon"):
+        needed = {key for key, field in COMMANDS[name].model_fields.items() if field.is_required()}
+        assert needed - {"id", "operator"} <= words, name
 
 
 def test_a_value_with_spaces_is_told_of_the_quotes(capsys: pytest.CaptureFixture[str]) -> None:
