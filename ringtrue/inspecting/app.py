@@ -33,6 +33,7 @@ TICK_S = 1.0
 class InspectApp(App[None]):
     """bay: made with what it is to call when there is news. signer: who may sign. keep: as in View."""
 
+    TITLE = "ringtrue inspect"
     CSS = CSS
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -16,10 +16,10 @@ from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 INSPECTION = "truck-14"
 OPEN = {
-    "id": "open-1", "operator": "kim", "inspection": INSPECTION, "engine": "GQ-E-2207",
+    "id": "open-1", "operator": "R. Example", "inspection": INSPECTION, "engine": "GQ-E-2207",
     "damper": "GQ-D-0815", "scope": "on-engine",
 }  # fmt: skip
-BEGIN = {"id": "begin-1", "operator": "kim", "check": "rim", "gauge": INDICATOR}
+BEGIN = {"id": "begin-1", "operator": "R. Example", "check": "rim", "gauge": INDICATOR}
 
 
 async def sweep(folder: Path) -> None:

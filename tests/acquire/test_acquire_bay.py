@@ -76,7 +76,7 @@ def test_a_whole_inspection(bench: Workbench) -> None:
         assert fold(bench.journal.read(name), revision=revision).revision == revision
     with pytest.raises(FoldError, match="no revision 7"):
         fold(bench.journal.read(name), revision=7)
-    assert state.opened.operator == "kim"
+    assert state.opened.operator == "R. Example"
 
 
 def test_events_go_out_as_they_are_journalled_readings_excepted(bench: Workbench) -> None:
@@ -93,7 +93,7 @@ def test_events_go_out_as_they_are_journalled_readings_excepted(bench: Workbench
     assert opened["time"] == "2026-03-02T06:00:01.000Z"
     assert begun["gauge"]["mpe_mm"] == 0.004
     assert ended["reason"] == "cancelled"
-    assert all(e["inspection"] == name and e["operator"] == "kim" for e in events)
+    assert all(e["inspection"] == name and e["operator"] == "R. Example" for e in events)
     assert max(len(json.dumps(e)) for e in events) < 20_000
     kept = {e.seq: e.kind for e in bench.journal.read(name)}
     assert all(kept[e["seq"]] == e["event"] for e in events)
@@ -125,18 +125,27 @@ def test_an_encoder_not_heard_for_long_says_nothing_of_where_the_crank_is(bench:
 
 
 def test_a_repeated_request_is_answered_again_and_not_done_again(bench: Workbench) -> None:
-    said = {"id": "a", "operator": "kim", "engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "bench"}
+    said = {
+        "id": "a",
+        "operator": "R. Example",
+        "engine": "GQ-E-2207",
+        "damper": "GQ-D-0815",
+        "scope": "bench",
+    }
     first = bench.send_raw("open", said)
     assert first["ok"]
     assert bench.send_raw("open", said) == first
-    refusal = bench.send_raw("end", {"id": "b", "operator": "kim"})
+    refusal = bench.send_raw("end", {"id": "b", "operator": "R. Example"})
     assert refusal["error"]["code"] == "out-of-order"
     bench.restart()
     assert bench.send_raw("open", said) == first
-    assert bench.send_raw("end", {"id": "b", "operator": "kim"}) == refusal
+    assert bench.send_raw("end", {"id": "b", "operator": "R. Example"}) == refusal
     # The same in other words is the same; another command under a used id is not done, and says so.
     assert bench.send_raw("open", dict(reversed(said.items()))) == first
-    for name, other in (("close", {"id": "a", "operator": "kim"}), ("open", {**said, "scope": "both"})):
+    for name, other in (
+        ("close", {"id": "a", "operator": "R. Example"}),
+        ("open", {**said, "scope": "both"}),
+    ):
         error = bench.send_raw(name, other)["error"]
         assert error["code"] == "id-reused"
         assert error["message"].count("another command") == 1
@@ -147,7 +156,7 @@ def test_a_repeated_request_is_answered_again_and_not_done_again(bench: Workbenc
 
 
 def test_a_reply_waits_for_its_event_and_a_refusal_that_is_remembered_for_itself(bench: Workbench) -> None:
-    payload = json.dumps({"id": "a", "operator": "kim"}).encode()
+    payload = json.dumps({"id": "a", "operator": "R. Example"}).encode()
     assert bench.bay.command("end", b"no command").seq == 0
     refusal = bench.bay.command("end", payload)
     assert refusal.seq > 0

@@ -19,7 +19,7 @@ from contract import commands
 from contract.commands import CODES, COMMAND_BYTES_MAX, COMMANDS
 from tests.acquire.workbench import Workbench
 
-BASE: dict[str, Any] = {"id": "r1", "operator": "kim"}
+BASE: dict[str, Any] = {"id": "r1", "operator": "R. Example"}
 OPEN = {**BASE, "engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine"}
 TYPED = {**BASE, "check": "face", "gauge": "typed"}
 NOTED = {"item": "leak", "seen": "good", "note": "\ud800"}
@@ -63,7 +63,7 @@ MALFORMED: list[tuple[str, bytes, str]] = [
     ("begin", json.dumps({**TYPED, "resolution_mm": 1e-7}).encode(), "resolution_mm:"),
     ("begin", json.dumps({**TYPED, "radius_mm": 1e-9}).encode(), "radius_mm:"),
     ("mark", json.dumps({**BASE, "angle_deg": 1e9}).encode(), "angle_deg:"),
-    ("mark", b'{"id":"r1","operator":"kim","angle_deg":1e999999999}', "angle_deg:"),
+    ("mark", b'{"id":"r1","operator":"R. Example","angle_deg":1e999999999}', "angle_deg:"),
     ("record", json.dumps({**BASE, "check": "visual"}).encode(), "takes items"),
     ("record", json.dumps({**BASE, "check": "visual", "items": []}).encode(), "items:"),
     ("record", json.dumps({**BASE, "check": "visual", "items": "leak"}).encode(), "a JSON list such as ["),

@@ -52,7 +52,7 @@ UTC = "2026-03-02T06:00:00.000Z"
 GAUGE = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000, calibration_due="2027-06-01")
 SOURCE = AngleStated(source="encoder", gauge="encoder-1", unit=Unit.COUNT, per_turn=14_400, reversed=True)
 PLACES = (Place(station_udeg=0, radius="outer"), Place(station_udeg=90_000_000, radius="inner"))
-COMMON: dict[str, Any] = {"inspection": "truck-14", "time_ns": 5, "operator": "Jörg"}
+COMMON: dict[str, Any] = {"inspection": "truck-14", "time_ns": 5, "operator": "R. Exämple"}
 
 EVENTS: list[Event] = [
     Opened(

@@ -104,7 +104,7 @@ def fill_and_free(
     assert live is not None
     assert told[0].text in live.warnings
     # A command is refused with nothing changed, and not remembered as refused.
-    refusal = bench.send_raw("end", {"id": "ending", "operator": "kim"})
+    refusal = bench.send_raw("end", {"id": "ending", "operator": "R. Example"})
     assert refusal["error"]["code"] == "disk-full"
     assert bench.bay.is_sweeping
     news.clear()
@@ -120,7 +120,7 @@ def fill_and_free(
     assert [e.kind for e in take.events] == ["sample"] * (2 * 366)
     assert bench.journal.trouble is None
     bench.do("begin", check="face", gauge=INDICATOR)
-    assert bench.send_raw("end", {"id": "ending", "operator": "kim"})["ok"]
+    assert bench.send_raw("end", {"id": "ending", "operator": "R. Example"})["ok"]
     bench.restart()
     assert bench.state().revision == 3
 

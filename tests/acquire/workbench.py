@@ -137,7 +137,7 @@ class Workbench:
     def send(self, name: str, /, **arguments: Any) -> dict[str, Any]:
         """A command with an id of its own; its reply."""
         self._requests += 1
-        return self.send_raw(name, {"id": f"request-{self._requests}", "operator": "kim", **arguments})
+        return self.send_raw(name, {"id": f"request-{self._requests}", "operator": "R. Example", **arguments})
 
     def send_raw(self, name: str, said: dict[str, Any]) -> dict[str, Any]:
         """A command as it is; its reply."""

@@ -133,7 +133,7 @@ class Day:
 
     async def _do(self, name: str, **arguments: Any) -> None:
         self.asked += 1
-        said = {"id": f"request-{self.asked}", "operator": "kim", **arguments}
+        said = {"id": f"request-{self.asked}", "operator": "R. Example", **arguments}
         reply = json.loads(self.bay.command(name, json.dumps(said).encode()).payload)
         if not reply["ok"]:
             raise AssertionError(f"{name} was refused: {reply}")

@@ -133,7 +133,17 @@ def begin_sweep(config: Path) -> None:
 
 
 def _send(config: Path, *command: str) -> bool:
-    whole = [sys.executable, "-m", "ringtrue", "send", *command, "--config", str(config), "--operator", "kim"]
+    whole = [
+        sys.executable,
+        "-m",
+        "ringtrue",
+        "send",
+        *command,
+        "--config",
+        str(config),
+        "--operator",
+        "R. Example",
+    ]
     return not subprocess.run(whole, cwd=ROOT, capture_output=True, check=False).returncode
 
 

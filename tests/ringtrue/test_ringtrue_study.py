@@ -52,8 +52,8 @@ def test_whether_a_distance_can_be_told_is_the_exit_code(capsys: pytest.CaptureF
 
 def test_one_person_and_a_coarse_display(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "one.csv"
-    rows = [f"{part},ines,{value}" for part, value in (("a", 0.1), ("b", 0.3)) for _ in range(9)]
-    rows[0] = "a,ines,0.11"
+    rows = [f"{part},second,{value}" for part, value in (("a", 0.1), ("b", 0.3)) for _ in range(9)]
+    rows[0] = "a,second,0.11"
     file.write_text("\n".join(["# a dial", "person,part,value_mm,note", *(_turned(r) for r in rows)]))
     assert main(["study", str(file)]) == 0
     text = capsys.readouterr().out
@@ -78,13 +78,13 @@ def test_every_mistake_in_a_file_is_named_with_its_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "wrong.csv"
-    text = "# note\npart,person,value_mm\na,ines,0.1x\n\na,,0.2\nb,ines,nan\nb,noor,1\n"
+    text = "# note\npart,person,value_mm\na,second,0.1x\n\na,,0.2\nb,second,nan\nb,third,1\n"
     said = refusal(file, text, capsys)
     wanted = "value_mm: expected a length in mm such as 0.12, found"
     assert any(line.endswith(f"{file}:3: {wanted} '0.1x'") for line in said)
     assert any(f"{file}:5: person: expected a name, found nothing" in line for line in said)
     assert any(f"{file}:6: {wanted} 'nan'" in line for line in said)
-    assert any("a, noor: expected 1, as for the others, found 0 readings" in line for line in said)
+    assert any("a, third: expected 1, as for the others, found 0 readings" in line for line in said)
 
 
 @pytest.mark.parametrize(

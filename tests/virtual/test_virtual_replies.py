@@ -24,8 +24,10 @@ def test_a_refusal_that_was_heard_is_not_done_when_it_comes_again_after_a_kill(t
                 world.kill()  # whatever is not on the disk by now never will be
 
     world.broker.on_message = hear
-    end = b'{"id":"early","operator":"kim","check":"visual","items":[{"item":"leak","seen":"good"}]}'
-    opening = b'{"id":"o","operator":"kim","inspection":"i","engine":"e","damper":"d","scope":"on-engine"}'
+    end = b'{"id":"early","operator":"R. Example","check":"visual","items":[{"item":"leak","seen":"good"}]}'
+    opening = (
+        b'{"id":"o","operator":"R. Example","inspection":"i","engine":"e","damper":"d","scope":"on-engine"}'
+    )
 
     async def play() -> None:
         running = world.loop.create_task(world.keep_running())

@@ -37,10 +37,10 @@ def test_a_change_that_comes_while_the_one_before_is_being_written_is_graded_too
         bay.resume()
         tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]
         opening = {"inspection": "i-1", "engine": "e", "damper": "d", "scope": "bench"}
-        assert bay.command("open", encode({"id": "1", "operator": "kim", **opening})).ok
+        assert bay.command("open", encode({"id": "1", "operator": "R. Example", **opening})).ok
         for _ in range(3):
             await asyncio.sleep(0)  # it waits for the commit now
-        assert bay.command("abandon", encode({"id": "2", "operator": "kim", "inspection": "i-1"})).ok
+        assert bay.command("abandon", encode({"id": "2", "operator": "R. Example", "inspection": "i-1"})).ok
         await asyncio.sleep(5.0)
         await end(*tasks)
         journal.close()

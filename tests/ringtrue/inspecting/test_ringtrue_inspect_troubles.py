@@ -80,7 +80,7 @@ async def test_two_screens_see_the_same_and_either_may_go_on(tmp_path: Path) -> 
         await opened(one)
         await one.press("l", "2", "1")
         await one.see("Bar on")
-        async with screen_of(bay, operator="kim", size=(40, 20)) as other:
+        async with screen_of(bay, operator="R. Example", size=(40, 20)) as other:
             await other.see("Bay greywacke/bay-2 has one open: truck-14", "engine GQ-E-2207", "Is it yours?")
             await other.press("j")
             await other.see("Bar on", "limit 0.280 mm")
@@ -90,10 +90,10 @@ async def test_two_screens_see_the_same_and_either_may_go_on(tmp_path: Path) -> 
             await other.press("c")
             await other.see("are you sure?", "It will not count")
             await other.press("y")
-            await one.see("The last one was cancelled by kim; it does not count.")
+            await one.see("The last one was cancelled by R. Example; it does not count.")
             await other.see("read this first", "Spilled silicone")  # of the bay's step, and new to this one
             await other.press("enter")
-            await other.see("The last one was cancelled by kim")
+            await other.see("The last one was cancelled by R. Example")
             await one.press("1")
             await other.see("Bar on")
             await bay.bar(round_rim(0.1))
@@ -104,7 +104,7 @@ async def test_two_screens_see_the_same_and_either_may_go_on(tmp_path: Path) -> 
             await other.press("k")
             await one.see("before the lock comes off", "read: go on")
             await one.press("enter")
-            await one.see("Closed by kim")
+            await one.see("Closed by R. Example")
 
 
 async def test_an_event_that_comes_twice_does_not_hide_what_came_of_it(tmp_path: Path) -> None:
