@@ -55,7 +55,12 @@ class LiveLine:
     def say(self, word: str, text: str) -> None:
         """A line that stays, above the live one."""
         self.end()
-        print(f"{word:<{WORD_WIDTH}}{text}", flush=True)
+        indent = " " * WORD_WIDTH
+        whole = textwrap.fill(
+            f"{word:<{WORD_WIDTH}}{text}", _text_width(), subsequent_indent=indent,
+            break_long_words=False, break_on_hyphens=False,
+        )  # fmt: skip
+        print(whole, flush=True)
 
     def end(self) -> None:
         """Leave the live line as it is and go on below it."""
