@@ -125,6 +125,12 @@ def _warnings(parts: Separated, step_deg: float) -> tuple[str, ...]:
             "the surface has no waves by which the step could be checked: had it not been made, all would "
             f"seem to be the mounting's{other}",
         )
+    if step.others_deg and not either_way:
+        steps = " or ".join(f"{other:g}" for other in step.others_deg)
+        return (
+            f"the higher waves have turned with the step, but fit one of about {steps} degrees as well: with "
+            f"another step than {step_deg:g} both parts are wrong",
+        )
     if not step.tells_direction and not either_way:
         return (
             "the higher waves have turned with the step, but do not tell which way: counted the wrong way "

@@ -24,6 +24,9 @@ STEP_MIN_DEG = 30.0
 COVERAGE = 0.95
 # A step is contradicted where the higher waves would look so by chance this rarely.
 CHANCE = 0.001
+# A step so near to the one that was told is the same one, as well as waves tell it; bolt holes lie further
+# apart. Our own choice.
+NEAR_DEG = 15.0
 
 Whose = Literal["damper", "mounting", "both", "neither", "unclear"]
 
@@ -52,8 +55,8 @@ class StepSeen:
     """What the higher waves say of the step, which turn with the damper and are none of the mounting's.
 
     agrees: they are what this step makes. tells: they would be others without any step, and
-    tells_direction: with the opposite one. Where they do not agree, stood: they are what no step makes;
-    others_deg: what steps they do agree with.
+    tells_direction: with the opposite one. Where they do not agree, stood: they are what no step makes.
+    others_deg: what other steps they agree with.
     """
 
     agrees: bool
@@ -155,7 +158,17 @@ def _step_seen(first: Waves, second: Waves, step_deg: float) -> StepSeen:
     if _misfit(first, second, step_deg, orders) > bound:
         return StepSeen(False, False, False, stood, _others(first, second, orders, bound))
     both_ways = not stood and _misfit(first, second, -step_deg, orders) > bound
-    return StepSeen(True, not stood, both_ways)
+    others = _others(first, second, orders, bound)
+    return StepSeen(
+        True,
+        not stood,
+        both_ways,
+        others_deg=tuple(one for one in others if _apart(one, step_deg) > NEAR_DEG),
+    )
+
+
+def _apart(one_deg: float, other_deg: float) -> float:
+    return abs((one_deg - other_deg + 180.0) % 360.0 - 180.0)
 
 
 def _is_told(one: Waves, order: int) -> bool:

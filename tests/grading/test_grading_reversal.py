@@ -174,6 +174,11 @@ def test_what_an_oval_cannot_tell_is_not_said() -> None:
     assert not higher(60.0, 60.0, order_two=0.0005).step.tells
 
 
+def test_another_step_that_an_oval_fits_as_well_is_named() -> None:
+    assert higher(60.0, 60.0).step.others_deg == (240.0,)
+    assert higher(240.0, 60.0).step.agrees  # which is why
+
+
 # From sweeps.
 
 
@@ -187,7 +192,8 @@ def test_sweeps_of_a_virtual_damper_give_its_offset_and_its_mounting_s() -> None
     assert found.parts.own_tir_mm == pytest.approx(LOBED.rim_tir_mm(), abs=0.004)
     assert found.reason.startswith("it is the damper's own: 0.08")
     assert "on a true mounting this damper would read 0.16" in found.advice
-    assert found.warnings == ()
+    (warning,) = found.warnings
+    assert "fit one of about 240 degrees as well: with another step than 60 both parts are wrong" in warning
 
 
 def test_a_step_that_was_forgotten_is_told_by_the_waves() -> None:

@@ -69,7 +69,7 @@ def test_with_json_both_parts_come_with_their_uncertainty(
     assert found["uncertainty_factor"] == pytest.approx(2**0.5, abs=1e-4)
     assert (found["step_agrees"], found["step_seen"], found["direction_seen"]) == (True, True, True)
     assert [sweep["file"] for sweep in found["sweeps"]] == [first, second]
-    assert found["warnings"] == []
+    assert [warning.partition(" degrees")[0][-3:] for warning in found["warnings"]] == ["240"]
 
 
 def test_the_files_exchanged_with_the_step_the_other_way_say_the_same(
