@@ -9,11 +9,11 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from config.errors import ConfigError, Problem
 from config.settings import BROKER_URL, MqttSettings, read_settings
 from contract.topics import Topics
 from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
+from ringtrue.arguments import UsageError
 
 ANY_LEVEL = "+"
 """MQTT's wildcard for one level of a topic."""
@@ -39,7 +39,8 @@ def add_options(parser: argparse.ArgumentParser, *, any_bay: bool) -> None:
 
 
 def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]:
-    """How to find the broker (asked before each attempt), and the bay's topics. Raises ConfigError."""
+    """How to find the broker (asked before each attempt), and the bay's topics. Raises ConfigError,
+    UsageError."""
     if args.url is None:
         settings = read_settings(args.config, os.environ)
         topics = Topics(settings.bay.site, settings.bay.name)
@@ -49,7 +50,7 @@ def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]
         return lambda: address, topics
     site, slash, name = (args.bay or f"{ANY_LEVEL}/{ANY_LEVEL}").partition("/")
     if not (slash and site and name):
-        raise ConfigError([Problem("command line", None, "--bay", args.bay, "SITE/NAME")])
+        raise UsageError("--bay", args.bay, "SITE/NAME")
     try:
         mqtt = MqttSettings.model_validate(
             {
@@ -60,6 +61,6 @@ def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]
             }
         )
     except ValidationError:
-        raise ConfigError([Problem("command line", None, "--url", args.url, BROKER_URL)]) from None
+        raise UsageError("--url", args.url, BROKER_URL) from None
     address = address_of(mqtt)
     return lambda: address, Topics(site, name)

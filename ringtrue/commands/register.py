@@ -76,7 +76,11 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         'GQ-E-2207 impact --date 2026-11-02 --note "reversed into the tip wall"',
     )  # fmt: skip
     happened.add_argument("engine", metavar="ENGINE", help="its serial")
-    happened.add_argument("trigger", metavar="TRIGGER", help="what happened, by the method's name for it")
+    happened.add_argument(
+        "trigger",
+        metavar="TRIGGER",
+        help="what happened, by the method's name for it; any other word is answered with these names",
+    )
     happened.add_argument(
         "--date",
         metavar="DATE",

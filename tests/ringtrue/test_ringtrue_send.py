@@ -93,7 +93,7 @@ def test_the_reply_to_close_is_said_in_words(
 def test_a_url_needs_a_bay(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["send", "end", "--url", "mqtt://127.0.0.1:1"]) == 2
     assert "--bay" in capsys.readouterr().err
-    assert main(["send", "end", "--url", "nowhere", "--bay", "a/b"]) == 1
+    assert main(["send", "end", "--url", "nowhere", "--bay", "a/b"]) == 2
     assert "mqtt://host:port" in capsys.readouterr().err
-    assert main(["send", "end", "--url", "mqtt://127.0.0.1:1", "--bay", "a"]) == 1
+    assert main(["send", "end", "--url", "mqtt://127.0.0.1:1", "--bay", "a"]) == 2
     assert "SITE/NAME" in capsys.readouterr().err
