@@ -225,7 +225,7 @@ class Workshop:
         self._put_aside()
         self.is_on_engine, self.at_hand = False, "visual-bench"
         self._pass(OFF_MIN)
-        return ["The damper hangs in the hoist, and lies on the bench."]
+        return ["The damper is lifted off with the hoist, and lies on the bench."]
 
     def fit(self) -> list[str]:
         """Back on the engine; what lies between the faces lies there still."""
