@@ -22,15 +22,20 @@ _BARRING = (
     "Hands, sleeves and cables clear of fan, belts and gauge.",
 )
 
+_GAP = (
+    "Never lever, hammer, weld or drill on a damper, and never straighten one: the gap behind its casing is "
+    "a fraction of a millimetre."
+)
+
 USUAL: Mapping[Step, tuple[str, ...]] = MappingProxyType(
     {
         "on-engine": (
             "Wheels chocked, neutral, engine off and cool, locked out and tagged, starting air vented.",
-            "Never lever or hammer on a damper: the gap behind its casing is a fraction of a millimetre.",
+            _GAP,
         ),
         "bench": (
             "A damper weighs more than it looks: lift it with help or gear.",
-            "Never weld, drill, straighten, lever or hammer on a damper.",
+            _GAP,
         ),
         "visual": ("Spilled silicone is slippery: wipe it up first.",),
         "rim": _BARRING,
