@@ -185,7 +185,10 @@ def shortened(
             best = share, check, by, start + share * interval
     if best is None:
         return due, None
-    _, check, by, sooner = best
+    share, check, by, sooner = best
     value = date.fromordinal(int(sooner)).isoformat() if by == "date" else float(int(sooner))
-    chance = f"its chance of being over comes to {EARLY * 100:g} % before the interval ends"
-    return due.model_copy(update={by: value}), f"{check}: {chance}"
+    chance = f"its chance of being over comes to {EARLY * 100:g} %"
+    when = "before the interval ends"
+    if share <= SOONEST:
+        when = "before a quarter of the interval is over, the soonest that it is asked for again"
+    return due.model_copy(update={by: value}), f"{check}: {chance} {when}"

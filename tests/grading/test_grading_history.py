@@ -111,7 +111,7 @@ def test_a_rising_figure_puts_the_next_inspection_forward() -> None:
     assert 8_900 + 750 <= history.sooner.hours_h < 11_900
     assert history.sooner.date == "2025-11-01"
     assert history.why_sooner is not None
-    assert history.why_sooner.startswith("rim: ")
+    assert history.why_sooner == "rim: its chance of being over comes to 5 % before the interval ends"
 
 
 def test_what_is_near_the_limit_already_is_not_asked_for_before_a_quarter_has_passed() -> None:
@@ -119,6 +119,10 @@ def test_what_is_near_the_limit_already_is_not_asked_for_before_a_quarter_has_pa
     history = history_of(near)
     assert history.sooner is not None
     assert history.sooner.hours_h == 8_900 + 750
+    assert history.why_sooner is not None
+    assert history.why_sooner.endswith(
+        "before a quarter of the interval is over, the soonest that it is asked for again"
+    )
 
 
 def test_a_damper_not_kept_has_no_next_due() -> None:
