@@ -136,6 +136,22 @@ def test_what_counts_is_the_last_inspection_that_ended_in_keep() -> None:
     )
 
 
+@pytest.mark.parametrize("is_here", [True, False])
+def test_a_condemned_damper_is_none_the_better_for_being_fitted_again(is_here: bool) -> None:
+    """On the same engine or on another: until it was kept."""
+    before = inspected(FITTED - timedelta(days=30), "replace")
+    where: dict[str, Any] = {"inspections": (before,)} if is_here else {"elsewhere": (before,)}
+    found = due(**where)
+    assert (found.state, found.day) == ("due", TODAY)
+    assert "ended in replace: fit another damper" in found.sentences[0]
+    kept = inspected(FITTED, id_="GQ-2", hours_h=1000.0)
+    assert due(**where | {"inspections": (*where.get("inspections", ()), kept)}).state == "ok"
+    to_come = inspected(TODAY + timedelta(days=9), id_="GQ-4")
+    assert due(**where | {"elsewhere": (*where.get("elsewhere", ()), to_come)}).state == "due"
+    later = inspected(FITTED - timedelta(days=3), id_="GQ-3")
+    assert due(**where | {"elsewhere": (*where.get("elsewhere", ()), later)}).state == "ok"
+
+
 def test_what_was_to_be_measured_again_is_due_until_it_was() -> None:
     day = date(2026, 5, 4)
     first, again = inspected(date(2026, 3, 2)), inspected(day, "measure-again", id_="GQ-2")
