@@ -61,7 +61,9 @@ def assess(inspection: Inspection, method: Method) -> Result:
         checks=Checks.model_validate(checks),
         verdict=verdict,
         reasons=reasons_of(verdict, checks),
-        next_due=_next_due(inspection, method, on) if verdict == "keep" else None,
+        next_due=_next_due(inspection, method, on)
+        if {verdict, inspection.decision or verdict} == {"keep"}
+        else None,
         software=inspection.software,
         readings_sha256=inspection.readings_sha256,
     )

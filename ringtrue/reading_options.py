@@ -6,8 +6,9 @@ import argparse
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
+from contract.terms import Construction, Family
 from ringtrue.arguments import UsageError, length_mm, named_method, positive_mm
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class Options:
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
-    """`--method`, `--resolution-mm`, `--mpe-mm`, `--angle-u-deg` and `--radius-mm`."""
+    """`--method`, `--resolution-mm`, `--mpe-mm`, `--angle-u-deg`, `--radius-mm` and what the damper is."""
     parser.add_argument(
         "--method", default="example", metavar="FILE", help="the method, or the name of one that ships"
     )
@@ -59,6 +60,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="MM",
         help="face: how far from the axis the plunger stood (default: from the method)",
     )
+    for option, kinds, what in (
+        ("--family", get_args(Family), "of which family the damper is"),
+        ("--construction", get_args(Construction), "how its casing is closed, by the edge that is seen"),
+    ):
+        parser.add_argument(
+            option, choices=kinds, help=f"{what} (default: not known, the strictest limits count)"
+        )
 
 
 def options_of(args: argparse.Namespace) -> Options:
@@ -67,7 +75,7 @@ def options_of(args: argparse.Namespace) -> Options:
         raise UsageError("--radius-mm", f"--check {args.check}", "--check face with it")
     return Options(
         check=args.check,
-        method=named_method(args.method),
+        method=named_method(args.method).of_damper(args.family, args.construction),
         resolution_mm=args.resolution_mm,
         mpe_mm=args.mpe_mm,
         angle_u_deg=args.angle_u_deg,

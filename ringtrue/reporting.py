@@ -79,10 +79,11 @@ def _earlier(store: Store | None, journal: JournalReader | None, result: Result)
             structlog.get_logger().warning("left out of the history", reason=str(error))
             continue
         known = found.get(one.inspection)
-        if one.damper.serial == damper and (known is None or known.revision < one.revision):
+        if known is None or known.revision < one.revision:
             found[one.inspection] = one
-    for one in found.values():
-        if one.inspection != result.inspection and one.opened < result.opened:
+    for one in found.values():  # of its latest revision only: its serial may have been corrected
+        is_other = one.inspection != result.inspection and one.opened < result.opened
+        if one.damper.serial == damper and is_other:
             yield one
 
 

@@ -47,6 +47,7 @@ def correct(
     if len(found.corrections) >= MOST:
         text = f"correct: {found.id} was corrected {MOST} times already; inspect again"
         raise CommandRefusedError("out-of-order", text)
+    _refuse_unread(command, found.header, known)
     header = _corrected(command, found.header, known)
     changed = changes_between(found.header, header)
     if not changed and not command.remark:
@@ -74,6 +75,15 @@ def correct(
         **said,
     )
     return [event], answer
+
+
+def _refuse_unread(command: commands.Correct, header: Header, known: Known) -> None:
+    """Whether rating and kind were told, or are the register's of another serial, only it can say."""
+    is_rated = header.engine.rating_kw is not None
+    is_known = (header.damper.family, header.damper.construction) != (None, None)
+    if not known.is_read and ((command.engine and is_rated) or (command.damper and is_known)):
+        text = "correct: the register has not been read yet, which another serial needs; send it in a moment"
+        raise CommandRefusedError("out-of-order", text)
 
 
 def _judged_by(header: Header) -> tuple[Any, ...]:

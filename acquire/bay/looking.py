@@ -115,11 +115,14 @@ class Looking:
 
 
 def _timed(item: Item, dwell: Dwell | None, state: InspectionState, time_ns: int) -> Item:
-    """The item with its dwell's time, where one was timed and none is told."""
-    if dwell is None or item.time_min is not None or item.seen == "not seen":
+    """The item with its dwell's time, where one was timed; what is told counts, with the other one noted."""
+    if dwell is None or item.seen == "not seen":
         return item
-    note = "; ".join(filter(None, (item.note, ACROSS if dwell.across else "")))
-    return replace(item, time_min=dwell.elapsed_min(state.moment(time_ns)), note=note)
+    timed_min = dwell.elapsed_min(state.moment(time_ns))
+    told = item.time_min is not None
+    said = f"the bay timed {timed_min:g} min" if told and abs((item.time_min or 0) - timed_min) >= 1 else ""
+    note = "; ".join(filter(None, (item.note, said, ACROSS if dwell.across else "")))
+    return replace(item, time_min=item.time_min if told else timed_min, note=note)
 
 
 def _refuse_figures(one: Item, rule: ItemRule) -> None:

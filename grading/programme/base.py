@@ -16,9 +16,9 @@ BEFORE_FITTING = timedelta(days=1)
 class Base:
     """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
 
-    condemned: a later inspection of that damper which ended in `replace`; again: one that ended in
-    `measure-again`, of which nobody knows what it would have come to. sentences: what on record does not
-    count, and why.
+    condemned: a later inspection of that damper, on any engine, which ended in `replace`; again: one that
+    ended in `measure-again`, of which nobody knows what it would have come to. sentences: what on record
+    does not count, and why.
     """
 
     day: date | None
@@ -34,7 +34,8 @@ def base_of(record: EngineRecord) -> Base:
 
     A `keep` counts, closed or signed, of the damper that is fitted; a signer's own decision stands for the
     verdict. What is incomplete, open or abandoned does not; `measure-again` and `replace` do not either,
-    and the engine is due until another damper is fitted or the same one was kept after all.
+    and the engine is due until another damper is fitted or the same one was kept after all; to fit the same
+    one again, here or elsewhere, changes nothing.
     """
     fitted = record.fitted
     done = [one for one in record.inspections if one.is_done]
@@ -44,8 +45,12 @@ def base_of(record: EngineRecord) -> Base:
     own = [one for one in done if one.damper == damper and one.day >= since]
     kept = next((one for one in reversed(own) if one.ended == "keep"), None)
     after = [one for one in own if kept is None or one.opened > kept.opened]
-    condemned = next((one for one in reversed(after) if one.ended == "replace"), None)
-    again = next((one for one in reversed(after) if one.ended == "measure-again"), None)
+    # Wherever it was inspected: a condemned one is none the better for being fitted again.
+    of_it = [one for one in (*done, *record.elsewhere) if one.is_done and one.damper == damper]
+    said = [one for one in sorted(of_it, key=lambda one: one.opened) if one.ended != "incomplete"]
+    again = said[-1] if said and said[-1].ended == "measure-again" else None
+    told = [one for one in said if one.ended != "measure-again"]
+    condemned = told[-1] if told and told[-1].ended == "replace" else None
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
     sentences = tuple(_sentences(record, damper, done, after, kept))
     return Base(day, damper, kept, condemned, again, sentences)

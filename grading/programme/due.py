@@ -96,7 +96,12 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
         if forward is not None and base.inspection is not None and base.inspection.id == forward.inspection:
             at = earlier(at, forward.due)
             sentences.append(f"put forward by the trend of its figures: {forward.why} (see history)")
-        parts = list(_parts(counters, at, method, today))
+        told = {**counters}  # a trend may be by a counter that the method has no interval of
+        if at.distance_km is not None:
+            told.setdefault("distance", series_of(record.distance_km))
+        if at.hours_h is not None:
+            told.setdefault("hours", series_of(record.hours_h))
+        parts = list(_parts(told, at, method, today))
         for by, series in counters.items():
             sentences += _amiss(by, series, starts[by], base.day, method.programme.rate_days)
         doubtful = _is_doubtful(counters, starts, method.programme, today)

@@ -71,7 +71,8 @@ class EngineRecord:
     """One engine. Fittings, inspections and events in the order of their days.
 
     moved_to: the engine to which the last damper fitted here was moved; None where it is still here.
-    family, construction: of the damper that is fitted, where they are known. forward: where its trend puts
+    family, construction: of the damper that is fitted, where they are known. elsewhere: its inspections on
+    other engines. forward: where its trend puts
     the next inspection forward.
     """
 
@@ -83,6 +84,7 @@ class EngineRecord:
     family: Family | None = None
     construction: Construction | None = None
     inspections: tuple[Inspected, ...] = ()
+    elsewhere: tuple[Inspected, ...] = ()
     events: tuple[Event, ...] = ()
     distance_km: tuple[Reading, ...] = ()
     hours_h: tuple[Reading, ...] = ()
@@ -95,14 +97,13 @@ class EngineRecord:
 
     def until(self, today: date) -> tuple[EngineRecord, list[Inspected]]:
         """The record without inspections of days that have not come, and those: a bay's clock was wrong."""
-        # UTC may be a day ahead of the workshop.
-        ahead = [one for one in self.inspections if one.day > today + timedelta(days=1)]
-        if not ahead:
-            return self, []
+        last = today + timedelta(days=1)  # UTC may be a day ahead of the workshop
+        ahead = [one for one in self.inspections if one.day > last]
         ids = {one.id for one in ahead}
         return replace(
             self,
             inspections=tuple(one for one in self.inspections if one.id not in ids),
+            elsewhere=tuple(one for one in self.elsewhere if one.day <= last),
             distance_km=tuple(one for one in self.distance_km if one.inspection not in ids),
             hours_h=tuple(one for one in self.hours_h if one.inspection not in ids),
         ), ahead

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any, cast
 
@@ -94,12 +94,20 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
                 family=cast("Family | None", damper and damper["family"]),
                 construction=cast("Construction | None", damper and damper["construction"]),
                 inspections=tuple(looked),
+                elsewhere=tuple(_elsewhere(inspections, engine, own[-1].damper if own else None)),
                 events=tuple(_event(one) for one in events[engine]),
                 distance_km=_readings(readings[engine], looked, "distance_km"),
                 hours_h=_readings(readings[engine], looked, "hours_h"),
             )
         )
     return records
+
+
+def _elsewhere(inspections: Inspections, engine: str, damper: str | None) -> Iterator[Inspected]:
+    """Of a damper on other engines than this."""
+    for other, those in inspections.items():
+        if other != engine:
+            yield from (one for one in those if one.damper == damper)
 
 
 def _by_engine(rows: Iterable[Row]) -> Mapping[str, list[Row]]:

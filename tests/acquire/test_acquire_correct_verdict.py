@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from acquire.bay.evidence import to_evidence
-from acquire.bay.known import Known
+from acquire.bay.known import UNREAD, Known
 from config.method import Method
 from config.programme import DamperLimits, RatingRange, Suitability
 from contract.result import Result
@@ -105,6 +105,15 @@ def test_of_another_engine_that_the_register_does_not_rate_nothing_is_known(benc
     signed(bench)
     assert bench.do("correct", **SAID, engine="GQ-E-2300")["verdict"] == "incomplete"
     assert result(bench).engine.rating_kw is None
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("said", [{"engine": "GQ-E-2208"}, {"damper": "GQ-D-0816"}])
+def test_another_serial_waits_for_the_register(bench: Workbench, said: dict[str, str]) -> None:
+    signed(bench)
+    bench.bay.known = UNREAD
+    assert bench.refused("correct", **SAID, **said) == "out-of-order"
+    bench.do("correct", **SAID, work_order="W-8")
 
 
 @pytest.mark.slow

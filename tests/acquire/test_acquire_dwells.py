@@ -96,7 +96,7 @@ def test_minutes_that_are_told_count_before_those_timed(bench: Workbench) -> Non
     bench.do("time", **DWELL)
     bench.wait(60)
     assert "time_min" not in recorded(bench, time_min=12)
-    assert seen_of(bench).time_min == 12
+    assert (seen_of(bench).time_min, seen_of(bench).note) == (12, "the bay timed 1 min")
 
 
 def test_what_is_not_timed_is_refused_with_what_can_be(bench: Workbench) -> None:

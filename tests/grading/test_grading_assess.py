@@ -37,6 +37,12 @@ def test_a_damper_that_passes_everything_is_kept_and_due_again() -> None:
 
 
 @pytest.mark.slow
+def test_one_that_its_signer_would_not_keep_is_due_for_nothing() -> None:
+    result = assess(inspection(FIT, decision="replace"), EXAMPLE)
+    assert (result.verdict, result.decision, result.next_due) == ("keep", "replace", None)
+
+
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(st.data())
 def test_a_damper_is_never_kept_while_any_check_is_not_fit(data: st.DataObject) -> None:

@@ -9,10 +9,11 @@ import pytest
 from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
+from contract.result import NextDue
 from contract.terms import State, Verdict
 from grading.programme.counters import Reading
 from grading.programme.due import Due, due_of
-from grading.programme.record import EngineRecord, Event, Fitting, Inspected
+from grading.programme.record import EngineRecord, Event, Fitting, Forward, Inspected
 
 METHOD = read_toml(shipped("methods", "example"), Method)
 """200 000 km, 3000 h, 12 months; due soon: 30 days or a tenth."""
@@ -134,6 +135,22 @@ def test_what_counts_is_the_last_inspection_that_ended_in_keep() -> None:
     assert "inspection GQ-2 of 2026-05-04 ended in measure-again and does not count: measure again" in (
         found.sentences
     )
+
+
+@pytest.mark.parametrize("is_here", [True, False])
+def test_a_condemned_damper_is_none_the_better_for_being_fitted_again(is_here: bool) -> None:
+    """On the same engine or on another: until it was kept."""
+    before = inspected(FITTED - timedelta(days=30), "replace")
+    where: dict[str, Any] = {"inspections": (before,)} if is_here else {"elsewhere": (before,)}
+    found = due(**where)
+    assert (found.state, found.day) == ("due", TODAY)
+    assert "ended in replace: fit another damper" in found.sentences[0]
+    kept = inspected(FITTED, id_="GQ-2", hours_h=1000.0)
+    assert due(**where | {"inspections": (*where.get("inspections", ()), kept)}).state == "ok"
+    to_come = inspected(TODAY + timedelta(days=9), id_="GQ-4")
+    assert due(**where | {"elsewhere": (*where.get("elsewhere", ()), to_come)}).state == "due"
+    later = inspected(FITTED - timedelta(days=3), id_="GQ-3")
+    assert due(**where | {"elsewhere": (*where.get("elsewhere", ()), later)}).state == "ok"
 
 
 def test_what_was_to_be_measured_again_is_due_until_it_was() -> None:
@@ -359,3 +376,17 @@ def test_two_readings_together_are_no_year() -> None:
         ),
     )
     assert part(found, "hours").per_day == pytest.approx(5.0, rel=0.01)
+
+
+def test_a_trend_by_a_counter_that_the_method_does_not_count_by_is_heard_too() -> None:
+    """Of months alone; the trend is by the hour meter."""
+    intervals = METHOD.intervals.model_copy(update={"hours_h": None, "distance_km": None})
+    day = date(2026, 5, 4)
+    forward = Forward("GQ-1", NextDue(hours_h=1900.0, date="2027-05-04"), "rim: it rises")
+    record = replace(
+        RECORD, inspections=(inspected(day, hours_h=1600.0),), forward=forward, hours_h=hours((TODAY, 1910.0))
+    )
+    found = due_of(record, METHOD.model_copy(update={"intervals": intervals}), TODAY)
+    assert found.state == "overdue"
+    assert part(found, "hours").at == 1900.0
+    assert any("put forward by the trend" in one for one in found.sentences)

@@ -53,6 +53,14 @@ def test_a_damper_that_was_fitted_elsewhere_since_is_gone() -> None:
     assert (second.fitted, second.moved_to) == (Fitting(date(2026, 3, 2), "D-1"), None)
 
 
+def test_a_damper_that_was_fitted_elsewhere_brings_its_inspections_along() -> None:
+    fittings = [fitting("E-1", "2026-01-05", "D-1"), fitting("E-2", "2026-03-02", "D-1")]
+    found = inspections_of([result("GQ-1", "2026-02-02T06:00:00Z", hours_h=1200.0)])
+    first, second = engine_records(book(fittings=fittings), found)
+    assert [one.id for one in first.inspections] == [one.id for one in second.elsewhere] == ["GQ-1"]
+    assert (first.elsewhere, second.inspections, second.hours_h) == ((), (), ())
+
+
 def test_readings_come_from_the_register_and_from_inspections_that_were_not_abandoned() -> None:
     readings: list[Row] = [
         {"engine": "E-1", "date": "2026-01-05", "distance_km": None, "hours_h": 1000.0},

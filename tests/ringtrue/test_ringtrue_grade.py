@@ -44,6 +44,17 @@ def test_the_examples_that_ship_are_within(capsys: pytest.CaptureFixture[str]) -
     assert "spread as read 0.19 mm: 8 readings" in capsys.readouterr().out
 
 
+@pytest.mark.slow
+def test_limits_are_of_the_kind_of_damper_and_the_strictest_where_it_is_not_told(tmp_path: Path) -> None:
+    method = tmp_path / "kinds.toml"
+    example = (ROOT / "config/methods/example.toml").read_text()
+    method.write_text(f'{example}\n[[damper]]\nconstruction = "welded"\nrim_mm = 0.12\n')
+    asked = ["grade", RIM, "--check", "rim", "--method", str(method)]
+    assert main(asked) == 1
+    assert main([*asked, "--construction", "welded"]) == 1
+    assert main([*asked, "--construction", "rolled"]) == 0
+
+
 def test_with_json_each_file_is_one_line_with_the_check_object(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["grade", RIM, RIM, "--check", "rim", "--json"]) == 0
     first, second = capsys.readouterr().out.splitlines()

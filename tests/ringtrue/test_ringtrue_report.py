@@ -162,6 +162,19 @@ def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> 
     assert "other" not in rows
 
 
+def test_an_inspection_whose_damper_was_corrected_is_no_earlier_one(bay: Path) -> None:
+    past = a_document(inspection="last-year", opened="2025-02-03T06:00:00.000Z")
+    right = changed(past, revision=json.loads(past)["revision"] + 1, damper={"serial": "GQ-D-0816"})
+    with closing(sqlite3.connect(bay / "var/journal.db")) as db, db:
+        columns = [name for _, name, *_ in db.execute("PRAGMA table_info(result)")]
+        for document in (past, right):
+            said = json.loads(document) | {"document": document}
+            values = [said.get(name, "2026-01-01T00:00:00.000Z") for name in columns]
+            db.execute(f"INSERT INTO result VALUES ({', '.join('?' * len(columns))})", values)
+    page = html(INSPECTION)
+    assert "last-year" not in page
+
+
 def test_photos_come_from_the_bay_s_folder_where_they_are_what_they_were(
     bay: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
