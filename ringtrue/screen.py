@@ -42,6 +42,7 @@ class _Bay:
     rung: set[str] = field(default_factory=set)
     shown: tuple[str, int] | None = None
     items: dict[str, tuple[ItemPart, ...]] = field(default_factory=dict)
+    following: str | None = None
 
 
 class Screen:
@@ -196,18 +197,18 @@ class Screen:
             return
         if bay.shown is None or bay.shown[0] != result.inspection:
             bay.items.clear()
+            bay.following = None
         bay.shown = key
         seen = {n: c.items for n, c in result.checks.by_name().items() if isinstance(c, ObservedCheck)}
-        # While it is open what is to be looked at is told before the first look, with the names that
-        # `record` takes.
-        new = frozenset(
-            name
-            for name, items in seen.items()
-            if bay.items.get(name) != items
-            and (result.state == "open" or any(item.seen != "not seen" for item in items))
-        )
-        bay.items = seen
-        self._say(*result_lines(result, self._unit, new))
+        untouched = [n for n, items in seen.items() if all(item.seen == "not seen" for item in items)]
+        new = {n for n, items in seen.items() if n not in untouched and bay.items.get(n) != items}
+        # While it is open what is to be looked at next is told before the first look, with the names that
+        # `record` takes: one check at a time.
+        following = untouched[0] if untouched and result.state == "open" else None
+        if following is not None and following != bay.following:
+            new.add(following)
+        bay.items, bay.following = seen, following
+        self._say(*result_lines(result, self._unit, frozenset(new)))
 
 
 def packed(parts: list[str], width: int) -> list[str]:

@@ -14,6 +14,8 @@ from contract.words import count_of, due_words
 
 # Barred back by less is a hand that rests.
 BACK_SHOWN_DEG = 1.0
+# Reasons of a check with which nobody has begun.
+UNTOUCHED = ("not looked at yet", "not measured yet")
 
 
 def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) -> list[str]:
@@ -119,7 +121,9 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
         lines.append(f"  {name}: {outcome_words(check, unit)}")
         if isinstance(check, ObservedCheck) and name in items_of:
             lines += [f"    {_item(item)}" for item in check.items]
-    reasons = list(result.reasons)
+    # That nobody has begun with a check is said by its outcome.
+    begun = {f"{name}: {check.reason}" for name, check in checks.items() if check.reason in UNTOUCHED}
+    reasons = [reason for reason in result.reasons if reason not in begun]
     for name, check in checks.items():  # they are no reason where another check decides
         told = any(reason.startswith(f"{name}:") for reason in reasons)
         if check.outcome in ("invalid", "unclear") and not told:

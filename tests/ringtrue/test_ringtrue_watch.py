@@ -26,7 +26,7 @@ from contract.result import (
     ThicknessCheck,
 )
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
-from contract.terms import PublicState
+from contract.terms import ObservedOutcome, PublicState, Seen
 from contract.topics import Topics
 from ringtrue.commands.watch import print_raw
 from ringtrue.screen import PLAIN_PERIOD_S, Screen, packed
@@ -305,6 +305,24 @@ def test_what_is_to_be_looked_at_is_told_once_while_it_is_open() -> None:
     closed = Watched()
     closed.result(checks=Checks(visual=visual))
     assert told not in closed.lines
+
+
+def test_of_several_checks_only_the_next_tells_what_is_to_be_looked_at() -> None:
+    def looked(seen: Seen, item: str) -> ObservedCheck:
+        outcome: ObservedOutcome = "good" if seen == "good" else "missing"
+        reason = "all 1 item seen and good" if seen == "good" else "not looked at yet"
+        return ObservedCheck(outcome=outcome, reason=reason, items=(ItemPart(item=item, seen=seen),))
+
+    watched = Watched()
+    both = Checks(visual=looked("not seen", "leak"), visual_bench=looked("not seen", "rim"))
+    reasons = ("visual: not looked at yet", "visual-bench: not looked at yet")
+    watched.result(state="open", revision=1, checks=both, verdict="incomplete", reasons=reasons)
+    assert [line for line in watched.lines if "not looked at" in line] == ["    not looked at yet: leak"]
+    then = both.model_copy(update={"visual": looked("good", "leak")})
+    watched.result(state="open", revision=2, checks=then, verdict="incomplete", reasons=reasons[1:])
+    assert [line.strip() for line in watched.lines if "not looked at" in line or "good: " in line] == [
+        "not looked at yet: leak", "good: leak", "not looked at yet: rim",
+    ]  # fmt: skip
 
 
 def test_where_two_bays_are_watched_the_line_says_which() -> None:
