@@ -13,6 +13,7 @@ import textwrap
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
+from typing import NoReturn
 
 from config.errors import RingtrueError
 from ringtrue import __version__
@@ -82,8 +83,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     return code
 
 
+class _Parser(argparse.ArgumentParser):
+    """Tells a mistake in one line, without the list of all options before it."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f"{self.prog}: {message}; {self.prog} --help tells more\n")
+
+
 def _parser(arguments: list[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="ringtrue",
         description="Reads gauges while a crank is barred over, grades the damper, publishes the verdict.",
         epilog=EXAMPLE,
