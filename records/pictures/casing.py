@@ -13,8 +13,8 @@ from contract.lengths import LengthUnit
 from contract.result import StationPart
 from records.pictures.polar import SMALL_BOX, style
 
-STATIONS_MAX = 8
-"""More do not fit; a table tells them."""
+STATIONS_MAX = 6
+"""The boxes of more would cover each other; a table tells them."""
 
 # In picture units, those of a polar picture, so that both print at one scale.
 LEFT, TOP, WIDTH, HEIGHT = SMALL_BOX
@@ -22,7 +22,7 @@ MID_X, MID_Y = LEFT + WIDTH / 2, 234.0
 # The casing's edge, its bore, and where the readings of both radii and the angles are written.
 EDGE_R, BORE_R, OUTER_R, INNER_R, ANGLE_R = 172.0, 34.0, 139.0, 74.0, 200.0
 # As large as the boxes hold.
-STYLE = style(17, 24, 16)
+STYLE = style(17, 24, 16, 17)
 
 
 def casing_svg(stations: Sequence[StationPart], unit: LengthUnit, *, heading: str, title: str) -> str:

@@ -58,12 +58,14 @@ RUNS_FROM_DEG, RUNS_TO_DEG, RUNS_LONG, RUNS_HALF = 338.0, 315.0, 9.0, 4.5
 OUT_BY = 0.05
 
 
-def style(text_px: int, big_px: int, small_px: int) -> str:
-    """The looks of a picture, by the sizes of its letters."""
+def style(text_px: int, big_px: int, small_px: int, figure_px: int) -> str:
+    """The looks of a picture, by the sizes of its letters: the rest, headings, words, and the figure in the
+    middle, which a profile far over the limit comes near."""
     return (
         f"text{{font-family:'DejaVu Sans Condensed','DejaVu Sans',Arial,sans-serif;font-size:{text_px}px;"
         "fill:#111;text-anchor:middle}"
         f".big{{font-size:{big_px}px;font-weight:bold}}.small{{font-size:{small_px}px;fill:#333}}"
+        f".figure{{font-size:{figure_px}px;font-weight:bold}}"
         ".left{text-anchor:start}"
         ".bar{stroke:#111;stroke-width:1.5;fill:none}"
         ".runs{stroke:#111;stroke-width:1.5;fill:none}"
@@ -75,9 +77,9 @@ def style(text_px: int, big_px: int, small_px: int) -> str:
     )
 
 
-STYLE = style(13, 17, 12)
+STYLE = style(13, 17, 12, 17)
 """On a screen, at natural size."""
-SMALL_STYLE = style(18, 24, 18)
+SMALL_STYLE = style(17, 24, 17, 20)
 """For a picture that stands as one of three in a row on paper: still legible at arm's length."""
 # The part of a panel that such a picture shows: left, top, width and height.
 SMALL_BOX = (12, -14, PANEL_WIDTH - 24, 462)
@@ -175,7 +177,7 @@ def _panel(surface: Panel) -> list[str]:
         _circle("limit", outer),
         *_profile(surface, radius),
         _text(MID_X, MID_Y - 18, f"true TIR, {unit.name}" if surface.deciding else "nothing", "small"),
-        _text(MID_X, MID_Y + 4, surface.deciding or "judged", "big"),
+        _text(MID_X, MID_Y + 4, surface.deciding or "judged", "figure"),
         _text(MID_X, MID_Y + 24, f"{surface.limit_is} {unit.number(surface.limit_mm)}", "small"),
         *_scale(per_mm, unit),
     ]
