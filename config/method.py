@@ -49,7 +49,8 @@ class ThicknessRules(Table):
     limit_mm: Positive
     """Largest spread, highest minus lowest of all places."""
     stations_deg: tuple[Angle, ...] = Field(default=(0.0, 90.0, 180.0, 270.0), min_length=2, max_length=24)
-    """Where the stations are, in the order taken."""
+    """Where the stations are, in the order taken: 0 is at the timing mark, 12 o'clock as the damper lies on
+    the bench with its front up, and they are counted against the clock, as crank angles in the pictures."""
     second_radius_in_mm: Positive = 25.0
     """How much further in the inner radius lies."""
     max_replicate_range_mm: Positive = 0.02

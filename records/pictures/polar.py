@@ -27,10 +27,6 @@ from contract.lengths import UNITS, LengthUnit
 # Sizes in picture units; one is a screen pixel at natural size.
 PANEL_WIDTH = 460
 PANEL_HEIGHT = 540
-# Room above the heading of a picture that stands by itself.
-ABOVE = 6
-# Lines of figures that there is room for below a picture.
-FIGURES_MOST = 4
 # Left edge of running text, its lines' distance and a usual letter's width, of the title and of the rest.
 EDGE, TITLE_LINE, LINE = 24, 24, 18
 TITLE_LETTER, LETTER = 10.7, 6.5
@@ -57,22 +53,36 @@ ARROW_OFF, ARROW_LONG, ARROW_HALF = 4.0, 20.0, 5.5
 # The zero mark: from where to where. The arrow that shows which way the engine runs: crank angles of its
 # two ends, how long and half how wide its head is.
 ZERO_FROM, ZERO_TO = ANGLES_RADIUS - 32.0, ANGLES_RADIUS - 14.0
-RUNS_FROM_DEG, RUNS_TO_DEG, RUNS_LONG, RUNS_HALF = 345.0, 322.0, 9.0, 4.5
+RUNS_FROM_DEG, RUNS_TO_DEG, RUNS_LONG, RUNS_HALF = 338.0, 315.0, 9.0, 4.5
 # A reading this far outside the band (picture units) is outside for the eye too.
 OUT_BY = 0.05
 
-STYLE = (
-    "text{font-family:'DejaVu Sans Condensed','DejaVu Sans',Arial,sans-serif;font-size:13px;fill:#111;"
-    "text-anchor:middle}"
-    ".big{font-size:17px;font-weight:bold}.small{font-size:12px;fill:#333}.left{text-anchor:start}"
-    ".bar{stroke:#111;stroke-width:1.5;fill:none}"
-    ".runs{stroke:#111;stroke-width:1.5;fill:none}"
-    ".zero{stroke:#000;stroke-width:5;fill:none}"
-    ".grid{stroke:#aaa;stroke-width:.8;fill:none}"
-    ".limit{stroke:#333;stroke-width:1.2;stroke-dasharray:6 4;fill:none}"
-    ".profile{stroke:#000;stroke-width:2;fill:none;stroke-linejoin:round}"
-    ".out{stroke:#000;stroke-width:5;fill:none;stroke-linecap:round;stroke-linejoin:round}"
-)
+
+def style(text_px: int, big_px: int, small_px: int, figure_px: int) -> str:
+    """The looks of a picture, by the sizes of its letters: the rest, headings, words, and the figure in the
+    middle, which a profile far over the limit comes near."""
+    return (
+        f"text{{font-family:'DejaVu Sans Condensed','DejaVu Sans',Arial,sans-serif;font-size:{text_px}px;"
+        "fill:#111;text-anchor:middle}"
+        f".big{{font-size:{big_px}px;font-weight:bold}}.small{{font-size:{small_px}px;fill:#333}}"
+        f".figure{{font-size:{figure_px}px;font-weight:bold}}"
+        ".left{text-anchor:start}"
+        ".bar{stroke:#111;stroke-width:1.5;fill:none}"
+        ".runs{stroke:#111;stroke-width:1.5;fill:none}"
+        ".zero{stroke:#000;stroke-width:5;fill:none}"
+        ".grid{stroke:#aaa;stroke-width:.8;fill:none}"
+        ".limit{stroke:#333;stroke-width:1.2;stroke-dasharray:6 4;fill:none}"
+        ".profile{stroke:#000;stroke-width:2;fill:none;stroke-linejoin:round}"
+        ".out{stroke:#000;stroke-width:5;fill:none;stroke-linecap:round;stroke-linejoin:round}"
+    )
+
+
+STYLE = style(13, 17, 12, 17)
+"""On a screen, at natural size."""
+SMALL_STYLE = style(17, 24, 17, 20)
+"""For a picture that stands as one of three in a row on paper: still legible at arm's length."""
+# The part of a panel that such a picture shows: left, top, width and height.
+SMALL_BOX = (12, -14, PANEL_WIDTH - 24, 462)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,16 +144,16 @@ def polar_svg(surfaces: Sequence[Panel], *, title: str, under: str = "", foot: s
 
 
 def surface_svg(surface: Panel, *, title: str) -> str:
-    """The picture of one surface by itself, for a page that says all else around it.
+    """The picture of one surface by itself, in large letters, for a page that says all else around it.
 
     title: for who cannot see it.
     """
-    height = PANEL_HEIGHT - LINE * (FIGURES_MOST + 1 - len(surface.figures))
+    left, top, width, height = SMALL_BOX
     return "\n".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{PANEL_WIDTH}" height="{height + ABOVE}" '
-            f'viewBox="0 {-ABOVE} {PANEL_WIDTH} {height + ABOVE}" role="img">',
-            f"<title>{escape(title)}</title><style>{STYLE}</style>",
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
+            f'viewBox="{left} {top} {width} {height}" role="img">',
+            f"<title>{escape(title)}</title><style>{SMALL_STYLE}</style>",
             *_panel(surface),
             "</svg>\n",
         ]
@@ -167,7 +177,7 @@ def _panel(surface: Panel) -> list[str]:
         _circle("limit", outer),
         *_profile(surface, radius),
         _text(MID_X, MID_Y - 18, f"true TIR, {unit.name}" if surface.deciding else "nothing", "small"),
-        _text(MID_X, MID_Y + 4, surface.deciding or "judged", "big"),
+        _text(MID_X, MID_Y + 4, surface.deciding or "judged", "figure"),
         _text(MID_X, MID_Y + 24, f"{surface.limit_is} {unit.number(surface.limit_mm)}", "small"),
         *_scale(per_mm, unit),
     ]

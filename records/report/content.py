@@ -18,7 +18,7 @@ from grading.decision.verdict import verdict_of
 from grading.evidence import Inspection
 from records.errors import ReportContradictsError, ReportError
 from records.report.drawings import drawings
-from records.report.figures import check_table, notes, photos, reasons, seen_by_eye
+from records.report.figures import check_table, found_bad, notes, photos, reasons, seen_by_eye
 from records.report.head import ADVISES, headline, identity, tone
 from records.report.page import Page, Section
 from records.report.papers import cautions, history, papers, signature
@@ -80,15 +80,16 @@ def compose(source: Source, unit: LengthUnit) -> Page:
     sections = (
         Section("What was inspected", (identity(result),)),
         Section("Checks", (check_table(result, unit),)),
+        found_bad(result),
         Section("Reasons", (reasons(result),)),
         drawings(result, source.evidence, unit),
-        seen_by_eye(result),
-        photos(result, source.photos),
-        notes(result, unit),
         history(source.earlier, unit),
-        papers(result, document, unit),
-        cautions(result, source.method),
         signature(result, source.latest),
+        seen_by_eye(result),
+        notes(result, unit),
+        cautions(result, source.method),
+        papers(result, document, unit),
+        photos(result, source.photos),
     )
     return Page(
         title=f"Damper inspection {result.inspection}",

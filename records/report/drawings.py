@@ -17,7 +17,8 @@ from records.report.page import Block, Cell, Lines, Picture, Pictures, Section, 
 FROM_READINGS = "Drawn from the readings of the journal."
 FROM_RESULT = "Drawn from the harmonics of the result: the readings are not at hand."
 STATIONS = (
-    "Thickness: stations are counted as crank angles are, anticlockwise from the top as seen from the front."
+    "Thickness: station 0° is at the timing mark, 12 o'clock as the damper lies with its front up; counted "
+    "against the clock, as crank angles are."
 )
 
 

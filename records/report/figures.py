@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contract.lengths import LengthUnit
 from contract.result import Check, ItemPart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.words import count_of
-from records.report.page import Block, Cell, Lines, Photo, Photos, Section, Table
+from records.report.page import Block, Cell, Items, Lines, Photo, Photos, Section, Table
 
 NAMES = {
     "visual": "By eye, on the engine",
@@ -47,9 +47,7 @@ def check_table(result: Result, unit: LengthUnit) -> Table:
 def _row(name: str, check: Check, unit: LengthUnit) -> tuple[Cell, ...]:
     outcome = Cell(OUTCOMES[check.outcome], strong=check.outcome not in SETTLED)
     if isinstance(check, ObservedCheck):
-        bad = sum(item.seen == "bad" for item in check.items)
-        good = sum(item.seen == "good" for item in check.items)
-        seen = f"{good} of {len(check.items)} good" + (f", {bad} bad" if bad else "") if check.items else "–"
+        seen = _count(check) if check.items else "–"
         return Cell(NAMES[name]), Cell(seen), Cell("–"), Cell("–"), outcome
     read = check.tir_mm if isinstance(check, SurfaceCheck) else check.spread_mm
     return (
@@ -80,13 +78,19 @@ def _bulge(check: ThicknessCheck, unit: LengthUnit) -> tuple[Cell, ...]:
 
 
 def reasons(result: Result) -> Lines:
-    """The verdict's reasons, then those of checks that are not settled and do not decide it."""
+    """The verdict's reasons, those of the checks that are good by eye in one line, as there is no more to
+    them; then those of checks that are not settled and do not decide it."""
+    checks = result.checks.by_name()
+    good = [f"{name}: {check.reason}" for name, check in checks.items() if check.outcome == "good"]
+    plain = [reason for reason in result.reasons if reason in good]
     more = [
         f"{name}: {check.reason}"
-        for name, check in result.checks.by_name().items()
+        for name, check in checks.items()
         if check.outcome not in SETTLED and not any(one.startswith(f"{name}:") for one in result.reasons)
     ]
-    return Lines(tuple(map(_as_in_the_table, (*result.reasons, *more))))
+    first = [_as_in_the_table(reason) for reason in result.reasons if reason not in plain]
+    joined = ["; ".join(map(_as_in_the_table, plain))] if plain else []
+    return Lines((*first, *joined, *map(_as_in_the_table, more)))
 
 
 def _as_in_the_table(reason: str) -> str:
@@ -116,18 +120,52 @@ def _notes(result: Result, unit: LengthUnit) -> Iterator[str]:
                 yield f"{name}: attempt {part.number} {'counts' if part.counted else 'does not count'}{why}"
 
 
+def found_bad(result: Result) -> Section | None:
+    """What was seen and is bad, to stand by the verdict."""
+    rows = tuple(
+        (Cell(NAMES[name]), Cell(item.text or item.item, strong=True), Cell(_said(item)))
+        for name, check in _by_eye(result)
+        for item in check.items
+        if item.seen == "bad"
+    )
+    columns = ("Check", "Item that is BAD", "Note")
+    return (
+        Section("Seen and bad", (Table("Items that are bad", columns, rows, (1.6, 3.8, 3.0)),))
+        if rows
+        else None
+    )
+
+
 def seen_by_eye(result: Result) -> Section | None:
-    """A table of each check by eye, item by item."""
-    tables = []
+    """Each check by eye, item by item."""
+    checks = tuple(_items(NAMES[name], check) for name, check in _by_eye(result) if check.items)
+    return Section("Seen by eye", checks) if checks else None
+
+
+def _by_eye(result: Result) -> Iterator[tuple[str, ObservedCheck]]:
     for name, check in result.checks.by_name().items():
-        if isinstance(check, ObservedCheck) and check.items:
-            rows = tuple(_item(item) for item in check.items)
-            columns = (NAMES[name], "Seen", "Note")
-            tables.append(Table(f"{NAMES[name]}: each item", columns, rows, (4.4, 1.0, 3.0)))
-    return Section("Seen by eye", tuple(tables)) if tables else None
+        if isinstance(check, ObservedCheck):
+            yield name, check
 
 
-def _item(item: ItemPart) -> tuple[Cell, ...]:
+def _items(name: str, check: ObservedCheck) -> Items:
+    """A row for whatever is not plainly good; the rest in a list."""
+    told = [item for item in check.items if item.seen != "good" or _said(item)]
+    rows = tuple(
+        (Cell(item.text or item.item), Cell(SEEN[item.seen], strong=item.seen != "good"), Cell(_said(item)))
+        for item in told
+    )
+    table = Table(f"{name}: items", ("Item", "Seen", "Note"), rows, (3.2, 1.0, 2.0), small=True)
+    plain = tuple(item.text or item.item for item in check.items if item not in told)
+    return Items(name, _count(check), table if rows else None, plain)
+
+
+def _count(check: ObservedCheck) -> str:
+    bad, good = (sum(item.seen == seen for item in check.items) for seen in ("bad", "good"))
+    return f"{good} of {len(check.items)} good" + (f", {bad} bad" if bad else "")
+
+
+def _said(item: ItemPart) -> str:
     told = []
     if item.time_min is not None:
         told.append(f"{item.time_min:g} min")
@@ -135,15 +173,14 @@ def _item(item: ItemPart) -> tuple[Cell, ...]:
         told.append(f"{item.temperature_c:g} °C")
     if item.photos:
         told.append(count_of(len(item.photos), "photo"))
-    said = "; ".join([*told, *([item.note] if item.note else [])])
-    return Cell(item.text or item.item), Cell(SEEN[item.seen], strong=item.seen != "good"), Cell(said)
+    return "; ".join([*told, *([item.note] if item.note else [])])
 
 
 def photos(result: Result, files: Mapping[str, bytes]) -> Section | None:
     """The pictures of the items, by their names in the document; those that are not at hand are named."""
     shown, lacking = [], []
-    for name, check in result.checks.by_name().items():
-        for item in check.items if isinstance(check, ObservedCheck) else ():
+    for name, check in _by_eye(result):
+        for item in check.items:
             for photo in item.photos or ():
                 caption = f"{NAMES[name]}: {item.item}" + (f": {photo.note}" if photo.note else "")
                 if photo.file in files:

@@ -14,6 +14,7 @@ from records.report.page import (
     Block,
     Cell,
     Facts,
+    Items,
     Lines,
     Page,
     Photo,
@@ -24,6 +25,8 @@ from records.report.page import (
 )
 
 STYLE = Path(__file__).parent / "page.css"
+SHORT = 42
+"""Letters of a fact of which two stand side by side."""
 
 
 def as_html(page: Page) -> str:
@@ -59,9 +62,18 @@ def _block(block: Block) -> str:
     match block:
         case Facts():
             pairs = "".join(f"<dt>{_e(label)}</dt><dd>{_e(said)}</dd>" for label, said in block.pairs)
-            return f"<dl>{pairs}</dl>"
+            kind = ' class="two"' if all(len(said) <= SHORT for _, said in block.pairs) else ""
+            return f"<dl{kind}>{pairs}</dl>"
         case Table():
             return _table(block)
+        case Items():
+            good = "".join(f"<li>{_e(text)}</li>" for text in block.good)
+            others = "<p>The others, good:</p>" if block.good and block.rows is not None else ""
+            told = "" if block.rows is None else _table(block.rows)
+            listed = f"{others}<ul>{good}</ul>" if good else ""
+            return (
+                f'<div class="items small"><h3>{_e(f"{block.name}: {block.count}")}</h3>{told}{listed}</div>'
+            )
         case Lines():
             kind = ' class="small"' if block.small else ""
             if len(block.lines) == 1:
@@ -69,7 +81,7 @@ def _block(block: Block) -> str:
             return f"<ul{kind}>" + "".join(f"<li>{_e(line)}</li>" for line in block.lines) + "</ul>"
         case Pictures():
             drawn = "".join(_picture(picture, place) for place, picture in enumerate(block.pictures, 1))
-            return f'<div class="pair">{drawn}</div>'
+            return f'<div class="row">{drawn}</div>'
         case Photos():
             return '<div class="pair">' + "".join(map(_photo, block.photos)) + "</div>"
         case Blanks():
@@ -82,8 +94,9 @@ def _table(table: Table) -> str:
     whole = sum(table.weights)
     widths = "".join(f'<col style="width:{100 * weight / whole:.1f}%"/>' for weight in table.weights)
     rows = "".join("<tr>" + "".join(map(_cell, row)) + "</tr>" for row in table.rows)
+    small = ' class="small"' if table.small else ""
     return (
-        f"<table><caption>{_e(table.caption)}</caption><colgroup>{widths}</colgroup><thead><tr>{head}</tr></thead>"
+        f"<table{small}><caption>{_e(table.caption)}</caption><colgroup>{widths}</colgroup><thead><tr>{head}</tr></thead>"
         f"<tbody>{rows}</tbody></table>"
     )
 

@@ -23,12 +23,25 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """caption: what it is a table of, for who cannot see it. weights: the columns' widths, in proportion."""
+    """caption: what it is a table of, for who cannot see it. weights: the columns' widths, in proportion.
+    small: it explains, and does not decide."""
 
     caption: str
     columns: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     weights: tuple[float, ...]
+    small: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A check by eye. rows: a table of the items of which there is something to tell, None where there is
+    none. good: the texts of all others, each seen and good."""
+
+    name: str
+    count: str
+    rows: Table | None
+    good: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +63,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """Drawings side by side."""
+    """Drawings side by side, three to a row."""
 
     pictures: tuple[Picture, ...]
 
@@ -77,15 +90,17 @@ class Blanks:
     labels: tuple[str, ...]
 
 
-Block = Facts | Table | Lines | Pictures | Photos | Blanks
+Block = Facts | Table | Items | Lines | Pictures | Photos | Blanks
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading and what stands below it."""
+    """A heading and what stands below it. is_foot: on paper it stands at the foot of the first page, beside
+    the verdict, where it fits there."""
 
     heading: str
     blocks: tuple[Block, ...]
+    is_foot: bool = False
 
 
 @dataclass(frozen=True, slots=True)

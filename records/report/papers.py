@@ -13,7 +13,7 @@ from contract.result import GaugePart, ObservedCheck, Result, SurfaceCheck, Thic
 from contract.terms import TYPED
 from records.pictures.turn import EXAMPLE
 from records.report.figures import NAMES
-from records.report.head import ADVISES, HEADLINES, grouped, moment
+from records.report.head import HEADLINES, grouped, moment
 from records.report.page import Blanks, Block, Cell, Facts, Lines, Section, Table
 
 HISTORY_MAX = 8
@@ -30,7 +30,7 @@ def history(earlier: Sequence[Result], unit: LengthUnit) -> Section | None:
     columns = ("Opened", "Inspection", "Hours", "km", "Rim", "Face", "Thickness", "Verdict")
     table = Table(
         f"Earlier inspections of this damper, lengths in {unit.name}", columns, rows,
-        (1.15, 2.1, 0.8, 0.95, 1.7, 1.7, 1.7, 1.4),
+        (1.15, 2.3, 0.8, 0.95, 1.5, 1.5, 1.5, 1.4), small=True,
     )  # fmt: skip
     blocks: list[Block] = [table]
     if len(newest) > HISTORY_MAX:
@@ -105,7 +105,7 @@ def _gauges(result: Result, unit: LengthUnit) -> Table | None:
             rows.append((Cell(NAMES[name].partition(":")[0]), *_gauge(check.gauge, result.opened[:10], unit)))
     columns = ("Check", "Gauge", "Calibration due", "Resolution", "Permissible error", "Repeatability")
     caption = "Gauges: permissible error of the difference of any two readings; repeatability as lifts showed"
-    return Table(caption, columns, tuple(rows), (1.0, 2.0, 2.0, 1.3, 1.3, 1.5)) if rows else None
+    return Table(caption, columns, tuple(rows), (1.0, 2.0, 2.0, 1.3, 1.5, 1.5), small=True) if rows else None
 
 
 def _gauge(gauge: GaugePart, on: str, unit: LengthUnit) -> tuple[Cell, ...]:
@@ -146,4 +146,4 @@ def signature(result: Result, latest: int) -> Section:
         blocks = (Lines((not_yet,)), Blanks(("Name", "Signature", "Date")))
     else:
         blocks = (Lines((f"Not signed: the inspection is {result.state}, and there is nothing to sign.",)),)
-    return Section("Signature", (*blocks, Lines((ADVISES,))))
+    return Section("Signature", blocks, is_foot=True)

@@ -60,7 +60,11 @@ def _data(page: Page, files: dict[str, bytes]) -> dict[str, Any]:
     """What the template reads; pictures and photos become files beside it, named by their numbers."""
     made = datetime.fromisoformat(page.made)
     sections = [
-        {"heading": section.heading, "blocks": [_block(block, files) for block in section.blocks]}
+        {
+            "heading": section.heading,
+            "blocks": [_block(block, files) for block in section.blocks],
+            "is_foot": section.is_foot,
+        }
         for section in page.sections
     ]
     fields = ("title", "subtitle", "headline", "tone", "notice", "says", "code", "foot", "document_name")

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import tomllib
+from pathlib import Path
 from typing import Any
+
+METHOD = Path(__file__).parents[2] / "config/methods/example.toml"
 
 RIM: dict[str, Any] = {
     "outcome": "within",
@@ -135,6 +139,35 @@ def bare() -> bytes:
         checks={"visual": seen, "rim": missing, "face": missing}, verdict="incomplete", next_due=None,
         reasons=["visual: not looked at yet", "rim: not done yet", "face: not done yet"],
     )  # fmt: skip
+
+
+def whole(**changed: Any) -> bytes:
+    """On the engine and on the bench: every item of the example method seen and good, all figures within."""
+    observed = tomllib.loads(METHOD.read_text(encoding="utf-8"))["observed"]
+    open_to = "(the method states no allowance)"
+    excluded = ["a base or a temperature that moves slowly and comes back within the turn",
+                f"a crank that shifts in its main bearings {open_to}",
+                f"temperature over the sweep {open_to}",
+                f"the gauge's hysteresis on reversal, beyond its permissible error {open_to}"]  # fmt: skip
+    rough = ["the readings follow no form of few waves: a notched, lobed or dented surface, or noise that "
+             "runs on; the uncertainty was widened"]  # fmt: skip
+    checks = {name: _all_good(check["item"]) for name, check in observed.items()} | {
+        "rim": {**RIM, "excluded": excluded, "warnings": rough},
+        "face": {**FACE, "excluded": [*excluded, *FACE["excluded"]]},
+        "thickness": {**THICKNESS, "zero_shift_mm": 0.001},
+    }
+    reasons = [f"{name}: {check['reason']}" for name, check in checks.items()]
+    return a_document(**{"inspection": "20261126-060000-1a2b3c", "scope": "both", "checks": checks,
+                         "reasons": reasons, **changed})  # fmt: skip
+
+
+def _all_good(items: list[dict[str, Any]]) -> dict[str, Any]:
+    seen = [
+        {"item": item["id"], "text": item["text"], "seen": "good"}
+        | ({item["figure"]: item["least"]} if "figure" in item else {})
+        for item in items
+    ]
+    return {"outcome": "good", "reason": f"all {len(seen)} items seen and good", "items": seen}
 
 
 LONG = "GQ-D-" + "0123456789" * 12

@@ -41,5 +41,5 @@ def test_highest_and_lowest_are_named_in_words() -> None:
 
 
 def test_more_stations_than_fit_are_refused() -> None:
-    with pytest.raises(ValueError, match="from 1 to 8 stations fit"):
+    with pytest.raises(ValueError, match="from 1 to 6 stations fit"):
         drawn(*[40.0] * 9)

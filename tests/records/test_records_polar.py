@@ -118,10 +118,10 @@ def sizes(svg: str) -> dict[str, str]:
 
 def test_the_figure_that_decides_is_the_prominent_one() -> None:
     drawn = sizes(polar_svg([surface()], title="t"))
-    assert drawn["0.200 ± 0.004"] == "big"
+    assert drawn["0.200 ± 0.004"] == "figure"
     assert drawn["figures"] == drawn["limit 0.280"] == "small"
     nothing = sizes(polar_svg([Panel("rim", "invalid", ANGLES, circle(0.2, 0.0), 0.28)], title="t"))
-    assert nothing["judged"] == "big"
+    assert nothing["judged"] == "figure"
     assert not any(re.search(r"\d ± ", text) for text in nothing)
 
 

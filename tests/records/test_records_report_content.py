@@ -15,7 +15,7 @@ from contract.terms import Decision, MeasuredOutcome, State
 from grading.decision.verdict import verdict_of
 from records.errors import ReportContradictsError, ReportError
 from records.report.content import Source, compose, read_result
-from records.report.page import Blanks, Facts, Lines, Page, Pictures, Section, Table
+from records.report.page import Blanks, Facts, Items, Lines, Page, Pictures, Section, Table
 from tests.records.reported import FACE, RESULT, RIM, THICKNESS, VISUAL, a_document, bare, replaced, unsigned
 
 MM, INCH = UNITS["mm"], UNITS["in"]
@@ -144,21 +144,45 @@ def test_reasons_come_first_and_then_what_else_is_not_settled() -> None:
     assert said[24:] == ["By eye, on the engine: all 3 items seen and good", "Face: not done yet"]
 
 
+LEAK = "No silicone fluid on or below the damper"
+TACKY = "fluid on the lower half, tacky, no smell of oil"
+
+
+def seen(of: Page) -> tuple[str, list[list[str]], tuple[str, ...]]:
+    """Of the first check by eye: its count, the items of which there is something to tell, the others."""
+    first = section(of, "Seen by eye").blocks[0]
+    assert isinstance(first, Items)
+    rows = first.rows.rows if first.rows is not None else ()
+    return first.count, [[cell.text for cell in row] for row in rows], first.good
+
+
 def test_each_item_stands_as_it_was_seen() -> None:
-    assert table(page(replaced()), "Seen by eye") == [
-        [
-            "No silicone fluid on or below the damper",
-            "BAD",
-            "fluid on the lower half, tacky, no smell of oil",
-        ],
-        ["No dents or tool marks in the casing", "good", ""],
-        ["Paint neither blistered nor discoloured", "NOT SEEN", "dusty"],
-    ]
+    assert seen(page(replaced())) == (
+        "1 of 3 good, 1 bad",
+        [[LEAK, "BAD", TACKY], ["Paint neither blistered nor discoloured", "NOT SEEN", "dusty"]],
+        ("No dents or tool marks in the casing",),
+    )
     warm = {"outcome": "invalid", "reason": "soak cut short", "items": [
         {"item": "soak", "seen": "bad", "time_min": 12.0}, {"item": "temperature", "seen": "good",
          "temperature_c": 90.5}]}  # fmt: skip
     made = page(a_document(checks={"warm-leak": warm}, verdict="measure-again"))
-    assert table(made, "Seen by eye") == [["soak", "BAD", "12 min"], ["temperature", "good", "90.5 °C"]]
+    told = [["soak", "BAD", "12 min"], ["temperature", "good", "90.5 °C"]]
+    assert seen(made) == ("1 of 2 good, 1 bad", told, ())
+
+
+def test_what_is_bad_stands_before_the_reasons_too() -> None:
+    made = page(replaced())
+    assert table(made, "Seen and bad") == [["By eye, on the engine", LEAK, TACKY]]
+    order = [one.heading for one in made.sections]
+    assert order.index("Seen and bad") < order.index("Reasons") < order.index("Seen by eye")
+    assert "Seen and bad" not in [one.heading for one in page(a_document()).sections]
+
+
+def test_what_is_good_by_eye_is_one_reason_and_none_is_lost() -> None:
+    eye = ("visual: all 3 items seen and good", "visual-bench: all 3 items seen and good")
+    checks = {"visual": VISUAL, "rim": RIM, "face": FACE, "visual-bench": VISUAL}
+    made = page(a_document(checks=checks, reasons=[*RESULT["reasons"], eye[1]]))
+    assert lines(made, "Reasons").split("\n") == [*RESULT["reasons"][1:], "; ".join(eye)]
 
 
 def test_the_pictures_say_what_they_are_drawn_of_and_where_to_bar_to() -> None:

@@ -112,6 +112,8 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
     shown = subprocess.run(["pdftotext", str(report), "-"], capture_output=True, text=True, check=True).stdout
     assert f"Damper inspection {inspections[1]}" in shown  # of the second: each writes its own over it
     assert "Earlier inspections of this damper" in shown
+    told = subprocess.run(["pdfinfo", str(report)], capture_output=True, text=True, check=True).stdout
+    assert re.search(r"^Pages: +2$", told, re.MULTILINE)
     for wanted in ("watch", "regrade", "records verify", "export", "report"):
         assert re.search(rf"{wanted} .*--config {tmp_path / 'bay.toml'}", said)
     for surface, true_mm in (

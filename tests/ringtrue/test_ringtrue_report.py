@@ -87,7 +87,8 @@ def test_from_a_bay_as_a_pdf_with_the_readings_of_its_journal(
     said = json.loads(capsys.readouterr().out)
     assert said["file"] == f"truck-14-{LATEST}.pdf"
     assert (said["revision"], said["state"], said["verdict"]) == (LATEST, "signed", "incomplete")
-    text = subprocess.run(["pdftotext", said["file"], "-"], check=True, capture_output=True, text=True).stdout
+    command = ["pdftotext", "-raw", said["file"], "-"]
+    text = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     assert " ".join(text.split()).count("Drawn from the readings of the journal.") == 2
 
 
