@@ -27,7 +27,8 @@ class CredentialRefusedError(LinkError):
 
 
 class PublishRefusedError(RingtrueError):
-    """The broker does not let this user publish a topic (MQTT 5 says so; with 3.1.1 nobody hears of it).
+    """The broker does not let this user publish a topic (MQTT 5 says so, to the daemon's connection; with
+    3.1.1 nobody hears of it).
 
     The connection goes on. reason: the broker's own.
     """

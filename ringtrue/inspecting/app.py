@@ -14,6 +14,7 @@ from textual.events import Key, Resize
 from textual.widgets import Input
 
 from config.errors import RingtrueError
+from link.client import REPLY_MAX_S
 from link.errors import RefusedError
 from ringtrue.inspecting.bay import BayAtHand
 from ringtrue.inspecting.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
@@ -122,9 +123,10 @@ class InspectApp(App[None]):
         if view.away is not None and view.live is not None:
             return f"BAY AWAY: {view.away}. Trying again: leave everything as it stands."
         if view.asking is not None and view.asking_s >= SLOW_S:
+            why = " Does the broker let this user send commands?" if view.asking_s >= REPLY_MAX_S else ""
             return (
                 f"NO ANSWER to {view.asking} for {view.asking_s:.0f} s. Asking on: leave everything as it "
-                "stands."
+                f"stands.{why}"
             )
         return ""
 

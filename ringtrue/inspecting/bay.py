@@ -194,7 +194,7 @@ class BayAtHand:
     async def ask(self, name: str, arguments: Mapping[str, Any], *, settles: bool = False) -> dict[str, Any]:
         """Send one command and wait for its reply. settles: and until the result holds it.
 
-        Raises RefusedError, or PublishRefusedError.
+        Raises RefusedError.
         """
         request = uuid.uuid4().hex
         self._asking = name, self._now_s()

@@ -9,7 +9,6 @@ from contextlib import asynccontextmanager
 from link.address import BrokerAddress, Will
 from link.connection import Connection, Received
 from link.errors import LinkError
-from link.tasks import end
 
 ADDRESS = BrokerAddress("broker", 1883)
 
@@ -60,14 +59,13 @@ class MemoryClient(Connection):
     """One client's connection while it lasts."""
 
     def __init__(self, line: Line) -> None:
-        super().__init__(asyncio.get_running_loop().create_future())
         self._line = line
-        self._inbox: asyncio.Queue[Received] = asyncio.Queue()
+        super().__init__(asyncio.get_running_loop().create_future())
         self._filters: list[list[str]] = []
 
     def hear(self, topic: str, payload: bytes) -> None:
         if any(_matches(wanted, topic.split("/")) for wanted in self._filters):
-            self._inbox.put_nowait(Received(topic, payload, False))
+            self._arrived(Received(topic, payload, False), 0, 1)
 
     def break_off(self) -> None:
         if not self._lost.done():
@@ -86,24 +84,10 @@ class MemoryClient(Connection):
         self._filters.append(wanted)
         for kept, payload in self._line.retained.items():
             if _matches(wanted, kept.split("/")):
-                self._inbox.put_nowait(Received(kept, payload, True))
-
-    async def next_message(self) -> Received:
-        waiting = asyncio.ensure_future(self._inbox.get())
-        try:
-            await asyncio.wait((waiting, self._lost), return_when=asyncio.FIRST_COMPLETED)
-            if waiting.done():
-                return waiting.result()
-            raise LinkError("the connection to the broker ended")
-        finally:
-            await end(waiting)
-
-    async def wait_lost(self) -> LinkError:
-        await asyncio.wait((self._lost,))
-        return LinkError("the connection to the broker ended")
+                self._arrived(Received(kept, payload, True), 0, 1)
 
     def _taken(self, mid: int, qos: int) -> None:
-        """Nothing more to do."""
+        """There is nobody to tell."""
 
     async def close(self) -> None:
         self._line.left(self)

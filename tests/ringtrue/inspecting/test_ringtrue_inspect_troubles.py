@@ -52,6 +52,9 @@ async def test_a_lost_connection_keeps_what_was_typed_and_asks_under_one_id(tmp_
         await until(lambda: len(bay.line.asked) == 1)
         bay.bench.wait(5)
         await screen.see("NO ANSWER to open for 5 s", "leave everything as it stands")
+        assert "send commands?" not in screen.text
+        bay.bench.wait(10)
+        await screen.see("NO ANSWER to open for 15 s", "let this user send commands?")
         await screen.strike("1", "1", "3")
         bay.line.cut()
         bay.deaf, bay.line.is_up = False, True
