@@ -39,7 +39,7 @@ bar
 
 
 def command(folder: Path, *more: str) -> list[str]:
-    return [sys.executable, "-m", "ringtrue", "practice", "--folder", str(folder), "--speed", "20", *more]
+    return [sys.executable, "-m", "ringtrue", "practice", "--folder", str(folder), "--speed", "10", *more]
 
 
 def practice(folder: Path, *more: str, typed: str = "") -> subprocess.CompletedProcess[str]:
