@@ -92,7 +92,9 @@ class Sheet(Vertical):
         if entries:
             self.screen.set_focus(entries.first())
         elif main is not None:
-            self.screen.set_focus(next(target for target in self.query(Target) if target.key == main.key))
+            # None where the next page has come meanwhile: that one has its own.
+            there = (target for target in self.query(Target) if target.key == main.key)
+            self.screen.set_focus(next(there, None))
         else:
             self.screen.set_focus(None)
 
