@@ -179,10 +179,11 @@ def test_what_is_bad_stands_before_the_reasons_too() -> None:
 
 
 def test_what_is_good_by_eye_is_one_reason_and_none_is_lost() -> None:
-    eye = ("visual: all 3 items seen and good", "visual-bench: all 3 items seen and good")
+    eye = "By eye, on the engine: all 3 items seen and good; By eye, on the bench: all 3 items seen and good"
     checks = {"visual": VISUAL, "rim": RIM, "face": FACE, "visual-bench": VISUAL}
-    made = page(a_document(checks=checks, reasons=[*RESULT["reasons"], eye[1]]))
-    assert lines(made, "Reasons").split("\n") == [*RESULT["reasons"][1:], "; ".join(eye)]
+    made = page(a_document(checks=checks, reasons=[*RESULT["reasons"], f"visual-bench: {VISUAL['reason']}"]))
+    told = [f"Rim: {RIM['reason']}", f"Face: {FACE['reason']}", eye]
+    assert lines(made, "Reasons").split("\n") == told
 
 
 def test_the_pictures_say_what_they_are_drawn_of_and_where_to_bar_to() -> None:

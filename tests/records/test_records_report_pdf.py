@@ -157,7 +157,7 @@ def test_what_decides_and_who_signed_stand_on_the_first_page(tmp_path: Path) -> 
         "REPLACE",
         "OVER THE LIMIT",
         "fluid on the lower half",
-        "rim: reason 1:",
+        "Rim: reason 1:",
         "Signed by R. Example",
     ):
         assert said in text, said
