@@ -21,17 +21,7 @@ from records.chained import put_record
 from records.store import Store
 from tests.acquire.hand_clock import HandClock
 from tests.chain.signers import signer
-
-CONFIG = """\
-[bay]
-site = "greywacke"
-name = "bay-2"
-[method]
-file = "example"
-[angle]
-source = "marks"
-marks_deg = [0, 120, 240]
-"""
+from tests.ringtrue.inspected_bay import CONFIG
 
 
 def document(inspection: str, revision: int = 1, **more: Any) -> bytes:

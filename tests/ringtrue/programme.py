@@ -15,20 +15,11 @@ import ringtrue.commands.register
 from records.store import Store
 from ringtrue.cli import main
 from tests.records.test_records_store import document
+from tests.ringtrue.inspected_bay import CONFIG
 
 EXAMPLES = Path(__file__).parents[2] / "examples/register"
 TABLES = ("engines", "dampers", "fittings", "readings", "gauges")
 TODAY = date(2026, 11, 26)
-CONFIG = """
-[bay]
-site = "greywacke"
-name = "bay-2"
-[method]
-file = "example"
-[angle]
-source = "marks"
-marks_deg = [0]
-"""
 Run = Callable[..., tuple[int, str, str]]
 """Words of a command line → exit code, standard output, standard error."""
 

@@ -11,17 +11,7 @@ import pytest
 
 from records.store import Store
 from ringtrue.cli import main
-
-CONFIG = """
-[bay]
-site = "greywacke"
-name = "bay-2"
-[method]
-file = "example"
-[angle]
-source = "marks"
-marks_deg = [0]
-"""
+from tests.ringtrue.inspected_bay import CONFIG
 
 
 def document(inspection: str, verdict: str = "keep") -> bytes:
