@@ -10,8 +10,8 @@ import contextlib
 import logging
 import os
 import sys
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, TextIO, cast
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 if TYPE_CHECKING:
     from structlog.typing import EventDict, Processor, WrappedLogger
@@ -60,9 +60,25 @@ def _goes_to_journal(environ: Mapping[str, str]) -> bool:
     return environ.get("JOURNAL_STREAM") == f"{at.st_dev}:{at.st_ino}"
 
 
+@contextlib.contextmanager
+def _without(library: str) -> Iterator[None]:
+    """As where a library is not installed, for what loads it if it is; one that is loaded stays."""
+    if library in sys.modules:
+        yield
+        return
+    sys.modules[library] = cast(Any, None)
+    try:
+        yield
+    finally:
+        del sys.modules[library]
+
+
 def log_to_stderr(level: str, form: str, environ: Mapping[str, str] = os.environ) -> None:
     """Configure it. level: one of LEVELS; form: one of FORMATS."""
-    import structlog  # slow to load, and nothing to a process that only grades
+    # Slow to load, and nothing to a process that only grades. It would load what draws tracebacks in colour
+    # too, which `inspect` brings: a tenth of a second between a daemon's start and its first reading.
+    with _without("rich"):
+        import structlog
 
     on_terminal = sys.stderr is not None and sys.stderr.isatty() and form == "lines"
     renderer: Processor

@@ -98,9 +98,7 @@ def write_bay(place: Path, mqtt: str, ports: Sequence[str]) -> Path:
     return file
 
 
-# `ringtrue`, as its users have it: a library for coloured tracebacks, which a tool of the tests brings and
-# the log's library loads where it finds it, is no part of it.
-_RINGTRUE = "import sys; sys.modules['rich'] = None; from ringtrue.cli import main; sys.exit(main())"
+_RINGTRUE = "import sys; from ringtrue.cli import main; sys.exit(main())"
 
 
 @contextmanager

@@ -23,7 +23,7 @@ _NEVER = """
 import sys, threading
 class Never:
     def find_spec(self, name, path=None, target=None):
-        if name in {"numpy", "scipy", "sqlalchemy", "alembic", "aiomqtt"}:
+        if name in {"numpy", "scipy", "sqlalchemy", "alembic", "aiomqtt", "rich", "textual"}:
             print("asked for", name, file=sys.stderr, flush=True)
             threading.Event().wait()
 sys.meta_path.insert(0, Never())
