@@ -47,6 +47,8 @@ def _beneath(model: type[BaseModel]) -> dict[str, str]:
     for one, beneath in zip(node.body, node.body[1:], strict=False):
         if isinstance(one, ast.AnnAssign) and isinstance(one.target, ast.Name):
             is_text = isinstance(beneath, ast.Expr) and isinstance(beneath.value, ast.Constant)
+            # Its kind was looked at above.
             if is_text and isinstance(beneath.value.value, str):  # type: ignore[attr-defined]
+                # Its kind was looked at above.
                 said[one.target.id] = " ".join(beneath.value.value.split())  # type: ignore[attr-defined]
     return said

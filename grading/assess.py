@@ -88,6 +88,7 @@ def _places(name: str, attempts: Sequence[Attempt], method: Method, on: date | N
     return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
 
 
+# All judges are called alike.
 def _items(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:  # noqa: ARG001
     passes = [_of(Observed, attempt, name) for attempt in attempts]
     return judge_observed(passes, method.observed.get(cast(ObservedName, name)))

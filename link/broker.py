@@ -132,6 +132,7 @@ class BuiltInBroker:
 
     def address(self) -> BrokerAddress:
         """For the daemon itself and for `url`; a broker on every interface is reached by loopback."""
+        # It is told apart, not listened on.
         host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self._settings.listen, self._settings.listen)  # noqa: S104
         return BrokerAddress(
             host,

@@ -86,6 +86,7 @@ class LoopedClient:
         """Open the socket and ask to be let in. OSError where nobody is there, or no TLS can be agreed."""
         wishes = None
         if self.protocol == 5:
+            # The library has no types for it.
             wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             wishes.ReceiveMaximum = UNACKNOWLEDGED_MAX
         address = self._address

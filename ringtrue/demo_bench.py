@@ -43,7 +43,7 @@ class Bench:
         self._method = method
         self._gauge = gauge
         self._write = write
-        self._hand = random.Random(f"micrometer {seed}")  # noqa: S311
+        self._hand = random.Random(f"micrometer {seed}")  # noqa: S311 a simulation, no secret
         self._say = say
 
     async def inspect(self, client: BayClient, name: str, result: Callable[[], Result | None]) -> None:

@@ -54,7 +54,7 @@ class Demonstration:
         self._seed = seed
         self._speed = speed
         self._hand = BarringHand()
-        self._hand_rng = random.Random(f"hand {seed}")  # noqa: S311
+        self._hand_rng = random.Random(f"hand {seed}")  # noqa: S311 a simulation, no secret
         self._line = LiveLine()
         self._inspection = ""
         self._left_open: str | None = None
@@ -85,6 +85,7 @@ class Demonstration:
                 self._rig = haul_truck(profiles[INDICATOR], profiles[ENCODER], self._seed)
                 self._bench = Bench(
                     self._files.method,
+                    # A simulation, no secret.
                     SimGauge(profiles[MICROMETER], random.Random(self._seed), resolution=1_000),  # noqa: S311
                     micrometer.write,
                     self._seed,

@@ -44,10 +44,10 @@ def load() -> None:
     It lives as long as the daemon, and is left out of the search for garbage from then on: each took 60 ms
     more with it, for which no reading was stamped.
     """
-    import scipy.special  # noqa: F401
+    import scipy.special  # noqa: F401 loaded for what comes
 
-    import acquire.bay.verdict  # noqa: F401
-    import records.store  # noqa: F401
+    import acquire.bay.verdict  # noqa: F401 loaded for what comes
+    import records.store  # noqa: F401 loaded for what comes
 
     gc.freeze()
 

@@ -33,7 +33,7 @@ class MemoryPort:
     def fileno(self) -> int:
         raise OSError("no descriptor")
 
-    def read(self, size: int = 1, /) -> bytes:  # noqa: ARG002
+    def read(self, size: int = 1, /) -> bytes:  # noqa: ARG002 as of a raw stream
         return b""
 
     def write(self, data: bytes, /) -> int:

@@ -30,7 +30,7 @@ class Off:
 
     rest_nm: float = 0.0
 
-    def over(self, felt: Quantity, crank: Crank) -> Quantity:  # noqa: ARG002
+    def over(self, felt: Quantity, crank: Crank) -> Quantity:  # noqa: ARG002 all faults are laid over alike
         return lambda _: self.rest_nm
 
 
@@ -41,7 +41,7 @@ class EndOfTravel:
     low_nm: float = -math.inf
     high_nm: float = math.inf
 
-    def over(self, felt: Quantity, crank: Crank) -> Quantity:  # noqa: ARG002
+    def over(self, felt: Quantity, crank: Crank) -> Quantity:  # noqa: ARG002 all faults are laid over alike
         return lambda time_ns: min(max(felt(time_ns), self.low_nm), self.high_nm)
 
 

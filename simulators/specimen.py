@@ -159,29 +159,29 @@ def _swollen(sound: Specimen, rng: random.Random, limits: Limits, over: float) -
     return replace(sound, casing=swollen(height_mm), bad=bad)
 
 
-def _dented(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _dented(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     depth_mm = rng.uniform(0.3, 0.5) if sound.is_far else rng.uniform(0.04, 0.06)
     dent = Local(rng.uniform(0.0, 360.0), rng.uniform(14.0, 20.0), -depth_mm)
     damper = replace(sound.damper, rim_locals=(dent,))
     return replace(sound, damper=damper, bad={"visual": frozenset({"dents"})})
 
 
-def _leaking(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _leaking(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     bad = {"warm-leak": frozenset({rng.choice(LEAKING)})}
     return replace(sound, bad=bad | ({"visual": frozenset({"leak"})} if sound.is_far else {}))
 
 
-def _cracked(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _cracked(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     where = frozenset({rng.choice(CRACKED)})
     return replace(sound, bad={"penetrant": where} | ({"visual-bench": where} if sound.is_far else {}))
 
 
-def _end_float(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _end_float(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     float_mm = rng.uniform(0.30, 0.40) if sound.is_far else rng.uniform(0.15, 0.22)
     return replace(sound, damper=replace(sound.damper, end_float_mm=float_mm))
 
 
-def _slipping(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _slipping(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     at_deg, sign = rng.uniform(120.0, 300.0), rng.choice((-1.0, 1.0))
     by_nm = sign * NM_PER_MM * (rng.uniform(0.10, 0.20) if sound.is_far else rng.uniform(0.04, 0.06))
     slips_deg = tuple(at_deg + n * SLIP_AGAIN_DEG for n in range(SLIPS))
@@ -189,7 +189,7 @@ def _slipping(sound: Specimen, rng: random.Random, limits: Limits, over: float) 
     return replace(sound, plunger={"rim": slips}, slips_deg=slips_deg)
 
 
-def _plunger_off(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:  # noqa: ARG001
+def _plunger_off(sound: Specimen, rng: random.Random, limits: Limits, over: float) -> Specimen:
     surface = rng.choice(SURFACES)
     faults: tuple[PlungerFault, ...] = (Off(REST_NM),)
     if not sound.is_far:

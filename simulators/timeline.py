@@ -52,6 +52,7 @@ class Timeline:
 
     async def until(self, virtual_ns: int) -> None:
         """Wait for a virtual time; at once where it has passed."""
+        # The virtual clock may wait meanwhile.
         while (left_s := self.real_s(virtual_ns - self.now_ns())) > 0:  # noqa: ASYNC110
             await asyncio.sleep(left_s)
 

@@ -40,6 +40,7 @@ def found_version(connection: Connection) -> str | None:
     """
     tables = set(inspect(connection).get_table_names())
     if VERSION_TABLE in tables:
+        # The name is ours.
         version: str | None = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar()  # noqa: S608
         return version
     if "results" in tables:

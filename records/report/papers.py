@@ -73,7 +73,7 @@ def _best(check: SurfaceCheck | ThicknessCheck) -> float | None:
 def cautions(result: Result, method: Method | None) -> Section:
     """Of the work that was done and of taking the damper off. method: where it is at hand, its own."""
     steps: list[Step] = ["on-engine"] if result.scope != "bench" else []
-    steps += ["bench", *result.checks.by_name()]  # type: ignore[list-item]
+    steps += ["bench", *result.checks.by_name()]  # type: ignore[list-item]  # names of checks are steps
     steps += ["unlock"] if result.scope != "bench" else []
     told = [line for step in steps for line in (method.cautions_at(step) if method else USUAL.get(step, ()))]
     return Section("Cautions", (Lines((*dict.fromkeys(told), MANUAL), small=True),))

@@ -106,7 +106,7 @@ def _of_key(
     file: Path, key: object, certificates: Sequence[Certificate]
 ) -> tuple[object, Certificate, Sequence[Certificate]]:
     """The certificate of this key, wherever in the file it stands, and the others."""
-    public = key.public_key()  # type: ignore[attr-defined]
+    public = key.public_key()  # type: ignore[attr-defined]  # the kind of key was looked at above
     for certificate in certificates:
         if certificate.public_key() == public:
             return key, certificate, [other for other in certificates if other is not certificate]

@@ -112,6 +112,7 @@ def _written(source: IO[bytes], to: Path | None) -> str:
     out = (
         os.open(to, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW, 0o640) if to is not None else None
     )
+    # No path of a file to be made.
     with os.fdopen(out, "wb") if out is not None else open(os.devnull, "wb") as file:  # noqa: PTH123
         while data := source.read(CHUNK):
             digest.update(data)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from records.report.page import Page
     from records.report.seal import Seal
 
-PASSPHRASE = "RINGTRUE_REPORT_PASSPHRASE"  # noqa: S105
+PASSPHRASE = "RINGTRUE_REPORT_PASSPHRASE"  # noqa: S105 the name of a variable, no secret
 """The variable of the environment that may hold the passphrase of a key."""
 
 EXAMPLE = f"""\

@@ -28,7 +28,7 @@ class Resized(Message):
 class Lines(Static):
     """Plain text, wrapped."""
 
-    def __init__(self, *, id: str) -> None:  # noqa: A002
+    def __init__(self, *, id: str) -> None:  # noqa: A002 the library names it so
         super().__init__(id=id, markup=False)
 
     def on_resize(self) -> None:

@@ -36,7 +36,7 @@ class Lines:
         self._seed = seed
         self._acts = 0
         self.is_turning = False
-        self._rest_rng = random.Random(f"standing {seed}")  # noqa: S311
+        self._rest_rng = random.Random(f"standing {seed}")  # noqa: S311 a simulation, no secret
 
     async def stand(self) -> None:
         """Tell what is felt while nothing moves, for ever."""
@@ -53,7 +53,7 @@ class Lines:
 
     def rng(self, name: str) -> random.Random:
         """A generator for the next act."""
-        return random.Random(f"{name} {self._seed} {self._acts}")  # noqa: S311
+        return random.Random(f"{name} {self._seed} {self._acts}")  # noqa: S311 a simulation, no secret
 
     async def turn(self, path: Path) -> None:
         """The crank goes along a path that begins now."""

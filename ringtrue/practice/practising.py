@@ -42,7 +42,7 @@ class Task:
 
     def job(self) -> dict[str, object]:
         """What the work order says: of an invented fleet."""
-        rng = random.Random(f"job {self.text}")  # noqa: S311
+        rng = random.Random(f"job {self.text}")  # noqa: S311 a simulation, no secret
         return {
             "engine": f"GQ-E-{rng.randint(2000, 2999)}",
             "damper": f"GQ-D-{rng.randint(800, 1999):04d}",
@@ -66,6 +66,7 @@ class Practice:
         self.diary = Diary()
         self.shop = Workshop(specimen, limits, self.lines, bay, self.diary)
         self.sight = Sight(self.shop, bay, self.diary)
+        # A simulation, no secret.
         gauge = SimGauge(files.profiles[MICROMETER], random.Random(), resolution=1_000)  # noqa: S311
         self.acts = Acts(
             self.shop,

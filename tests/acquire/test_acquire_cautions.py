@@ -19,7 +19,7 @@ def shown(bench: Workbench) -> tuple[str, ...]:
 
 def items(bench: Workbench, check: str, **figures: float) -> list[dict[str, Any]]:
     """All good, with the figures given by item."""
-    rules = bench.files.method.observed[check].item  # type: ignore[index]
+    rules = bench.files.method.observed[check].item  # type: ignore[index]  # it is there, or the test fails
     named = {name.replace("_", "-"): value for name, value in figures.items()}
     said: list[dict[str, Any]] = []
     for rule in rules:

@@ -157,9 +157,10 @@ def test_what_the_needle_showed_between_stops_reaches_the_evidence(bench: Workbe
     ],
 )
 def test_events_of_older_journals_are_read(kind: type, body: str) -> None:
+    # Its kind is one of those that are typed.
     event = decode_event(kind.kind, body, inspection="i", time_ns=0, operator=None, seq=1)  # type: ignore[attr-defined]
     assert isinstance(event, kind)
-    assert event.replaces == 0  # type: ignore[attr-defined]
+    assert event.replaces == 0  # type: ignore[attr-defined]  # of those that are typed
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ async def open_one(me: Technician) -> None:
 
 
 async def look(me: Technician, check: str, running: Running, seen: str = "good") -> None:
-    rules = running.files.method.observed[check]  # type: ignore[index]
+    rules = running.files.method.observed[check]  # type: ignore[index]  # it is there, or the test fails
     items = [
         {"item": rule.id, "seen": seen} | ({rule.figure: rule.least or 60} if rule.figure else {})
         for rule in rules.item

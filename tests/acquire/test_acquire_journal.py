@@ -205,7 +205,7 @@ async def test_a_commit_that_seemed_to_fail_is_not_written_twice(tmp_path: Path)
             failed.append(1)
             raise sqlite3.OperationalError("disk I/O error")
 
-    journal._write = fail_after  # type: ignore[method-assign]
+    journal._write = fail_after  # type: ignore[method-assign]  # put in its place for this test
     journal.append(EVENTS[0], announce=announce)
     await asyncio.wait_for(journal.flushed(), 5)
     assert failed
@@ -273,6 +273,7 @@ async def test_the_outbox_keeps_order_and_survives_until_done(tmp_path: Path) ->
     journal = Journal(tmp_path / "j.db")
     for n in range(6):
         to = "mqtt" if n % 2 == 0 else "records"
+        # Put together at run time.
         journal.put_result("i", n, b"", UTC, [Outgoing(to, f"t{n}", b"%d" % n, retain=n == 4)])  # type: ignore[arg-type]
     await journal.flushed()
     outbox = Outbox(journal, "mqtt")
@@ -366,7 +367,7 @@ async def test_who_waits_for_what_cannot_be_written_hears_of_the_end(
     def fail(batch: Any) -> None:
         raise sqlite3.OperationalError("disk I/O error")
 
-    journal._write = fail  # type: ignore[method-assign]
+    journal._write = fail  # type: ignore[method-assign]  # put in its place for this test
     waiting = asyncio.ensure_future(journal.committed(journal.append(EVENTS[0])[0].seq))
     await asyncio.to_thread(troubled.wait, 5)
     assert journal.trouble is not None

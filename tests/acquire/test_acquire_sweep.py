@@ -30,7 +30,7 @@ PLACES = tuple(Place(station_udeg=s * 90 * DEG, radius=r) for s in range(4) for 
 
 def running(angle: AngleStated = ENCODER, **changes: object) -> RunningSweep:
     begun = SweepBegun(inspection="i", time_ns=0, check="rim", gauge=GAUGE, angle=angle)
-    return RunningSweep(replace(begun, **changes))  # type: ignore[arg-type]
+    return RunningSweep(replace(begun, **changes))  # type: ignore[arg-type]  # put together at run time
 
 
 class Hand:

@@ -195,4 +195,4 @@ def test_data_that_is_too_long_is_not_wrapped(kind: Framing) -> None:
 @every
 def test_a_snapshot_cannot_be_written_to(kind: Framing) -> None:
     with pytest.raises(AttributeError):
-        framer(kind).statistics().frames = 1  # type: ignore[misc]
+        framer(kind).statistics().frames = 1  # type: ignore[misc]  # that it cannot be set is what is tested

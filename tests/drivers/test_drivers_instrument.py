@@ -154,4 +154,4 @@ async def test_the_snapshot_before_anything_happened() -> None:
         statistics = instrument.statistics()
         assert (statistics.openings, statistics.failures, statistics.assembly.frames) == (0, 0, 0)
         with pytest.raises(AttributeError):
-            statistics.openings = 1  # type: ignore[misc]
+            statistics.openings = 1  # type: ignore[misc]  # that it cannot be set is what is tested

@@ -86,7 +86,7 @@ def test_a_socket_whose_far_side_broke_off_is_closed_all_the_same() -> None:
         far.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
         far.close()
         select.select([port.fileno()], [], [])
-        connection = port._socket  # type: ignore[attr-defined]
+        connection = port._socket  # type: ignore[attr-defined]  # what its library keeps
         close_port(port)
         assert connection.fileno() == -1
 

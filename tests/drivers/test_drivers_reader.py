@@ -207,6 +207,7 @@ async def test_many_ports_at_once_and_big_batches() -> None:
         for pipe in pipes:
             pipe.send(sent)
         for sink in sinks:
+            # A default binds the loop variable.
             await sink.until(lambda sink=sink: len(sink.data) == len(sent))  # type: ignore[misc]
             assert sink.data == sent
         for attachment in attachments:
@@ -262,7 +263,7 @@ async def test_a_descriptor_that_cannot_be_waited_on_ends_at_once(tmp_path: Path
     sink, pipe = Collected(), Pipe()
     file = (tmp_path / "file").open("w+b")
     async with PortReader(RealClock()) as reader:
-        pipe.fileno = file.fileno  # type: ignore[method-assign]
+        pipe.fileno = file.fileno  # type: ignore[method-assign]  # put in its place for this test
         attachment = reader.attach(pipe, sink)
         await sink.until(lambda: bool(sink.reasons))
         assert "cannot be waited on" in sink.reasons[0]

@@ -210,6 +210,7 @@ async def test_stopped_and_run_again_it_begins_anew(memory: MemoryFarSide, heard
         instrument = remembered(reader, heard, memory.opener)
         for number in (1, 2):
             async with at_work(instrument):
+                # A default binds the loop variable.
                 await heard.until(lambda number=number: len(memory.opened) == number)  # type: ignore[misc]
                 await heard.until(lambda: instrument.state.state is PortState.LIVE)
                 memory.send(b"+042.270\r")

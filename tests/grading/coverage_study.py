@@ -109,6 +109,7 @@ def cells() -> Iterator[tuple[str, Callable[[Case], bool]]]:
                 name = f"orders {h[0]}-{h[1]}, {'feature' if feature else 'smooth'}, {source}"
                 yield (
                     name,
+                    # A default binds the loop variable.
                     lambda c, h=h, feature=feature, source=source: (  # type: ignore[misc]
                         h[0] <= c.orders <= h[1] and c.feature == feature and c.source == source
                     ),
@@ -119,6 +120,7 @@ def cells() -> Iterator[tuple[str, Callable[[Case], bool]]]:
                 name = f"{n[0]}-{n[1]} a turn, {'feature' if feature else 'smooth'}, {source}"
                 yield (
                     name,
+                    # A default binds the loop variable.
                     lambda c, n=n, feature=feature, source=source: (  # type: ignore[misc]
                         within(c.per_turn, n) and c.feature == feature and c.source == source
                     ),
@@ -127,11 +129,12 @@ def cells() -> Iterator[tuple[str, Callable[[Case], bool]]]:
         for noise in NOISE_UM:
             yield (
                 f"step {step:g} mm, noise {noise[0]}-{noise[1]} um",
-                lambda c, step=step, noise=noise: (  # type: ignore[misc]
+                lambda c, step=step, noise=noise: (  # type: ignore[misc]  # a default binds the loop variable
                     c.resolution_mm == step and within(1000 * c.noise_mm, noise)
                 ),
             )
     for tir in TIR_MM:
+        # A default binds the loop variable.
         yield f"TIR {tir[0]:g}-{tir[1]:g} mm", lambda c, tir=tir: within(c.tir_mm, tir)  # type: ignore[misc]
 
 

@@ -81,6 +81,7 @@ def thickness(
 def observed(check: str, **seen: Seen) -> Observed:
     """Everything good, except as said (`leak="bad"`; dashes as underscores)."""
     said = {name.replace("_", "-"): value for name, value in seen.items()}
+    # It is there, or the test fails.
     items = {key: rules for key, rules in EXAMPLE.observed.items() if key == check}[check].item  # type: ignore[index]
     return Observed(tuple(_item(item, said.get(item.id, "good")) for item in items))
 

@@ -139,7 +139,7 @@ def test_rules_that_do_not_fit_together_are_refused() -> None:
         ("guarded-rejection", None, 1.0),
     ):
         with pytest.raises(ValueError, match=r"guard_r|probability"):
-            Rule(kind, guard_r, probability)  # type: ignore[arg-type]
+            Rule(kind, guard_r, probability)  # type: ignore[arg-type]  # put together at run time
 
 
 def test_figures_that_are_none_are_refused() -> None:

@@ -286,6 +286,7 @@ def test_a_real_bulge_is_graded_once_a_second_reading_agrees() -> None:
     bulged = [0.6, *[0.1] * 7]
     assert judge_thickness([thickness(bulged)], EXAMPLE).outcome == "unclear"
     again = [(0.0, "outer", 0.601), (0.0, "inner", 0.1)]
+    # Put together at run time.
     more = Thickness(tuple(ThicknessReading(s, r, round(v * MM)) for s, r, v in again), MICROMETER)  # type: ignore[arg-type]
     check = judge_thickness([thickness(bulged), more], EXAMPLE)
     assert (check.outcome, check.read_again) == ("over", None)

@@ -69,5 +69,5 @@ def test_the_reasons_are_those_of_the_checks_that_decide(verdict: str, named: li
         "face": SurfaceCheck(outcome="unclear", reason="too near", limit_mm=0.28),
         "penetrant": ObservedCheck(outcome="missing", reason="not looked at yet"),
     }
-    reasons = reasons_of(verdict, checks)  # type: ignore[arg-type]
+    reasons = reasons_of(verdict, checks)  # type: ignore[arg-type]  # put together at run time
     assert [reason.split(":")[0] for reason in reasons] == named

@@ -21,7 +21,7 @@ WAIT_S = 10.0
 async def until(is_so: Callable[[], bool]) -> None:
     """Wait until something is so that no event tells."""
     async with asyncio.timeout(WAIT_S):
-        while not is_so():  # noqa: ASYNC110
+        while not is_so():  # noqa: ASYNC110 another process tells nobody
             await asyncio.sleep(0.01)
 
 

@@ -32,6 +32,7 @@ def server(folder: Path) -> Iterator[Callable[[str], str]]:
     def call(program: str, *arguments: str) -> None:
         as_whom = {"user": NOBODY} if os.geteuid() == 0 else {}
         command = [str(programs / program), *arguments]
+        # User and group as one mapping.
         subprocess.run(command, check=True, cwd="/", stdout=subprocess.DEVNULL, timeout=60, **as_whom)  # type: ignore[call-overload]
 
     def make(name: str) -> str:

@@ -36,6 +36,7 @@ def test_nothing_of_the_camera_goes_on_record(tmp_path: Path) -> None:
         assert "exif" not in kept.info
         assert kept.size == (40, 60)
         left_of_before, right_of_before = kept.getpixel((20, 10)), kept.getpixel((20, 50))
+    # It is there, or the test fails.
     assert left_of_before[1] < 60 < right_of_before[1]  # type: ignore[index]
 
 

@@ -22,6 +22,7 @@ MM, INCH = UNITS["mm"], UNITS["in"]
 
 
 def page(document: bytes, **more: object) -> Page:
+    # Put together at run time.
     return compose(replace(Source(document), **more), MM)  # type: ignore[arg-type]
 
 

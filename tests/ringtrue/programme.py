@@ -28,7 +28,7 @@ class Clock(datetime):
     """Noon of that day, whatever day it is."""
 
     @classmethod
-    def now(cls, tz: Any = None) -> datetime:  # type: ignore[override]
+    def now(cls, tz: Any = None) -> datetime:  # type: ignore[override]  # a stand-in that needs no more
         return datetime(TODAY.year, TODAY.month, TODAY.day, 12, tzinfo=tz or UTC)
 
 

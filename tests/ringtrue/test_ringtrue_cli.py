@@ -32,8 +32,9 @@ def _structlog_as_before() -> Any:
 def command(monkeypatch: pytest.MonkeyPatch) -> types.ModuleType:
     """A command called `check` that does what `act` says."""
     module = types.ModuleType("ringtrue.commands.check")
+    # Put in its place for this test.
     module.add = lambda subparsers: subparsers.add_parser("check")  # type: ignore[attr-defined]
-    module.run = lambda _args: 0  # type: ignore[attr-defined]
+    module.run = lambda _args: 0  # type: ignore[attr-defined]  # put in its place for this test
     monkeypatch.setitem(sys.modules, "ringtrue.commands.check", module)
     return module
 
@@ -223,7 +224,7 @@ def test_the_log_on_a_terminal_has_no_colours_where_none_are_wanted(
         structlog.get_logger().warning("said", gauge="indicator-1")
         return 0
 
-    command.run = run  # type: ignore[attr-defined]
+    command.run = run  # type: ignore[attr-defined]  # put in its place for this test
     monkeypatch.setattr(sys, "stderr", Terminal())
     monkeypatch.delenv("NO_COLOR", raising=False)
     if no_color is not None:

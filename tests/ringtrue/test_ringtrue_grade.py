@@ -118,6 +118,7 @@ def test_what_the_gauge_and_the_angle_are_worth_comes_from_the_options(
     assert fine["u_expanded_mm"] < plain["u_expanded_mm"]
     assert graded("--mpe-mm", "0.05")["u_expanded_mm"] > plain["u_expanded_mm"]
     assert graded("--angle-u-deg", "20")["budget"] != plain["budget"]
+    # It is there, or the test fails.
     assert graded("--resolution-mm", "0.02")["gauge"]["resolution_mm"] == 0.02  # type: ignore[index]
 
 

@@ -117,7 +117,7 @@ def test_the_unit_is_of_this_installation_and_of_what_the_program_takes(
     assert main(["run", "--unit"]) == 0
     printed = capsys.readouterr().out
     parser = configparser.ConfigParser(strict=False, interpolation=None)
-    parser.optionxform = str  # type: ignore[assignment, method-assign]
+    parser.optionxform = str  # type: ignore[assignment, method-assign]  # put in its place for this test
     parser.read_string(unit(Path("/srv/environment")))
     service = parser["Service"]
     assert service["ExecStart"].startswith("/srv/environment/bin/ringtrue run --config ")

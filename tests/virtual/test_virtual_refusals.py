@@ -82,6 +82,7 @@ def told(
 
 
 def warnings(broker: MemoryBroker) -> list[str]:
+    # A list of the document.
     return json.loads(broker.retained[TOPICS.status]).get("warnings", [])  # type: ignore[no-any-return]
 
 

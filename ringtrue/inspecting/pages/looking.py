@@ -103,6 +103,7 @@ def _bad(place: Place, name: str, item: ItemPart) -> Any:
 
     def act(values: Values) -> Act:
         if values.get(_note_id(name, item.item)):
+            # The closure of a page has no narrower type.
             return _seen(name, item, "bad")(values)  # type: ignore[no-any-return]
         return Turn(replace(place, stage="note", seen="bad"))
 
@@ -155,6 +156,7 @@ def _figure(page: Page, place: Place, name: str, item: ItemPart, asked: AskedPar
 
     def act(values: Values) -> Act:
         figure = needed(values, _figure_id(name, item.item), what)
+        # The closure of a page has no narrower type.
         return _seen(name, item, "good", **{asked.figure: figure})(values)  # type: ignore[no-any-return]
 
     return replace(

@@ -49,7 +49,7 @@ class Screen:
         """Wait until all of these stand there."""
         try:
             async with asyncio.timeout(WAIT_S):
-                while not all(word in self.flat for word in words):  # noqa: ASYNC110
+                while not all(word in self.flat for word in words):  # noqa: ASYNC110 the screen tells nobody
                     await asyncio.sleep(0.01)
         except TimeoutError:
             missing = [word for word in words if word not in self.flat]
@@ -96,7 +96,7 @@ class Screen:
         """Wait until nothing is asked any more, and the page is the one that the bay's state asks for."""
         try:
             async with asyncio.timeout(WAIT_S):
-                while not self._is_ready():  # noqa: ASYNC110
+                while not self._is_ready():  # noqa: ASYNC110 the screen tells nobody
                     await asyncio.sleep(0.01)
         except TimeoutError:
             raise AssertionError(f"still busy:\n{self.text}") from None
