@@ -85,41 +85,25 @@ class Recording:
         if run is not None and takes(run.begun.check) != "places":
             text = f"record: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
+        place = self._place(command)
+        at = {} if place == ZERO else {"station_deg": place.station_udeg / UDEG_PER_DEG}
+        where = " ".join([*(f"{key} {value:g}" for key, value in at.items()), f"radius {place.radius}"])
+        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
+        said, _, replaces = _replaced(command, TypedThickness, state, where, lambda e: e.place == place)
+        event = TypedThickness(**common, place=place, value_nm=value_nm, gauge=gauge, replaces=replaces)
+        return [event], {"check": "thickness", **at, "radius": place.radius, **said}
+
+    def _place(self, command: commands.Record) -> Place:
+        """Where the micrometer was put: at one of the method's stations, or at its own zero."""
         if command.radius == "zero":
-            return self._zero(command, common, value_nm, state, run)
+            return ZERO
         stations = self._in_force().thickness.stations_deg
         station_udeg = whole(cast(Decimal, command.station_deg), UDEG_PER_DEG)
         if station_udeg not in [round(station * UDEG_PER_DEG) for station in stations]:
             known = ", ".join(f"{station:g}" for station in stations)
             text = f"record: station_deg {command.station_deg} is none of the method's stations ({known})"
             raise CommandRefusedError("malformed", text)
-        place = Place(station_udeg=station_udeg, radius=cast(Any, command.radius))
-        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
-        where = f"station_deg {command.station_deg} {place.radius}"
-        said, _, replaces = _replaced(command, TypedThickness, state, where, lambda e: e.place == place)
-        event = TypedThickness(**common, place=place, value_nm=value_nm, gauge=gauge, replaces=replaces)
-        return [event], {
-            "check": "thickness",
-            "station_deg": station_udeg / UDEG_PER_DEG,
-            "radius": place.radius,
-            **said,
-        }
-
-    def _zero(
-        self,
-        command: commands.Record,
-        common: dict[str, Any],
-        value_nm: int,
-        state: InspectionState,
-        run: Running | None,
-    ) -> Answer:
-        """What the micrometer shows closed, or on its setting standard."""
-        gauge = run.begun.gauge if run is not None else self._stated.typed(None, None)
-        said, _, replaces = _replaced(
-            command, TypedThickness, state, "radius zero", lambda e: e.place == ZERO
-        )
-        event = TypedThickness(**common, place=ZERO, value_nm=value_nm, gauge=gauge, replaces=replaces)
-        return [event], {"check": "thickness", "radius": "zero", **said}
+        return Place(station_udeg=station_udeg, radius=cast(Any, command.radius))
 
 
 def _replaced(
