@@ -18,7 +18,7 @@ from contract.live import Live
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.terms import PublicState
-from ringtrue.shown import ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
+from display.shown import ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
 
 # Seconds between two live lines where they are not drawn over each other.
 PLAIN_PERIOD_S = 1.0

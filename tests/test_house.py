@@ -25,15 +25,16 @@ ARROWS: dict[str, set[str]] = {
     "link": {"config", "contract"},
     "acquire": {"chain", "config", "contract", "drivers", "grading", "link"},
     "records": {"chain", "config", "contract", "grading", "link"},
+    "display": {"config", "contract", "link", "records"},
     "simulators": {"config", "contract", "drivers"},
     "ringtrue": {
-        "acquire", "chain", "config", "contract", "drivers", "grading", "link", "records", "simulators",
+        "acquire", "chain", "config", "contract", "display", "drivers", "grading", "link", "records", "simulators",
     },
 }  # fmt: skip
 """Room → the rooms it may import."""
 
-_WITH_WINGS = ("config", "drivers", "grading", "acquire", "records", "report", "inspecting")
-WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "inspecting", "mqtt", "daemon"}
+_WITH_WINGS = ("config", "drivers", "grading", "acquire", "records", "report", "walk", "inspecting")
+WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "walk", "mqtt", "daemon"}
 """Contracts between the wings inside a room, and on libraries."""
 
 LONGEST = {"grading": 300}

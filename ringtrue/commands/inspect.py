@@ -67,8 +67,8 @@ def run(args: argparse.Namespace) -> int:
 
         return keep_photo(picture, read_settings(args.config, os.environ).photos.folder)
 
+    from display.walk.bay import BayAtHand
     from ringtrue.inspecting.app import InspectApp
-    from ringtrue.inspecting.bay import BayAtHand
 
     app = InspectApp(
         lambda on_news: BayAtHand(

@@ -9,8 +9,8 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
+from display.walk.page import Page
 from ringtrue.inspecting.big import big
-from ringtrue.inspecting.page import Page
 from ringtrue.inspecting.widgets import Entry, Lines, Resized, Scrolled, Target
 
 # Lines of cautions that are seen at once, at the least; the rest of them scrolls.

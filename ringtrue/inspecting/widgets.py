@@ -7,7 +7,7 @@ from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from ringtrue.inspecting.page import Choice, Field
+from display.walk.page import Choice, Field
 
 # In a field of digits these are typed; every other letter is a choice.
 DIGITS = "0123456789.,+-"

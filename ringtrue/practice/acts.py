@@ -9,6 +9,7 @@ from typing import get_args
 from contract.lengths import UNITS
 from contract.result import SurfaceCheck, ThicknessCheck
 from contract.terms import Surface
+from display.shown import result_lines
 from link.errors import NothingHeardError, RefusedError
 from ringtrue.demo_report import swept_text
 from ringtrue.practice import hints
@@ -18,7 +19,6 @@ from ringtrue.practice.shorthand import Shorthand, is_command
 from ringtrue.practice.sight import Sight
 from ringtrue.practice.thickness import PLACES_MOST, Micrometer
 from ringtrue.practice.workshop import TURN_DEG, ActError, Workshop
-from ringtrue.shown import result_lines
 
 HELP = """\
 on the engine   lockout

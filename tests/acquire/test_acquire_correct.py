@@ -13,8 +13,8 @@ from config.method import Method
 from contract.document import decode, encode
 from contract.lengths import UNITS
 from contract.result import Result
+from display.shown import result_lines
 from grading.assess import assess
-from ringtrue.shown import result_lines
 from tests.acquire.workbench import Workbench
 
 SAID = {"inspection": "truck-14", "name": "R. Example", "why": "misread the plate"}

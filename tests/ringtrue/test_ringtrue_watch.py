@@ -28,9 +28,9 @@ from contract.result import (
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
 from contract.terms import ObservedOutcome, PublicState, Seen
 from contract.topics import Topics
+from display.shown import idle_lines, live_parts, result_lines
 from ringtrue.commands.watch import print_raw
 from ringtrue.screen import PLAIN_PERIOD_S, Screen, packed
-from ringtrue.shown import idle_lines, live_parts, result_lines
 
 TOPICS = Topics("greywacke", "bay-2")
 MM, INCH = UNITS["mm"], UNITS["in"]

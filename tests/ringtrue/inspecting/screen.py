@@ -14,8 +14,8 @@ from textual.widgets import Static
 from config.method import Method
 from contract.lengths import UNITS
 from contract.terms import ObservedName
+from display.walk.bay import BayAtHand
 from ringtrue.inspecting.app import InspectApp
-from ringtrue.inspecting.bay import BayAtHand
 from ringtrue.inspecting.widgets import Target
 from tests.ringtrue.inspecting.bay import MemoryBay
 from tests.ringtrue.inspecting.line import ADDRESS
@@ -107,7 +107,7 @@ class Screen:
         keys = [choice.key for choice in app.page.choices]
         return (
             not app._changed.is_set()
-            and not app._is_busy(app._bay.view())
+            and not app._walker.is_busy
             and [target.key for target in targets] == keys
             and not any(target.has_class("off") for target in targets)
             and (app.focused is not None or not (app.page.fields or app.page.main))

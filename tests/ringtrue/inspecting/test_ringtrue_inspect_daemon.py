@@ -10,8 +10,8 @@ import pytest
 from config.bay import read_bay
 from contract.lengths import UNITS
 from contract.topics import Topics
+from display.walk.bay import BayAtHand
 from ringtrue.inspecting.app import InspectApp
-from ringtrue.inspecting.bay import BayAtHand
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import stand
 from tests.ringtrue.inspecting.screen import Screen, all_good, opened

@@ -13,13 +13,13 @@ from contract.live import Live, TimerPart
 from contract.result import Result
 from contract.states import GaugeStateMessage, reading_message
 from contract.units import Unit
+from display.walk.course import moved, page_of
+from display.walk.page import EntryError, needed, number_of
+from display.walk.pages.beginning import begin
+from display.walk.place import Place
+from display.walk.view import Ended, View, next_check
 from ringtrue.cli import main
 from ringtrue.inspecting.big import big
-from ringtrue.inspecting.page import EntryError, needed, number_of
-from ringtrue.inspecting.pages.beginning import begin
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import Ended, View, next_check
-from ringtrue.inspecting.walk import moved, page_of
 
 CAUTIONS = ("Wheels chocked.", "Never lever.")
 RESULT = Result.model_validate(

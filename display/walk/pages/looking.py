@@ -10,12 +10,12 @@ from typing import Any
 from contract.live import AskedPart, TimerPart
 from contract.result import ItemPart, ObservedCheck
 from contract.words import count_of
-from ringtrue.inspecting.page import Act, Choice, Field, Page, Send, Turn, Values, go, needed, send, text_of
-from ringtrue.inspecting.pages.opening import LEAVE
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View
-from ringtrue.inspecting.words import ITEMS, NAMES, SET_UP
-from ringtrue.shown import rung_line
+from display.shown import rung_line
+from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, needed, send, text_of
+from display.walk.pages.opening import LEAVE
+from display.walk.place import Place
+from display.walk.view import View
+from display.walk.words import ITEMS, NAMES, SET_UP
 
 UNITS = {"time_min": "min", "temperature_c": "°C"}
 

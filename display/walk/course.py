@@ -7,15 +7,15 @@ from dataclasses import replace
 from contract.kinds import KINDS
 from contract.result import ObservedCheck, Result
 from contract.terms import TYPED
-from ringtrue.inspecting.page import Choice, Page, Values, go
-from ringtrue.inspecting.pages.beginning import begin
-from ringtrue.inspecting.pages.ending import over, sign
-from ringtrue.inspecting.pages.looking import current, look
-from ringtrue.inspecting.pages.opening import LEAVE, join, scope, start, waiting
-from ringtrue.inspecting.pages.outcome import close, grading, lifts_done, outcome, overview
-from ringtrue.inspecting.pages.running import running
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View, checks_of, next_check
+from display.walk.page import Choice, Page, Values, go
+from display.walk.pages.beginning import begin
+from display.walk.pages.ending import over, sign
+from display.walk.pages.looking import current, look
+from display.walk.pages.opening import LEAVE, join, scope, start, waiting
+from display.walk.pages.outcome import close, grading, lifts_done, outcome, overview
+from display.walk.pages.running import running
+from display.walk.place import Place
+from display.walk.view import View, checks_of, next_check
 
 
 def page_of(view: View, place: Place, typed: Values, signer: str = "") -> Page:

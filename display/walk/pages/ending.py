@@ -8,12 +8,12 @@ from typing import Any, get_args
 from contract.result import Result
 from contract.terms import Decision
 from contract.words import due_words
-from ringtrue.inspecting.page import Act, Choice, Field, Page, Send, Values, go, text_of
-from ringtrue.inspecting.pages.opening import LEAVE
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View, checks_of
-from ringtrue.inspecting.words import NAMES, VERDICTS
-from ringtrue.shown import outcome_words
+from display.shown import outcome_words
+from display.walk.page import Act, Choice, Field, Page, Send, Values, go, text_of
+from display.walk.pages.opening import LEAVE
+from display.walk.place import Place
+from display.walk.view import View, checks_of
+from display.walk.words import NAMES, VERDICTS
 
 NAME, REMARK = "sign.name", "sign.remark"
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from contract.result import Result
-from ringtrue.inspecting.page import (
+from display.walk.page import (
     Act,
     Choice,
     Field,
@@ -21,8 +21,8 @@ from ringtrue.inspecting.page import (
     send,
     text_of,
 )
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View
+from display.walk.place import Place
+from display.walk.view import View
 
 ENGINE, DAMPER, HOURS, DISTANCE = "open.engine", "open.damper", "open.hours", "open.distance"
 ORDER, CONSTRUCTION, FAMILY = "open.order", "open.construction", "open.family"

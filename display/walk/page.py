@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from ringtrue.inspecting.place import Place
+from display.walk.place import Place
 
 Values = Mapping[str, str]
 """What was typed, by the id of its field, blanks at either end taken off."""

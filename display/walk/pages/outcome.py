@@ -8,13 +8,13 @@ from dataclasses import replace
 from contract.kinds import KINDS
 from contract.result import Check, ObservedCheck, Result
 from contract.words import count_of
-from ringtrue.inspecting.page import Act, Choice, Page, Send, Values, go
-from ringtrue.inspecting.pages.looking import all_again
-from ringtrue.inspecting.pages.opening import LEAVE
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import DONE, View, checks_of, next_check
-from ringtrue.inspecting.words import NAMES, NEXT, UNSUITED, VERDICTS
-from ringtrue.shown import outcome_words
+from display.shown import outcome_words
+from display.walk.page import Act, Choice, Page, Send, Values, go
+from display.walk.pages.looking import all_again
+from display.walk.pages.opening import LEAVE
+from display.walk.place import Place
+from display.walk.view import DONE, View, checks_of, next_check
+from display.walk.words import NAMES, NEXT, UNSUITED, VERDICTS
 
 
 def grading(place: Place, check: str) -> Page:

@@ -17,13 +17,13 @@ from contract.live import Live
 from contract.result import Result
 from contract.states import GaugeStateMessage
 from contract.topics import Topics
+from display.walk.view import Ended, View
 from link.address import BrokerAddress
 from link.client import BayClient
 from link.connection import Connect, Connection, stay_connected
 from link.display import connect
 from link.errors import BrokerError, LinkError, NothingHeardError
 from link.tasks import end
-from ringtrue.inspecting.view import Ended, View
 
 # Seconds that the result may take to hold what a command changed; then the page goes on without.
 SETTLE_MAX_S = 5.0

@@ -9,11 +9,11 @@ from typing import Any
 from contract.kinds import takes
 from contract.states import GaugeStateMessage
 from contract.terms import TYPED
-from ringtrue.inspecting.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of
-from ringtrue.inspecting.pages.opening import LEAVE
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View
-from ringtrue.inspecting.words import NAMES, SET_UP
+from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of
+from display.walk.pages.opening import LEAVE
+from display.walk.place import Place
+from display.walk.view import View
+from display.walk.words import NAMES, SET_UP
 
 RADIUS, STEP, ERROR = "begin.radius", "begin.step", "begin.error"
 

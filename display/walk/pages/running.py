@@ -10,7 +10,8 @@ from contract.kinds import takes
 from contract.live import Live
 from contract.terms import TYPED
 from contract.words import count_of
-from ringtrue.inspecting.page import (
+from display.shown import barring_words
+from display.walk.page import (
     Act,
     Choice,
     EntryError,
@@ -25,11 +26,10 @@ from ringtrue.inspecting.page import (
     send,
     text_of,
 )
-from ringtrue.inspecting.pages.opening import LEAVE
-from ringtrue.inspecting.place import Place
-from ringtrue.inspecting.view import View
-from ringtrue.inspecting.words import MARKED, NAMES, TYPED_TURN, UNMARKED, ZERO
-from ringtrue.shown import barring_words
+from display.walk.pages.opening import LEAVE
+from display.walk.place import Place
+from display.walk.view import View
+from display.walk.words import MARKED, NAMES, TYPED_TURN, UNMARKED, ZERO
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
 STATION, RADIUS = "typed.station", "typed.radius"

@@ -1,0 +1,185 @@
+"""One person's way through an inspection: the page that is shown, and what a key does there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from config.errors import RingtrueError
+from display.walk.bay import BayAtHand
+from display.walk.course import moved, page_of
+from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
+from display.walk.place import Place
+from display.walk.view import View
+from link.client import REPLY_MAX_S
+from link.errors import RefusedError
+
+# Seconds without an answer after which that is said.
+SLOW_S = 1.5
+
+
+class Walker:
+    """signer: who may sign. keep: as in View. spawn: runs what waits for the bay beside. on_leave: the person
+    has left. on_change: the page may be another now.
+
+    typed: by the id of its field; whatever draws the fields keeps it true. entry: the field whose text is not
+    what it is for, until the next key. forgotten: counts up when a field's text has served and is gone.
+    """
+
+    def __init__(
+        self,
+        bay: BayAtHand,
+        *,
+        signer: str,
+        keep: Callable[[Path], str] | None,
+        spawn: Callable[[Coroutine[Any, Any, None]], object],
+        on_leave: Callable[[], None],
+        on_change: Callable[[], None],
+    ) -> None:
+        self._bay = bay
+        self._signer, self._keep = signer, keep
+        self._spawn, self._on_leave, self._on_change = spawn, on_leave, on_change
+        self._place = Place()
+        self._base = ""
+        self._question: tuple[str, Page] | None = None
+        self._sending = False
+        self._page = Page("", "")
+        self.typed: dict[str, str] = {}
+        self.notice = ""
+        self.entry: str | None = None
+        self.forgotten = 0
+
+    @property
+    def page(self) -> Page:
+        """What was shown last."""
+        return self._page
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether the page is a question that waits for its answer."""
+        return self._question is not None
+
+    def show(self) -> Page:
+        """The page as the bay is now."""
+        view = replace(self._bay.view(), keep=self._keep)
+        self._place = moved(view, self._place)
+        page = page_of(view, self._place, self.typed, self._signer)
+        if self._base != page.name:
+            self._base, self._question = page.name, None
+        if self._question is not None:
+            page = replace(self._question[1], cautions=page.cautions)
+        self._page = page
+        for field in page.fields:
+            self.typed.setdefault(field.id, field.first)
+        return page
+
+    @property
+    def alarm(self) -> str:
+        """What is wrong between this screen and the bay; empty where nothing is."""
+        view = self._bay.view()
+        if view.away is not None and view.live is not None:
+            return f"BAY AWAY: {view.away}. Trying again: leave everything as it stands."
+        if view.asking is not None and view.asking_s >= SLOW_S:
+            why = " Does the broker let this user send commands?" if view.asking_s >= REPLY_MAX_S else ""
+            return (
+                f"NO ANSWER to {view.asking} for {view.asking_s:.0f} s. Asking on: leave everything as it "
+                f"stands.{why}"
+            )
+        return ""
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether only choices that are `away` serve now."""
+        view = self._bay.view()
+        return self._sending or view.asking is not None or view.away is not None
+
+    def press(self, key: str) -> None:
+        """Take a key; one that is no choice of the page does nothing."""
+        choice = self._page.chosen(key)
+        if choice is None or (self.is_busy and not choice.away):
+            return
+        self.notice, self.entry = "", None
+        if choice.confirm is not None:
+            self._ask(choice.confirm, choice)
+        else:
+            self._choose(choice)
+        self._on_change()
+
+    def leave(self) -> None:
+        """Out, from wherever it is."""
+        self._do(Leave())
+        self._on_change()
+
+    def _choose(self, choice: Choice) -> None:
+        values = {name: text.strip() for name, text in self.typed.items()}
+        try:
+            act = choice.act(values)
+        except EntryError as error:
+            self.notice, self.entry = str(error), error.field
+            return
+        except RingtrueError as error:
+            self.notice = str(error)
+            return
+        self._question = None
+        self._do(act)
+
+    def _ask(self, text: str, yes: Choice, label: str = "yes") -> None:
+        """A question of its own page, until it is answered or the page beneath it is another."""
+        asked = replace(yes, key="y", label=label, main=False, confirm=None)
+        no = Choice("n", "no: as it was", go(self._place), away=True)
+        page = Page(f"question {text}", "are you sure?", says=(text,), choices=(asked, no))
+        self._question = self._base, page
+
+    def _do(self, act: Act) -> None:
+        match act:
+            case Turn():
+                self._place = act.place
+            case Leave():
+                self._go(act)
+            case Send() if not self._sending:
+                self._sending = True
+                self._spawn(self._send(act))
+
+    def _go(self, leave: Leave) -> None:
+        running = _running(self._bay.view())
+        if leave.sure or not running:
+            self._on_leave()
+            return
+        text = f"At the bay {', '.join(running)}. Leave this screen? Nothing at the bay is ended."
+        self._ask(text, Choice("q", "", lambda _: Leave(sure=True), away=True), "leave")
+
+    async def _send(self, act: Send) -> None:
+        try:
+            reply = await self._bay.ask(act.name, act.arguments, settles=act.settles)
+        except RefusedError as refused:
+            if refused.code == act.asks:
+                sure = replace(act, arguments={**act.arguments, "sure": True}, asks=None)
+                self._ask(refused.message, Choice("y", "", lambda _: sure), "yes: do it")
+            else:
+                self.notice = f"NOT DONE. {refused.message}"
+        except RingtrueError as error:
+            self.notice = f"NOT DONE. {error}"
+        else:
+            for name in act.forget:
+                self.typed[name] = ""
+            self.forgotten += 1
+            self.notice = str(reply.get("warning") or "")
+            if act.then is not None:
+                self._place = act.then(self._place, reply)
+        finally:
+            self._sending = False
+            self._on_change()
+
+
+def _running(view: View) -> list[str]:
+    """What goes on at the bay."""
+    running = []
+    if view.now.check is not None:
+        running.append(f"the {view.now.check} goes on")
+    if view.is_timing:
+        running.append("a dwell is being timed")
+    if view.asking is not None:
+        running.append(f"{view.asking} is not answered yet")
+    return running
