@@ -28,7 +28,8 @@ ARROWS: dict[str, set[str]] = {
     "display": {"config", "contract", "link", "records"},
     "simulators": {"config", "contract", "drivers"},
     "ringtrue": {
-        "acquire", "chain", "config", "contract", "display", "drivers", "grading", "link", "records", "simulators",
+        "acquire", "chain", "config", "contract", "display", "drivers", "grading", "link", "records",
+        "simulators",
     },
 }  # fmt: skip
 """Room → the rooms it may import."""
