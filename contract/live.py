@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from contract.terms import MicrometerAt, ObservedName
+from contract.terms import MicrometerAt, ObservedName, Radius
 from contract.wire import Message, encode
 
 
@@ -30,6 +30,15 @@ class AskedPart(Message):
     most: float | None = None
 
 
+class PlacePart(Message):
+    """One place of a casing that is measured: the mean of what was read there, and how often it was read."""
+
+    station_deg: float
+    radius: Radius
+    value_mm: float
+    readings: int
+
+
 class Live(Message):
     """The sweep that runs, as far as it has come; may run ahead of the journal's commit.
 
@@ -37,7 +46,7 @@ class Live(Message):
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
-    that the next thickness reading is for; radius zero: its own zero. lifts … next_step: of a repeatability
+    that the next thickness reading is for; radius zero: its own zero; places: those that have one. lifts … next_step: of a repeatability
     test (check `lifts`), how many are taken, their standard deviation, and what to do next; when it has
     ended, repeatability_mm or a warning says what it came to, until something else begins. to_bar_deg: how
     far to bar yet until the sweep ends by itself; None where it does not. angle_source: where its angles come
@@ -72,6 +81,7 @@ class Live(Message):
     back_times: int | None = None
     next_station_deg: float | None = None
     next_radius: MicrometerAt | None = None
+    places: tuple[PlacePart, ...] = ()
     lifts: int | None = None
     lifts_wanted: int | None = None
     repeatability_mm: float | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from acquire.runs.lifts import LIFTS, RunningLifts
 from acquire.runs.sweep import RunningSweep
 from contract.kinds import takes
-from contract.live import Live
+from contract.live import Live, PlacePart
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.words import count_of
 
@@ -47,6 +47,16 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
         back_times=now.back_times if turning else None,
         next_station_deg=None if place is None else place.station_udeg / UDEG_PER_DEG,
         next_radius=None if place is None else place.radius,
+        places=tuple(
+            PlacePart(
+                station_deg=at.station_udeg / UDEG_PER_DEG,
+                radius=at.radius,
+                value_mm=mean_nm / NM_PER_MM,
+                readings=number,
+            )
+            for at, mean_nm, number in now.places
+            if at.radius != "zero"
+        ),
         warnings=tuple(warnings),
     )
 

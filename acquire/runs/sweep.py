@@ -166,6 +166,8 @@ class Figures:
     back_udeg: int
     back_times: int
     next_place: Place | None
+    places: tuple[tuple[Place, int, int], ...]
+    """Of a casing: each that was read, the mean there, and how often."""
 
 
 class RunningSweep:
@@ -185,6 +187,7 @@ class RunningSweep:
         self._typed: list[TypedRunout] = []
         self._taken: list[Place] = []
         self._thickness: dict[int, int] = {}
+        self._where: dict[int, Place] = {}
         self._begin()
 
     def _begin(self) -> None:
@@ -252,7 +255,8 @@ class RunningSweep:
             self._value = value
             if place == ZERO:
                 return
-            self._thickness[-len(self._taken) if typed is None else typed.seq] = value
+            number = -len(self._taken) if typed is None else typed.seq
+            self._thickness[number], self._where[number] = value, place
             self.readings += 1
         self._value = value
         self._min, self._max = min(self._thickness.values()), max(self._thickness.values())
@@ -305,6 +309,12 @@ class RunningSweep:
             self.standing.mark(event.angle_udeg, anew=event.sure)
         elif self._tracker.angle_udeg is not None:
             self._marked = event.angle_udeg, self._tracker.angle_udeg
+
+    def _places(self) -> tuple[tuple[Place, int, int], ...]:
+        read: dict[Place, list[int]] = {}
+        for number, place in self._where.items():
+            read.setdefault(place, []).append(self._thickness[number])
+        return tuple((place, round(sum(all_nm) / len(all_nm)), len(all_nm)) for place, all_nm in read.items())
 
     def off_encoder_udeg(self, mark_udeg: int) -> int | None:
         """By how much a mark differs from what the encoder has turned since the last one, within half a
@@ -365,6 +375,7 @@ class RunningSweep:
             back_udeg=self.backing.back,
             back_times=self.backing.times,
             next_place=next_place(self.begun, self._taken),
+            places=self._places(),
         )
 
     def _largest_gap_deg(self) -> float:

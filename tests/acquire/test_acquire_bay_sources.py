@@ -88,6 +88,9 @@ def test_thickness_by_a_gauge_with_a_key(bench: Workbench) -> None:
         live = bench.bay.live()
         assert live is not None
         assert (live.next_station_deg, live.next_radius) == (n // 2 * 90, ("outer", "inner")[n % 2])
+        assert [(p.station_deg, p.radius, p.value_mm, p.readings) for p in live.places] == [
+            (m // 2 * 90, ("outer", "inner")[m % 2], 38 + m * 1e-6, 1) for m in range(n)
+        ]
         bench.read(KEYED, 38_000_000 + n)
         if n == 2:
             bench.restart()

@@ -195,3 +195,18 @@ def test_live_says_what_to_do_near_an_end_of_travel(bench: Workbench) -> None:
     assert live is not None
     assert "4.60 of the 5 mm of travel" in live.warnings[0]
     assert "middle of its travel" in live.warnings[0]
+
+
+def test_live_shows_what_counts_at_each_place_of_a_casing(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    bench.do("begin", check="thickness", gauge="typed")
+    place = {"check": "thickness", "station_deg": 0, "radius": "outer"}
+    for value_mm in (38.0, 38.2):
+        bench.do("record", **place, value_mm=value_mm)
+    bench.do("record", **place, value_mm=38.1, replace=True)
+    bench.do("record", **place, value_mm=38.4, replace=True)
+    live = bench.bay.live()
+    assert live is not None
+    assert [part.model_dump() for part in live.places] == [
+        {"station_deg": 0, "radius": "outer", "value_mm": 38.2, "readings": 2}
+    ]
