@@ -46,12 +46,13 @@ class Live(Message):
     counted as barred. max_deviation_mm: max − min so far. covered_deg: of the surface. limit_mm: what
     the method allows. closure_mm: second pass minus first over the same angles. lost: readings known
     to be lost. back_deg, back_times: how far and how often the crank was barred back. next_…: the place
-    that the next thickness reading is for; radius zero: its own zero; places: those that have one. lifts … next_step: of a repeatability
-    test (check `lifts`), how many are taken, their standard deviation, and what to do next; when it has
-    ended, repeatability_mm or a warning says what it came to, until something else begins. to_bar_deg: how
-    far to bar yet until the sweep ends by itself; None where it does not. angle_source: where its angles come
-    from; next_mark_deg: the mark that the next `mark` without an angle stands for; None where it needs its
-    angle. timers: dwells of the bench that are timed and not recorded yet, also while another check runs.
+    that the next thickness reading is for; radius zero: its own zero; places: those that have one.
+    lifts … next_step: of a repeatability test (check `lifts`), how many are taken, their standard
+    deviation, and what to do next; when it has ended, repeatability_mm or a warning says what it came to,
+    until something else begins. to_bar_deg: how far to bar yet until the sweep ends by itself; None where
+    it does not. angle_source: where its angles come from; next_mark_deg: the mark that the next `mark`
+    without an angle stands for; None where it needs its angle. timers: dwells of the bench that are timed
+    and not recorded yet, also while another check runs.
     asked: while nothing runs, the items that are recorded with a figure. cautions: what a person must have
     read at this step, to be shown by every display: of the check that runs; else of the inspection that is
     open and of its checks by eye of which an item is not recorded yet; once one on an engine is over, before

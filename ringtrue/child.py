@@ -1,4 +1,4 @@
-"""The bay daemon as a child process that never outlives the command that started it."""
+"""A command of ours as a child process that never outlives the one that started it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import asyncio
 import os
 import signal
 import sys
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from pathlib import Path
 
 from link.tasks import end_child
 
-# Seconds between SIGTERM and SIGKILL: the daemon says goodbye to broker, gauges and journal in between.
+# Seconds between SIGTERM and SIGKILL: a daemon says goodbye to broker, gauges and journal in between.
 STOP_MAX_S = 10.0
 # How much of the log's end is looked at for the daemon's last words, bytes.
 TAIL_BYTES = 4096
@@ -27,24 +27,24 @@ os.execv(sys.argv[3], sys.argv[3:])
 """
 
 
-class DaemonChild:
-    """`ringtrue run --config config`, its log appended to a file."""
+class Child:
+    """`ringtrue …`. log: a file that what it says is appended to; None: it says it where we do."""
 
-    def __init__(self, config: Path, log: Path) -> None:
-        self._config = config
+    def __init__(self, *command: str, log: Path | None) -> None:
+        self._command = command
         self.log = log
         self._child: asyncio.subprocess.Process | None = None
 
     @property
     def pid(self) -> int | None:
-        """The daemon's process id while there is one."""
+        """Its process id while there is one."""
         return self._child.pid if self._child is not None else None
 
     async def start(self) -> None:
         """Start it. Raises OSError where the log cannot be written."""
         # -P: a folder named like one of our packages in the current folder must not stand in for it.
-        command = [sys.executable, "-P", "-m", "ringtrue", "run", "--config", str(self._config)]
-        with self.log.open("ab") as log:
+        command = [sys.executable, "-P", "-m", "ringtrue", *self._command]
+        with nullcontext() if self.log is None else self.log.open("ab") as log:
             self._child = await asyncio.create_subprocess_exec(
                 sys.executable, "-I", "-S", "-c", _LAUNCHER,
                 str(os.getpid()), str(int(signal.SIGTERM)), *command,
@@ -52,7 +52,7 @@ class DaemonChild:
                 stdout=log,
                 stderr=log,
                 env={**os.environ, "PYTHONPATH": _search_path()},
-                process_group=0,  # a terminal's Ctrl-C is for the command, which ends the daemon
+                process_group=0,  # a terminal's Ctrl-C is for the command, which ends the child
             )  # fmt: skip
 
     async def wait_ended(self) -> str:
@@ -69,11 +69,18 @@ class DaemonChild:
 
     def last_words(self) -> str:
         """The last line of the log that says anything."""
+        if self.log is None:
+            return "nothing"
         with suppress(OSError), self.log.open("rb") as log:
             log.seek(max(log.seek(0, os.SEEK_END) - TAIL_BYTES, 0))
             lines = [line.strip() for line in log.read().decode(errors="replace").splitlines()]
             return next((line for line in reversed(lines) if line), "nothing")
         return "nothing"
+
+
+def daemon_child(config: Path, log: Path) -> Child:
+    """`ringtrue run` of a bay."""
+    return Child("run", "--config", str(config), log=log)
 
 
 def _search_path() -> str:

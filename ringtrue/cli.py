@@ -25,6 +25,7 @@ COMMANDS = (
     "practice",
     "watch",
     "inspect",
+    "display",
     "send",
     "photo",
     "grade",
@@ -63,7 +64,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
-    level = args.log_level or ("info" if args.command == "run" else "warning")
+    level = args.log_level or ("info" if args.command in ("run", "display") else "warning")
     log_to_stderr(level, args.log_format)
     try:
         code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
@@ -99,7 +100,7 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"ringtrue {__version__}")
     parser.add_argument(
-        "--log-level", choices=LEVELS, help="how much to say on stderr (run: info; else warning)"
+        "--log-level", choices=LEVELS, help="how much to say on stderr (run, display: info; else warning)"
     )
     parser.add_argument(
         "--log-format", choices=FORMATS, default="lines", help="how: for people, or JSON (default: lines)"

@@ -20,7 +20,7 @@ from contract.wire import rfc3339
 from link.client import BayClient
 from link.connection import Connection
 from records.pictures.turn import picture
-from ringtrue.child import DaemonChild
+from ringtrue.child import daemon_child
 from ringtrue.demo_bench import HAUL_TRUCK_CASING, Bench
 from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER, DemoFolder
 from ringtrue.demo_report import LiveLine, closing, opening, swept_text
@@ -77,7 +77,7 @@ class Demonstration:
         ):
             self._left_open = open_inspection(self._files)
             opening(folder, TRUCK, ENGINE, DAMPER)
-            daemon = DaemonChild(folder.config, folder.log)
+            daemon = daemon_child(folder.config, folder.log)
             try:
                 await daemon.start()
                 self._timeline = Timeline(self._speed, late_most_s=LATE_MOST_S)

@@ -16,7 +16,7 @@ from link.broker import built_in_address
 from link.connection import Connection, run_session
 from link.display import connect
 from link.errors import BrokerError, LinkError
-from ringtrue.child import DaemonChild
+from ringtrue.child import Child
 from ringtrue.demo_folder import DemoError
 
 T = TypeVar("T")
@@ -59,7 +59,7 @@ async def while_all_run(story: Awaitable[T], *others: Awaitable[object]) -> T:
         await asyncio.gather(task, *beside, return_exceptions=True)
 
 
-async def ended(daemon: DaemonChild) -> None:
+async def ended(daemon: Child) -> None:
     """Raises DemoError when the daemon ends by itself."""
     said = await daemon.wait_ended()
     raise DemoError(f"the daemon ended by itself; the last line of {daemon.log}: {said}")

@@ -53,7 +53,7 @@ class BayAtHand:
         self._topics = topics
         self._operator = operator
         self._address = address
-        self._unit = unit
+        self.unit = unit
         self._now_s = now_s
         self._on_news = on_news
         self._connect = connect
@@ -93,7 +93,7 @@ class BayAtHand:
             asking=name,
             asking_s=now_s - since_s,
             operator=self._operator,
-            unit=self._unit,
+            unit=self.unit,
         )
 
     # -- hearing

@@ -82,7 +82,7 @@ class Field:
 class Page:
     """name: pages of one name are one page whose figures change. cautions: in full, before all else. says:
     paragraphs. big: one figure, seen from afar. rows: figures, a line each. rings: once, where it is another
-    than the page before had."""
+    than the page before had. picture: the check and the item that a picture may be added to."""
 
     name: str
     title: str
@@ -93,6 +93,7 @@ class Page:
     fields: tuple[Field, ...] = ()
     choices: tuple[Choice, ...] = ()
     rings: str | None = None
+    picture: tuple[str, str] | None = None
 
     @property
     def shape(self) -> tuple[object, ...]:

@@ -57,6 +57,11 @@ class Walker:
         return self._page
 
     @property
+    def place(self) -> Place:
+        """Where the person looks."""
+        return self._place
+
+    @property
     def is_asked(self) -> bool:
         """Whether the page is a question that waits for its answer."""
         return self._question is not None

@@ -12,6 +12,7 @@ from ringtrue.arguments import add_config
 
 if TYPE_CHECKING:
     from config.bay import BayFiles
+    from ringtrue.child import Child
 
 EXAMPLE = """\
 examples:
@@ -24,6 +25,9 @@ examples:
 # waits no longer than about this for a busy loop (Python's own 5 ms would be seen in fast sweeps).
 SWITCH_INTERVAL_S = 0.0005
 
+# First and longest pause before the pages are started again: what stops them may take a person.
+PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S = 1.0, 60.0
+
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     """Describe the command."""
@@ -33,8 +37,9 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Reads the bay's gauges, takes commands, grades, and publishes on MQTT until SIGTERM or Ctrl-C. "
             "Says on standard error where the broker listens, where its credential lies, and which gauges "
-            "are there. A gauge that is missing is waited for. SIGHUP is ignored. A service manager that "
-            "speaks sd_notify hears when it is ready, that it lives, and when it stops."
+            "are there. A gauge that is missing is waited for. With [display] listen the pages for a browser "
+            "are served too. SIGHUP is ignored. A service manager that speaks sd_notify hears when it is "
+            "ready, that it lives, and when it stops."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -51,13 +56,21 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from config.bay import read_bay
+    from ringtrue.child import Child
 
     if args.unit:
         print(unit(Path(sys.prefix)), end="")
         return 0
     bay = read_bay(args.config, os.environ)
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    asyncio.run(_run(bay))
+    pages = None
+    if bay.settings.display.listen is not None:
+        level = args.log_level or "info"
+        pages = Child(
+            "--log-level", level, "--log-format", args.log_format, "display", "--config", str(args.config),
+            log=None,
+        )  # fmt: skip
+    asyncio.run(_run(bay, pages))
     return 0
 
 
@@ -67,7 +80,7 @@ def unit(environment: Path) -> str:
     return shipped.replace("/opt/ringtrue/", f"{environment}/")
 
 
-async def _run(bay: BayFiles) -> None:
+async def _run(bay: BayFiles, pages: Child | None) -> None:
     import asyncio
     import signal
 
@@ -97,7 +110,9 @@ async def _run(bay: BayFiles) -> None:
     # it logs to standard error only and reads its settings once, and an inspection must not end for that.
     ignored = "hangup ignored: SIGTERM ends the daemon; a new start reads the settings again"
     loop.add_signal_handler(signal.SIGHUP, log.warning, ignored)
-    pings = asyncio.ensure_future(notifier.keep_alive())
+    beside = [asyncio.ensure_future(notifier.keep_alive())]
+    if pages is not None:
+        beside.append(asyncio.ensure_future(_kept_up(pages)))
     try:
         daemon = Daemon(
             bay,
@@ -112,4 +127,21 @@ async def _run(bay: BayFiles) -> None:
         await daemon.run(stop, notifier.ready)
     finally:
         records.close()
-        await end(pings)
+        await end(*beside)
+
+
+async def _kept_up(pages: Child) -> None:
+    """Keep the pages up, in a process of their own: what they do takes nothing from the daemon."""
+    import structlog
+
+    from link.pauses import Pauses
+
+    pauses = Pauses(PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S)
+    while True:
+        try:
+            await pages.start()
+            await pages.wait_ended()
+        finally:
+            await pages.stop()
+        structlog.get_logger().warning("the pages ended; they are started again")
+        await pauses.wait()

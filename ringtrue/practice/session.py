@@ -23,7 +23,7 @@ from contract.wire import rfc3339
 from link.client import BayClient
 from link.connection import Connection
 from link.errors import NothingHeardError, RefusedError
-from ringtrue.child import DaemonChild
+from ringtrue.child import daemon_child
 from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER, DemoFolder
 from ringtrue.demo_report import LiveLine, called_as
 from ringtrue.practice.bay import journal_result
@@ -122,7 +122,7 @@ class Session:
             }
             self._known = _inspections(self._files)
             self._left_open = open_inspection(self._files)
-            daemon = DaemonChild(folder.config, folder.log)
+            daemon = daemon_child(folder.config, folder.log)
             self._open()
             try:
                 await daemon.start()

@@ -43,7 +43,7 @@ def look(view: View, place: Place, name: str, check: ObservedCheck, typed: Value
     says = list(SET_UP[name]) if number == 1 else []
     if (name, item.item) in ITEMS:
         says.append(ITEMS[name, item.item])
-    page = Page(f"look {name} {item.item}", heading, says=tuple(says))
+    page = Page(f"look {name} {item.item}", heading, says=tuple(says), picture=(name, item.item))
     if asked is None:
         return _plain(page, view, place, name, item, typed)
     if asked.figure == "temperature_c" or place.stage == "minutes":

@@ -1,0 +1,204 @@
+"""What every bay of a broker says, as the pages have it: the newest of each, and nothing that is over."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import ValidationError
+
+from contract.document import as_data, decode
+from contract.live import Live
+from contract.states import GaugeStateMessage, StatusMessage
+from contract.topics import TOPIC_ROOT, Topics
+from display.web.trace import Trace
+from link.address import BrokerAddress
+from link.connection import Connect, Connection, stay_connected
+from link.display import connect
+from link.errors import BrokerError, LinkError
+
+BAYS_MAX = 200
+"""Bays of one broker that are shown; beyond that somebody publishes what is none."""
+OFFLINE = "the bay's daemon is not running"
+
+Patch = dict[str, Any]
+
+
+class Watcher:
+    """One page: what has changed of each bay since it was last told, the newest value alone."""
+
+    def __init__(self) -> None:
+        self._news = asyncio.Event()
+        self._patches: dict[str, Patch] = {}
+        self._broker: list[str | None] = []
+
+    def tell(self, bay: str, patch: Patch) -> None:
+        """Something of a bay is another."""
+        self._patches.setdefault(bay, {}).update(patch)
+        self._news.set()
+
+    def tell_broker(self, away: str | None) -> None:
+        """The broker is away, or there again."""
+        self._broker = [away]
+        self._news.set()
+
+    def nudge(self) -> None:
+        """There may be news beside."""
+        self._news.set()
+
+    async def wait(self, most_s: float) -> bool:
+        """Until there is news; False where none came so long."""
+        try:
+            await asyncio.wait_for(self._news.wait(), most_s)
+        except TimeoutError:
+            return False
+        return True
+
+    def take(self) -> tuple[list[str | None], dict[str, Patch]]:
+        """All of it."""
+        self._news.clear()
+        broker, patches = self._broker, self._patches
+        self._broker, self._patches = [], {}
+        return broker, patches
+
+
+@dataclass(slots=True)
+class Bay:
+    """What one bay was last heard to say, as JSON has it."""
+
+    away: str | None = None
+    status: dict[str, Any] | None = None
+    gauges: dict[str, Any] = field(default_factory=dict)
+    live: dict[str, Any] | None = None
+    result: dict[str, Any] | None = None
+    trace: Trace = field(default_factory=Trace)
+
+    def whole(self) -> Patch:
+        """All of it, for a page that has just come."""
+        return {
+            "away": self.away,
+            "status": self.status,
+            "gauges": dict(self.gauges),
+            "live": self.live,
+            "result": self.result,
+            "trace": self.trace.told(),
+        }
+
+
+class Feed:
+    """Run `run` as a task. address: asked before each attempt."""
+
+    def __init__(
+        self, address: Callable[[], BrokerAddress], *, connect: Connect[Connection] = connect
+    ) -> None:
+        self._address = address
+        self._connect = connect
+        self._away: str | None = "connecting"
+        self._bays: dict[str, Bay] = {}
+        self._watchers: set[Watcher] = set()
+
+    @property
+    def away(self) -> str | None:
+        """Why nothing is heard of the broker; None while it is there."""
+        return self._away
+
+    @contextmanager
+    def watch(self, only: str | None = None) -> Iterator[Watcher]:
+        """A page, which is told of all that there is at once. only: of one bay, SITE/NAME."""
+        watcher = Watcher() if only is None else _OneBay(only)
+        watcher.tell_broker(self._away)
+        for name, bay in self._bays.items():
+            watcher.tell(name, bay.whole())
+        self._watchers.add(watcher)
+        try:
+            yield watcher
+        finally:
+            self._watchers.discard(watcher)
+
+    async def run(self) -> None:
+        """For ever: on a new connection whenever one is lost."""
+
+        def address() -> BrokerAddress:
+            try:
+                return self._address()
+            except BrokerError as error:  # a daemon that is not there may come
+                raise LinkError(str(error)) from None
+
+        await stay_connected(address, self._session, on_down=self._down, connect=self._connect)
+
+    def _down(self, error: LinkError) -> None:
+        self._set_away(str(error))
+
+    def _set_away(self, away: str | None) -> None:
+        if self._away != away:
+            self._away = away
+            for watcher in self._watchers:
+                watcher.tell_broker(away)
+
+    async def _session(self, connection: Connection) -> None:
+        every = Topics("+", "+")
+        for topic in (every.status, every.gauge_state("+"), every.result, every.live):
+            await connection.subscribe(topic)
+        self._set_away(None)
+        while True:
+            message = await connection.next_message()
+            if message.payload:  # an empty one clears what was retained
+                self.hear(message.topic, message.payload)
+
+    def hear(self, topic: str, payload: bytes) -> None:
+        """One message; what is none of a bay's, or of a newer daemon that cannot be read, is passed over."""
+        match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
+            case [site, name, *rest] if rest:
+                bay = self._bay_of(f"{site}/{name}")
+            case _:
+                return
+        if bay is None:
+            return
+        try:
+            patch = _taken(bay, rest, payload)
+        except (ValidationError, ValueError):
+            return
+        if patch:
+            for watcher in self._watchers:
+                watcher.tell(f"{site}/{name}", patch)
+
+    def _bay_of(self, name: str) -> Bay | None:
+        if name not in self._bays and len(self._bays) >= BAYS_MAX:
+            return None
+        return self._bays.setdefault(name, Bay())
+
+
+class _OneBay(Watcher):
+    def __init__(self, only: str) -> None:
+        super().__init__()
+        self._only = only
+
+    def tell(self, bay: str, patch: Patch) -> None:
+        if bay == self._only:
+            super().tell(bay, patch)
+
+
+def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
+    """Take a message in; what is another by it."""
+    match level:
+        case ["status"]:
+            status = StatusMessage.model_validate_json(payload)
+            bay.status = status.model_dump(mode="json")
+            bay.away = None if status.state == "online" else OFFLINE
+            return {"status": bay.status, "away": bay.away}
+        case ["gauge", gauge, "state"]:
+            bay.gauges[gauge] = GaugeStateMessage.model_validate_json(payload).model_dump(mode="json")
+            return {"gauges": dict(bay.gauges)}
+        case ["result"]:
+            bay.result = as_data(decode(payload))
+            return {"result": bay.result}
+        case ["live"]:
+            live = Live.model_validate_json(payload)
+            bay.live = live.model_dump(mode="json")
+            anew = bay.trace.take(live)
+            return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
+        case _:
+            return {}

@@ -1,0 +1,172 @@
+"""The walks of the bench: one for each page that is open, which a reload finds again."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Coroutine, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+from contract.lengths import UNITS, LengthUnit
+from display.walk.bay import BayAtHand
+from display.walk.walker import Walker
+from display.web.page import as_data
+from link.tasks import end
+
+TAB_ID = re.compile(r"[0-9a-f]{32}")
+TABS_MAX = 40
+KEPT_S = 1800.0
+"""Seconds for which a walk is kept that no page shows: a tablet that sleeps finds it again."""
+TICK_S = 1.0
+"""Seconds between two looks at the clock: dwells count on, and what is away is said."""
+TEXT_MAX = 2000
+FIELDS_MAX = 40
+
+
+class Tab:
+    """One walk of one person. bay: made for this person, told what to call when there is news."""
+
+    def __init__(
+        self,
+        person: str,
+        signer: str,
+        bay: Callable[[str, Callable[[], None]], BayAtHand],
+        now_s: Callable[[], float],
+    ) -> None:
+        self.person = person
+        self._now_s = now_s
+        self._nudges: set[Callable[[], None]] = set()
+        self._bay = bay(person, self._changed)
+        self._walker = Walker(
+            self._bay,
+            signer=signer,
+            keep=None,
+            spawn=self._beside,
+            on_leave=self._leave,
+            on_change=self._changed,
+        )
+        self._work: set[asyncio.Task[None]] = set()
+        self._hearing = asyncio.ensure_future(self._bay.run())
+        self.shown_s = now_s()
+        self.is_left = False
+
+    def set_unit(self, unit: LengthUnit) -> None:
+        """Lengths are shown and typed in it: what was typed in another is gone."""
+        if self._bay.unit != unit:
+            self._bay.unit = unit
+            self._walker.typed.clear()
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether a page shows it."""
+        return bool(self._nudges)
+
+    @contextmanager
+    def shown(self, nudge: Callable[[], None]) -> Iterator[Callable[[], dict[str, Any] | None]]:
+        """While a page shows it. nudge: called when the page may be another. What it gives tells the page as
+        it is now; None where it is as it was."""
+        said: list[dict[str, Any]] = []
+
+        def more() -> dict[str, Any] | None:
+            now = as_data(self._walker, self.person) | {"left": self.is_left}
+            if said == [now]:
+                return None
+            said[:] = [now]
+            return now
+
+        self._nudges.add(nudge)
+        try:
+            yield more
+        finally:
+            self._nudges.discard(nudge)
+            self.shown_s = self._now_s()
+
+    def press(self, name: str, key: str, typed: Mapping[str, str]) -> str | None:
+        """A key on the page of this name, with what is typed there. None: it is taken; else why it is not:
+        the page has changed since, or is waiting."""
+        page = self._walker.show()
+        choice = page.chosen(key)
+        if page.name != name or choice is None:
+            return "The page has changed meanwhile: look again."
+        if self._walker.is_busy and not choice.away:
+            return "Not now: the bay is away, or has to answer first."
+        for field in page.fields:
+            if field.id in typed:
+                self._walker.typed[field.id] = typed[field.id]
+        self._walker.press(key)
+        return None
+
+    async def photo(self, check: str, item: str, file: str, note: str) -> None:
+        """Add a picture that is kept already. Raises RefusedError."""
+        said = {"check": check, "item": item, "file": file, "note": note}
+        await self._bay.ask("photo", said, settles=True)
+
+    def _beside(self, work: Coroutine[Any, Any, None]) -> None:
+        task = asyncio.ensure_future(work)
+        self._work.add(task)
+        task.add_done_callback(self._work.discard)
+
+    def tick(self) -> None:
+        """The clock went on."""
+        self._changed()
+
+    def _leave(self) -> None:
+        """The page is left by its own way out: nothing at the bay is ended."""
+        self.is_left = True
+
+    def _changed(self) -> None:
+        for nudge in tuple(self._nudges):
+            nudge()
+
+    async def close(self) -> None:
+        """Hear nothing more. A command that is not answered yet is not asked again."""
+        await end(self._hearing, *self._work)
+
+
+class Tabs:
+    """Run `run` as a task. bay: makes a person's bay."""
+
+    def __init__(
+        self,
+        bay: Callable[[str, Callable[[], None]], BayAtHand],
+        *,
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._bay, self._now_s = bay, now_s
+        self._tabs: OrderedDict[tuple[str, str], Tab] = OrderedDict()
+
+    def of(self, tab: str, session: str, person: str, unit: str) -> Tab:
+        """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's."""
+        key = session, tab
+        found = self._tabs.get(key)
+        if found is None:
+            found = self._tabs[key] = Tab(person, person, self._bay, self._now_s)
+        self._tabs.move_to_end(key)
+        found.set_unit(UNITS[unit])
+        return found
+
+    def find(self, tab: str, session: str) -> Tab | None:
+        """The walk of a page, where there is one."""
+        return self._tabs.get((session, tab))
+
+    async def run(self) -> None:
+        """For ever: the clock goes on, and what nobody looks at any more is put away."""
+        try:
+            while True:
+                await asyncio.sleep(TICK_S)
+                for tab in tuple(self._tabs.values()):
+                    tab.tick()
+                await self._put_away()
+        finally:
+            for tab in tuple(self._tabs.values()):
+                await tab.close()
+
+    async def _put_away(self) -> None:
+        unseen = [key for key, tab in self._tabs.items() if not tab.is_shown]
+        old = [key for key in unseen if self._now_s() - self._tabs[key].shown_s > KEPT_S]
+        spare = [key for key in unseen if key not in old][: max(0, len(self._tabs) - len(old) - TABS_MAX)]
+        for key in (*old, *spare):
+            await self._tabs.pop(key).close()

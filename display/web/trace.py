@@ -1,0 +1,38 @@
+"""What a sweep has read so far, by degree of the crank: live says only where it is now."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from contract.kinds import KINDS
+from contract.live import Live
+
+DEGREES = 360
+
+
+class Trace:
+    """Of the sweep that runs, or ran last."""
+
+    def __init__(self) -> None:
+        self._of: tuple[str | None, str | None] = (None, None)
+        self._readings = 0
+        self._bins: list[float | None] = []
+
+    def take(self, live: Live) -> bool:
+        """One live message. True where another sweep has begun."""
+        kind = KINDS.get(live.check or "")
+        if kind is None or kind.takes != "turn":
+            self._readings = 0
+            return False
+        of = live.inspection, live.check
+        anew = of != self._of or live.readings < self._readings or (self._readings == 0 and bool(self._bins))
+        if anew:
+            self._of, self._bins = of, [None] * DEGREES
+        self._readings = live.readings
+        if live.angle_deg is not None and live.value_mm is not None:
+            self._bins[int(live.angle_deg) % DEGREES] = live.value_mm
+        return anew
+
+    def told(self) -> dict[str, Any] | None:
+        """As a page takes it; None where nothing was swept yet."""
+        return {"check": self._of[1], "bins": list(self._bins)} if self._bins else None

@@ -1,0 +1,71 @@
+"""The pages of a bay put together: its settings, its broker, its people, its records."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from config.settings import Settings
+from contract.lengths import UNITS
+from contract.topics import Topics
+from display.walk.bay import BayAtHand
+from display.web.app import World
+from display.web.doors import Doors
+from display.web.feed import Feed
+from display.web.people import People, read_people
+from display.web.tabs import Tabs
+from link.address import BrokerAddress, address_of
+from link.broker import built_in_address
+from records.photos import keep_photo
+
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+
+
+def world_of(settings: Settings) -> World:
+    """What the pages of this bay live on. Raises ConfigError."""
+    address = _address(settings)
+    topics = Topics(settings.bay.site, settings.bay.name)
+    display = settings.display
+    is_secure = display.certificate is not None
+
+    def bay(person: str, on_news: Callable[[], None]) -> BayAtHand:
+        return BayAtHand(topics, person, address, unit=UNITS["mm"], now_s=time.monotonic, on_news=on_news)
+
+    host = display.address[0] if display.listen is not None else ""
+    return World(
+        bay=f"{topics.site}/{topics.bay}",
+        feed=Feed(address),
+        tabs=Tabs(bay),
+        doors=Doors(
+            None if display.people is None else _people(display.people),
+            lambda: address().password,
+            is_secure=is_secure,
+        ),
+        keep=lambda picture: keep_photo(picture, settings.photos.folder),
+        reads=(),
+        hosts=None if is_secure else {*LOOPBACK, host},
+        is_secure=is_secure,
+    )
+
+
+def _address(settings: Settings) -> Callable[[], BrokerAddress]:
+    """Where the broker is: of the built-in one as it is now. Raises ConfigError."""
+    if settings.mqtt.built_in:
+        return lambda: built_in_address(settings.mqtt)
+    found = address_of(settings.mqtt)
+    return lambda: found
+
+
+def _people(file: Path) -> Callable[[], People]:
+    """The file as it is now, read again where it was written anew. Raises ConfigError."""
+    kept = read_people(file), file.stat().st_mtime_ns
+
+    def people() -> People:
+        nonlocal kept
+        written_ns = file.stat().st_mtime_ns
+        if written_ns != kept[1]:
+            kept = read_people(file), written_ns
+        return kept[0]
+
+    return people
