@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 import itertools
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -16,17 +15,16 @@ from urllib.parse import urlsplit
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
-    ConfigDict,
     Field,
     ValidationInfo,
     field_validator,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
 
+from config.display import DisplaySettings
 from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
+from config.section import FilePath, Section, base_of, from_base, mistake
 from config.toml import Mistake, read_toml, spelled
 from contract.terms import TYPED
 
@@ -38,14 +36,6 @@ Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Step = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1e-6, le=1)]
 
 
-def _base(info: ValidationInfo) -> Path:
-    return Path((info.context or {}).get("base", Path())).absolute()
-
-
-def _from_base(path: Path, info: ValidationInfo) -> Path:
-    return _base(info) / path.expanduser()
-
-
 def _topic_level(text: str) -> str:
     if not text or not text.isprintable() or len(text.encode()) > 60 or set(text) & set("/+#$ \\'\""):
         raise ValueError("a short name without spaces, quotes and / + # $ (it becomes part of an MQTT topic)")
@@ -55,21 +45,14 @@ def _topic_level(text: str) -> str:
 def _file(kind: Kind) -> AfterValidator:
     def found(value: str, info: ValidationInfo) -> str:
         try:
-            return str(resolve(value, kind, _base(info)))
+            return str(resolve(value, kind, base_of(info)))
         except FileNotFoundError as err:
             raise ValueError(f"a file or a shipped name ({err})") from None
 
     return AfterValidator(found)
 
 
-FilePath = Annotated[Path, AfterValidator(_from_base)]
 Name = Annotated[str, AfterValidator(_topic_level)]
-
-
-class Section(BaseModel):
-    """A table of the file: unknown keys are mistakes."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class BaySettings(Section):
@@ -159,62 +142,8 @@ class RecordsSettings(Section):
         if not found or not path:
             raise ValueError("a database URL such as sqlite:///var/records.db")
         if scheme.startswith("sqlite") and path.startswith("/") and path[1:] not in ("", ":memory:"):
-            return f"{scheme}:///{_from_base(Path(path[1:]), info)}"
+            return f"{scheme}:///{from_base(Path(path[1:]), info)}"
         return url
-
-
-class DisplaySettings(Section):
-    """The pages for a browser: the wall, the bench, the history. With `listen` the daemon starts them."""
-
-    listen: str | None = None
-    """HOST:PORT where the pages are; left out: none. Beyond this machine only with certificate, key and
-    people."""
-    certificate: FilePath | None = None
-    """The chain of certificates (PEM) for pages by https."""
-    key: FilePath | None = None
-    """Its private key (PEM)."""
-    people: FilePath | None = None
-    """The file of people who may use the pages, each with a role and a password; `ringtrue display --add`
-    writes it. Without it a name and the broker's credential are asked for, on this machine only."""
-
-    @field_validator("listen")
-    @classmethod
-    def _address(cls, listen: str | None) -> str | None:
-        if listen is None:
-            return None
-        try:
-            parts = urlsplit(f"//{listen}")
-            good = bool(parts.hostname) and parts.port is not None and parts.username is None
-            bare = not (parts.path or parts.query or parts.fragment)
-        except ValueError:
-            good = bare = False
-        if not (good and bare):
-            raise ValueError("HOST:PORT such as 127.0.0.1:8080")
-        return listen
-
-    @model_validator(mode="after")
-    def _safe(self) -> DisplaySettings:
-        if (self.certificate is None) != (self.key is None):
-            has, lacks = ("certificate", "key") if self.key is None else ("key", "certificate")
-            raise _mistake(lacks, "nothing", f"a file, beside {has}")
-        if self.listen is not None and not self.is_loopback:
-            for name in ("certificate", "key", "people"):
-                if getattr(self, name) is None:
-                    what = "a file: beyond this machine the pages need certificate, key and people"
-                    raise _mistake(name, "nothing", what)
-        return self
-
-    @property
-    def address(self) -> tuple[str, int]:
-        """Host and port. Only where `listen` is given."""
-        parts = urlsplit(f"//{self.listen}")
-        return parts.hostname or "", parts.port or 0
-
-    @property
-    def is_loopback(self) -> bool:
-        """Whether only this machine itself can reach them."""
-        host = self.address[0]
-        return host == "localhost" or host == "::1" or re.fullmatch(r"127(\.\d+){3}", host) is not None
 
 
 class MethodSettings(Section):
@@ -268,7 +197,7 @@ class GaugeSettings(Section):
     def _one_place(self) -> GaugeSettings:
         if (self.port is None) == (self.usb is None):
             found = "neither" if self.port is None else "both"
-            raise _mistake("port", found, "either port or usb")
+            raise mistake("port", found, "either port or usb")
         return self
 
 
@@ -302,13 +231,13 @@ class AngleSettings(Section):
     @model_validator(mode="after")
     def _enough(self) -> AngleSettings:
         if self.source == "encoder" and self.gauge is None:
-            raise _mistake("gauge", "nothing", 'the id of the encoder\'s [[gauge]], as source is "encoder"')
+            raise mistake("gauge", "nothing", 'the id of the encoder\'s [[gauge]], as source is "encoder"')
         if self.source == "marks" and not self.marks_deg:
-            raise _mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
+            raise mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
         if self.source == "marks" and self.gauge is not None:
             also = f"and the whole [[gauge]] with id = {spelled(self.gauge)} where it is the encoder"
             wanted = f'no gauge, as source is "marks": take out this line, {also}'
-            raise _mistake("gauge", spelled(self.gauge), wanted)
+            raise mistake("gauge", spelled(self.gauge), wanted)
         return self
 
 
@@ -384,13 +313,6 @@ class Settings(Section):
                 Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
             )
         return mistakes
-
-
-def _mistake(key: str, found: str, expected: str) -> PydanticCustomError:
-    """A mistake at one key of the table being validated."""
-    return PydanticCustomError(
-        "mistake", "expected {expected}", {"key": key, "found": found, "expected": expected}
-    )
 
 
 def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:
