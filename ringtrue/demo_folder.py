@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import fcntl
 import os
+import socket
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from config.bay import BayFiles, read_bay
@@ -26,7 +27,7 @@ name = "bay-2"
 url = "built-in"
 port = 0                      # any free one
 
-[method]
+{pages}[method]
 file = "example"
 
 [[gauge]]
@@ -46,6 +47,14 @@ port = {encoder_port}
 source = "encoder"
 gauge = "{encoder}"
 """
+# Added where there are pages for a browser.
+PAGES = """\
+[display]
+listen = "127.0.0.1:{port}"
+
+"""
+# The port that is told in docs; where it is taken, any free one.
+PAGES_PORT = 8080
 # Added where a casing is measured too.
 KEYED = """
 [[gauge]]
@@ -63,16 +72,25 @@ class DemoError(RingtrueError):
 
 
 class DemoFolder:
-    """One folder; `prepare()` it first. command: whose it is. has_micrometer: whether its bay has one."""
+    """One folder; `prepare()` it first. command: whose it is. has_micrometer, has_pages: whether its bay has
+    them."""
 
-    def __init__(self, folder: Path, command: str = "demo", *, has_micrometer: bool = False) -> None:
+    def __init__(
+        self, folder: Path, command: str = "demo", *, has_micrometer: bool = False, has_pages: bool = False
+    ) -> None:
         self.folder = folder
+        self._pages_port = free_port(PAGES_PORT) if has_pages else None
         self._command = command
         self._has_micrometer = has_micrometer
         self.config = folder / "bay.toml"
         self.log = folder / "var" / "daemon.log"
         self.pictures = folder / "pictures"
         self._ports = folder.absolute() / "ports"
+
+    @property
+    def wall(self) -> str | None:
+        """Where the wall is to be seen; None where there are no pages."""
+        return None if self._pages_port is None else f"http://127.0.0.1:{self._pages_port}/wall"
 
     def port(self, gauge: str) -> Path:
         """Where a gauge's port is to be found."""
@@ -91,6 +109,7 @@ class DemoFolder:
                 folder.mkdir(parents=True, exist_ok=True)
             text = (CONFIG + KEYED if self._has_micrometer else CONFIG).format(
                 mark=mark,
+                pages="" if self._pages_port is None else PAGES.format(port=self._pages_port),
                 indicator=INDICATOR,
                 encoder=ENCODER,
                 indicator_port=_toml(self.port(INDICATOR)),
@@ -120,6 +139,16 @@ class DemoFolder:
                     "--folder"
                 ) from None
             yield
+
+
+def free_port(wanted: int) -> int:
+    """The one that is wanted where nobody listens there, else any free one of this machine."""
+    for port in (wanted, 0):
+        with socket.socket() as tried, suppress(OSError):
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            tried.bind(("127.0.0.1", port))
+            return int(tried.getsockname()[1])
+    return wanted
 
 
 def _toml(path: Path) -> str:

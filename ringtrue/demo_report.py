@@ -101,7 +101,8 @@ def opening(folder: DemoFolder, truck: str, engine: str, damper: str) -> None:
         ("daemon", f"{call} run --config {folder.config}"),
         ("gauges", f"{INDICATOR} and {MICROMETER}, 0.001 mm; {ENCODER}, 0.1°"),
         ("ports", str(folder.folder / "ports")),
-        ("display", f"from another terminal: {call} watch --config {folder.config}"),
+        ("wall", f"in a browser: {folder.wall}"),
+        ("watch", f"from another terminal: {call} watch --config {folder.config}"),
     ):
         print(f"{word:<{WORD_WIDTH}}{text}", flush=True)
 

@@ -50,7 +50,7 @@ class Demonstration:
     def __init__(self, folder: Path, *, speed: float, seed: int) -> None:
         self._began_s = time.monotonic()
         self._began_utc = rfc3339(RealClock().utc())
-        self._folder = DemoFolder(folder, has_micrometer=True)
+        self._folder = DemoFolder(folder, has_micrometer=True, has_pages=True)
         self._seed = seed
         self._speed = speed
         self._hand = BarringHand()
