@@ -1,5 +1,5 @@
-"""The little display of the docs, which shares no code with this project: what it shows of messages as the bay
-sends them, and what it must not show."""
+"""The little display of the docs, which shares no code with this project: what it shows of messages, and what it
+must not show."""
 
 from __future__ import annotations
 
