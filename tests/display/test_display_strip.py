@@ -1,5 +1,4 @@
-"""The little display of the docs, which shares no code with this project: what it shows of messages, and what it
-must not show."""
+"""The little display of the docs, which shares no code with ours: what it shows, and what it must not."""
 
 from __future__ import annotations
 
