@@ -42,6 +42,7 @@ COMMANDS = (
     "risk",
     "study",
     "check",
+    "schema",
     "method",
 )
 
