@@ -8,20 +8,35 @@ profile is a union of models told apart by `kind`, and `drivers/` has a module f
 from __future__ import annotations
 
 from config.profile.base import WIRE
-from config.profile.framing import FixedFraming, Framing, LineFraming
+from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
+from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
 from config.profile.manner import FreeRunning, KeyPress, Manner, Requested
 from config.profile.port import PlainDevice, PortSettings, SerialPort
-from config.profile.value import CHARACTER, DigitsValue, PatternValue, Value, WireUnit
+from config.profile.value import (
+    CHARACTER,
+    MIRRORED,
+    DigitsValue,
+    IntegerValue,
+    PatternValue,
+    Value,
+    WireUnit,
+    paired,
+)
 
 __all__ = [
     "CHARACTER",
+    "MIRRORED",
     "WIRE",
+    "Check",
+    "CheckedFraming",
+    "CrcCheck",
     "DigitsValue",
     "FixedFraming",
     "Framing",
     "FreeRunning",
     "GaugeProfile",
+    "IntegerValue",
     "KeyPress",
     "Latency",
     "LineFraming",
@@ -32,6 +47,9 @@ __all__ = [
     "Proof",
     "Requested",
     "SerialPort",
+    "SumCheck",
     "Value",
     "WireUnit",
+    "XorCheck",
+    "paired",
 ]

@@ -11,9 +11,12 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from config.profile.base import WIRE, Alphabets, Byte, Part, PositiveS, byte_text, kind_if_none
+from config.profile.check import Check
 
 WHOLE = 0xFF
 """The mask of a start byte that is nothing but that."""
+TELLING_BITS = 16
+"""A check of so many bits tells by itself where a frame begins."""
 
 
 class LineFraming(Part):
@@ -94,7 +97,7 @@ class FixedFraming(Part):
             return f"a length of {wanted}, as its value has {len(alphabets)} bytes"
         first, *others = alphabets
         if self.start_byte is None:
-            if any(alphabets[-1] & some for some in alphabets[:-1]):
+            if not _told_apart(alphabets):
                 return "start_byte, or a value that ends in a mark that stands nowhere else in it"
             return None
         if self.start_mask == WHOLE:
@@ -106,4 +109,60 @@ class FixedFraming(Part):
         return None
 
 
-Framing = Annotated[LineFraming | FixedFraming, Field(discriminator="kind"), kind_if_none("line")]
+def _told_apart(alphabets: Alphabets) -> bool:
+    """Whether no window of frames one after another can be read but a whole one, nor one that a byte was lost
+    of: at each shift some byte would stand where it cannot."""
+    length = len(alphabets)
+    return not alphabets[-1] & alphabets[0] and all(
+        any(not alphabets[at] & alphabets[(at + by) % length] for at in range(length))
+        for by in range(1, length)
+    )
+
+
+class CheckedFraming(Part):
+    """Frames of one length that end in a check: what it holds for is a frame, whatever its bytes are."""
+
+    kind: Literal["checked"]
+    """Frames are of one length and end in a check."""
+    length: Annotated[int, Field(strict=True, ge=2, le=256)]
+    """Bytes of a frame, start byte and check counted."""
+    start_byte: Byte | None = None
+    """What a frame begins with; other bytes of it may be the same."""
+    check: Check
+    """What it ends in."""
+    max_pause_s: PositiveS = 0.5
+    """The longest pause within a frame; after more, what came before is half a frame."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if self.start_byte is None and self.check.bits < TELLING_BITS:
+            wanted = f"start_byte, or a check of {TELLING_BITS} bits"
+            raise ValueError(f"{wanted}: a shorter one holds for one shifted frame in 256")
+        if self.start_byte is None and self.check.covers == "frame":
+            raise ValueError('a check that covers "data", as there is no start_byte')
+        if self.data_bytes < 1:
+            least = self.length - self.data_bytes + 1
+            raise ValueError(f"a length of {least} or more, so that there is data")
+        return self
+
+    @property
+    def check_bytes(self) -> int:
+        """How many bytes the check has on the wire."""
+        return self.check.bits // 8 * (2 if self.check.form == "hex" else 1)
+
+    @property
+    def data_bytes(self) -> int:
+        """How much of a frame is data."""
+        return self.length - self.check_bytes - (self.start_byte is not None)
+
+    def misfit(self, alphabets: Alphabets | None) -> str | None:
+        """What it should be for data of these alphabets (None: not known); None if it fits."""
+        if alphabets is not None and len(alphabets) != self.data_bytes:
+            wanted = len(alphabets) + self.length - self.data_bytes
+            return f"a length of {wanted}, as its value has {len(alphabets)} bytes"
+        return None
+
+
+Framing = Annotated[
+    LineFraming | FixedFraming | CheckedFraming, Field(discriminator="kind"), kind_if_none("line")
+]

@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from config.profile.base import WIRE, Alphabets, Part, byte_text, kind_if_none
+from config.profile.base import WIRE, Alphabets, Byte, Part, byte_text, kind_if_none
 
 CHARACTER = 0x30
 """A digit's 7-bit character is this and the digit: `0` is 0x30, `9` 0x39, and 15 is `?`."""
@@ -115,13 +115,24 @@ class Mark(Part):
     """What it holds."""
 
 
+class ByteMark(Part):
+    """A byte that is always the same."""
+
+    at: Annotated[int, Field(strict=True, ge=0, le=63)]
+    """Which one."""
+    byte: Byte
+    """What it is."""
+
+
 class DigitsValue(_Number):
     """A number given digit by digit. Places are counted from 0; each must be spoken for once."""
 
     kind: Literal["digits"]
     """It is digits at stated places."""
-    coding: Literal["nibbles", "characters"]
-    """Two digits to a byte, the first in its upper half; or each a byte."""
+    coding: Literal["nibbles", "low-nibbles", "mirrored", "characters"]
+    """Two digits to a byte, the first in its upper half, or in its lower one; two to a byte, each of its four
+    bits in the other order, as where a burst that is sent lowest bit first was packed highest first; or each
+    a byte."""
     number: Annotated[tuple[Place, ...], Field(min_length=1, max_length=18)]
     """The places of its digits, the highest first."""
     decimals: Annotated[int, Field(strict=True, ge=0, le=9)]
@@ -145,7 +156,7 @@ class DigitsValue(_Number):
         single += [] if self.point is None else [self.point]
         if sorted(single) != list(range(len(single))):
             raise ValueError(f"each place from 0 to {max(single)} spoken for once, not {sorted(single)}")
-        if self.coding == "nibbles" and len(single) % 2:
+        if self.coding != "characters" and len(single) % 2:
             raise ValueError(f"an even number of places, as two make a byte, not {len(single)}")
         if len(bits) == 2 and bits[0].at == bits[1].at and bits[0].mask & bits[1].mask:
             raise ValueError("bits of their own for sign and inch")
@@ -184,7 +195,64 @@ class DigitsValue(_Number):
         if self.coding == "characters":
             return tuple(frozenset(CHARACTER | digit for digit in some) for some in digits)
         pairs = zip(digits[::2], digits[1::2], strict=True)
-        return tuple(frozenset(high << 4 | low for high, low in product(*pair)) for pair in pairs)
+        return tuple(frozenset(paired(self.coding, *two) for two in product(*pair)) for pair in pairs)
 
 
-Value = Annotated[PatternValue | DigitsValue, Field(discriminator="kind"), kind_if_none("pattern")]
+MIRRORED = tuple(int(f"{digit:04b}"[::-1], 2) for digit in range(16))
+"""Of each digit the one whose four bits are the same in the other order."""
+
+
+def paired(coding: str, first: int, second: int) -> int:
+    """The byte that holds two digits."""
+    if coding == "mirrored":
+        return MIRRORED[first] << 4 | MIRRORED[second]
+    return second << 4 | first if coding == "low-nibbles" else first << 4 | second
+
+
+class IntegerValue(_Number):
+    """A number in two's complement or without a sign, as whole bytes."""
+
+    kind: Literal["integer"]
+    """It is a whole number in binary."""
+    length: Annotated[int, Field(strict=True, ge=1, le=64)]
+    """Bytes of data in a frame."""
+    at: Annotated[int, Field(strict=True, ge=0, le=63)] = 0
+    """The number's first byte, counted from 0."""
+    size: Annotated[int, Field(strict=True, ge=1, le=8)]
+    """How many bytes it has."""
+    order: Literal["high-first", "low-first"]
+    """Which of them comes first."""
+    signed: bool = True
+    """Two's complement; else never below nought."""
+    decimals: Annotated[int, Field(strict=True, ge=0, le=9)] = 0
+    """The number's last so many digits stand after the point."""
+    marks: tuple[ByteMark, ...] = ()
+    """Bytes that always are the same; those that nothing is said of may be any."""
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        own = range(self.at, self.at + self.size)
+        marked = [mark.at for mark in self.marks]
+        if own.stop > self.length or any(at >= self.length for at in marked):
+            raise ValueError(f"places below its length, {self.length}")
+        if len({*own, *marked}) < len(own) + len(marked):
+            raise ValueError("each byte for one thing")
+        return self
+
+    @property
+    def shown_decimals(self) -> int:
+        """How many decimals a frame shows."""
+        return self.decimals
+
+    @property
+    def alphabets(self) -> Alphabets:
+        """For each byte what may stand there."""
+        may = [frozenset(range(256))] * self.length
+        for mark in self.marks:
+            may[mark.at] = frozenset({mark.byte})
+        return tuple(may)
+
+
+Value = Annotated[
+    PatternValue | DigitsValue | IntegerValue, Field(discriminator="kind"), kind_if_none("pattern")
+]

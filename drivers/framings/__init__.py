@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from config.profile import FixedFraming, Framing, LineFraming
+from config.profile import CheckedFraming, FixedFraming, Framing, LineFraming
 from drivers.framings.base import Frame, Framer, FramingStatistics
+from drivers.framings.checked import CheckedFramer
 from drivers.framings.fixed import FixedFramer
 from drivers.framings.line import LineFramer
 
 __all__ = ["Frame", "Framer", "FramingStatistics", "framer"]
 
-_KINDS: dict[type, Callable[..., Framer]] = {LineFraming: LineFramer, FixedFraming: FixedFramer}
+_KINDS: dict[type, Callable[..., Framer]] = {
+    LineFraming: LineFramer,
+    FixedFraming: FixedFramer,
+    CheckedFraming: CheckedFramer,
+}
 
 
 def framer(framing: Framing, *, hunting: bool = False) -> Framer:

@@ -5,14 +5,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from config.profile import DigitsValue, PatternValue, Value
+from config.profile import DigitsValue, IntegerValue, PatternValue, Value
 from drivers.values.base import Codec
 from drivers.values.digits import DigitsCodec
+from drivers.values.integer import IntegerCodec
 from drivers.values.pattern import PatternCodec
 
 __all__ = ["Codec", "codec"]
 
-_KINDS: dict[type, Callable[..., Codec]] = {PatternValue: PatternCodec, DigitsValue: DigitsCodec}
+_KINDS: dict[type, Callable[..., Codec]] = {
+    PatternValue: PatternCodec,
+    DigitsValue: DigitsCodec,
+    IntegerValue: IntegerCodec,
+}
 
 
 def codec(value: Value, gauge: str) -> Codec:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 
-from config.profile import CHARACTER, DigitsValue, WireUnit
+from config.profile import CHARACTER, MIRRORED, DigitsValue, WireUnit, paired
 from contract.units import NM_PER_INCH, NM_PER_MM
 from drivers.errors import EncodeError, FrameError
 from drivers.values.base import WHOLE, WIDE
@@ -72,9 +72,13 @@ class DigitsCodec:
     def _digits(self, data: bytes) -> list[int]:
         if self._kind.coding == "characters":
             return [byte & 0x0F for byte in data]
-        return [half for byte in data for half in (byte >> 4, byte & 0x0F)]
+        halves = [half for byte in data for half in (byte >> 4, byte & 0x0F)]
+        if self._kind.coding == "low-nibbles":
+            halves[::2], halves[1::2] = halves[1::2], halves[::2]
+        return [MIRRORED[half] for half in halves] if self._kind.coding == "mirrored" else halves
 
     def _bytes(self, digits: list[int]) -> bytes:
         if self._kind.coding == "characters":
             return bytes(CHARACTER | digit for digit in digits)
-        return bytes(high << 4 | low for high, low in zip(digits[::2], digits[1::2], strict=True))
+        pairs = zip(digits[::2], digits[1::2], strict=True)
+        return bytes(paired(self._kind.coding, *pair) for pair in pairs)

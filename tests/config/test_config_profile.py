@@ -30,7 +30,9 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str
 
 def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
-    assert line | {"encoder-degrees", "encoder-counts", "digits-mm"} == set(shipped_names("gauges"))
+    assert line | {"encoder-degrees", "encoder-counts", "digits-mm", "burst-mm", "binary-mm"} == set(
+        shipped_names("gauges")
+    )
 
 
 @pytest.mark.parametrize("name", shipped_names("gauges"))

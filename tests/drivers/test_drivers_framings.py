@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.profile import FixedFraming, Framing, LineFraming
+from config.profile import CheckedFraming, CrcCheck, FixedFraming, Framing, LineFraming, SumCheck, XorCheck
 from drivers.errors import EncodeError
 from drivers.framings import Frame, Framer, framer
 from tests.drivers.support import members
@@ -23,6 +23,18 @@ KINDS: dict[str, Framing] = {
     "fixed, start byte": FixedFraming(kind="fixed", length=LENGTH + 1, start_byte=0xFA),
     "fixed, start bits": FixedFraming(kind="fixed", length=LENGTH, start_byte=0x80, start_mask=0xC0),
     "fixed, pause": FixedFraming(kind="fixed", length=LENGTH, max_pause_s=0.5),
+    "checked, crc": CheckedFraming(
+        kind="checked", length=LENGTH + 2, check=CrcCheck(kind="crc", bits=16, polynomial=0x1021)
+    ),
+    "checked, start and sum": CheckedFraming(
+        kind="checked",
+        length=LENGTH + 3,
+        start_byte=0xA5,
+        check=SumCheck(kind="sum", bits=16, covers="frame"),
+    ),
+    "checked, hex": CheckedFraming(
+        kind="checked", length=LENGTH + 3, start_byte=0x24, check=XorCheck(kind="xor", form="hex")
+    ),
 }
 """One row at least for each kind of framing, all of them for six bytes of data."""
 

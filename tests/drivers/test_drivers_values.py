@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.profile import DigitsValue, PatternValue, Value, WireUnit
+from config.profile import DigitsValue, IntegerValue, PatternValue, Value, WireUnit
 from contract.units import Unit
 from drivers.errors import EncodeError, FrameError
 from drivers.values import codec
@@ -36,6 +36,12 @@ def digits(**changed: object) -> DigitsValue:
         "unit": "mm",
     }
     return DigitsValue.model_validate(plain | changed)
+
+
+def integer(**changed: object) -> IntegerValue:
+    """Four bytes, high first, in micrometres."""
+    plain = {"kind": "integer", "length": 4, "size": 4, "order": "high-first", "decimals": 3, "unit": "mm"}
+    return IntegerValue.model_validate(plain | changed)
 
 
 class Row(NamedTuple):
@@ -66,6 +72,18 @@ KINDS = {
     ),
     "digits, deg": Row(
         digits(sign=None, number=[0, 1, 2, 3], point=None, decimals=1, unit="deg"), 100_000, 9_999, 0
+    ),
+    "digits, lower half first": Row(digits(coding="low-nibbles"), 1_000, 999_999, -999_999),
+    "digits, mirrored": Row(digits(coding="mirrored"), 1_000, 999_999, -999_999),
+    "integer, mm": Row(integer(), 1_000, 2**31 - 1, -(2**31)),
+    "integer, low first": Row(
+        integer(order="low-first", size=2, at=1, decimals=0, unit="count"), 1, 2**15 - 1, -(2**15)
+    ),
+    "integer, no sign": Row(
+        integer(signed=False, size=3, scale="0.5", decimals=3, marks=[{"at": 3, "byte": 7}]),
+        500,
+        2**24 - 1,
+        0,
     ),
     "digits, count": Row(digits(decimals=0, unit="count"), 1, 999_999, -999_999),
 }
