@@ -12,6 +12,12 @@ def count_of(number: int, what: str) -> str:
 
 def due_words(due: NextDue) -> str:
     """`14 840 h or 2027-11-02, whichever comes first`."""
+    parts = due_parts(due)
+    return " or ".join(parts) + (", whichever comes first" if len(parts) > 1 else "")
+
+
+def due_parts(due: NextDue) -> list[str]:
+    """`14 840 h`, `2027-11-02`."""
     parts = []
     if due.hours_h is not None:
         parts.append(f"{due.hours_h:,.0f} h".replace(",", " "))
@@ -19,4 +25,4 @@ def due_words(due: NextDue) -> str:
         parts.append(f"{due.distance_km:,.0f} km".replace(",", " "))
     if due.date is not None:
         parts.append(due.date)
-    return " or ".join(parts) + (", whichever comes first" if len(parts) > 1 else "")
+    return parts

@@ -8,9 +8,10 @@ from math import ceil, floor
 from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.live import Live, TimerPart
-from contract.result import Check, ItemPart, ObservedCheck, Result, ThicknessCheck
+from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
 from contract.terms import TYPED, PublicState
-from contract.words import count_of, due_words
+from contract.words import count_of, due_parts, due_words
+from display.words import ENGLISH, Words
 
 # Barred back by less is a hand that rests.
 BACK_SHOWN_DEG = 1.0
@@ -50,15 +51,22 @@ def _place(live: Live) -> Iterator[str]:
         yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°"
 
 
-def barring_words(live: Live) -> Iterator[str]:
+def barring_words(live: Live, words: Words = ENGLISH) -> Iterator[str]:
     """How far the crank has come, how far to bar yet, and whether it went back."""
+    say = words.say
     if live.covered_deg is not None:
         # Rounded so that nobody stops too soon.
-        more = " of 360°" if live.to_bar_deg is None else f", bar {ceil(live.to_bar_deg)}° more"
-        yield f"covered {floor(live.covered_deg)}°{more}"
+        deg = floor(live.covered_deg)
+        if live.to_bar_deg is None:
+            yield say("covered {deg}° of 360°", deg=deg)
+        else:
+            yield say("covered {deg}°, bar {more}° more", deg=deg, more=ceil(live.to_bar_deg))
     if live.back_deg is not None and live.back_deg >= BACK_SHOWN_DEG:
-        times = f", {live.back_times} times" if (live.back_times or 0) > 1 else ""
-        yield f"barred back {live.back_deg:.0f}°{times}"
+        back = f"{live.back_deg:.0f}"
+        if (live.back_times or 0) > 1:
+            yield say("barred back {deg}°, {times} times", deg=back, times=live.back_times)
+        else:
+            yield say("barred back {deg}°", deg=back)
 
 
 def ended_line(check: str, reason: str) -> str:
@@ -94,12 +102,19 @@ def timer_line(timer: TimerPart) -> str:
 
 def rung_line(timer: TimerPart) -> str | None:
     """What is said of a dwell once: that it lasted long enough, or too long. None while it must go on."""
+    told = rung_words(timer)
+    return None if told is None else f"{timer.item}: {told}"
+
+
+def rung_words(timer: TimerPart, words: Words = ENGLISH) -> str | None:
+    """The same without its item."""
     minutes = timer.elapsed_s / 60
     if timer.most_min is not None and minutes > timer.most_min:
-        return f"{timer.item}: over {timer.most_min:g} min, too long: end it, and do the check again"
+        most = f"{timer.most_min:g}"
+        return words.say("over {most} min, too long: end it, and do the check again", most=most)
     if timer.ended or timer.least_min is None or minutes < timer.least_min:
         return None
-    return f"{timer.item}: {timer.least_min:g} min reached, it may end now"
+    return words.say("{least} min reached, it may end now", least=f"{timer.least_min:g}")
 
 
 def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = frozenset()) -> list[str]:
@@ -135,11 +150,11 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
     return lines
 
 
-def outcome_words(check: Check, unit: LengthUnit) -> str:
+def outcome_words(check: Check, unit: LengthUnit, words: Words = ENGLISH) -> str:
     """What a check came to, with its figure and limit."""
+    text = words.say(check.outcome)
     if isinstance(check, ObservedCheck):
-        return check.outcome
-    text: str = check.outcome
+        return text
     if check.outcome != "invalid":  # what is not judged is no figure
         if isinstance(check, ThicknessCheck):
             best, raw = check.true_spread_mm, check.spread_mm
@@ -150,7 +165,13 @@ def outcome_words(check: Check, unit: LengthUnit) -> str:
             text += f", {unit.length(figure)}"
             if check.u_expanded_mm is not None:
                 text += f" ± {unit.length(check.u_expanded_mm)}"
-    return f"{text}, limit {unit.length(check.limit_mm)}"
+    return words.say("{outcome}, limit {limit}", outcome=text, limit=unit.length(check.limit_mm))
+
+
+def due_in_words(due: NextDue, words: Words) -> str:
+    """When it is due, by what comes first."""
+    parts = words.say(" or ").join(due_parts(due))
+    return parts if len(due_parts(due)) < 2 else words.say("{due}, whichever comes first", due=parts)
 
 
 def _item(item: ItemPart) -> str:

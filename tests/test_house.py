@@ -187,7 +187,7 @@ def test_the_wheel_holds_the_rooms_their_data_and_nothing_else(tmp_path: Path) -
         str(path.relative_to(ROOT))
         for room in ARROWS
         for path in (ROOT / room).rglob("*")
-        if path.suffix in {".py", ".toml", ".typed", ".service", ".typ", ".css", ".ttf", ".txt"}
+        if path.suffix in {".py", ".toml", ".typed", ".service", ".typ", ".css", ".ttf", ".txt", ".json"}
     }
     assert {f"{room}/py.typed" for room in ARROWS} <= here
     assert here <= names

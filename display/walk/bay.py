@@ -18,6 +18,7 @@ from contract.result import Result
 from contract.states import GaugeStateMessage
 from contract.topics import Topics
 from display.walk.view import Ended, View
+from display.words import ENGLISH, Text, Words
 from link.address import BrokerAddress
 from link.client import BayClient
 from link.connection import Connect, Connection, stay_connected
@@ -27,8 +28,9 @@ from link.tasks import end
 
 # Seconds that the result may take to hold what a command changed; then the page goes on without.
 SETTLE_MAX_S = 5.0
-OFFLINE = "the bay's daemon is not running"
-UNHEARD = "the broker knows nothing of this bay yet: is its daemon running?"
+CONNECTING = Text("connecting")
+OFFLINE = Text("the bay's daemon is not running")
+UNHEARD = Text("the broker knows nothing of this bay yet: is its daemon running?")
 
 
 class BayAtHand:
@@ -45,6 +47,7 @@ class BayAtHand:
         address: Callable[[], BrokerAddress],
         *,
         unit: LengthUnit,
+        words: Words = ENGLISH,
         now_s: Callable[[], float],
         on_news: Callable[[], None],
         connect: Connect[Connection] = connect,
@@ -54,13 +57,14 @@ class BayAtHand:
         self._operator = operator
         self._address = address
         self.unit = unit
+        self.words = words
         self._now_s = now_s
         self._on_news = on_news
         self._connect = connect
         self._chance = chance
         self._client: BayClient | None = None
         self._is_up = asyncio.Event()
-        self._away: str | None = "connecting"
+        self._away: str | None = CONNECTING
         self._listening: BayClient
         self._live: Live | None = None
         self._live_at_s = now_s()
@@ -94,6 +98,7 @@ class BayAtHand:
             asking_s=now_s - since_s,
             operator=self._operator,
             unit=self.unit,
+            words=self.words,
         )
 
     # -- hearing

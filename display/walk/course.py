@@ -11,7 +11,7 @@ from display.walk.page import Choice, Page, Values, go
 from display.walk.pages.beginning import begin
 from display.walk.pages.ending import over, sign
 from display.walk.pages.looking import current, look
-from display.walk.pages.opening import LEAVE, join, scope, start, waiting
+from display.walk.pages.opening import join, leave, scope, start, waiting
 from display.walk.pages.outcome import close, grading, lifts_done, outcome, overview
 from display.walk.pages.running import running
 from display.walk.place import Place
@@ -46,28 +46,29 @@ def _at_first(view: View, place: Place) -> Place:
 
 
 def _page(view: View, place: Place, typed: Values, signer: str) -> Page:
+    say = view.words.say
     if view.live is None:
-        return waiting(view, f"Waiting for the bay: {view.away}.")
+        return waiting(view, say("Waiting for the bay: {why}.", why=say(view.away or "")))
     inspection = view.live.inspection
     if inspection is None:
         return _none_open(view, place, typed, signer)
     result = view.result_of(inspection)
     if result is None:
-        return waiting(view, f"The bay is opening {inspection}.")
+        return waiting(view, say("The bay is opening {name}.", name=inspection))
     if place.inspection != inspection:
         return join(view, result)
     if view.live.check is not None:
         return running(view, place)
-    return _unread(view, place, "read this first") or _open(view, place, result, typed)
+    return _unread(view, place, say("read this first")) or _open(view, place, result, typed)
 
 
 def _none_open(view: View, place: Place, typed: Values, signer: str) -> Page:
-    result = view.result
+    result, say = view.result, view.words.say
     if result is not None and result.inspection != place.passed:
         if result.state == "open":
-            return waiting(view, f"The bay is closing {result.inspection}.")
+            return waiting(view, say("The bay is closing {name}.", name=result.inspection))
         if result.state == "closed":
-            return _unread(view, place, "before the lock comes off") or sign(view, place, result, signer)
+            return _unread(view, place, say("before the lock comes off")) or sign(view, place, result, signer)
         if result.inspection == place.inspection:
             return over(view, result)
     return scope(view, place, typed) if place.stage == "scope" else start(view, place)
@@ -79,20 +80,21 @@ def _unread(view: View, place: Place, title: str) -> Page | None:
     if place.read >= set(cautions):
         return None
     read = replace(place, read=place.read | set(cautions))
-    return Page("cautions", title, choices=(Choice("enter", "read: go on", go(read), main=True), LEAVE))
+    on = Choice("enter", view.words.say("read: go on"), go(read), main=True)
+    return Page("cautions", title, choices=(on, leave(view)))
 
 
 def _open(view: View, place: Place, result: Result, typed: Values) -> Page:
     if place.stage == "list":
         return overview(view, place, result)
     if place.stage == "close":
-        return close(place, result)
+        return close(view, place, result)
     checks = checks_of(result)
     name = place.check
     if name is None or (name not in checks and name != "lifts"):
         return overview(view, place, result)
     if view.is_grading and view.ended is not None:
-        return grading(place, view.ended.check)
+        return grading(view, place, view.ended.check)
     if name == "lifts":
         ended = view.ended is not None and view.ended.check == "lifts" and view.ended.reason != "cancelled"
         return lifts_done(view, place) if ended and place.stage == "" else begin(view, place, name)

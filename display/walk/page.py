@@ -8,17 +8,27 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from display.walk.place import Place
+from display.words import Text, Words
 
 Values = Mapping[str, str]
 """What was typed, by the id of its field, blanks at either end taken off."""
 
 
-class EntryError(ValueError):
-    """What was typed is not what its field is for; says what is. field: its id."""
+NEEDED, NO_NUMBER = Text("{what} is needed"), Text("{what}: a number such as 0.12, not {typed}")
 
-    def __init__(self, entry: str, expected: str) -> None:
-        super().__init__(expected)
+
+class EntryError(ValueError):
+    """What was typed is not what its field is for; says what is. field: its id. what: the {what} of its
+    text."""
+
+    def __init__(self, entry: str, expected: Text, what: Text | None = None, typed: str = "") -> None:
+        super().__init__(expected.format(what=what, typed=typed))
         self.field = entry
+        self._expected, self._what, self._typed = expected, what or "", typed
+
+    def said(self, words: Words) -> str:
+        """Its text in a language."""
+        return words.say(self._expected, what=words.say(self._what), typed=self._typed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,15 +134,15 @@ def send(name: str, **more: Any) -> Callable[[Values], Act]:
     return lambda _: Send(name, **more)
 
 
-def text_of(values: Values, entry: str, what: str) -> str:
+def text_of(values: Values, entry: str, what: Text) -> str:
     """A text that must be there. Raises EntryError."""
     text = values.get(entry, "")
     if not text:
-        raise EntryError(entry, f"{what} is needed")
+        raise EntryError(entry, NEEDED, what)
     return text
 
 
-def number_of(values: Values, entry: str, what: str, per_unit: Decimal = Decimal(1)) -> float | None:
+def number_of(values: Values, entry: str, what: Text, per_unit: Decimal = Decimal(1)) -> float | None:
     """A number, point or comma, times per_unit; None where nothing is typed. Raises EntryError."""
     text = values.get(entry, "").replace(",", ".").replace(" ", "")
     if not text:
@@ -140,15 +150,15 @@ def number_of(values: Values, entry: str, what: str, per_unit: Decimal = Decimal
     try:
         value = Decimal(text)
     except InvalidOperation:
-        raise EntryError(entry, f"{what}: a number such as 0.12, not {values[entry]}") from None
+        raise EntryError(entry, NO_NUMBER, what, values[entry]) from None
     if not value.is_finite():
-        raise EntryError(entry, f"{what}: a number such as 0.12, not {values[entry]}")
+        raise EntryError(entry, NO_NUMBER, what, values[entry])
     return float(value * per_unit)
 
 
-def needed(values: Values, entry: str, what: str, per_unit: Decimal = Decimal(1)) -> float:
+def needed(values: Values, entry: str, what: Text, per_unit: Decimal = Decimal(1)) -> float:
     """The same where it must be there. Raises EntryError."""
     value = number_of(values, entry, what, per_unit)
     if value is None:
-        raise EntryError(entry, f"{what} is needed")
+        raise EntryError(entry, NEEDED, what)
     return value

@@ -11,6 +11,7 @@ from contract.lengths import UNITS, LengthUnit
 from contract.live import AskedPart, Live, TimerPart
 from contract.result import Check, Result
 from contract.states import GaugeStateMessage
+from display.words import ENGLISH, Words
 
 GRADING_MAX_S = 30.0
 """Seconds after which a sweep's result is waited for no longer: then what the result holds is shown."""
@@ -48,6 +49,7 @@ class View:
     asking_s: float = 0.0
     operator: str = ""
     unit: LengthUnit = UNITS["mm"]
+    words: Words = ENGLISH
     keep: Callable[[Path], str] | None = None
 
     @property

@@ -13,11 +13,13 @@ from display.walk.course import moved, page_of
 from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
 from display.walk.place import Place
 from display.walk.view import View
+from display.words import Text, Words
 from link.client import REPLY_MAX_S
 from link.errors import RefusedError
 
 # Seconds without an answer after which that is said.
 SLOW_S = 1.5
+NOT_DONE, YES = Text("NOT DONE. {why}"), Text("yes")
 
 
 class Walker:
@@ -52,6 +54,11 @@ class Walker:
         self.forgotten = 0
 
     @property
+    def words(self) -> Words:
+        """In which language all of it is said."""
+        return self._bay.view().words
+
+    @property
     def page(self) -> Page:
         """What was shown last."""
         return self._page
@@ -83,15 +90,18 @@ class Walker:
     @property
     def alarm(self) -> str:
         """What is wrong between this screen and the bay; empty where nothing is."""
-        view = self._bay.view()
+        view, say = self._bay.view(), self.words.say
         if view.away is not None and view.live is not None:
-            return f"BAY AWAY: {view.away}. Trying again: leave everything as it stands."
+            why = say(view.away)
+            return say("BAY AWAY: {why}. Trying again: leave everything as it stands.", why=why)
         if view.asking is not None and view.asking_s >= SLOW_S:
-            why = " Does the broker let this user send commands?" if view.asking_s >= REPLY_MAX_S else ""
-            return (
-                f"NO ANSWER to {view.asking} for {view.asking_s:.0f} s. Asking on: leave everything as it "
-                f"stands.{why}"
+            told = say(
+                "NO ANSWER to {command} for {seconds} s. Asking on: leave everything as it stands.",
+                command=view.asking,
+                seconds=f"{view.asking_s:.0f}",
             )
+            is_long = view.asking_s >= REPLY_MAX_S
+            return f"{told} {say('Does the broker let this user send commands?')}" if is_long else told
         return ""
 
     @property
@@ -122,7 +132,7 @@ class Walker:
         try:
             act = choice.act(values)
         except EntryError as error:
-            self.notice, self.entry = str(error), error.field
+            self.notice, self.entry = error.said(self.words), error.field
             return
         except RingtrueError as error:
             self.notice = str(error)
@@ -130,11 +140,12 @@ class Walker:
         self._question = None
         self._do(act)
 
-    def _ask(self, text: str, yes: Choice, label: str = "yes") -> None:
+    def _ask(self, text: str, yes: Choice, label: Text = YES) -> None:
         """A question of its own page, until it is answered or the page beneath it is another."""
-        asked = replace(yes, key="y", label=label, main=False, confirm=None)
-        no = Choice("n", "no: as it was", go(self._place), away=True)
-        page = Page(f"question {text}", "are you sure?", says=(text,), choices=(asked, no))
+        say = self.words.say
+        asked = replace(yes, key="y", label=say(label), main=False, confirm=None)
+        no = Choice("n", say("no: as it was"), go(self._place), away=True)
+        page = Page(f"question {text}", say("are you sure?"), says=(text,), choices=(asked, no))
         self._question = self._base, page
 
     def _do(self, act: Act) -> None:
@@ -152,8 +163,10 @@ class Walker:
         if leave.sure or not running:
             self._on_leave()
             return
-        text = f"At the bay {', '.join(running)}. Leave this screen? Nothing at the bay is ended."
-        self._ask(text, Choice("q", "", lambda _: Leave(sure=True), away=True), "leave")
+        text = self.words.say(
+            "At the bay {what}. Leave this screen? Nothing at the bay is ended.", what=", ".join(running)
+        )
+        self._ask(text, Choice("q", "", lambda _: Leave(sure=True), away=True), Text("leave"))
 
     async def _send(self, act: Send) -> None:
         try:
@@ -161,11 +174,11 @@ class Walker:
         except RefusedError as refused:
             if refused.code == act.asks:
                 sure = replace(act, arguments={**act.arguments, "sure": True}, asks=None)
-                self._ask(refused.message, Choice("y", "", lambda _: sure), "yes: do it")
+                self._ask(refused.message, Choice("y", "", lambda _: sure), Text("yes: do it"))
             else:
-                self.notice = f"NOT DONE. {refused.message}"
+                self.notice = self.words.say(NOT_DONE, why=refused.message)
         except RingtrueError as error:
-            self.notice = f"NOT DONE. {error}"
+            self.notice = self.words.say(NOT_DONE, why=error)
         else:
             for name in act.forget:
                 self.typed[name] = ""
@@ -180,11 +193,11 @@ class Walker:
 
 def _running(view: View) -> list[str]:
     """What goes on at the bay."""
-    running = []
+    running, say = [], view.words.say
     if view.now.check is not None:
-        running.append(f"the {view.now.check} goes on")
+        running.append(say("the {check} goes on", check=say(view.now.check)))
     if view.is_timing:
-        running.append("a dwell is being timed")
+        running.append(say("a dwell is being timed"))
     if view.asking is not None:
-        running.append(f"{view.asking} is not answered yet")
+        running.append(say("{command} is not answered yet", command=view.asking))
     return running

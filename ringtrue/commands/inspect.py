@@ -14,6 +14,7 @@ EXAMPLE = """\
 examples:
   ringtrue inspect --operator 'R. Example'
   ringtrue inspect --unit in
+  ringtrue inspect --language de
   ringtrue inspect --url mqtts://broker.quarry.example:8883 --bay quarry/bay-2
 
 One key for each choice, as the page shows it; Enter for the one that is usual.
@@ -23,6 +24,7 @@ Several screens may show one inspection: all of it is kept by the bay.
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     """Describe the command."""
+    from display.words import LANGUAGES
     from ringtrue import connect
 
     parser = subparsers.add_parser(
@@ -41,6 +43,13 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         choices=("mm", "in"),
         default="mm",
         help="of lengths, shown and typed (default: mm); sentences of the bay stay in mm",
+    )
+    parser.add_argument(
+        "--language",
+        choices=LANGUAGES,
+        default="en",
+        help="of what is shown and asked, English or German (default: en); sentences of the bay and of the "
+        "method stay as they come, and so do keys and figures",
     )
     connect.add_options(parser, any_bay=False)
 
@@ -68,11 +77,18 @@ def run(args: argparse.Namespace) -> int:
         return keep_photo(picture, read_settings(args.config, os.environ).photos.folder)
 
     from display.walk.bay import BayAtHand
+    from display.words import Words
     from ringtrue.inspecting.app import InspectApp
 
     app = InspectApp(
         lambda on_news: BayAtHand(
-            topics, operator, address, unit=UNITS[args.unit], now_s=time.monotonic, on_news=on_news
+            topics,
+            operator,
+            address,
+            unit=UNITS[args.unit],
+            words=Words(args.language),
+            now_s=time.monotonic,
+            on_news=on_news,
         ),
         signer=args.operator or "",
         keep=keep if args.url is None else None,  # else the bay's folder is elsewhere

@@ -60,7 +60,7 @@ class InspectApp(App[None]):
 
     def compose(self) -> ComposeResult:
         """One sheet, whose page changes."""
-        yield Sheet()
+        yield Sheet(self._walker.words)
 
     def on_mount(self) -> None:
         """Hear the bay, and show what it says."""

@@ -10,6 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from display.walk.page import Page
+from display.words import Words
 from ringtrue.inspecting.big import big
 from ringtrue.inspecting.widgets import Entry, Lines, Resized, Scrolled, Target
 
@@ -20,8 +21,9 @@ CAUTION_ROWS = 3
 class Sheet(Vertical):
     """Cautions, what is said, what is asked, from top to bottom as it is read."""
 
-    def __init__(self) -> None:
+    def __init__(self, words: Words) -> None:
         super().__init__()
+        self._words = words
         self.page = Page("", "")
         self._written: dict[str, str] = {}
 
@@ -116,9 +118,10 @@ class Sheet(Vertical):
         cautions = self.query_one("#cautions").outer_size.height if told.display else 0
         most = min(cautions, max(CAUTION_ROWS, left - needs))
         told.styles.max_height, panel.styles.max_height = most, max(1, left - most)
-        hints = ["PgDn: more"] if cautions > most or needs > left - most else []
+        say = self._words.say
+        hints = [say("PgDn: more")] if cautions > most or needs > left - most else []
         if any(not field.number for field in self.page.fields):
-            hints.append("Esc: to the keys")
+            hints.append(say("Esc: to the keys"))
         self.query_one("#foot", Static).update("  ".join(hints))
 
     def read(self, pages: int) -> None:

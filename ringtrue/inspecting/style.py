@@ -32,7 +32,7 @@ Screen { layout: vertical; overflow: hidden; background: $background; color: $fo
 #notice { height: auto; text-style: bold; color: $warning; display: none; }
 #fields, #choices { height: auto; }
 .line { height: 1; }
-.line Static { width: 15; height: 1; }
+.line Static { width: 17; height: 1; }
 .line Entry { width: 1fr; height: 1; background: $panel; border: none; padding: 0; }
 .line Entry:focus { background: $secondary; color: #000000; }
 .target { height: auto; }

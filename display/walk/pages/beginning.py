@@ -10,10 +10,11 @@ from contract.kinds import takes
 from contract.states import GaugeStateMessage
 from contract.terms import TYPED
 from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of
-from display.walk.pages.opening import LEAVE
+from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
 from display.walk.words import NAMES, SET_UP
+from display.words import Text
 
 RADIUS, STEP, ERROR = "begin.radius", "begin.step", "begin.error"
 
@@ -22,34 +23,39 @@ def begin(view: View, place: Place, check: str) -> Page:
     """Set up, then choose a gauge."""
     if place.stage == "dial":
         return _facts(view, place, check)
+    say = view.words.say
     away: list[str] = []
     choices: list[Choice] = []
     for gauge, state in sorted(view.gauges.items()):
         if not _fits(state, check):
             continue
         if state.state != "connected":
-            away.append(f"{gauge}: {state.state} ({state.reason})")
+            away.append(f"{gauge}: {say(state.state)} ({state.reason})")
         elif len(choices) < 9:
             key = str(len(choices) + 1)
-            choices.append(Choice(key, f"begin, with {gauge}", _chosen(place, check, gauge)))
+            choices.append(Choice(key, say("begin, with {gauge}", gauge=gauge), _chosen(place, check, gauge)))
     if not choices:
-        away.append("No gauge that fits is connected: switch one on, or use a plain one.")
-    plain = "a plain micrometer" if check == "thickness" else "a plain dial"
+        away.append(say("No gauge that fits is connected: switch one on, or use a plain one."))
+    is_micrometer = check == "thickness"
+    plain = (
+        say("a plain micrometer, read and typed") if is_micrometer else say("a plain dial, read and typed")
+    )
     ended = view.ended
     told: tuple[str, ...] = ()
     if ended is not None and ended.check == check and ended.reason == "cancelled":
-        by = f" by {ended.operator}" if ended.operator else ""
-        told = (f"The last one was cancelled{by}; it does not count.",)
+        told = (say("The last one was cancelled; it does not count."),)
+        if ended.operator:
+            told = (say("The last one was cancelled by {name}; it does not count.", name=ended.operator),)
     return Page(
         f"begin {check}",
-        NAMES[check],
-        says=(*told, *(f"{n}. {said}" for n, said in enumerate(SET_UP[check], 1))),
+        say(NAMES[check]),
+        says=(*told, *(f"{n}. {say(step)}" for n, step in enumerate(SET_UP[check], 1))),
         rows=tuple(away),
         choices=(
             *choices,
-            Choice("p", f"{plain}, read and typed", _chosen(place, check, TYPED)),
-            Choice("l", "list of all checks", go(replace(place, stage="list")), away=True),
-            LEAVE,
+            Choice("p", plain, _chosen(place, check, TYPED)),
+            Choice("l", say("list of all checks"), go(replace(place, stage="list")), away=True),
+            leave(view),
         ),
     )
 
@@ -75,9 +81,9 @@ def _begun(place: Place, check: str, gauge: str, per_unit: Decimal) -> Any:
         said = {
             "check": check,
             "gauge": gauge,
-            "radius_mm": number_of(values, RADIUS, "radius", per_unit) if check == "face" else None,
-            "resolution_mm": number_of(values, STEP, "one step", per_unit) if gauge == TYPED else None,
-            "mpe_mm": number_of(values, ERROR, "its error", per_unit) if gauge == TYPED else None,
+            "radius_mm": number_of(values, RADIUS, Text("radius"), per_unit) if check == "face" else None,
+            "resolution_mm": number_of(values, STEP, Text("one step"), per_unit) if gauge == TYPED else None,
+            "mpe_mm": number_of(values, ERROR, Text("its error"), per_unit) if gauge == TYPED else None,
         }
         arguments = {key: value for key, value in said.items() if value is not None}
         after = replace(place, check=check, stage="", gauge="")
@@ -88,27 +94,29 @@ def _begun(place: Place, check: str, gauge: str, per_unit: Decimal) -> Any:
 
 def _facts(view: View, place: Place, check: str) -> Page:
     """What the bay cannot know of this sweep; left empty, the method's figures hold."""
-    unit, gauge = view.unit, place.gauge
+    unit, gauge, say = view.unit.name, place.gauge, view.words.say
     fields = []
-    says = ["What is left empty is as the method has it."]
+    says = [say("What is left empty is as the method has it.")]
+    as_is = say("as in the method")
     if check == "face":
-        says.append("Radius: how far from the axis the plunger stands.")
-        fields.append(Field(RADIUS, f"radius, {unit.name}", "as in the method", number=True))
+        says.append(say("Radius: how far from the axis the plunger stands."))
+        fields.append(Field(RADIUS, say("radius, {unit}", unit=unit), as_is, number=True))
     if gauge == TYPED:
-        says.append("One step: the least that you can tell apart. Error: the most between two readings.")
+        says.append(say("One step: the least that you can tell apart. Error: the most between two readings."))
         fields += [
-            Field(STEP, f"one step, {unit.name}", "as in the method", number=True),
-            Field(ERROR, f"error, {unit.name}", "as in the method", number=True),
+            Field(STEP, say("one step, {unit}", unit=unit), as_is, number=True),
+            Field(ERROR, say("error, {unit}", unit=unit), as_is, number=True),
         ]
     back = replace(place, stage="begin", gauge="")
+    begins = say("begin, {gauge}", gauge=say(gauge) if gauge == TYPED else gauge)
     return Page(
         f"facts {check} {gauge}",
-        NAMES[check],
+        say(NAMES[check]),
         says=tuple(says),
         fields=tuple(fields),
         choices=(
-            Choice("enter", f"begin, {gauge}", _begun(place, check, gauge, unit.mm_per), main=True),
-            Choice("esc", "back", lambda _: Turn(back)),
-            LEAVE,
+            Choice("enter", begins, _begun(place, check, gauge, view.unit.mm_per), main=True),
+            Choice("esc", say("back"), lambda _: Turn(back)),
+            leave(view),
         ),
     )

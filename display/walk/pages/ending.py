@@ -7,55 +7,61 @@ from typing import Any, get_args
 
 from contract.result import Result
 from contract.terms import Decision
-from contract.words import due_words
-from display.shown import outcome_words
+from display.shown import due_in_words, outcome_words
 from display.walk.page import Act, Choice, Field, Page, Send, Values, go, text_of
-from display.walk.pages.opening import LEAVE
+from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View, checks_of
 from display.walk.words import NAMES, VERDICTS
+from display.words import Text
 
 NAME, REMARK = "sign.name", "sign.remark"
+SIGNER = Text("the name of who signs")
 
 
 def sign(view: View, place: Place, result: Result, signer: str) -> Page:
     """A qualified person stands by it, or decides otherwise."""
     if place.stage == "decide":
-        return _decide(place, result)
+        return _decide(view, place, result)
     if place.stage == "remark":
-        return _remark(place, result)
-    by = f" by {view.ended_by}" if view.ended_by else ""
+        return _remark(view, place, result)
+    say = view.words.say
+    closed = say("Closed by {name}.", name=view.ended_by) if view.ended_by else say("Closed.")
     away = Place(passed=result.inspection)
     return Page(
         "sign",
-        f"sign {result.inspection}",
+        view.words.say("sign {name}", name=result.inspection),
         says=(
-            f"VERDICT: {VERDICTS[result.verdict]}.",
-            f"Closed{by}. ringtrue advises; a qualified person decides and signs.",
+            say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])),
+            f"{closed} {say('ringtrue advises; a qualified person decides and signs.')}",
             *result.reasons,
         ),
         rows=tuple(_lines(view, result)),
-        fields=(Field(NAME, "your name", first=signer),),
+        fields=(Field(NAME, say("your name"), first=signer),),
         choices=(
-            Choice("enter", f"sign it: {result.verdict}", _signed(result), main=True),
-            Choice("d", "decide otherwise", lambda values: _decided(values, place)),
-            Choice("o", "leave it unsigned, open another", go(away)),
-            LEAVE,
+            Choice(
+                "enter", say("sign it: {verdict}", verdict=say(result.verdict)), _signed(result), main=True
+            ),
+            Choice("d", say("decide otherwise"), lambda values: _decided(values, place)),
+            Choice("o", say("leave it unsigned, open another"), go(away)),
+            leave(view),
         ),
     )
 
 
 def _lines(view: View, result: Result) -> list[str]:
-    return [f"{NAMES[name]}: {outcome_words(check, view.unit)}" for name, check in checks_of(result).items()]
+    unit, words = view.unit, view.words
+    return [
+        f"{words.say(NAMES[name])}: {outcome_words(check, unit, words)}"
+        for name, check in checks_of(result).items()
+    ]
 
 
 def _signed(result: Result, decision: str = "") -> Any:
     def act(values: Values) -> Act:
-        said: dict[str, Any] = {
-            "inspection": result.inspection, "name": text_of(values, NAME, "the name of who signs"),
-        }  # fmt: skip
+        said: dict[str, Any] = {"inspection": result.inspection, "name": text_of(values, NAME, SIGNER)}
         if decision:
-            said |= {"decision": decision, "remark": text_of(values, REMARK, "why, in a few words,")}
+            said |= {"decision": decision, "remark": text_of(values, REMARK, Text("why, in a few words,"))}
         after = Place(inspection=result.inspection)
         return Send("sign", said, then=lambda *_: after, forget=(REMARK,), settles=True, asks="ask-once")
 
@@ -63,55 +69,71 @@ def _signed(result: Result, decision: str = "") -> Any:
 
 
 def _decided(values: Values, place: Place) -> Act:
-    text_of(values, NAME, "the name of who signs")
+    text_of(values, NAME, SIGNER)
     return go(replace(place, stage="decide"))(values)
 
 
-def _decide(place: Place, result: Result) -> Page:
+def _decide(view: View, place: Place, result: Result) -> Page:
     """A decision of one's own: beside the verdict, which stays."""
+    say = view.words.say
     others = [one for one in get_args(Decision) if one != result.verdict]
     return Page(
         "decide",
-        f"sign {result.inspection}",
-        says=(f"The verdict is {result.verdict}, and stays so in the record. Your own decision beside it:",),
+        view.words.say("sign {name}", name=result.inspection),
+        says=(
+            say(
+                "The verdict is {verdict}, and stays so in the record. Your own decision beside it:",
+                verdict=say(result.verdict),
+            ),
+        ),
         choices=(
             *(
-                Choice(str(n), one, go(replace(place, stage="remark", decision=one)))
+                Choice(str(n), say(one), go(replace(place, stage="remark", decision=one)))
                 for n, one in enumerate(others, 1)
             ),
-            Choice("esc", "back", go(replace(place, stage=""))),
+            Choice("esc", say("back"), go(replace(place, stage=""))),
         ),
     )
 
 
-def _remark(place: Place, result: Result) -> Page:
+def _remark(view: View, place: Place, result: Result) -> Page:
+    say = view.words.say
+    verdict, decision = say(result.verdict), say(place.decision)
     return Page(
         "remark",
-        f"sign {result.inspection}",
-        says=(f"Verdict {result.verdict}, your decision {place.decision}: why?",),
-        fields=(Field(REMARK, "why"),),
+        view.words.say("sign {name}", name=result.inspection),
+        says=(say("Verdict {verdict}, your decision {decision}: why?", verdict=verdict, decision=decision),),
+        fields=(Field(REMARK, say("why")),),
         choices=(
-            Choice("enter", f"sign it: {place.decision}", _signed(result, place.decision), main=True),
-            Choice("esc", "back", go(replace(place, stage="decide"))),
+            Choice(
+                "enter",
+                say("sign it: {verdict}", verdict=decision),
+                _signed(result, place.decision),
+                main=True,
+            ),
+            Choice("esc", say("back"), go(replace(place, stage="decide"))),
         ),
     )
 
 
 def over(view: View, result: Result) -> Page:
     """Signed or abandoned: when again, and what is left to do."""
-    by = f" by {result.signed_by}" if result.signed_by else ""
-    says = [f"{result.inspection} is {result.state}{by}."]
+    say, name, state = view.words.say, result.inspection, view.words.say(result.state)
+    says = [say("{name} is {state}.", name=name, state=state)]
+    if result.signed_by:
+        says = [say("{name} is {state} by {signer}.", name=name, state=state, signer=result.signed_by)]
     if result.state == "signed":
-        says.append(f"VERDICT: {VERDICTS[result.verdict]}.")
+        says.append(say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])))
     elif view.ended_by:
-        says.append(f"Given up by {view.ended_by}. What it holds stays on record.")
+        says.append(say("Given up by {name}. What it holds stays on record.", name=view.ended_by))
     if result.decision is not None:
-        says.append(f"Decided otherwise: {result.decision}. {result.remark or ''}".strip())
+        decided = say("Decided otherwise: {decision}.", decision=say(result.decision))
+        says.append(f"{decided} {result.remark or ''}".strip())
     if result.next_due is not None:
-        says.append(f"Next due: {due_words(result.next_due)}.")
+        says.append(say("Next due: {due}.", due=due_in_words(result.next_due, view.words)))
     return Page(
         f"over {result.state}",
-        f"{result.inspection}: {result.state}",
+        f"{name}: {state}",
         says=tuple(says),
-        choices=(Choice("o", "open another inspection", go(Place())), LEAVE),
+        choices=(Choice("o", say("open another inspection"), go(Place())), leave(view)),
     )

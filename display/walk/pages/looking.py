@@ -9,13 +9,13 @@ from typing import Any
 
 from contract.live import AskedPart, TimerPart
 from contract.result import ItemPart, ObservedCheck
-from contract.words import count_of
-from display.shown import rung_line
+from display.shown import rung_words
 from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, needed, send, text_of
-from display.walk.pages.opening import LEAVE
+from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
 from display.walk.words import ITEMS, NAMES, SET_UP
+from display.words import Text
 
 UNITS = {"time_min": "min", "temperature_c": "°C"}
 
@@ -32,47 +32,50 @@ def look(view: View, place: Place, name: str, check: ObservedCheck, typed: Value
     """The item at hand, or what is left to do of the check."""
     item = current(place, check)
     if item is None:
-        return _put_off(place, name, check)
+        return _put_off(view, place, name, check)
     asked = view.asked(name, item.item)
     if place.stage == "note":
-        return _note(place, name, item)
+        return _note(view, place, name, item)
     if place.stage == "photo" and view.keep is not None:
-        return _photo(view.keep, place, name, item)
+        return _photo(view, view.keep, place, name, item)
     number = [one.item for one in check.items].index(item.item) + 1
-    heading = f"{NAMES[name]}: {number} of {len(check.items)}"
-    says = list(SET_UP[name]) if number == 1 else []
+    say = view.words.say
+    heading = say("{check}: {n} of {all}", check=say(NAMES[name]), n=number, all=len(check.items))
+    says = [say(step) for step in SET_UP[name]] if number == 1 else []
     if (name, item.item) in ITEMS:
-        says.append(ITEMS[name, item.item])
+        says.append(say(ITEMS[name, item.item]))
     page = Page(f"look {name} {item.item}", heading, says=tuple(says), picture=(name, item.item))
     if asked is None:
         return _plain(page, view, place, name, item, typed)
     if asked.figure == "temperature_c" or place.stage == "minutes":
-        return _figure(page, place, name, item, asked)
+        return _figure(page, view, place, name, item, asked)
     return _dwell(page, view, place, name, item, asked)
 
 
 def _plain(page: Page, view: View, place: Place, name: str, item: ItemPart, typed: Values) -> Page:
     note = typed.get(_note_id(name, item.item), "")
-    told = [f"so far: {item.seen}"] if item.seen != "not seen" else []
-    told += [count_of(len(item.photos), "picture")] if item.photos else []
-    told += [f"note: {note or item.note}"] if note or item.note else []
+    words, say = view.words, view.words.say
+    told = [say("so far: {seen}", seen=say(item.seen))] if item.seen != "not seen" else []
+    told += [words.count(len(item.photos), "picture")] if item.photos else []
+    told += [say("note: {note}", note=note or item.note)] if note or item.note else []
     return replace(
         page,
         says=(*page.says, f"{item.text or item.item}?"),
         rows=tuple(told),
         choices=(
-            Choice("g", "good: it is so", _seen(name, item, "good")),
-            Choice("b", "bad: it is not", _bad(place, name, item)),
-            Choice("n", "not seen: put off", _seen(name, item, "not seen")),
-            Choice("w", "write a note first", go(replace(place, stage="note", seen=""))),
-            *([Choice("p", "a picture of it", go(replace(place, stage="photo")))] if view.keep else []),
-            *_also(place),
+            Choice("g", say("good: it is so"), _seen(name, item, "good")),
+            Choice("b", say("bad: it is not"), _bad(place, name, item)),
+            Choice("n", say("not seen: put off"), _seen(name, item, "not seen")),
+            Choice("w", say("write a note first"), go(replace(place, stage="note", seen=""))),
+            *([Choice("p", say("a picture of it"), go(replace(place, stage="photo")))] if view.keep else []),
+            *_also(view, place),
         ),
     )
 
 
-def _also(place: Place) -> tuple[Choice, ...]:
-    return (Choice("l", "list of all checks", go(replace(place, stage="list")), away=True), LEAVE)
+def _also(view: View, place: Place) -> tuple[Choice, ...]:
+    listed = view.words.say("list of all checks")
+    return (Choice("l", listed, go(replace(place, stage="list")), away=True), leave(view))
 
 
 def _seen(name: str, item: ItemPart, seen: str, **figures: Any) -> Any:
@@ -110,29 +113,31 @@ def _bad(place: Place, name: str, item: ItemPart) -> Any:
     return act
 
 
-def _note(place: Place, name: str, item: ItemPart) -> Page:
+def _note(view: View, place: Place, name: str, item: ItemPart) -> Page:
+    say = view.words.say
     bad = place.seen == "bad"
+    asks = say("BAD: what, and where? May be left empty.") if bad else say("To be noted?")
     back = replace(place, stage="", seen="")
     act = _seen(name, item, "bad") if bad else go(back)
     return Page(
         f"note {name} {item.item} {place.seen}",
-        f"{NAMES[name]}: {'bad' if bad else 'a note'}",
-        says=(item.text or item.item, "BAD: what, and where? May be left empty." if bad else "To be noted?"),
-        fields=(Field(_note_id(name, item.item), "note"),),
+        f"{say(NAMES[name])}: {say('bad') if bad else say('a note')}",
+        says=(item.text or item.item, asks),
+        fields=(Field(_note_id(name, item.item), say("note")),),
         choices=(
-            Choice("enter", "record it as bad" if bad else "keep the note", act, main=True),
-            Choice("esc", "back", go(back)),
+            Choice("enter", say("record it as bad") if bad else say("keep the note"), act, main=True),
+            Choice("esc", say("back"), go(back)),
         ),
     )
 
 
-def _photo(keep: Callable[[Path], str], place: Place, name: str, item: ItemPart) -> Page:
+def _photo(view: View, keep: Callable[[Path], str], place: Place, name: str, item: ItemPart) -> Page:
     """A picture that lies on this machine, kept beside the record."""
-    file = f"photo.{name}.{item.item}"
+    say, file = view.words.say, f"photo.{name}.{item.item}"
     back = replace(place, stage="")
 
     def act(values: Values) -> Act:
-        kept = keep(Path(text_of(values, file, "the picture's file")).expanduser())
+        kept = keep(Path(text_of(values, file, Text("the picture's file"))).expanduser())
         said = {
             "check": name,
             "item": item.item,
@@ -143,16 +148,17 @@ def _photo(keep: Callable[[Path], str], place: Place, name: str, item: ItemPart)
 
     return Page(
         f"photo {name} {item.item}",
-        f"{NAMES[name]}: a picture",
-        says=(item.text or item.item, "Where does the picture lie? JPEG, PNG or WebP."),
-        fields=(Field(file, "file"),),
-        choices=(Choice("enter", "keep it", act, main=True), Choice("esc", "back", go(back))),
+        f"{say(NAMES[name])}: {say('a picture')}",
+        says=(item.text or item.item, say("Where does the picture lie? JPEG, PNG or WebP.")),
+        fields=(Field(file, say("file")),),
+        choices=(Choice("enter", say("keep it"), act, main=True), Choice("esc", say("back"), go(back))),
     )
 
 
-def _figure(page: Page, place: Place, name: str, item: ItemPart, asked: AskedPart) -> Page:
+def _figure(page: Page, view: View, place: Place, name: str, item: ItemPart, asked: AskedPart) -> Page:
     """Minutes or degrees, typed: out of bounds it does not count, whatever is said of it."""
-    what = {"time_min": "minutes", "temperature_c": "°C"}[asked.figure]
+    say = view.words.say
+    what = {"time_min": Text("minutes"), "temperature_c": Text("°C")}[asked.figure]
 
     def act(values: Values) -> Act:
         figure = needed(values, _figure_id(name, item.item), what)
@@ -163,32 +169,32 @@ def _figure(page: Page, place: Place, name: str, item: ItemPart, asked: AskedPar
         page,
         name=f"{page.name} {place.stage}",
         says=(*page.says, f"{item.text or item.item}."),
-        rows=(_bounds(asked),),
-        fields=(Field(_figure_id(name, item.item), what, number=True),),
+        rows=(_bounds(view, asked),),
+        fields=(Field(_figure_id(name, item.item), say(what), number=True),),
         choices=(
-            Choice("enter", "record it", act, main=True),
-            Choice("n", "not done yet: put off", _seen(name, item, "not seen")),
-            *([Choice("esc", "back", go(replace(place, stage="")))] if place.stage else []),
-            *_also(place),
+            Choice("enter", say("record it"), act, main=True),
+            Choice("n", say("not done yet: put off"), _seen(name, item, "not seen")),
+            *([Choice("esc", say("back"), go(replace(place, stage="")))] if place.stage else []),
+            *_also(view, place),
         ),
     )
 
 
 def _dwell(page: Page, view: View, place: Place, name: str, item: ItemPart, asked: AskedPart) -> Page:
     """A dwell that the bay times: begin, wait, end, record."""
-    timer = view.timer(name, item.item)
+    timer, say = view.timer(name, item.item), view.words.say
     which = {"check": name, "item": item.item}
     if timer is None:
         return replace(
             page,
             name=f"{page.name} begin",
-            says=(*page.says, f"{item.text or item.item}.", "When it is on, let the time begin."),
-            rows=(_bounds(asked),),
+            says=(*page.says, f"{item.text or item.item}.", say("When it is on, let the time begin.")),
+            rows=(_bounds(view, asked),),
             choices=(
-                Choice("t", "the time begins now", send("time", arguments=which)),
-                Choice("m", "type the minutes instead", go(replace(place, stage="minutes"))),
-                Choice("n", "not done yet: put off", _seen(name, item, "not seen")),
-                *_also(place),
+                Choice("t", say("the time begins now"), send("time", arguments=which)),
+                Choice("m", say("type the minutes instead"), go(replace(place, stage="minutes"))),
+                Choice("n", say("not done yet: put off"), _seen(name, item, "not seen")),
+                *_also(view, place),
             ),
         )
     minutes, seconds = divmod(timer.elapsed_s, 60)
@@ -197,54 +203,64 @@ def _dwell(page: Page, view: View, place: Place, name: str, item: ItemPart, aske
         return replace(
             page,
             name=f"{page.name} ended",
-            rows=("ended; not recorded yet", _bounds(asked)),
+            rows=(say("ended; not recorded yet"), _bounds(view, asked)),
             choices=(
-                Choice("g", f"record it: {minutes} min {seconds} s", _seen(name, item, "good")),
-                Choice("t", "time it anew", send("time", arguments=which)),
-                *_also(place),
+                Choice(
+                    "g", say("record it: {min} min {s} s", min=minutes, s=seconds), _seen(name, item, "good")
+                ),
+                Choice("t", say("time it anew"), send("time", arguments=which)),
+                *_also(view, place),
             ),
         )
     stop = send("time", arguments={**which, "stop": True})
+    rung = rung_words(timer, view.words)
     early = asked.least is not None and timer.elapsed_s < asked.least * 60
-    too_soon = f"It has not lasted {asked.least:g} min: ended now, the check will not count. End it?"
+    too_soon = say(
+        "It has not lasted {least} min: ended now, the check will not count. End it?",
+        least=f"{asked.least or 0:g}",
+    )
     return replace(
         page,
         name=f"{page.name} runs",
-        rows=(_left(timer), _bounds(asked)),
-        rings=rung_line(timer),
+        rows=(_left(view, timer), _bounds(view, asked)),
+        rings=None if rung is None else f"{timer.item}: {rung}",
         choices=(
-            Choice("e", "it ends now", stop, confirm=too_soon if early else None),
-            *_also(place),
+            Choice("e", say("it ends now"), stop, confirm=too_soon if early else None),
+            *_also(view, place),
         ),
     )
 
 
-def _left(timer: TimerPart) -> str:
-    told = rung_line(timer)
+def _left(view: View, timer: TimerPart) -> str:
+    told = rung_words(timer, view.words)
     if told is not None:
-        return told.partition(": ")[2]
+        return told
     if timer.least_min is None:
-        return "runs"
+        return view.words.say("runs")
     minutes, seconds = divmod(max(0, int(timer.least_min * 60) - timer.elapsed_s), 60)
-    return f"wait {minutes}:{seconds:02d} more"
+    return view.words.say("wait {time} more", time=f"{minutes}:{seconds:02d}")
 
 
-def _bounds(asked: AskedPart) -> str:
-    unit = UNITS[asked.figure]
-    parts = [f"at least {asked.least:g} {unit}"] if asked.least is not None else []
-    parts += [f"at most {asked.most:g} {unit}"] if asked.most is not None else []
-    return ", ".join(parts) or f"in {unit}"
+def _bounds(view: View, asked: AskedPart) -> str:
+    unit, say = UNITS[asked.figure], view.words.say
+    parts = []
+    if asked.least is not None:
+        parts.append(say("at least {least}", least=f"{asked.least:g} {unit}"))
+    if asked.most is not None:
+        parts.append(say("at most {most}", most=f"{asked.most:g} {unit}"))
+    return ", ".join(parts) or say("in {unit}", unit=unit)
 
 
-def _put_off(place: Place, name: str, check: ObservedCheck) -> Page:
+def _put_off(view: View, place: Place, name: str, check: ObservedCheck) -> Page:
+    say = view.words.say
     left = [one for one in check.items if one.seen == "not seen"]
     now = replace(place, later=(), stage="")
     return Page(
         f"put off {name}",
-        NAMES[name],
-        says=("Not seen yet; without it the inspection stays incomplete:",),
+        say(NAMES[name]),
+        says=(say("Not seen yet; without it the inspection stays incomplete:"),),
         rows=tuple(f"{one.text or one.item}" for one in left),
-        choices=(Choice("r", "look at it now", go(now)), *_also(place)),
+        choices=(Choice("r", say("look at it now"), go(now)), *_also(view, place)),
     )
 
 

@@ -7,118 +7,126 @@ from dataclasses import replace
 
 from contract.kinds import KINDS
 from contract.result import Check, ObservedCheck, Result
-from contract.words import count_of
 from display.shown import outcome_words
 from display.walk.page import Act, Choice, Page, Send, Values, go
 from display.walk.pages.looking import all_again
-from display.walk.pages.opening import LEAVE
+from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import DONE, View, checks_of, next_check
 from display.walk.words import NAMES, NEXT, UNSUITED, VERDICTS
 
 
-def grading(place: Place, check: str) -> Page:
+def grading(view: View, place: Place, check: str) -> Page:
     """Between the end of a sweep and its result."""
+    say = view.words.say
+    name = say(NAMES.get(check, check))
     return Page(
         f"grading {check}",
-        NAMES.get(check, check),
-        says=(f"STOP: the {NAMES.get(check, check)} is taken.", "The bay is working it out."),
-        choices=(_list(place), LEAVE),
+        name,
+        says=(say("STOP: the {check} is taken.", check=name), say("The bay is working it out.")),
+        choices=(_list(view, place), leave(view)),
         rings=f"stop {check}",
     )
 
 
 def outcome(view: View, place: Place, result: Result, name: str, check: Check) -> Page:
     """What a check came to."""
-    says = [f"{NAMES[name].upper()}: {check.outcome.upper()}"]
+    words, say = view.words, view.words.say
+    says = [f"{say(NAMES[name])}: {say(check.outcome)}".upper()]
     rows = []
     if not isinstance(check, ObservedCheck):
         if view.unit.name != "mm":  # sentences of the bay are in mm
-            says.append(outcome_words(check, view.unit))
+            says.append(outcome_words(check, view.unit, words))
         if check.attempts is not None:
             counted = sum(one.counted for one in check.attempts)
-            rows.append(f"{count_of(len(check.attempts), 'attempt')}, {counted} counted")
-    says += [check.reason, *(f"Note: {warning}" for warning in check.warnings)]
-    says.append(NEXT[check.outcome] if name in KINDS else UNSUITED)
+            attempts = words.count(len(check.attempts), "attempt")
+            rows.append(say("{attempts}, {counted} counted", attempts=attempts, counted=counted))
+    says += [check.reason, *(say("Note: {warning}", warning=warning) for warning in check.warnings)]
+    says.append(say(NEXT[check.outcome] if name in KINDS else UNSUITED))
     if isinstance(check, ObservedCheck):
-        again = Choice("r", "look again, all of it", go(all_again(place, check)))
+        again = Choice("r", say("look again, all of it"), go(all_again(place, check)))
     else:
-        again = Choice("r", "measure again", go(replace(place, check=name, stage="begin")))
-    onward = _onward(place, result, name)
+        again = Choice("r", say("measure again"), go(replace(place, check=name, stage="begin")))
+    onward = _onward(view, place, result, name)
     pair = (onward, again) if check.outcome in DONE else (again, onward)
     first, *second = pair if name in KINDS else (onward,)
     # What Enter does differs from page to page; the other has a letter of its own.
     return Page(
         f"outcome {name} {check.outcome}",
-        NAMES[name],
+        say(NAMES[name]),
         says=tuple(says),
         rows=tuple(rows),
-        choices=(replace(first, key="enter", main=True), *second, _list(place), LEAVE),
+        choices=(replace(first, key="enter", main=True), *second, _list(view, place), leave(view)),
     )
 
 
-def _onward(place: Place, result: Result, name: str) -> Choice:
-    following = next_check(result, name)
+def _onward(view: View, place: Place, result: Result, name: str) -> Choice:
+    following, say = next_check(result, name), view.words.say
     if following is None:
-        return Choice("o", "go on: the list, to close", go(replace(place, check=None, stage="list")))
-    label = f"go on: {NAMES[following]}"
+        return Choice("o", say("go on: the list, to close"), go(replace(place, check=None, stage="list")))
+    label = say("go on: {check}", check=say(NAMES[following]))
     return Choice("o", label, go(replace(place, check=following, stage="", later=(), again=())))
 
 
-def _list(place: Place) -> Choice:
-    return Choice("l", "list of all checks", go(replace(place, stage="list")), away=True)
+def _list(view: View, place: Place) -> Choice:
+    return Choice("l", view.words.say("list of all checks"), go(replace(place, stage="list")), away=True)
 
 
 def lifts_done(view: View, place: Place) -> Page:
     """What a repeatability test came to."""
-    live = view.now
-    says = ["The repeatability test is over."]
+    live, say = view.now, view.words.say
+    says = [say("The repeatability test is over.")]
     if live.repeatability_mm is not None:
-        says.append(f"Standard deviation {view.unit.length(live.repeatability_mm, more=1)}.")
+        deviation = view.unit.length(live.repeatability_mm, more=1)
+        says.append(say("Standard deviation {deviation}.", deviation=deviation))
     return Page(
         "outcome lifts",
-        NAMES["lifts"],
+        say(NAMES["lifts"]),
         says=tuple(says),
         rows=tuple(f"! {warning}" for warning in live.warnings),
         choices=(
-            Choice("enter", "go on", go(replace(place, check=None, stage="list")), main=True),
-            Choice("r", "once more", go(replace(place, stage="begin"))),
-            LEAVE,
+            Choice("enter", say("go on"), go(replace(place, check=None, stage="list")), main=True),
+            Choice("r", say("once more"), go(replace(place, stage="begin"))),
+            leave(view),
         ),
     )
 
 
 def overview(view: View, place: Place, result: Result) -> Page:
     """All checks, what they came to, and the way to each."""
-    checks = checks_of(result)
+    checks, say = checks_of(result), view.words.say
     choices = [
         Choice(str(n), _line(view, name, check), _look_at(place, name))
         for n, (name, check) in enumerate(checks.items(), 1)
     ]
     # A missing check is what is next; what is over or unclear may be left as it stands.
     missing = [name for name, check in checks.items() if name in KINDS and check.outcome == "missing"]
-    closing = Choice("k", "close: nothing more is measured", go(replace(place, stage="close")))
+    closing = Choice("k", say("close: nothing more is measured"), go(replace(place, stage="close")))
     if missing:
         onward = _look_at(place, missing[0])
-        choices.insert(0, Choice("enter", f"go on: {NAMES[missing[0]]}", onward, main=True))
+        choices.insert(
+            0, Choice("enter", say("go on: {check}", check=say(NAMES[missing[0]])), onward, main=True)
+        )
         choices.append(closing)
     else:
         choices.insert(0, replace(closing, key="enter", main=True))
     name = result.inspection
     return Page(
         "list",
-        f"{name}: all checks",
-        says=(f"So far: {VERDICTS[result.verdict]}.",),
+        say("{name}: all checks", name=name),
+        says=(say("So far: {verdict}.", verdict=say(VERDICTS[result.verdict])),),
         choices=(
             *choices,
-            Choice("h", "how well the gauge repeats", go(replace(place, check="lifts", stage="begin"))),
+            Choice("h", say("how well the gauge repeats"), go(replace(place, check="lifts", stage="begin"))),
             Choice(
                 "x",
-                "give this inspection up",
+                say("give this inspection up"),
                 _abandon(name),
-                confirm=f"Give {name} up? What it holds stays on record, and it cannot be gone on with.",
+                confirm=say(
+                    "Give {name} up? What it holds stays on record, and it cannot be gone on with.", name=name
+                ),
             ),
-            LEAVE,
+            leave(view),
         ),
     )
 
@@ -132,27 +140,29 @@ def _look_at(place: Place, name: str) -> Callable[[Values], Act]:
 
 
 def _line(view: View, name: str, check: Check) -> str:
-    if isinstance(check, ObservedCheck) or check.outcome == "missing":
-        return f"{NAMES[name]}: {check.outcome}"
-    return f"{NAMES[name]}: {outcome_words(check, view.unit)}"
+    words = view.words
+    is_bare = isinstance(check, ObservedCheck) or check.outcome == "missing"
+    outcome = words.say(check.outcome) if is_bare else outcome_words(check, view.unit, words)
+    return f"{words.say(NAMES[name])}: {outcome}"
 
 
-def close(place: Place, result: Result) -> Page:
+def close(view: View, place: Place, result: Result) -> Page:
     """Asked once more, as nothing is measured after it."""
+    say = view.words.say
     short = [
-        f"{NAMES[name]}: {check.outcome}"
+        f"{say(NAMES[name])}: {say(check.outcome)}"
         for name, check in checks_of(result).items()
         if check.outcome not in DONE
     ]
     return Page(
         "close",
-        f"close {result.inspection}",
-        says=(f"{VERDICTS[result.verdict]}.", "Closed, nothing more can be measured in it."),
+        say("close {name}", name=result.inspection),
+        says=(f"{say(VERDICTS[result.verdict])}.", say("Closed, nothing more can be measured in it.")),
         rows=tuple(short),
         choices=(
             Choice(
                 "k",
-                "close it",
+                say("close it"),
                 lambda _: Send(
                     "close",
                     {"inspection": result.inspection},
@@ -160,7 +170,7 @@ def close(place: Place, result: Result) -> Page:
                     settles=True,
                 ),
             ),
-            Choice("esc", "back", go(replace(place, stage="list"))),
-            LEAVE,
+            Choice("esc", say("back"), go(replace(place, stage="list"))),
+            leave(view),
         ),
     )

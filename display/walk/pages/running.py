@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import ceil
-from typing import Any
+from typing import Any, get_args
 
 from contract.kinds import takes
 from contract.live import Live
-from contract.terms import TYPED
-from contract.words import count_of
+from contract.terms import TYPED, MicrometerAt
 from display.shown import barring_words
 from display.walk.page import (
     Act,
@@ -26,10 +25,11 @@ from display.walk.page import (
     send,
     text_of,
 )
-from display.walk.pages.opening import LEAVE
+from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
-from display.walk.words import MARKED, NAMES, TYPED_TURN, UNMARKED, ZERO
+from display.walk.words import MARKED, NAMES, TYPED_TURN, UNMARKED
+from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
 STATION, RADIUS = "typed.station", "typed.radius"
@@ -37,11 +37,12 @@ STATION, RADIUS = "typed.station", "typed.radius"
 
 def running(view: View, place: Place) -> Page:
     """What runs at the bay, whoever began it."""
-    live = view.now
+    live, say = view.now, view.words.say
     check = str(live.check)
+    gauge = say(TYPED) if live.gauge == TYPED else live.gauge
     page = Page(
         f"run {check} {live.gauge} {place.stage}",
-        f"{NAMES.get(check, check)}, {live.gauge}",
+        f"{say(NAMES.get(check, check))}, {gauge}",
         big=None if live.gauge == TYPED else _value(view, live),
         rows=(*_figures(view, live), *(f"! {warning}" for warning in live.warnings)),
     )
@@ -54,11 +55,16 @@ def running(view: View, place: Place) -> Page:
         page = _places(page, view, place, live)
     else:
         page = _lifting(page, view, place, live)
-    what = "test" if check == "lifts" else "sweep"
+    if check == "lifts":
+        end, cancel = say("end this test"), say("cancel this test")
+        sure = say("Cancel this test? It will not count.")
+    else:
+        end, cancel = say("end this sweep"), say("cancel this sweep")
+        sure = say("Cancel this sweep? It will not count.")
     ends = (
-        Choice("e", f"end this {what}", send("end"), confirm=_too_soon(live)),
-        Choice("c", f"cancel this {what}", send("cancel"), confirm=f"Cancel this {what}? It will not count."),
-        LEAVE,
+        Choice("e", end, send("end"), confirm=_too_soon(view, live)),
+        Choice("c", cancel, send("cancel"), confirm=sure),
+        leave(view),
     )
     return replace(page, choices=(*page.choices, *ends))
 
@@ -73,55 +79,61 @@ def _value(view: View, live: Live) -> str:
 
 
 def _figures(view: View, live: Live) -> list[str]:
-    unit = view.unit
+    unit, words, say = view.unit, view.words, view.words.say
     gauge = view.gauges.get(live.gauge or "")
     rows = []
     if live.gauge != TYPED and gauge is not None and gauge.state != "connected":
-        rows.append(f"! {live.gauge} is {gauge.state}: {gauge.reason}")
+        state, why = say(gauge.state), gauge.reason
+        rows.append(say("! {gauge} is {state}: {why}", gauge=live.gauge, state=state, why=why))
     if view.away is not None:
-        return [*rows, "no figures while the bay is away"]
+        return [*rows, say("no figures while the bay is away")]
     # In words too: a figure alone is misread from afar.
     is_above = live.limit_mm is not None and (live.max_deviation_mm or 0.0) > live.limit_mm
     if live.check in ("rim", "face"):
-        rows.append(_so_far("run-out so far", view, live))
+        rows.append(say("run-out so far {figure}", figure=_so_far(view, live)))
         if is_above:
-            rows.append("ABOVE THE LIMIT")
-        rows += barring_words(live)
+            rows.append(say("ABOVE THE LIMIT"))
+        rows += barring_words(live, words)
         if live.gauge == TYPED:
-            last = "" if live.value_mm is None else f", the last {unit.number(live.value_mm, sign='+')}"
-            rows.append(f"{count_of(live.readings, 'reading')}{last}")
+            readings = words.count(live.readings, "reading")
+            if live.value_mm is not None:
+                last = unit.number(live.value_mm, sign="+")
+                readings = say("{readings}, the last {value}", readings=readings, value=last)
+            rows.append(readings)
         elif live.angle_deg is not None:
-            rows.append(f"crank at {live.angle_deg:.1f}°")
+            rows.append(say("crank at {deg}°", deg=f"{live.angle_deg:.1f}"))
     elif live.check == "thickness":
-        rows.append(_so_far("spread so far", view, live))
+        rows.append(say("spread so far {figure}", figure=_so_far(view, live)))
         if is_above:
-            rows.append("ABOVE THE LIMIT")
+            rows.append(say("ABOVE THE LIMIT"))
         if live.next_station_deg is not None:
-            rows.append(f"next: {_where(live)}")
-        rows.append(count_of(live.readings, "reading"))
+            rows.append(say("next: {where}", where=_where(view, live)))
+        rows.append(words.count(live.readings, "reading"))
     elif live.check == "lifts":
-        rows.append(f"{live.lifts or 0} of {live.lifts_wanted} lifts")
+        rows.append(say("{n} of {all} lifts", n=live.lifts or 0, all=live.lifts_wanted))
         if live.max_deviation_mm is not None:
-            rows.append(f"they differ by {unit.length(live.max_deviation_mm)}")
+            rows.append(say("they differ by {length}", length=unit.length(live.max_deviation_mm)))
     return rows
 
 
-def _so_far(what: str, view: View, live: Live) -> str:
+def _so_far(view: View, live: Live) -> str:
     """Against the limit."""
-    unit = view.unit
-    text = f"{what} {unit.number(live.max_deviation_mm)}"
+    unit, so_far = view.unit, view.unit.number(live.max_deviation_mm)
     if live.limit_mm is None:
-        return f"{text} {unit.name}"
-    return f"{text}, limit {unit.length(live.limit_mm)}"
+        return f"{so_far} {unit.name}"
+    return view.words.say("{figure}, limit {limit}", figure=so_far, limit=unit.length(live.limit_mm))
 
 
-def _too_soon(live: Live) -> str | None:
+def _too_soon(view: View, live: Live) -> str | None:
     """What ends by itself and has not is asked about."""
+    say = view.words.say
     if live.to_bar_deg:
-        left = f"{ceil(live.to_bar_deg)}° are left to bar"
-        return f"The turn is not full: {left}. Ended now, it will be invalid. End it?"
+        return say(
+            "The turn is not full: {deg}° are left to bar. Ended now, it will be invalid. End it?",
+            deg=ceil(live.to_bar_deg),
+        )
     if live.check == "thickness" and live.next_station_deg is not None:
-        return "Not every place is measured. Ended now, the check will not count. End it?"
+        return say("Not every place is measured. Ended now, the check will not count. End it?")
     return None
 
 
@@ -129,35 +141,38 @@ def _too_soon(live: Live) -> str | None:
 
 
 def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
+    say = view.words.say
     if live.gauge == TYPED:
         return _typed_turn(page, view, place)
     if live.angle_source != "marks":
-        return replace(page, says=("Bar on, evenly and one way, until the screen says stop.",))
+        return replace(page, says=(say("Bar on, evenly and one way, until the screen says stop."),))
     if live.next_mark_deg is None:
 
         def marked(values: Values) -> Act:
-            return Send("mark", {"angle_deg": needed(values, MARK, "angle")}, forget=(MARK,))
+            return Send("mark", {"angle_deg": needed(values, MARK, Text("angle"))}, forget=(MARK,))
 
         return replace(
             page,
             name=f"{page.name} unmarked",
-            says=(UNMARKED,),
-            fields=(Field(MARK, "angle, degrees", number=True),),
-            choices=(Choice("enter", "the crank stands there", marked, main=True),),
+            says=(say(UNMARKED),),
+            fields=(Field(MARK, say("angle, degrees"), number=True),),
+            choices=(Choice("enter", say("the crank stands there"), marked, main=True),),
         )
-    mark = f"the crank stands at {live.next_mark_deg % 360:g}°"
+    mark = say("the crank stands at {deg}°", deg=f"{live.next_mark_deg % 360:g}")
     return replace(
-        page, says=(MARKED,), choices=(Choice("enter", mark, send("mark", asks="pressed-twice"), main=True),)
+        page,
+        says=(say(MARKED),),
+        choices=(Choice("enter", mark, send("mark", asks="pressed-twice"), main=True),),
     )
 
 
 def _dial(values: Values, view: View, *, replaces: bool) -> Send:
     per_unit = view.unit.mm_per
     said: dict[str, Any] = {
-        "angle_deg": needed(values, ANGLE, "the angle"),
-        "value_mm": needed(values, VALUE, "what the dial shows", per_unit),
-        "low_mm": number_of(values, LOW, "lowest", per_unit),
-        "high_mm": number_of(values, HIGH, "highest", per_unit),
+        "angle_deg": needed(values, ANGLE, Text("the angle")),
+        "value_mm": needed(values, VALUE, Text("what the dial shows"), per_unit),
+        "low_mm": number_of(values, LOW, Text("lowest"), per_unit),
+        "high_mm": number_of(values, HIGH, Text("highest"), per_unit),
     }
     arguments = {key: value for key, value in said.items() if value is not None}
     return Send(
@@ -169,23 +184,24 @@ def _dial(values: Values, view: View, *, replaces: bool) -> Send:
 
 
 def _dial_fields(view: View) -> tuple[Field, ...]:
-    name = view.unit.name
+    unit, say = view.unit.name, view.words.say
     return (
-        Field(ANGLE, "angle, degrees", number=True),
-        Field(VALUE, f"value, {name}", number=True),
-        Field(LOW, f"lowest, {name}", "if seen", number=True),
-        Field(HIGH, f"highest, {name}", "if seen", number=True),
+        Field(ANGLE, say("angle, degrees"), number=True),
+        Field(VALUE, say("value, {unit}", unit=unit), number=True),
+        Field(LOW, say("lowest, {unit}", unit=unit), say("if seen"), number=True),
+        Field(HIGH, say("highest, {unit}", unit=unit), say("if seen"), number=True),
     )
 
 
 def _typed_turn(page: Page, view: View, place: Place) -> Page:
+    say = view.words.say
     return replace(
         page,
-        says=(TYPED_TURN,),
+        says=(say(TYPED_TURN),),
         fields=_dial_fields(view),
         choices=(
-            Choice("enter", "record it", lambda values: _dial(values, view, replaces=False), main=True),
-            Choice("r", "put a typed one right", go(replace(place, stage="correct"))),
+            Choice("enter", say("record it"), lambda values: _dial(values, view, replaces=False), main=True),
+            Choice("r", say("put a typed one right"), go(replace(place, stage="correct"))),
         ),
     )
 
@@ -194,15 +210,21 @@ def _typed_turn(page: Page, view: View, place: Place) -> Page:
 
 
 def _places(page: Page, view: View, place: Place, live: Live) -> Page:
+    say = view.words.say
     if live.next_station_deg is None:
-        return replace(page, says=("Every place is measured.",))
-    is_zero = live.next_radius == "zero" or place.stage == "zero"
-    how = ZERO if is_zero else f"Measure at {_where(live)}"
+        return replace(page, says=(say("Every place is measured."),))
+    is_zero, where = live.next_radius == "zero" or place.stage == "zero", _where(view, live)
     if live.gauge != TYPED:
-        return replace(page, says=(f"{how}, and press the gauge's key.",))
+        how = say("Measure at {where}, and press the gauge's key.", where=where)
+        if is_zero:
+            how = say("Close the micrometer, or put it on its setting standard, and press the gauge's key.")
+        return replace(page, says=(how,))
+    how = say("Measure at {where}, and type what it shows.", where=where)
+    if is_zero:
+        how = say("Close the micrometer, or put it on its setting standard, and type what it shows.")
 
     def record(values: Values) -> Act:
-        value_mm = needed(values, VALUE, "what it shows", view.unit.mm_per)
+        value_mm = needed(values, VALUE, Text("what it shows"), view.unit.mm_per)
         which: dict[str, Any] = {"radius": "zero"}
         if not is_zero:
             which = {"station_deg": live.next_station_deg, "radius": live.next_radius}
@@ -211,38 +233,40 @@ def _places(page: Page, view: View, place: Place, live: Live) -> Page:
 
     return replace(
         page,
-        says=(f"{how}, and type what it shows.",),
-        fields=(Field(VALUE, f"value, {view.unit.name}", number=True),),
+        says=(how,),
+        fields=(Field(VALUE, say("value, {unit}", unit=view.unit.name), number=True),),
         choices=(
-            Choice("enter", "record it", record, main=True),
-            Choice("r", "put a typed one right", go(replace(place, stage="correct"))),
-            *([] if is_zero else [Choice("z", "its zero first", go(replace(place, stage="zero")))]),
+            Choice("enter", say("record it"), record, main=True),
+            Choice("r", say("put a typed one right"), go(replace(place, stage="correct"))),
+            *([] if is_zero else [Choice("z", say("its zero first"), go(replace(place, stage="zero")))]),
         ),
     )
 
 
-def _where(live: Live) -> str:
+def _where(view: View, live: Live) -> str:
     """The place that the next reading is for."""
-    if live.next_radius == "zero":
-        return "its zero"
-    return f"station {live.next_station_deg:g}°, {live.next_radius} radius"
+    say = view.words.say
+    if live.next_radius == "zero" or live.next_radius is None:
+        return say("its zero")
+    deg, radius = f"{live.next_station_deg:g}", say(live.next_radius)
+    return say("station {deg}°, {radius} radius", deg=deg, radius=radius)
 
 
 def _lifting(page: Page, view: View, place: Place, live: Live) -> Page:
-    page = replace(page, says=(live.next_step or "",))
+    page, say = replace(page, says=(live.next_step or "",)), view.words.say
     if live.gauge != TYPED:
         return page
 
     def record(values: Values) -> Act:
-        value_mm = needed(values, VALUE, "what it shows", view.unit.mm_per)
+        value_mm = needed(values, VALUE, Text("what it shows"), view.unit.mm_per)
         return Send("record", {"check": "lifts", "value_mm": value_mm}, forget=(VALUE,))
 
     return replace(
         page,
-        fields=(Field(VALUE, f"value, {view.unit.name}", number=True),),
+        fields=(Field(VALUE, say("value, {unit}", unit=view.unit.name), number=True),),
         choices=(
-            Choice("enter", "record it", record, main=True),
-            Choice("r", "put the last one right", go(replace(place, stage="correct"))),
+            Choice("enter", say("record it"), record, main=True),
+            Choice("r", say("put the last one right"), go(replace(place, stage="correct"))),
         ),
     )
 
@@ -252,18 +276,19 @@ def _lifting(page: Page, view: View, place: Place, live: Live) -> Page:
 
 def _correcting(page: Page, view: View, place: Place, live: Live) -> Page:
     """The place of what was typed wrong, and what is right; the old one stays on record."""
-    way, per_unit, unit = takes(str(live.check)), view.unit.mm_per, view.unit.name
-    fields: tuple[Field, ...] = (Field(VALUE, f"value, {unit}", "what is right", number=True),)
+    way, per_unit, say = takes(str(live.check)), view.unit.mm_per, view.words.say
+    right = Field(VALUE, say("value, {unit}", unit=view.unit.name), say("what is right"), number=True)
+    fields: tuple[Field, ...] = (right,)
 
     def corrected(values: Values) -> Act:
         if way == "turn":
             return _dial(values, view, replaces=True)
         said: dict[str, Any] = {"check": live.check, "replace": True}
         if way == "places":
-            said["radius"] = _radius(values)
+            said["radius"] = _radius(view, values)
             if said["radius"] != "zero":
-                said["station_deg"] = needed(values, STATION, "the station")
-        said["value_mm"] = needed(values, VALUE, "what is right", per_unit)
+                said["station_deg"] = needed(values, STATION, Text("the station"))
+        said["value_mm"] = needed(values, VALUE, Text("what is right"), per_unit)
         forget = VALUE, STATION, RADIUS
         return Send("record", said, forget=forget, then=lambda now, _: replace(now, stage=""))
 
@@ -271,26 +296,26 @@ def _correcting(page: Page, view: View, place: Place, live: Live) -> Page:
         fields = _dial_fields(view)
     elif way == "places":
         fields = (
-            Field(STATION, "station, degrees", number=True),
-            Field(RADIUS, "radius", "o, i or z (zero)"),
+            Field(STATION, say("station, degrees"), number=True),
+            Field(RADIUS, say("radius"), say("o, i or z (zero)")),
             *fields,
         )
     back = replace(place, stage="")
     return replace(
         page,
-        title=f"put right: {page.title}",
-        says=("Which one was typed wrong, and what is right? The old one stays on record.",),
+        title=say("put right: {what}", what=page.title),
+        says=(say("Which one was typed wrong, and what is right? The old one stays on record."),),
         fields=fields,
         choices=(
-            Choice("enter", "put it right", corrected, main=True),
-            Choice("esc", "back", lambda _: Turn(back)),
+            Choice("enter", say("put it right"), corrected, main=True),
+            Choice("esc", say("back"), lambda _: Turn(back)),
         ),
     )
 
 
-def _radius(values: Values) -> str:
-    said = text_of(values, RADIUS, "the radius, o or i").lower()
-    for radius in ("outer", "inner", "zero"):
-        if radius.startswith(said):
-            return radius
-    raise EntryError(RADIUS, "the radius is o for outer, i for inner, or z for its zero")
+def _radius(view: View, values: Values) -> str:
+    said = text_of(values, RADIUS, Text("the radius, o or i"))
+    radius = view.words.begun(said, get_args(MicrometerAt))
+    if radius is None:
+        raise EntryError(RADIUS, Text("the radius is o for outer, i for inner, or z for its zero"))
+    return radius

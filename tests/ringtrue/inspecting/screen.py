@@ -15,6 +15,7 @@ from config.method import Method
 from contract.lengths import UNITS
 from contract.terms import ObservedName
 from display.walk.bay import BayAtHand
+from display.words import Words
 from ringtrue.inspecting.app import InspectApp
 from ringtrue.inspecting.widgets import Target
 from tests.ringtrue.inspecting.bay import MemoryBay
@@ -137,6 +138,7 @@ async def screen_of(
     operator: str = "R. Example",
     size: tuple[int, int] = (80, 40),
     unit: str = "mm",
+    language: str = "en",
     keep: Callable[[Path], str] | None = None,
 ) -> AsyncIterator[Screen]:
     """A screen at a bay in memory."""
@@ -146,6 +148,7 @@ async def screen_of(
             operator,
             lambda: ADDRESS,
             unit=UNITS[unit],
+            words=Words(language),
             now_s=bay.now_s,
             on_news=on_news,
             connect=bay.line.connect,

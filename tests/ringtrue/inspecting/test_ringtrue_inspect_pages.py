@@ -18,6 +18,7 @@ from display.walk.page import EntryError, needed, number_of
 from display.walk.pages.beginning import begin
 from display.walk.place import Place
 from display.walk.view import Ended, View, next_check
+from display.words import Text
 from ringtrue.cli import main
 from ringtrue.inspecting.big import big
 
@@ -134,13 +135,13 @@ def test_a_dwell_counts_on_between_two_messages_and_stands_while_the_bay_is_away
 
 
 def test_a_number_may_have_a_comma_and_what_is_none_is_said() -> None:
-    assert number_of({"x": "0,12"}, "x", "value") == 0.12
-    assert number_of({}, "x", "value") is None
+    assert number_of({"x": "0,12"}, "x", Text("value")) == 0.12
+    assert number_of({}, "x", Text("value")) is None
     for text in ("1.2.3", "--", "nan"):
         with pytest.raises(EntryError, match=r"a number such as 0\.12, not"):
-            number_of({"x": text}, "x", "value")
+            number_of({"x": text}, "x", Text("value"))
     with pytest.raises(EntryError, match="value is needed"):
-        needed({"x": ""}, "x", "value")
+        needed({"x": ""}, "x", Text("value"))
 
 
 def test_a_big_figure_is_what_it_says() -> None:
