@@ -21,6 +21,7 @@ from display.web.doors import Doors
 from display.web.entering import Entering
 from display.web.feed import Feed
 from display.web.guard import Guard
+from display.web.said import words_route
 from display.web.stream import events
 from display.web.tabs import Tabs
 from link.tasks import end
@@ -72,6 +73,7 @@ def application(world: World) -> Starlette:
         *bench.routes(),
         Route("/history", entering.before(_page("history.html"), "look")),
         *entering.routes(),
+        words_route(),
         Mount("/static", _Static(directory=PAGES)),
         Mount("/", routes=list(world.reads), middleware=[look]),
     ]

@@ -21,6 +21,7 @@ from display.web.feed import Feed
 from display.web.people import may
 from display.web.stream import events
 from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs
+from display.words import LanguageError, Words
 
 PHOTO_BYTES_MAX = 20_000_000
 ACT_BYTES_MAX = 100_000
@@ -66,7 +67,11 @@ class Bench:
             return not_allowed()
         if TAB_ID.fullmatch(tab) is None or unit is None:
             return _refused("A tab of 32 hexadecimal digits, and a unit of mm or in, are needed.", 400)
-        walk = self._tabs.of(tab, session.key, session.person, unit)
+        try:
+            words = Words(request.query_params.get("lang", "en"))
+        except LanguageError as error:
+            return _refused(str(error), 400)
+        walk = self._tabs.of(tab, session.key, session.person, unit, words=words)
         return events(self._feed.watch(self._bay), walk.shown, lambda: self._doors.is_open(request))
 
     async def _act(self, request: Request) -> Response:

@@ -14,6 +14,7 @@ from contract.lengths import UNITS, LengthUnit
 from display.walk.bay import BayAtHand
 from display.walk.walker import Walker
 from display.web.page import as_data
+from display.words import Words
 from link.tasks import end
 
 TAB_ID = re.compile(r"[0-9a-f]{32}")
@@ -58,6 +59,12 @@ class Tab:
         if self._bay.unit != unit:
             self._bay.unit = unit
             self._walker.typed.clear()
+
+    def set_words(self, words: Words) -> None:
+        """What it says is said in them; what was typed is kept."""
+        if self._bay.words != words:
+            self._bay.words = words
+            self._changed()
 
     @property
     def is_shown(self) -> bool:
@@ -138,7 +145,7 @@ class Tabs:
         self._bay, self._now_s = bay, now_s
         self._tabs: OrderedDict[tuple[str, str], Tab] = OrderedDict()
 
-    def of(self, tab: str, session: str, person: str, unit: str) -> Tab:
+    def of(self, tab: str, session: str, person: str, unit: str, *, words: Words) -> Tab:
         """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's."""
         key = session, tab
         found = self._tabs.get(key)
@@ -146,6 +153,7 @@ class Tabs:
             found = self._tabs[key] = Tab(person, person, self._bay, self._now_s)
         self._tabs.move_to_end(key)
         found.set_unit(UNITS[unit])
+        found.set_words(words)
         return found
 
     def find(self, tab: str, session: str) -> Tab | None:

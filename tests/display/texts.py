@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any, get_args
@@ -35,12 +35,15 @@ def names_of(text: str) -> set[str]:
     return set(re.findall(r"\{(\w+)\}", text))
 
 
-def calls() -> Iterator[tuple[str, ast.Call]]:
+@cache
+def calls() -> list[tuple[str, ast.Call]]:
     """Each say(), count() of Words and Text(), and where it is."""
-    for path in SOURCES:
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.Call) and _name(node) in ("say", "count", "Text") and node.args:
-                yield f"{path.relative_to(ROOT)}:{node.lineno}", node
+    return [
+        (f"{path.relative_to(ROOT)}:{node.lineno}", node)
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Call) and _name(node) in ("say", "count", "Text") and node.args
+    ]
 
 
 def _name(call: ast.Call) -> str | None:
@@ -76,7 +79,7 @@ def in_html() -> set[str]:
 
 
 def said_in_html(source: str) -> set[str]:
-    """What elements with `data-t` hold, blanks as one."""
+    """What elements with `data-t` hold, or what it says itself: as js/words.js looks it up."""
     reader = _Marked()
     reader.feed(source)
     return reader.texts
@@ -90,7 +93,10 @@ class _Marked(HTMLParser):
         self._text = ""
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, Any]]) -> None:
-        if any(name == "data-t" for name, _ in attrs):
+        told = dict(attrs)
+        if told.get("data-t"):
+            self.texts.add(told["data-t"])
+        elif "data-t" in told:
             self._in, self._text = tag, ""
 
     def handle_data(self, data: str) -> None:
@@ -99,7 +105,7 @@ class _Marked(HTMLParser):
 
     def handle_endtag(self, tag: str) -> None:
         if tag == self._in:
-            self.texts.add(" ".join(self._text.split()))
+            self.texts.add(self._text.strip())
             self._in = None
 
 
