@@ -153,3 +153,14 @@ def test_a_letter_is_enough_for_a_radius(typed: str, radius: str | None) -> None
 def test_english_asks_for_no_german_letter() -> None:
     assert ENGLISH.begun("a", get_args(MicrometerAt)) is None
     assert ENGLISH.meant("Gummi", get_args(Family)) == "Gummi"
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_answer_can_be_taken_for_another(language: str) -> None:
+    """A word, or a radius' first letter, that meant one thing in English and another here would be recorded
+    as what nobody said."""
+    words = Words(language)
+    for kind in (Construction, Family, MicrometerAt):
+        first = 1 if kind is MicrometerAt else None
+        ways = [{said.casefold()[:first] for said in (one, words.say(one))} for one in get_args(kind)]
+        assert sum(map(len, ways)) == len(set.union(*ways))
