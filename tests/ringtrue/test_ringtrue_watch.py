@@ -363,6 +363,7 @@ def test_raw_messages_are_lines_of_json(capsys: pytest.CaptureFixture[str]) -> N
     first, second = map(json.loads, capsys.readouterr().out.splitlines())
     assert first == {
         "topic": TOPICS.live, "retained": True,
-        "payload": {**RUNNING.model_dump(), "places": [], "timers": [], "asked": [], "warnings": [], "cautions": []},
+        "payload": RUNNING.model_dump()
+        | {"places": [], "timers": [], "asked": [], "warnings": [], "cautions": []},
     }  # fmt: skip
     assert second == {"topic": "t", "retained": False, "payload": "no json"}
