@@ -1,0 +1,125 @@
+// @ts-check
+// What the server tells, kept as it is now: one stream for the page, every bay with its newest words.
+
+import { addReading, traceOf } from "./trace.js";
+
+/**
+ * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any,
+ *   trace: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
+ * liveAt: when live was heard, by performance.now(). isHeard: since the stream was opened last.
+ * @typedef {{check: string, revision: number | null, at: number}} Ended
+ * The sweep that ended last, when, and the revision of the result until then.
+ */
+
+/** Milliseconds without a word after which nothing that is shown may pass for live. */
+export const SILENT_MS = 5000;
+/** And after which the connection is given up and made anew. */
+const HANGING_MS = 15000;
+const LOOK_MS = 500;
+const AGAIN_MS = 2000;
+
+/** @returns {Bay} */
+export function unheard() {
+  return { away: null, status: null, gauges: {}, live: null, result: null, trace: null, liveAt: 0, isHeard: false, ended: null };
+}
+
+/**
+ * Events: `bay` (its key, what changed), `broker`, `page` (the data), `live` (whether the page still hears).
+ * @param {string} url
+ * @param {{open?: (url: string) => EventSource, now?: () => number}} [with_]
+ */
+export function connect(url, { open = (to) => new EventSource(to), now = () => performance.now() } = {}) {
+  /** @type {Map<string, Bay>} */
+  const bays = new Map();
+  /** @type {Map<string, Set<(...said: any[]) => void>>} */
+  const listeners = new Map();
+  const broker = { away: /** @type {string | null} */ (null) };
+  let heardAt = now();
+  let openedAt = heardAt;
+  let wasLive = true;
+  let hasHeard = false;
+  /** @type {EventSource} */
+  let source;
+
+  /** @type {(event: string, ...said: any[]) => void} */
+  const tell = (event, ...said) => listeners.get(event)?.forEach((listener) => listener(...said));
+  const isLive = () => hasHeard && now() - heardAt < SILENT_MS;
+
+  function look() {
+    if (isLive() !== wasLive) {
+      wasLive = isLive();
+      tell("live", wasLive);
+    }
+    const since = Math.min(now() - heardAt, now() - openedAt);
+    const isOver = source.readyState === EventSource.CLOSED && since > AGAIN_MS;
+    if (isOver || since > HANGING_MS) start();
+  }
+
+  /** @param {(data: any) => void} take */
+  const hearing = (take) => (/** @type {MessageEvent} */ event) => {
+    heardAt = now();
+    hasHeard = true;
+    take(JSON.parse(event.data));
+    look();
+  };
+
+  /** @param {{bay: string} & Record<string, any>} patch */
+  function takeBay({ bay: key, ...patch }) {
+    // The first words after the stream was opened are the whole of it: nothing older is mixed in.
+    let bay = bays.get(key);
+    if (bay === undefined || !bay.isHeard) {
+      bay = unheard();
+      bays.set(key, bay);
+    }
+    const { trace, ...rest } = patch;
+    const ran = bay.live?.check ?? null;
+    if (patch.live && ran !== null && ran !== "lifts" && patch.live.check === null) {
+      bay.ended = { check: ran, revision: bay.result?.revision ?? null, at: now() };
+    }
+    Object.assign(bay, rest, { isHeard: true });
+    if (trace !== undefined) bay.trace = traceOf(trace);
+    if (patch.live) {
+      bay.liveAt = now();
+      bay.trace = addReading(bay.trace, patch.live);
+    }
+    tell("bay", key, patch);
+  }
+
+  function start() {
+    source?.close();
+    openedAt = now();
+    source = open(url);
+    source.addEventListener("open", () => {
+      for (const bay of bays.values()) bay.isHeard = false;
+    });
+    source.addEventListener("bay", hearing(takeBay));
+    source.addEventListener("alive", hearing(() => {}));
+    source.addEventListener("page", hearing((page) => tell("page", page)));
+    source.addEventListener("broker", hearing(({ away }) => {
+      broker.away = away;
+      tell("broker", away);
+    }));
+  }
+
+  start();
+  const timer = setInterval(look, LOOK_MS);
+
+  return {
+    bays,
+    broker,
+    isLive,
+    /**
+     * @param {"bay" | "broker" | "page" | "live"} event
+     * @param {(...said: any[]) => void} listener
+     */
+    on(event, listener) {
+      if (!listeners.has(event)) listeners.set(event, new Set());
+      listeners.get(event)?.add(listener);
+      return () => listeners.get(event)?.delete(listener);
+    },
+    close() {
+      clearInterval(timer);
+      source.close();
+    },
+  };
+}
