@@ -116,7 +116,7 @@ export function createDial() {
       setShown(stopText, nextDeg !== null);
       if (nextDeg !== null) {
         setAttr(stop, "transform", turned(nextDeg));
-        place(stopText, nextDeg, MID_R, t("stop at {deg}°", { deg: +(nextDeg % 360).toFixed(1) }));
+        place(stopText, nextDeg, MID_R + HALF_R, t("stop at {deg}°", { deg: +(nextDeg % 360).toFixed(1) }));
       }
       setShown(needle, deg !== null);
       if (deg !== null) setAttr(needle, "transform", turned(deg));

@@ -51,7 +51,7 @@ export function createLarge() {
       } else setShown(reasons.node, false);
       // Where there is nothing to be read beside yet, the surface that was swept last is looked at.
       const last = mode === "idle" && reasons.node.hidden && view.timers.length === 0 ? lastDialOf(view, bay) : null;
-      const dialShown = mode === "turn" || mode === "lifts" ? dialOf(view, bay) : last;
+      const dialShown = mode === "turn" ? dialOf(view, bay) : last;
       setShown(dial.node, dialShown !== null);
       if (dialShown !== null) dial.show(dialShown);
       warnings.show(view);
@@ -72,7 +72,7 @@ export function createLarge() {
  */
 export function dialOf(view, bay) {
   const { live } = view;
-  const trace = view.mode === "turn" && bay.trace?.check === view.check ? bay.trace : null;
+  const trace = bay.trace?.check === view.check ? bay.trace : null;
   return {
     bins: trace?.bins ?? null,
     changes: trace?.changes ?? 0,

@@ -3,7 +3,7 @@
 // needed to tell them apart.
 
 import { svg } from "./dom.js";
-import { length, number } from "./units.js";
+import { number } from "./units.js";
 import { t } from "./words.js";
 
 /** @type {Record<string, () => string>} */
@@ -100,7 +100,7 @@ export function shape() {
 }
 
 /**
- * The figure that was decided and its limit, as lines of text; of what is not judged no figure.
+ * The figure that was decided with its unit, and its limit in the same; of what is not judged no figure.
  * @param {any} check
  * @param {import("./units.js").LengthUnit} unit
  * @returns {{figure: string, limit: string}}
@@ -113,7 +113,7 @@ export function checkFigures(check, unit) {
     const u = check.u_expanded_mm ?? null;
     figure = `${number(unit, best)}${u === null ? "" : ` ± ${number(unit, u)}`} ${unit.name}`;
   }
-  return { figure, limit: t("limit {limit}", { limit: length(unit, check.limit_mm) }) };
+  return { figure, limit: t("limit {limit}", { limit: number(unit, check.limit_mm) }) };
 }
 
 /**
