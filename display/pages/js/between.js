@@ -71,8 +71,8 @@ export function createVerdict() {
 function headOf(view) {
   const { result, live, grading } = view;
   if (grading !== null) {
-    const meaning = grading === "thickness" ? "" : t("Stop barring: the sweep is over.");
-    return { kind: "missing", label: checkName(grading), word: t("being worked out"), meaning };
+    if (grading === "thickness") return { kind: "missing", label: checkName(grading), word: t("being worked out"), meaning: "" };
+    return { kind: "missing", label: checkName(grading), word: t("STOP"), meaning: t("The sweep is over. It is being worked out.") };
   }
   if (live.inspection && (result === null || view.isPast)) {
     return { kind: "missing", label: t("Inspection is open"), word: t("NOTHING DONE YET"), meaning: "" };

@@ -28,6 +28,7 @@ export function heardOf(view) {
     gaugeAway: view.gaugeAway?.id ?? view.crankAway?.id ?? null,
     revision: result?.revision ?? null,
     ofResult: result?.inspection ?? null,
+    isClosed: result !== null && result.state !== "open",
     outcomes: result === null ? "" : Object.entries(result.checks).map(([name, check]) => `${name}=${/** @type {any} */ (check).outcome}/${/** @type {any} */ (check).reason}`).join("\n"),
     rung: view.timers.filter((timer) => timer.state === "may-end").map((timer) => timer.item).join(),
     long: view.timers.filter((timer) => timer.state === "long").map((timer) => timer.item).join(),
@@ -82,7 +83,7 @@ export function spokenOf(before, now, view) {
       if (!were.has(part)) said.push({ text: checkSpoken(name, view.result.checks[name]) });
     }
   }
-  if (isGraded && view.result.state !== "open" && before.inspection !== null && now.inspection === null) {
+  if (now.ofResult === before.ofResult && now.isClosed && !before.isClosed) {
     said.push({ text: t("Verdict: {verdict}.", { verdict: verdictOf(view.result).word.toLowerCase() }) });
   }
   return said;

@@ -149,7 +149,7 @@ function place(node, deg, r, said) {
 
 /** @param {number} deg */
 function angle(deg) {
-  const { x, y } = at(deg, INNER_R - (deg === 180 ? 0 : 5));
+  const { x, y } = at(deg, INNER_R - (deg === 180 ? 0 : deg === 90 ? 5 : 9));
   const node = text("dial-angle", x, y + 7);
   node.textContent = `${deg}°`;
   return node;

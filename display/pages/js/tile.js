@@ -81,7 +81,7 @@ function bigOf(view, unit) {
   const none = { what: "", text: "", unit: "", kind: "", words: "", isWord: false };
   if (view.away !== null) return { ...none, text: view.away.head, words: view.away.why, isWord: true };
   if (view.mode === "idle") {
-    if (view.grading !== null) return { ...none, what: checkName(view.grading), text: t("being worked out"), isWord: true };
+    if (view.grading !== null) return { ...none, what: checkName(view.grading), text: view.grading === "thickness" ? t("being worked out") : t("STOP"), isWord: true };
     const isNone = view.result === null || (view.isPast && view.live.inspection);
     if (isNone) return { ...none, text: view.live.inspection ? t("NOTHING DONE YET") : t("NO INSPECTION"), isWord: true };
     const { word, kind, label } = verdictOf(view.result);
