@@ -93,7 +93,7 @@ export function spokenOf(before, now, view) {
 function checkSpoken(name, check) {
   const unit = UNITS[get().unit];
   const best = check.true_tir_mm ?? check.true_spread_mm ?? check.tir_mm ?? check.spread_mm;
-  const head = t("{check}: {outcome}.", { check: checkName(name), outcome: outcomeWord(check.outcome).toLowerCase() });
+  const head = `${checkName(name)}: ${outcomeWord(check.outcome).toLowerCase()}.`;
   if (check.outcome === "invalid" || best === undefined || best === null) return head;
   const figures = { figure: number(unit, best), limit: number(unit, check.limit_mm), unit: unit.name === "mm" ? t("millimetres") : t("inches") };
   return `${head} ${t("{figure} {unit}, limit {limit}.", figures)}`;

@@ -1,4 +1,4 @@
-"""One Chromium for all tests of pages, Debian's own: nothing is downloaded."""
+"""Chromium for the tests of pages, Debian's own: nothing is downloaded."""
 
 from __future__ import annotations
 
@@ -12,8 +12,9 @@ from tests.display.browser.wall_stage import Stage, staged
 ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
+    """For each module anew: while it is there its event loop runs, and no asynchronous test can."""
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(ARGS))
         yield browser

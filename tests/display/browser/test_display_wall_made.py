@@ -30,6 +30,7 @@ def digits_height(page: Page) -> float:
 
 def cut_off(page: Page) -> list[str]:
     """What is wider or higher than the room it has, or beyond the screen."""
+    page.evaluate("document.fonts.ready.then(() => true)")
     found: list[str] = page.evaluate(
         """() => [...document.querySelectorAll('.large *, .wall-top *, .tile')].filter(node => {
         if (node.closest('svg') || !node.getClientRects().length) return false;
@@ -55,7 +56,7 @@ def test_the_digits_are_a_fifth_of_the_screen_and_nothing_is_cut_off(
         expect(page.locator(".above")).to_contain_text(
             {"en": "ABOVE THE LIMIT", "de": "ÜBER DEM GRENZWERT"}[lang]
         )
-        page.evaluate("document.fonts.ready")
+        page.evaluate("document.fonts.ready.then(() => true)")
         assert digits_height(page) >= DIGITS_LEAST * size[1], (unit, lang)
         assert cut_off(page) == [], (unit, lang)
         assert page.evaluate("document.documentElement.scrollHeight") == size[1]
