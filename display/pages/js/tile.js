@@ -25,8 +25,8 @@ export function createTile(enlarge) {
     el("span", { class: "tile-head" }, name, what),
     el("span", { class: "tile-big" }, mark.node, digits, unitNode),
     words,
-    checks,
     said,
+    checks,
   );
   let bay = "";
   node.addEventListener("click", () => enlarge(bay));
@@ -55,6 +55,7 @@ export function createTile(enlarge) {
       setText(what, big.what);
       setText(digits, big.text);
       setAttr(digits, "class", `tile-digits${big.isWord ? " word" : ""} ${big.kind === "" ? "" : kindOf(big.kind)}`);
+      digits.style.setProperty("--letters", String(Math.max(6, big.text.length)));
       setText(unitNode, big.unit);
       setShown(mark.node, big.kind !== "");
       if (big.kind !== "") mark.show(big.kind);
@@ -84,7 +85,8 @@ function bigOf(view, unit) {
     if (view.grading !== null) return { ...none, what: checkName(view.grading), text: view.grading === "thickness" ? t("being worked out") : t("STOP"), isWord: true };
     const isNone = view.result === null || (view.isPast && view.live.inspection);
     if (isNone) return { ...none, text: view.live.inspection ? t("NOTHING DONE YET") : t("NO INSPECTION"), isWord: true };
-    const { word, kind, label } = verdictOf(view.result);
+    const { word, kind, label: whole } = verdictOf(view.result);
+    const label = view.result.state === "open" ? t("so far") : whole;
     // By its engine: a bay may hold another by now.
     const engine = view.result.engine?.serial ?? view.result.damper?.serial ?? "";
     const what = view.isPast ? t("No inspection is open") : "";

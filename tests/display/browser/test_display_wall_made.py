@@ -32,7 +32,7 @@ def cut_off(page: Page) -> list[str]:
     """What is wider or higher than the room it has, or beyond the screen."""
     page.evaluate("document.fonts.ready.then(() => true)")
     found: list[str] = page.evaluate(
-        """() => [...document.querySelectorAll('.large *, .wall-top *, .tile')].filter(node => {
+        """() => [...document.querySelectorAll('.large *, .wall-top *, .tile, .tile *')].filter(node => {
         if (node.closest('svg') || !node.getClientRects().length) return false;
         const box = node.getBoundingClientRect();
         return node.scrollWidth > node.clientWidth + 1 && node.clientWidth > 0 || box.right > innerWidth + 1;
@@ -60,6 +60,30 @@ def test_the_digits_are_a_fifth_of_the_screen_and_nothing_is_cut_off(
         assert digits_height(page) >= DIGITS_LEAST * size[1], (unit, lang)
         assert cut_off(page) == [], (unit, lang)
         assert page.evaluate("document.documentElement.scrollHeight") == size[1]
+
+
+@pytest.mark.parametrize("size", [*SIZES, (390, 844)])
+@pytest.mark.parametrize("lang", ["en", "de"])
+def test_between_checks_nothing_is_cut_off(
+    page: Page, stage: Stage, size: tuple[int, int], lang: str
+) -> None:
+    measured = {"limit_mm": 0.28, "true_tir_mm": 0.326, "u_expanded_mm": 0.019, "warnings": []}
+    checks = {
+        name: {"outcome": outcome, "reason": "true TIR 0.326 mm ± 0.019 mm: " + "why " * 20, **measured}
+        for name, outcome in zip(
+            ("visual", "rim", "face", "visual-bench", "thickness", "penetrant", "warm-leak", "suitability"),
+            ("good", "within", "over", "missing", "unclear", "bad", "invalid", "invalid"),
+            strict=True,
+        )
+    }
+    stage.bay(live=live(), result=result(checks=checks, verdict="measure-again"))
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    opened(page, stage, lang=lang, unit="in")
+    expect(page.locator(".checks li")).to_have_count(8)
+    assert cut_off(page) == []
+    stage.bay("greywacke/bay-12", live=live(), result=result())
+    expect(page.locator(".tile")).to_have_count(2)
+    assert cut_off(page) == []
 
 
 def test_on_a_phone_everything_is_within_its_width(page: Page, stage: Stage) -> None:
