@@ -3,8 +3,10 @@
 
 import { t } from "./words.js";
 
-/** Milliseconds after which a sweep's result is waited for no longer: then what there is is shown. */
-export const GRADING_MAX_MS = 30_000;
+/** Milliseconds after which a sweep's result is waited for no longer: then what there is is shown. Of one that was
+ * ended early none may come: it may have been cancelled, which the stream does not say. */
+const GRADING_MAX_MS = 30_000;
+const EARLY_MAX_MS = 8_000;
 /** How far neighbours may be apart in a picture: with an encoder, and where the crank stops at marks. */
 const JOIN_DEG = { encoder: 12, marks: 50, typed: 50 };
 
@@ -77,7 +79,8 @@ function awayOf(bay, isLive, brokerAway) {
 /** @param {import("./stream.js").Bay} bay @param {number} now */
 function gradingOf({ ended, result }, now) {
   const isMade = ended === null || ended.revision !== (result?.revision ?? null);
-  return isMade || now - ended.at > GRADING_MAX_MS ? null : ended.check;
+  if (isMade) return null;
+  return now - ended.at > (ended.isWhole ? GRADING_MAX_MS : EARLY_MAX_MS) ? null : ended.check;
 }
 
 /** @param {import("./stream.js").Bay} bay @param {string | null} id */

@@ -72,7 +72,7 @@ function headOf(view) {
   const { result, live, grading } = view;
   if (grading !== null) {
     if (grading === "thickness") return { kind: "missing", label: checkName(grading), word: t("being worked out"), meaning: "" };
-    return { kind: "missing", label: checkName(grading), word: t("STOP"), meaning: t("The sweep is over. It is being worked out.") };
+    return { kind: "missing", label: checkName(grading), word: t("STOP"), meaning: t("The sweep is over.") };
   }
   if (live.inspection && (result === null || view.isPast)) {
     return { kind: "missing", label: t("Inspection is open"), word: t("NOTHING DONE YET"), meaning: "" };

@@ -7,8 +7,8 @@ import { addReading, traceOf } from "./trace.js";
  * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any,
  *   trace: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
  * liveAt: when live was heard, by performance.now(). isHeard: since the stream was opened last.
- * @typedef {{check: string, revision: number | null, at: number}} Ended
- * The sweep that ended last, when, and the revision of the result until then.
+ * @typedef {{check: string, revision: number | null, at: number, isWhole: boolean}} Ended
+ * The sweep that ended last, when, the revision of the result until then, and whether nothing of it was left.
  */
 
 /** Milliseconds without a word after which nothing that is shown may pass for live. */
@@ -17,6 +17,14 @@ export const SILENT_MS = 5000;
 const HANGING_MS = 15000;
 const LOOK_MS = 500;
 const AGAIN_MS = 2000;
+
+/** A turn may end some degrees before its last words come. */
+const WHOLE_DEG = 15;
+
+/** @param {any} live */
+function isWhole({ check, to_bar_deg: toBar, next_station_deg: next }) {
+  return check === "thickness" ? next === null : toBar !== null && toBar < WHOLE_DEG;
+}
 
 /** @returns {Bay} */
 export function unheard() {
@@ -74,7 +82,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
     const { trace, ...rest } = patch;
     const ran = bay.live?.check ?? null;
     if (patch.live && ran !== null && ran !== "lifts" && patch.live.check === null) {
-      bay.ended = { check: ran, revision: bay.result?.revision ?? null, at: now() };
+      bay.ended = { check: ran, revision: bay.result?.revision ?? null, at: now(), isWhole: isWhole(bay.live) };
     }
     Object.assign(bay, rest, { isHeard: true });
     if (trace !== undefined) bay.trace = traceOf(trace);

@@ -123,18 +123,20 @@ export function checkFigures(check, unit) {
  * @returns {{word: string, kind: string, label: string, meaning: string}}
  */
 export function verdictOf(result) {
-  const { state, verdict, decision } = result;
+  // The wall, which anybody sees, is not told who signed.
+  const { state, verdict, decision, signed_by: name = "" } = result;
   if (state === "abandoned") {
     return { word: t("ABANDONED"), kind: "incomplete", label: t("It does not count"), meaning: "" };
   }
   if (decision) {
-    const label = t("Signed by {name}, against the verdict {verdict}", { name: result.signed_by ?? "", verdict: verdictWord(verdict) });
+    const said = { name, verdict: verdictWord(verdict) };
+    const label = name ? t("Signed by {name}, against the verdict {verdict}", said) : t("Signed, against the verdict {verdict}", said);
     return { word: verdictWord(decision), kind: decision, label, meaning: verdictMeaning(decision) };
   }
   const labels = {
     open: t("Verdict so far, not closed yet"),
     closed: t("Verdict, not signed yet"),
-    signed: t("Verdict, signed by {name}", { name: result.signed_by ?? "" }),
+    signed: name ? t("Verdict, signed by {name}", { name }) : t("Verdict, signed"),
   };
   return { word: verdictWord(verdict), kind: verdict, label: labels[/** @type {"open"} */ (state)] ?? state, meaning: verdictMeaning(verdict) };
 }

@@ -168,12 +168,16 @@ def test_a_result_of_the_inspection_before_is_never_taken_for_the_one_that_is_op
     expect(page.locator("body")).not_to_contain_text("KEEP")
 
 
-def test_what_a_signer_decided_otherwise_stands_first(page: Page, stage: Stage) -> None:
-    said = result(verdict="keep", state="signed", decision="replace", signed_by="R. Example", reasons=[])
+@pytest.mark.parametrize("name", ["R. Example", None])
+def test_what_a_signer_decided_otherwise_stands_first(page: Page, stage: Stage, name: str | None) -> None:
+    who = {} if name is None else {"signed_by": name}
+    said = result(verdict="keep", state="signed", decision="replace", reasons=[], **who)
     stage.bay(live=live(inspection=None), result=said)
     opened(page, stage)
     expect(page.locator(".verdict-word")).to_have_text("REPLACE")
-    expect(page.locator(".verdict-label")).to_contain_text("Signed by R. Example, against the verdict KEEP")
+    expect(page.locator(".verdict-label")).to_contain_text(
+        "Signed, against the verdict KEEP" if name is None else f"Signed by {name}, against the verdict KEEP"
+    )
 
 
 def test_when_a_sweep_ends_it_says_stop_until_the_result_is_there(page: Page, stage: Stage) -> None:
@@ -184,6 +188,18 @@ def test_when_a_sweep_ends_it_says_stop_until_the_result_is_there(page: Page, st
     expect(page.locator(".verdict-word")).to_have_text("STOP")
     expect(page.locator(".checks")).not_to_contain_text("within")  # nor the figures of the sweep before
     stage.bay(result=result(revision=4))
+    expect(page.locator(".verdict-word")).to_have_text("INCOMPLETE")
+
+
+def test_a_sweep_that_was_cancelled_is_not_waited_for(page: Page, stage: Stage) -> None:
+    page.clock.install()
+    rim(stage)
+    opened(page, stage)
+    expect(page.locator(".figure")).to_be_visible()
+    stage.bay(live=live())
+    for _ in range(100):
+        page.clock.run_for(100)
+        stage.tell("alive", {})
     expect(page.locator(".verdict-word")).to_have_text("INCOMPLETE")
 
 
