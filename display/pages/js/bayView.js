@@ -16,7 +16,7 @@ const NOTHING = { check: null, warnings: [], cautions: [], timers: [] };
  * mode: `away`: nothing of it is live; `turn`, `places`, `lifts`: that runs; `idle`. away: why, as heading and
  * words. isPast: the result is of the inspection before. grading: the check whose result is being made.
  * gaugeAway: the gauge that reads, where it is not connected. crankAway: the same of the crank's.
- * @typedef {{mode: "away" | "turn" | "places" | "lifts" | "idle", away: {head: string, why: string} | null,
+ * @typedef {{mode: "away" | "turn" | "places" | "lifts" | "idle", away: {head: string, why: string, isOurs?: boolean} | null,
  *   live: any, check: string | null, result: any, isPast: boolean, grading: string | null, gaugeAway: any, crankAway: any,
  *   deviationMm: number | null, limitMm: number | null, isAbove: boolean, crankDeg: number | null,
  *   valueMm: number | null, joinDeg: number, notConnected: {id: string, state: string, reason: string}[],
@@ -69,9 +69,9 @@ export function viewOf(bay, { isLive, brokerAway, now = performance.now() }) {
  * @param {string | null} brokerAway
  */
 function awayOf(bay, isLive, brokerAway) {
-  if (!isLive) return { head: t("NOTHING HEARD"), why: t("This page hears nothing from its server. It goes on trying.") };
+  if (!isLive) return { head: t("NOTHING HEARD"), why: t("This page hears nothing from its server. It goes on trying."), isOurs: true };
   if (brokerAway !== null) return { head: t("BROKER AWAY"), why: brokerAway };
-  if (!bay.isHeard) return { head: t("BAY NOT HEARD"), why: t("Nothing was heard of this bay since the connection came back.") };
+  if (!bay.isHeard) return { head: t("BAY NOT HEARD"), why: t("Nothing was heard of this bay since the connection came back."), isOurs: true };
   if (bay.away !== null) return { head: t("BAY AWAY"), why: bay.away };
   return null;
 }

@@ -20,7 +20,7 @@ export function createLarge() {
   const timers = createTimers();
   const cautions = createCautions();
   const awayHead = el("h1");
-  const awayWhy = el("p", { lang: "en" });
+  const awayWhy = el("p");
   const away = el("section", { class: "away", role: "alert" }, icon("unplug"), awayHead, awayWhy);
   const quiet = el("p", { class: "not-connected" });
   const left = el("div", { class: "large-left" }, away, figure.node, verdict.node, quiet);
@@ -40,6 +40,7 @@ export function createLarge() {
       setShown(away, mode === "away");
       setText(awayHead, view.away?.head ?? "");
       setText(awayWhy, view.away?.why ?? "");
+      setAttr(awayWhy, "lang", view.away?.isOurs ? null : "en");
       setShown(figure.node, isRunning);
       if (isRunning) figure.show(view, unit);
       setShown(map.node, mode === "places");

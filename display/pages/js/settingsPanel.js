@@ -29,7 +29,9 @@ export function settingsPanel() {
     button.setAttribute("aria-label", t("Settings"));
     close.setAttribute("aria-label", t("Close"));
     dialog.setAttribute("aria-label", t("Settings"));
+    const held = /** @type {HTMLInputElement | null} */ (body.querySelector("input:focus"))?.name;
     body.replaceChildren(...groups().map(fieldset));
+    if (held !== undefined) /** @type {HTMLElement | null} */ (body.querySelector(`input[name="${held}"]:checked`))?.focus();
   }
 
   button.addEventListener("click", () => {

@@ -99,7 +99,7 @@ function bigOf(view, unit) {
   return {
     what: checkName(view.check ?? ""),
     text: number(unit, view.deviationMm),
-    unit: unit.name,
+    unit: view.deviationMm === null ? "" : unit.name,
     kind: view.isAbove ? "over" : "",
     words: [view.isAbove ? t("ABOVE THE LIMIT") : limit, next].filter(Boolean).join("  ·  "),
     isWord: false,

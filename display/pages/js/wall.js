@@ -28,7 +28,7 @@ const large = createLarge();
 const tiles = el("div", { class: "tiles" });
 const gridCautions = createCautions();
 const grid = el("div", { class: "grid" }, tiles, gridCautions.node);
-const none = el("section", { class: "away" }, icon("unplug"), el("h1"), el("p", { lang: "en" }));
+const none = el("section", { class: "away" }, icon("unplug"), el("h1"), el("p"));
 const title = el("h1", { class: "wall-title" });
 const serials = el("p", { class: "wall-serials" });
 const back = el("button", { type: "button", class: "plain" }, icon("layout-grid"), el("span"));
@@ -90,6 +90,7 @@ function drawNone() {
   setText(serials, "");
   const why = store.isLive() ? store.broker.away : null;
   setText(none.children[1], why === null ? t("NO BAY HEARD YET") : t("BROKER AWAY"));
+  setAttr(none.children[2], "lang", why === null ? null : "en");
   setText(none.children[2], why ?? t("As soon as a bay's daemon runs, it is shown here."));
 }
 

@@ -86,13 +86,16 @@ def test_between_checks_nothing_is_cut_off(
     assert cut_off(page) == []
 
 
-def test_on_a_phone_everything_is_within_its_width(page: Page, stage: Stage) -> None:
+@pytest.mark.parametrize("size", [(390, 844), (844, 390), (1024, 768), (800, 1280)])
+def test_on_phones_and_tablets_everything_is_within_their_width(
+    page: Page, stage: Stage, size: tuple[int, int]
+) -> None:
     rim(stage, max_deviation_mm=0.321)
-    page.set_viewport_size({"width": 390, "height": 844})
+    page.set_viewport_size({"width": size[0], "height": size[1]})
     opened(page, stage, unit="in", lang="de")
     expect(page.locator(".figure-digits")).to_have_text("0.0126")
     assert cut_off(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth") == 390
+    assert page.evaluate("document.documentElement.scrollWidth") == size[0]
 
 
 def test_until_somebody_touches_the_page_it_says_that_there_is_no_sound(page: Page, stage: Stage) -> None:

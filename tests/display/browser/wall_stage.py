@@ -45,9 +45,9 @@ class Stage:
 
     def bay(self, name: str = BAY, **changed: Any) -> None:
         """What has changed of a bay; of one that is new, the rest is as at a quiet bay."""
-        known = self.said.setdefault(name, quiet())
-        known.update(changed)
-        self.tell("bay", {"bay": name, **changed})
+        told = changed if name in self.said else quiet() | changed
+        self.said.setdefault(name, {}).update(told)
+        self.tell("bay", {"bay": name, **told})
 
     def tell(self, name: str, data: dict[str, Any]) -> None:
         """One event, to every page."""
