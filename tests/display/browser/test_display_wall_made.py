@@ -162,8 +162,8 @@ def test_nothing_grows_over_a_day(page: Page, stage: Stage) -> None:
         told = devtools.send("Performance.getMetrics")["metrics"]
         return {one["name"]: one["value"] for one in told}
 
-    def sweep(last_mm: float) -> None:
-        for n in range(240):
+    def sweep(readings: int, last_mm: float) -> None:
+        for n in range(readings):
             figures = {
                 "angle_deg": n * 7.3 % 360,
                 "value_mm": n % 7 / 100,
@@ -177,13 +177,13 @@ def test_nothing_grows_over_a_day(page: Page, stage: Stage) -> None:
         stage.bay(live=live("rim", max_deviation_mm=last_mm))
         expect(page.locator(".figure-digits")).to_have_text(f"{last_mm:.3f}")
 
-    sweep(0.111)
+    sweep(600, 0.111)  # until the engine has compiled what it will
     before = counted()
-    sweep(0.222)
+    sweep(300, 0.222)
     after = counted()
     assert after["Nodes"] <= before["Nodes"] + 20
     assert after["JSEventListeners"] == before["JSEventListeners"]
-    assert after["JSHeapUsedSize"] <= before["JSHeapUsedSize"] + 200_000
+    assert after["JSHeapUsedSize"] <= before["JSHeapUsedSize"] + 300_000  # less than the messages themselves
 
 
 @pytest.mark.parametrize("theme", ["day", "dark"])
