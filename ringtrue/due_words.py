@@ -29,7 +29,7 @@ def as_text(dues: Sequence[Due], unknown: Sequence[str], today: date, *, with_al
             yield line
             yield from sentences(due.sentences)
             told = [part for part in due.parts if part.state != "ok" or with_all]
-            yield from sentences(_part(part, today) for part in told)
+            yield from sentences(part_words(part, today) for part in told)
     left = len(dues) - len(shown)
     if left:
         yield f"{count_of(left, 'other engine' if shown else 'engine')} not due yet: --all tells when"
@@ -38,20 +38,40 @@ def as_text(dues: Sequence[Due], unknown: Sequence[str], today: date, *, with_al
 
 def _when(due: Due) -> tuple[str, str]:
     """The day on which it is due, and by what."""
-    if due.events:
-        return str(due.day), due.events[-1].trigger
-    if due.base.condemned is not None:
-        return str(due.day), "verdict replace"
-    if due.base.again is not None and (due.first is None or due.first.state != "overdue"):
-        return str(due.day), "measure again"
+    day, is_predicted = day_of(due)
+    return (f"{'~' if is_predicted else ''}{day}" if day else DASH), by_words(due) or DASH
+
+
+def day_of(due: Due) -> tuple[date | None, bool]:
+    """The day on which it is due by the most urgent count, or by what comes before any; whether it is
+    predicted."""
+    if _before_any_count(due) is not None:
+        return due.day, False
+    return (None, False) if due.first is None else (due.first.day, due.first.is_predicted)
+
+
+def by_words(due: Due) -> str | None:
+    """By what it is due, or will be; None where that is not known."""
+    if (pressing := _before_any_count(due)) is not None:
+        return pressing
     if due.first is None:
-        return DASH, DASH
-    about = "~" if due.first.is_predicted else ""
+        return None
     at = "" if due.first.at is None else f" {_number(due.first.at)} {UNITS[due.first.by]}"
-    return (f"{about}{due.first.day}" if due.first.day else DASH), f"{due.first.by}{at}"
+    return f"{due.first.by}{at}"
 
 
-def _part(part: Part, today: date) -> str:
+def _before_any_count(due: Due) -> str | None:
+    """What makes it due now, whatever the counters say."""
+    if due.events:
+        return due.events[-1].trigger
+    if due.base.condemned is not None:
+        return "verdict replace"
+    if due.base.again is not None and (due.first is None or due.first.state != "overdue"):
+        return "measure again"
+    return None
+
+
+def part_words(part: Part, today: date) -> str:
     """One way to be due, in a sentence."""
     if part.by == "calendar":
         days = count_of(abs(round(part.left)), "day")

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
-from contextlib import closing, suppress
-from dataclasses import replace
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 from config.errors import ConfigError, RingtrueError
@@ -15,7 +14,6 @@ from ringtrue.records_options import add_records
 if TYPE_CHECKING:
     from config.method import Method
     from config.settings import Settings
-    from grading.programme.record import EngineRecord
     from records.register.engines import Inspections
     from records.register.merging import Book
 
@@ -69,30 +67,15 @@ def read_register(url: str) -> tuple[Book, Inspections]:
     Raises RecordsUnavailableError where it cannot be read.
     """
     from records.register.engines import inspections_of
+
+    book, documents = read_all(url)
+    return book, inspections_of(documents)
+
+
+def read_all(url: str) -> tuple[Book, list[bytes]]:
+    """The register, and the latest revision of each result on record; as `read_register`."""
     from records.register.register import Register
     from records.store import Store
 
     with closing(Register(url, create=False)) as register, closing(Store(url, create=False)) as store:
-        return register.load(), inspections_of(store.latest())
-
-
-def with_trends(records: list[EngineRecord], url: str) -> list[EngineRecord]:
-    """The engines, each with where the trend of its damper's figures puts the next inspection forward. What
-    this version cannot read of a damper leaves it without one."""
-    from pydantic import ValidationError
-
-    from contract.document import decode
-    from grading.programme.base import base_of
-    from grading.programme.past import forward_of
-    from records.store import Store
-
-    told: list[EngineRecord] = []
-    with closing(Store(url, create=False)) as store:
-        for record in records:
-            forward = None
-            damper = base_of(record).damper
-            if damper is not None and any(one.damper == damper for one in record.inspections):
-                with suppress(ValidationError):
-                    forward = forward_of([decode(one) for one in store.latest(damper=damper)])
-            told.append(replace(record, forward=forward))
-    return told
+        return register.load(), list(store.latest())

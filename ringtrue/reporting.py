@@ -46,6 +46,13 @@ def find(settings: Settings, inspection: str, revision: int | None) -> Source:
         return source if journal is None else _with_readings(source, journal, result)
 
 
+def latest_document(settings: Settings, inspection: str) -> bytes | None:
+    """The latest revision of an inspection; None where neither records nor journal have it. Raises
+    ReportError where they contradict each other."""
+    with _store(settings) as store, _journal(settings) as journal:
+        return _latest(store, journal, inspection, None)
+
+
 def _latest(
     store: Store | None, journal: JournalReader | None, inspection: str, revision: int | None
 ) -> bytes | None:

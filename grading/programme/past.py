@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from contract.result import NextDue, Result
+from contract.terms import Verdict
 from grading.programme.record import Forward
 from grading.programme.series import MEASURED, By, Heading, Visit, day_of, heading_of, shortened, visits_of
 
@@ -25,14 +26,15 @@ class Spell:
 @dataclass(frozen=True, slots=True)
 class History:
     """engines: in the order in which it came to them. checks: those that were made, with where each is
-    heading. verdict: of the latest inspection that was closed, or its signer's own decision. next_due: as
-    that one says, where it was kept; sooner: earlier than that by the trends, with why."""
+    heading. latest: the latest inspection that was closed; verdict: its own, or its signer's decision.
+    next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why."""
 
     damper: str
     construction: str | None
     engines: tuple[Spell, ...]
     checks: dict[str, tuple[tuple[Visit, ...], Heading]]
-    verdict: str | None
+    latest: str | None
+    verdict: Verdict | None
     next_due: NextDue | None
     sooner: NextDue | None = None
     why_sooner: str | None = None
@@ -59,6 +61,7 @@ def history_of(results: Sequence[Result]) -> History:
         construction=known[-1] if known else None,
         engines=_spells([(one.engine.serial, day_of(one)) for one in told]),
         checks=checks,
+        latest=done[-1].inspection if done else None,
         verdict=verdict,
         next_due=due,
         sooner=sooner if why else None,
@@ -66,15 +69,11 @@ def history_of(results: Sequence[Result]) -> History:
     )
 
 
-def forward_of(results: Sequence[Result]) -> Forward | None:
-    """Whether the trend of one damper's figures puts its next inspection forward, and to when."""
-    done = sorted((one for one in results if one.state in ("closed", "signed")), key=lambda one: one.opened)
-    if len(done) < 2:
+def forward_of(history: History) -> Forward | None:
+    """Whether the trend of a damper's figures puts its next inspection forward, and to when."""
+    if history.latest is None or history.sooner is None or history.why_sooner is None:
         return None
-    history = history_of(results)
-    if history.sooner is None or history.why_sooner is None:
-        return None
-    return Forward(done[-1].inspection, history.sooner, history.why_sooner)
+    return Forward(history.latest, history.sooner, history.why_sooner)
 
 
 def _counters(result: Result) -> dict[By, float | None]:

@@ -20,6 +20,7 @@ SEEN = (
     "Seen from the front of the damper, the crank at 0° (the timing mark at its pointer), the plunger's "
     "place drawn at the top, the engine running clockwise, as the arrow outside shows."
 )
+FROM_RESULT = "Drawn from the harmonics of the result: the readings are not at hand."
 # The method that ships: its limits are an example's, and the engine maker's own rule.
 EXAMPLE = "example"
 # Where there are no readings at hand a surface is drawn every so many degrees.
@@ -34,14 +35,16 @@ class Drawn:
     of_readings: bool
 
 
-def picture(evidence: Inspection, result: Result) -> str | None:
-    """An SVG document with a sweep of each surface; None where nothing was swept."""
-    surfaces = [drawn.panel for drawn in drawn_surfaces(result, evidence) if drawn.of_readings]
-    if not surfaces:
+def picture(evidence: Inspection | None, result: Result) -> str | None:
+    """An SVG document with each surface as far as it can be drawn, and from what; None where none can be."""
+    drawn = list(drawn_surfaces(result, evidence))
+    if not drawn:
         return None
+    without = " and ".join(one.panel.name for one in drawn if not one.of_readings)
+    foot = f"{LEGEND} {SEEN}" + (f" {without}: {FROM_RESULT[0].lower()}{FROM_RESULT[1:]}" if without else "")
     what = f"Damper {result.damper.serial}, engine {result.engine.serial}"
     title = f"{what}, {result.opened[:10]}: {result.verdict}"
-    return polar_svg(surfaces, title=title, under=_under(result), foot=f"{LEGEND} {SEEN}")
+    return polar_svg([one.panel for one in drawn], title=title, under=_under(result), foot=foot)
 
 
 def drawn_surfaces(

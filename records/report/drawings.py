@@ -10,12 +10,11 @@ from contract.result import Result, StationPart, ThicknessCheck
 from grading.evidence import Inspection
 from records.pictures.casing import STATIONS_MAX, casing_svg
 from records.pictures.polar import surface_svg
-from records.pictures.turn import LEGEND, SEEN, Drawn, drawn_surfaces
+from records.pictures.turn import FROM_RESULT, LEGEND, SEEN, Drawn, drawn_surfaces
 from records.report.figures import OUTCOMES, judged
 from records.report.page import Block, Cell, Lines, Picture, Pictures, Section, Table
 
 FROM_READINGS = "Drawn from the readings of the journal."
-FROM_RESULT = "Drawn from the harmonics of the result: the readings are not at hand."
 STATIONS = (
     "Thickness: station 0° is at the timing mark, 12 o'clock as the damper lies with its front up; counted "
     "against the clock, as crank angles are."

@@ -10,14 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ringtrue.arguments import UsageError
-from ringtrue.programme_places import (
-    NoRegisterError,
-    add_places,
-    method_of,
-    read_register,
-    records_url,
-    with_trends,
-)
+from ringtrue.programme_places import NoRegisterError, add_places, method_of, records_url
 
 EXAMPLE = """\
 An engine is due by distance, hours or calendar, whichever comes first, from the last inspection that
@@ -63,28 +56,20 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it. 0: an engine is due or will be soon; 1: none is."""
-    from grading.programme.due import STATES, due_of
-    from records.register.engines import engine_records
     from ringtrue.due_words import as_data, as_text
-    from ringtrue.register_words import not_in_register
+    from ringtrue.dues import dues_of, on_record
 
     method = method_of(args)
-    book, inspections = read_register(records_url(args))
-    records = with_trends(engine_records(book, inspections), records_url(args))
-    known = [record.engine for record in records]
+    found = on_record(records_url(args), {})
+    known = [record.engine for record in found.records]
     for engine in args.engines:
         if engine not in known:
             raise UsageError("ENGINE", engine, f"an engine of the register ({_some(known)})")
-    if not records:
+    if not known:
         raise NoRegisterError("the register holds no engine yet: ringtrue register import engines FILE")
     now = datetime.now().astimezone()
-    dues = [
-        due_of(record, method, now.date())
-        for record in records
-        if not args.engines or record.engine in args.engines
-    ]
-    dues.sort(key=lambda due: (STATES.index(due.state), str(due.day or "9"), due.record.engine))
-    unknown = list(not_in_register(sorted(set(inspections) - set(known))))
+    asked = [one for one in found.records if not args.engines or one.engine in args.engines]
+    dues, unknown = dues_of(asked, method, now.date()), found.notes()
     if args.ical is not None:
         from records.calendar import as_calendar
 

@@ -3,20 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
-from collections.abc import Iterable, Iterator
-from dataclasses import asdict
-from datetime import date
-from typing import TYPE_CHECKING, Any
+from contextlib import closing
+from typing import Any
 
 from config.errors import RingtrueError
-from ringtrue.history_words import PER, engine_lines, history_lines
 from ringtrue.records_options import add_records, open_records
-
-if TYPE_CHECKING:
-    from contract.result import NextDue, Result
-    from grading.programme.past import History, Spell
-    from grading.programme.series import By, Heading, Visit
 
 EXAMPLE = """\
 A history follows the damper, whatever engine it was on; of an engine the dampers that it has carried
@@ -60,110 +51,22 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
-    from grading.programme.past import carried_by, history_of
+    from grading.programme.past import history_of
+    from ringtrue.history_told import past_told
+    from ringtrue.history_words import engine_lines, history_lines
+    from ringtrue.pasts import asked_of
 
-    store = open_records(args)
-    try:
-        ours = list(_results(store.latest(damper=args.serial)))
-        carried = () if ours else carried_by(list(_results(store.latest(engine=args.serial))))
-        if carried:
-            ours = list(_results(store.latest(damper=carried[-1].serial)))
-    finally:
-        store.close()
-    if not ours:
+    with closing(open_records(args)) as store:
+        asked = asked_of(store, args.serial)
+    if asked is None:
         raise UnknownSerialError(
             f"history: no inspection on record of a damper or an engine {args.serial}; look at its plate, "
             "capitals and dashes count"
         )
-    history = history_of(ours)
+    history = history_of(asked.results)
     if args.json:
-        data = _as_data(history)
-        if carried:
-            spells = [{"serial": spell.serial, **_spell(spell)} for spell in carried]
-            data = {"engine": args.serial, "carried": spells, **data}
-        print(json.dumps(data, ensure_ascii=False, allow_nan=False))
+        print(past_told(args.serial, asked, history).model_dump_json(exclude_none=True))
         return 0
-    print("\n".join([*(engine_lines(args.serial, carried) if carried else ()), *history_lines(history)]))
+    lines = engine_lines(args.serial, asked.carried) if asked.carried else ()
+    print("\n".join([*lines, *history_lines(history)]))
     return 0
-
-
-def _results(documents: Iterable[bytes]) -> Iterator[Result]:
-    """What the records hold, as far as this version can read it: one that it cannot is an error, as a
-    history with a hole in it would mislead."""
-    from pydantic import ValidationError
-
-    from contract.document import decode
-
-    for document in documents:
-        try:
-            yield decode(document)
-        except ValidationError as error:
-            where = ".".join(str(part) for part in error.errors()[0]["loc"])
-            named = json.loads(document).get("inspection")
-            raise RingtrueError(
-                f"history: the record of inspection {named} cannot be read ({where}): is it a newer "
-                "version's?"
-            ) from None
-
-
-def _as_data(history: History) -> dict[str, Any]:
-    def due(part: NextDue | None) -> dict[str, Any] | None:
-        return None if part is None else part.model_dump(exclude_none=True)
-
-    data = {
-        "damper": history.damper,
-        "construction": history.construction,
-        "engines": [{"serial": spell.serial, **_spell(spell)} for spell in history.engines],
-        "verdict": history.verdict,
-        "next_due": due(history.next_due),
-        "sooner": due(history.sooner),
-        "why_sooner": history.why_sooner,
-        "checks": {
-            name: {
-                "limit_mm": visits[-1].limit_mm,
-                "visits": [_visit(visit) for visit in visits],
-                "trend": _trend(heading, visits[-1].limit_mm),
-            }
-            for name, (visits, heading) in history.checks.items()
-        },
-    }
-    return {key: value for key, value in data.items() if value is not None}
-
-
-def _spell(spell: Spell) -> dict[str, Any]:
-    return {
-        "first": spell.first.isoformat(), "last": spell.last.isoformat(), "inspections": spell.inspections,
-    }  # fmt: skip
-
-
-def _visit(visit: Visit) -> dict[str, Any]:
-    data = asdict(visit)
-    data["date"] = data.pop("day").isoformat()
-    return {key: value for key, value in data.items() if value is not None}
-
-
-def _trend(heading: Heading, limit_mm: float) -> dict[str, Any]:
-    data: dict[str, Any] = {"by": heading.by, "why_by": heading.why_by, "why_none": heading.why_none}
-    trend = heading.trend
-    if trend is not None:
-        per = PER[heading.by]
-        rate = trend.rate_mm()
-        data |= {
-            "rate_per": per,
-            "rate_mm": [round(v * per / trend.unit, 6) for v in (rate.median, rate.low, rate.high)],
-            "rising": heading.rising,
-            "met": _place(heading.by, heading.met),
-            "met_early": _place(heading.by, heading.met_early),
-        }
-        if heading.due is not None:
-            there = trend.at_mm(heading.due)
-            data |= {
-                "due": _place(heading.by, heading.due),
-                "at_due_mm": [round(v, 6) for v in (there.median, there.low, there.high)],
-                "p_over_at_due": round(trend.p_over(heading.due, limit_mm), 6),
-            }
-    return {key: value for key, value in data.items() if value is not None}
-
-
-def _place(by: By, x: float | None) -> Any:
-    return None if x is None else date.fromordinal(int(x)).isoformat() if by == "date" else float(int(x))

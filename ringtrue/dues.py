@@ -1,0 +1,62 @@
+"""What is due, told from all that is on record: for `due`, and for the pages of a display."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from config.errors import RingtrueError
+from grading.programme.base import base_of
+from grading.programme.due import STATES, Due, due_of
+from grading.programme.past import forward_of
+from records.register.engines import engine_records, inspections_of
+from ringtrue.pasts import Memory, Pasts
+from ringtrue.programme_places import read_all
+from ringtrue.register_words import not_in_register
+
+if TYPE_CHECKING:
+    from config.method import Method
+    from grading.programme.record import EngineRecord
+    from records.register.engines import Inspections
+
+
+@dataclass(frozen=True, slots=True)
+class OnRecord:
+    """records: of each engine of the register; inspections: by engine, whether in the register or not."""
+
+    records: list[EngineRecord]
+    inspections: Inspections
+    pasts: Pasts
+
+    def notes(self) -> list[str]:
+        """What is not in the register, and what is no result."""
+        known = {record.engine for record in self.records}
+        return [*not_in_register(sorted(set(self.inspections) - known)), *self.pasts.unread]
+
+
+def on_record(url: str, memory: Memory) -> OnRecord:
+    """All of it. memory: as `Pasts` has it. Raises RecordsUnavailableError where it cannot be read."""
+    book, documents = read_all(url)
+    inspections, pasts = inspections_of(documents), Pasts(documents, memory)
+    records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
+    return OnRecord(records, inspections, pasts)
+
+
+def dues_of(records: Iterable[EngineRecord], method: Method, today: date) -> list[Due]:
+    """The most urgent first."""
+    dues = [due_of(record, method, today) for record in records]
+    return sorted(dues, key=lambda due: (STATES.index(due.state), str(due.day or "9"), due.record.engine))
+
+
+def _with_trend(record: EngineRecord, pasts: Pasts) -> EngineRecord:
+    """With where the trend of its damper's figures puts the next inspection forward. What this version cannot
+    read of a damper leaves it without one."""
+    damper, forward = base_of(record).damper, None
+    if damper is not None and any(one.damper == damper for one in record.inspections):
+        with suppress(RingtrueError):
+            history = pasts.history(damper)
+            forward = None if history is None else forward_of(history)
+    return replace(record, forward=forward)

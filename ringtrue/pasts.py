@@ -1,0 +1,95 @@
+"""What the records hold of each damper: its results, and its history made once for each state of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from config.errors import RingtrueError
+from contract.document import decode
+from records.errors import RecordRefusedError
+from records.store import columns_of
+
+if TYPE_CHECKING:
+    from contract.result import Result
+    from grading.programme.past import History, Spell
+    from records.store import Store
+
+Memory = dict[str, tuple[tuple[str, ...], "History"]]
+"""Damper → the hashes of its documents, and the history made from them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What there is of a serial. carried: where it is an engine's, the dampers that it has carried; results:
+    of the damper, or of the last of these."""
+
+    carried: tuple[Spell, ...]
+    results: tuple[Result, ...]
+
+
+def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
+    """What the records hold, as far as this version can read it: one that it cannot is an error, as a
+    history with a hole in it would mislead."""
+    for document in documents:
+        try:
+            yield decode(document)
+        except ValidationError as error:
+            where = ".".join(str(part) for part in error.errors()[0]["loc"])
+            named = columns_of(document)["inspection"]
+            raise RingtrueError(
+                f"history: the record of inspection {named} cannot be read ({where}): is it a newer "
+                "version's?"
+            ) from None
+
+
+def asked_of(store: Store, serial: str) -> Asked | None:
+    """What is on record of a damper or an engine; None where nothing is."""
+    from grading.programme.past import carried_by
+
+    ours = tuple(results_of(store.latest(damper=serial)))
+    carried = () if ours else carried_by(tuple(results_of(store.latest(engine=serial))))
+    if carried:
+        ours = tuple(results_of(store.latest(damper=carried[-1].serial)))
+    return Asked(carried, ours) if ours else None
+
+
+class Pasts:
+    """Every damper's. documents: the latest revision of each inspection. memory: of histories made before,
+    changed as new ones are made. unread: what is no result document."""
+
+    def __init__(self, documents: Iterable[bytes], memory: Memory) -> None:
+        self._documents: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
+        self._memory = memory
+        self.unread: list[str] = []
+        for document in documents:
+            try:
+                row: dict[str, Any] = columns_of(document)
+            except RecordRefusedError as error:
+                self.unread.append(str(error))
+            else:
+                self._documents[row["damper"]].append((row["sha256"], document))
+
+    def dampers(self) -> list[str]:
+        """Their serials."""
+        return sorted(self._documents)
+
+    def results(self, damper: str) -> list[Result]:
+        """Those of one damper. Raises RingtrueError where one cannot be read."""
+        return list(results_of(document for _, document in self._documents.get(damper, ())))
+
+    def history(self, damper: str) -> History | None:
+        """None where nothing is on record of it. Raises RingtrueError where some of that cannot be read."""
+        from grading.programme.past import history_of
+
+        if damper not in self._documents:
+            return None
+        state = tuple(sha256 for sha256, _ in self._documents[damper])
+        known = self._memory.get(damper)
+        if known is None or known[0] != state:
+            known = self._memory[damper] = state, history_of(self.results(damper))
+        return known[1]
