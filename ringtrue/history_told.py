@@ -107,6 +107,8 @@ def _trend(heading: Heading, visits: Sequence[Visit]) -> TrendTold:
     return TrendTold(
         by=by,
         why_by=heading.why_by,
+        latest=_place(by, trend.last),
+        interval=trend.unit,
         rate_per=per,
         rate_mm=_rounded(rate, scale),
         rising=heading.rising,

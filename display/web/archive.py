@@ -60,13 +60,16 @@ class LinePoint(Told):
 
 
 class TrendTold(Told):
-    """Where a check is heading. rate_mm, at_due_mm: median, low and high end of the 95 % interval; the rate
-    is per rate_per of the count. met, met_early: where the limit is met, and where its chance comes to 5 %;
-    none where that is not in sight. line: from the first visit on."""
+    """Where a check is heading. latest: the place of its latest figure; interval: one usual interval, in the
+    count or in days: further ahead all of it is an extrapolation. rate_mm, at_due_mm: median, low and high
+    end of the 95 % interval; the rate is per rate_per of the count. met, met_early: where the limit is met,
+    and where its chance comes to 5 %; none where that is not in sight. line: from the first visit on."""
 
     by: Literal["hours_h", "distance_km", "date"]
     why_by: str | None = None
     why_none: str | None = None
+    latest: Place | None = None
+    interval: float | None = None
     rate_per: float | None = None
     rate_mm: tuple[float, float, float] | None = None
     rising: bool | None = None

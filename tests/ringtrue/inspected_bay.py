@@ -26,6 +26,7 @@ from config.method import Method
 from contract.document import encode
 from contract.header import DamperPart, EnginePart, Header
 from contract.item import Item
+from contract.terms import Surface
 from contract.units import UDEG_PER_DEG, Unit
 from drivers.reading import Reading
 from grading.assess import assess
@@ -42,19 +43,20 @@ file = "example"
 source = "marks"
 marks_deg = [0]
 """
+ENGINE = EnginePart(serial="GQ-E-2207")
 READINGS = 120
 STEP_NS = 20_000_000
 
 
-def inspect(folder: Path) -> Path:
-    """One closed inspection in this folder: a rim of 0.19 mm, two recorded results."""
+def inspect(folder: Path, engine: EnginePart = ENGINE, swept: tuple[Surface, ...] = ("rim",)) -> Path:
+    """One closed inspection in this folder: a rim of 0.19 mm, two recorded results. swept: each alike."""
     (folder / "ringtrue.toml").write_text(CONFIG)
-    asyncio.run(_inspect(folder))
+    asyncio.run(_inspect(folder, engine, swept))
     return folder
 
 
-async def _inspect(folder: Path) -> None:
-    (folder / "var").mkdir()
+async def _inspect(folder: Path, engine: EnginePart, swept: tuple[Surface, ...]) -> None:
+    (folder / "var").mkdir(exist_ok=True)
     method = Method.model_validate(tomllib.loads(shipped("methods", "example").read_text()))
     journal = Journal(folder / "var" / "journal.db")
     common: dict[str, Any] = {"inspection": ID, "time_ns": 0, "operator": "R. Example"}
@@ -65,7 +67,7 @@ async def _inspect(folder: Path) -> None:
                 site="greywacke",
                 bay="bay-2",
                 scope="on-engine",
-                engine=EnginePart(serial="GQ-E-2207"),
+                engine=engine,
                 damper=DamperPart(serial="GQ-D-0815"),
                 opened="2026-11-02T06:00:00.000Z",
             ),
@@ -74,10 +76,30 @@ async def _inspect(folder: Path) -> None:
             software="ringtrue 0",
         )
     )
+    for turn, check in enumerate(swept):
+        _sweep(journal, check, turn, common)
+    items = tuple(Item(item=item.id, seen="good") for item in method.observed["visual"].item)
+    journal.append(Observation(**common, check="visual", items=items))
+    journal.append(Closed(**{**common, "time_ns": READINGS * STEP_NS * len(swept)}))
+    await journal.flushed()
+    store = Store(f"sqlite:///{folder}/var/records.db")
+    events = journal.read(ID)
+    assert sum(isinstance(event, Sample) for event in events) == 2 * READINGS * len(swept)
+    for revision in (2, 3 + len(swept)):
+        document = encode(assess(to_evidence(fold(events, revision=revision)), method))
+        journal.put_result(ID, revision, document, f"2026-11-02T06:0{revision}:00.000Z", [])
+        store.put(document)
+    await journal.flushed()
+    journal.close()
+    store.close()
+
+
+def _sweep(journal: Journal, check: Surface, turn: int, common: dict[str, Any]) -> None:
+    begin_ns = turn * READINGS * STEP_NS
     (begun,) = journal.append(
         SweepBegun(
-            **common,
-            check="rim",
+            **{**common, "time_ns": begin_ns},
+            check=check,
             gauge=GaugeStated(id="indicator-1", resolution_nm=1_000, mpe_nm=4_000),
             angle=AngleStated(source="encoder", gauge="encoder-1", step=100_000),
         )
@@ -89,19 +111,7 @@ async def _inspect(folder: Path) -> None:
             ("encoder-1", round(angle * 10) * UDEG_PER_DEG // 10, Unit.UDEG),
             ("indicator-1", height, Unit.NM),
         ):
-            journal.append_sample(begun.seq, Reading(gauge, number, number * STEP_NS, value, unit))
-    journal.append(SweepEnded(**{**common, "time_ns": READINGS * STEP_NS}, reason="complete"))
-    items = tuple(Item(item=item.id, seen="good") for item in method.observed["visual"].item)
-    journal.append(Observation(**common, check="visual", items=items))
-    journal.append(Closed(**{**common, "time_ns": READINGS * STEP_NS}))
-    await journal.flushed()
-    store = Store(f"sqlite:///{folder}/var/records.db")
-    events = journal.read(ID)
-    assert sum(isinstance(event, Sample) for event in events) == 2 * READINGS
-    for revision in (2, 4):
-        document = encode(assess(to_evidence(fold(events, revision=revision)), method))
-        journal.put_result(ID, revision, document, f"2026-11-02T06:0{revision}:00.000Z", [])
-        store.put(document)
-    await journal.flushed()
-    journal.close()
-    store.close()
+            time_ns = begin_ns + number * STEP_NS
+            journal.append_sample(begun.seq, Reading(gauge, number, time_ns, value, unit))
+    ended_ns = begin_ns + READINGS * STEP_NS
+    journal.append(SweepEnded(**{**common, "time_ns": ended_ns}, reason="complete"))

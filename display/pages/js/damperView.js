@@ -1,0 +1,84 @@
+// @ts-check
+// One damper's page: how it stands, its figures over the services, its surfaces, its casing, its inspections.
+
+import { checkSection } from "./checkSection.js";
+import { el } from "./dom.js";
+import { createInspections } from "./inspectionList.js";
+import { marked } from "./marks.js";
+import { linkTo } from "./records.js";
+import { get } from "./settings.js";
+import { stations } from "./stationTable.js";
+import { createSurfaces } from "./surfaceSection.js";
+import { UNITS } from "./units.js";
+import { dueWords, verdictWord } from "./verdict.js";
+import { t } from "./words.js";
+
+/**
+ * @param {any} past as /api/history gives it
+ * @returns {Promise<() => Node[]>} what makes the page, again where unit, language or light is another
+ */
+export async function createDamper(past) {
+  const surfaces = await createSurfaces(past.inspections);
+  return () => {
+    const unit = UNITS[get().unit];
+    const checks = Object.entries(past.checks).map(([name, check]) => checkSection(name, check, unit));
+    return [
+      ...(past.carried ? [carried(past)] : []),
+      head(past),
+      ...(checks.length > 0 ? checks : [el("p", { class: "panel" }, t("No check was measured on it yet."))]),
+      ...surfaces(unit),
+      ...stations(past.inspections, unit),
+      createInspections(past.inspections, unit),
+    ];
+  };
+}
+
+/** @param {any} past */
+function head(past) {
+  const built = { rolled: t("rolled edge"), welded: t("welded edge") }[/** @type {"rolled"} */ (past.construction)];
+  const places = past.engines.map((/** @type {any} */ spell) =>
+    el("li", {}, el("a", { href: linkTo(spell.serial) }, spell.serial), `: ${days(spell)}`),
+  );
+  const verdict = past.verdict
+    ? marked(past.verdict, verdictWord(past.verdict))
+    : el("b", {}, t("no inspection of it was closed yet"));
+  return el(
+    "section",
+    { class: "panel head" },
+    el("div", {}, el("h1", {}, t("Damper {serial}", { serial: past.damper })), el("p", { class: "soft" }, built ?? "")),
+    el("div", {}, el("h2", {}, t("Latest verdict")), el("p", { class: "large" }, verdict), ...next(past)),
+    el("div", {}, el("h2", {}, t("On engine")), el("ul", {}, ...places)),
+  );
+}
+
+/** @param {any} past */
+function next(past) {
+  if (past.sooner) {
+    const forward = el("p", { class: "care" }, el("b", {}, t("Put forward:")), " ", el("span", { lang: "en" }, past.why_sooner));
+    return [el("p", {}, t("Next due: {when}", { when: dueWords(past.sooner) })), forward];
+  }
+  if (past.next_due) return [el("p", {}, t("Next due: {when}", { when: dueWords(past.next_due) }))];
+  if (!past.verdict) return [el("p", {}, t("Next due: not said, as no inspection of it was closed."))];
+  const ended = verdictWord(past.verdict);
+  return [el("p", {}, t("Next due: not said, as the latest inspection ended in {verdict}.", { verdict: ended }))];
+}
+
+/** @param {any} past */
+function carried(past) {
+  const rows = past.carried.map((/** @type {any} */ spell) =>
+    el("li", {}, el("a", { href: linkTo(spell.serial) }, spell.serial), `: ${days(spell)}`),
+  );
+  return el(
+    "section",
+    { class: "panel" },
+    el("h2", {}, t("Engine {serial} has carried", { serial: past.engine })),
+    el("ul", {}, ...rows),
+    el("p", { class: "soft" }, t("What follows is of the one that was inspected on it last; the fleet tells which is on it now.")),
+  );
+}
+
+/** @param {any} spell */
+function days(spell) {
+  const when = spell.first === spell.last ? spell.first : t("{first} to {last}", { first: spell.first, last: spell.last });
+  return spell.inspections === 1 ? t("{when}, 1 inspection", { when }) : t("{when}, {n} inspections", { when, n: spell.inspections });
+}

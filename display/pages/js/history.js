@@ -1,0 +1,104 @@
+// @ts-check
+// The office's page: the fleet, or the past of one damper, as the records tell it. It changes nothing.
+
+import { createDamper } from "./damperView.js";
+import { el, setText } from "./dom.js";
+import { createFleet } from "./fleetView.js";
+import { ask, linkTo, Trouble } from "./records.js";
+import { onChange } from "./settings.js";
+import { settingsPanel } from "./settingsPanel.js";
+import { loadWords, t, translate } from "./words.js";
+
+const main = /** @type {HTMLElement} */ (document.getElementById("main"));
+const sought = /** @type {HTMLInputElement} */ (document.getElementById("sought"));
+const asked = new URLSearchParams(location.search);
+const serial = asked.get("of");
+sought.value = asked.get("find") ?? "";
+
+/** What is shown now: made anew when unit, language or light is another. @type {(() => Node[]) | null} */
+let view = null;
+/** The fleet, where it is what is shown. @type {ReturnType<typeof createFleet> | null} */
+let fleet = null;
+const panel = settingsPanel();
+
+function places() {
+  const nav = /** @type {HTMLElement} */ (document.getElementById("places"));
+  nav.setAttribute("aria-label", t("Pages"));
+  const pages = [["/history", t("Fleet")], ["/bench", t("Bench")], ["/wall", t("Wall")]];
+  nav.replaceChildren(
+    ...pages.map(([href, name]) =>
+      el("a", { href, "aria-current": href === "/history" && serial === null ? "page" : null }, name),
+    ),
+  );
+}
+
+function paint() {
+  translate(document);
+  places();
+  panel.write();
+  document.title = `ringtrue: ${serial ?? t("history")}`;
+  if (view === null) return;
+  main.replaceChildren(...view());
+  fleet?.narrow(sought.value);
+}
+
+/** @param {unknown} error */
+function complain(error) {
+  const isUnknown = error instanceof Trouble && error.status === 404;
+  const line = error instanceof Error ? error.message : String(error);
+  view = () => {
+    const again = el("button", { type: "button", class: "main" }, t("Try again"));
+    again.addEventListener("click", show);
+    const back = serial === null ? [] : [el("a", { href: "/history", class: "button" }, t("Back to the fleet"))];
+    return [
+      el(
+        "section",
+        { class: "panel trouble", role: "alert" },
+        el("h1", {}, isUnknown ? t("Not on record") : t("The records cannot be shown")),
+        el("p", { lang: "en" }, line),
+        el("p", { class: "row" }, again, ...back),
+      ),
+    ];
+  };
+}
+
+async function show() {
+  main.setAttribute("aria-busy", "true");
+  try {
+    if (serial === null) {
+      fleet = createFleet(await ask("/api/fleet"));
+      view = fleet.view;
+      document.getElementById("serials")?.replaceChildren(...fleet.serials.map((value) => el("option", { value })));
+    } else {
+      view = await createDamper(await ask(`/api/history/${encodeURIComponent(serial)}`));
+    }
+  } catch (error) {
+    complain(error);
+  }
+  paint();
+  main.setAttribute("aria-busy", "false");
+}
+
+/** On to the one that was typed; where it is none, the rows that have it in them are what is left. */
+function goToMeant() {
+  const meant = fleet?.meant(sought.value);
+  if (meant) location.assign(linkTo(meant));
+}
+
+document.getElementById("find")?.addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (fleet === null) location.assign(`/history?find=${encodeURIComponent(sought.value.trim())}`);
+  else goToMeant();
+});
+sought.addEventListener("input", () => fleet?.narrow(sought.value));
+document.getElementById("sheet")?.append(panel.button, panel.dialog);
+document.querySelector(".skip")?.addEventListener("click", () => main.focus());
+onChange(async () => {
+  await loadWords();
+  paint();
+});
+await loadWords();
+paint();
+setText(main, t("Reading the records …"));
+await show();
+if (asked.has("find")) goToMeant();
