@@ -21,10 +21,11 @@ const colour = (/** @type {string} */ name) => getComputedStyle(document.documen
 /**
  * A place for the chart, which fills it once it is in the page.
  * @param {any} check of /api/history
+ * @param {{at: number, words: string}[]} marks what is drawn upright
  * @param {import("./units.js").LengthUnit} unit
  * @param {string} label for who cannot see it
  */
-export function createChart(check, unit, label) {
+export function createChart(check, marks, unit, label) {
   const host = el("div", { class: "chart", role: "img", "aria-label": label });
   const by = /** @type {import("./records.js").By} */ (check.trend.by);
   const visits = check.visits
@@ -68,7 +69,7 @@ export function createChart(check, unit, label) {
       },
     ],
     series: [{}, { paths: () => null, points: { show: false } }],
-    hooks: { draw: [(/** @type {any} */ plot) => paint(plot, { check, unit, by, visits, line })] },
+    hooks: { draw: [(/** @type {any} */ plot) => paint(plot, { check, marks, unit, visits, line })] },
   };
   const data = [visits.map((/** @type {any} */ visit) => visit.x), visits.map((/** @type {any} */ visit) => visit.figure_mm ?? null)];
   /** @type {any} */
@@ -85,9 +86,9 @@ export function createChart(check, unit, label) {
 
 /**
  * @param {any} plot
- * @param {{check: any, unit: import("./units.js").LengthUnit, by: import("./records.js").By, visits: any[], line: any[]}} shown
+ * @param {{check: any, marks: {at: number, words: string}[], unit: import("./units.js").LengthUnit, visits: any[], line: any[]}} shown
  */
-function paint(plot, { check, unit, visits, line }) {
+function paint(plot, { check, marks, unit, visits, line }) {
   const { ctx, bbox } = plot;
   const px = devicePixelRatio;
   const x = (/** @type {number} */ at) => plot.valToPos(at, "x", true);
@@ -98,7 +99,7 @@ function paint(plot, { check, unit, visits, line }) {
   ctx.clip();
   trend(ctx, px, line, visits, x, y);
   limit(ctx, px, bbox, y(check.limit_mm), t("limit {limit}", { limit: `${number(unit, check.limit_mm)} ${unit.name}` }));
-  if (check.trend.due !== undefined) upright(ctx, px, bbox, x(placeNumber(check.trend.due)), t("next due"));
+  marks.forEach(({ at, words }, index) => upright(ctx, px, bbox, x(at), words, index));
   for (const visit of visits) {
     if (visit.figure_mm === undefined) mark(ctx, px, x(visit.x), bbox.top + bbox.height - 14 * px, "invalid");
     else {
@@ -161,8 +162,9 @@ function limit(ctx, px, box, at, words) {
 /**
  * @param {CanvasRenderingContext2D} ctx @param {number} px
  * @param {{left: number, top: number, width: number, height: number}} box @param {number} at @param {string} words
+ * @param {number} row of its words, from below
  */
-function upright(ctx, px, box, at, words) {
+function upright(ctx, px, box, at, words, row) {
   ctx.strokeStyle = ctx.fillStyle = colour("--ink");
   ctx.lineWidth = 1.5 * px;
   ctx.setLineDash([2 * px, 4 * px]);
@@ -175,7 +177,7 @@ function upright(ctx, px, box, at, words) {
   const isRight = at > box.left + box.width / 2;
   ctx.textAlign = isRight ? "right" : "left";
   ctx.textBaseline = "bottom";
-  ctx.fillText(words, at + (isRight ? -6 : 6) * px, box.top + box.height - 6 * px);
+  ctx.fillText(words, at + (isRight ? -6 : 6) * px, box.top + box.height - (6 + 20 * row) * px);
 }
 
 /** @param {CanvasRenderingContext2D} ctx @param {number} px @param {number} at @param {number} low @param {number} high */

@@ -12,27 +12,30 @@ import { t } from "./words.js";
 /**
  * @param {string} name
  * @param {any} check of /api/history
+ * @param {any} sooner to when the trends put the next inspection forward; undefined: they do not
  * @param {import("./units.js").LengthUnit} unit
  */
-export function checkSection(name, check, unit) {
+export function checkSection(name, check, sooner, unit) {
   const title = checkName(name);
-  const said = sentences(check, unit);
+  const said = sentences(check, sooner !== undefined, unit);
   const caption = t("{check}: figures over the services, {unit}", { check: title, unit: unit.name });
   const label = `${caption}. ${said.join(" ")} ${t("The table beside it has the same figures.")}`;
-  const chart = createChart(check, unit, label);
+  const chart = createChart(check, marks(check, sooner), unit, label);
   return el(
     "section",
     { class: "panel check", "data-check": name },
     el("h2", {}, caption),
-    el(
-      "div",
-      {},
-      ...(chart === null ? [] : [chart]),
-      el("ul", { class: "says" }, ...said.map((line) => el("li", {}, line))),
-      ...(check.trend.line ? [key()] : []),
-    ),
-    visits(check, unit, caption),
+    el("div", {}, ...(chart === null ? [] : [chart]), ...(check.trend.line ? [key()] : [])),
+    el("div", {}, el("ul", { class: "says" }, ...said.map((line) => el("li", {}, line))), visits(check, unit, caption)),
   );
+}
+
+/** What is drawn upright in the chart. @param {any} check @param {any} sooner */
+function marks({ trend }, sooner) {
+  if (trend.due === undefined) return [];
+  const isSooner = sooner?.[trend.by] !== undefined && sooner[trend.by] !== trend.due;
+  const due = { at: placeNumber(trend.due), words: isSooner ? t("interval ends") : t("next due") };
+  return isSooner ? [due, { at: placeNumber(sooner[trend.by]), words: t("put forward") }] : [due];
 }
 
 function key() {
@@ -63,8 +66,8 @@ function visits(check, unit, caption) {
   return wide(caption, table(caption, heads, rows, { numbers, isHidden: true }));
 }
 
-/** What the trend says. @param {any} check @param {import("./units.js").LengthUnit} unit @returns {string[]} */
-function sentences({ trend, limit_mm: limitMm }, unit) {
+/** What the trend says. @param {any} check @param {boolean} isSooner @param {import("./units.js").LengthUnit} unit @returns {string[]} */
+function sentences({ trend, limit_mm: limitMm }, isSooner, unit) {
   if (!trend.rate_mm) return [t("No trend yet: it takes the figures of two services.")];
   const by = /** @type {import("./records.js").By} */ (trend.by);
   const [rate, low, high] = trend.rate_mm.map((/** @type {number} */ mm) => number(unit, mm, { sign: "+", more: 1 }));
@@ -74,7 +77,8 @@ function sentences({ trend, limit_mm: limitMm }, unit) {
   if (trend.due !== undefined && trend.at_due_mm) {
     const [mid, from, to] = trend.at_due_mm.map((/** @type {number} */ mm) => number(unit, Math.max(mm, 0)));
     const due = { place: placeWords(by, trend.due), mid, unit: unit.name, from, to, p: chanceWords(trend.p_over_at_due) };
-    said.push(t("At the next due ({place}): {mid} {unit} ({from} to {to}), chance of being over {p}.", due));
+    if (isSooner) said.push(t("At the end of the interval ({place}): {mid} {unit} ({from} to {to}), chance of being over {p}.", due));
+    else said.push(t("At the next due ({place}): {mid} {unit} ({from} to {to}), chance of being over {p}.", due));
   }
   said.push(...met(by, trend, `${number(unit, limitMm)} ${unit.name}`));
   return said;

@@ -21,7 +21,7 @@ export async function createDamper(past) {
   const surfaces = await createSurfaces(past.inspections);
   return () => {
     const unit = UNITS[get().unit];
-    const checks = Object.entries(past.checks).map(([name, check]) => checkSection(name, check, unit));
+    const checks = Object.entries(past.checks).map(([name, check]) => checkSection(name, check, past.sooner, unit));
     return [
       ...(past.carried ? [carried(past)] : []),
       head(past),

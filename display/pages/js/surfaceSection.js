@@ -109,18 +109,17 @@ function changed(mine, other, now, before, unit) {
  * @param {import("./units.js").LengthUnit} unit @param {string} caption
  */
 function figures(mine, other, now, before, unit, caption) {
-  const heads = [t("Sweep"), t("Line"), t("Run-out"), t("High spot"), t("Outcome"), t("Drawn from")];
+  const heads = [t("Sweep"), t("Run-out"), t("High spot"), t("Outcome"), t("Drawn from")];
   const rows = [[now, mine, "now"], [before, other, "before"]]
     .filter(([, one]) => one !== undefined)
     .map(([looked, one, kind]) => [
-      looked.date,
-      el("span", {}, sample(/** @type {"now"} */ (kind)), kind === "now" ? t("solid") : t("dashed")),
+      el("span", {}, looked.date, el("small", {}, sample(/** @type {"now"} */ (kind)), kind === "now" ? t("solid") : t("dashed"))),
       figureText(unit, one) ?? t("no figure"),
       one.high_spot_deg === undefined ? null : `${one.high_spot_deg.toFixed(0)}°`,
       marked(one.outcome, outcomeWord(one.outcome)),
-      one.from_readings ? t("the readings") : t("what the record says of its shape"),
+      one.from_readings ? t("the readings") : t("the shape on record"),
     ]);
-  return table(caption, heads, rows, { numbers: [2, 3], isHidden: true });
+  return table(caption, heads, rows, { numbers: [1, 2], isHidden: true });
 }
 
 /** @param {any} mine @param {any} other @param {import("./units.js").LengthUnit} unit */
