@@ -14,10 +14,12 @@ from display.web.app import World
 from display.web.doors import Doors
 from display.web.feed import Feed
 from display.web.people import People, read_people
+from display.web.reads import read_routes
 from display.web.tabs import Tabs
 from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
 from records.photos import keep_photo
+from ringtrue.showing import Showing
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
@@ -43,7 +45,7 @@ def world_of(settings: Settings) -> World:
             is_secure=is_secure,
         ),
         keep=lambda picture: keep_photo(picture, settings.photos.folder),
-        reads=(),
+        reads=read_routes(Showing(settings)),
         hosts=None if is_secure else {*LOOPBACK, host},
         is_secure=is_secure,
     )

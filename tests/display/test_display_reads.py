@@ -232,7 +232,7 @@ def test_only_a_photo_comes_out_of_their_folder(bay: Path) -> None:
     outside.write_bytes(b"secret")
     for name in (
         "..%2Frecords.db", f"..%2F{outside.name}", f"%2e%2e%2f{outside.name}", "%2Fetc%2Fpasswd",
-        f"{kept.name}%00", f"{kept.name}%0a", f".%2F{kept.name}", kept.name.upper(), "",
+        f"{kept.name}%00", f".%2F{kept.name}", kept.name.upper(), "",
     ):  # fmt: skip
         assert the_one_line(pages, f"/photo/{name}", 404) == "there is no such photo"
     for name in ("..%2F..%2Fringtrue.toml", "..%2fvar%2frecords", "%2e%2e%2fsecret"):
