@@ -1,0 +1,251 @@
+"""The page of the records in a browser: it shows the figures that the commands print, and is used by keys."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import structlog
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from config.settings import read_settings
+from contract.lengths import UNITS
+from display.web.app import application
+from display.web.server import bound, serve
+from ringtrue.cli import main
+from ringtrue.pages import world_of
+from tests.display.quarry import quarry
+
+pytestmark = pytest.mark.slow
+
+PASSWORD = "of the bay"
+CHROMIUM = "/usr/bin/chromium"
+
+
+@pytest.fixture(autouse=True)
+def _structlog_as_before() -> Iterator[None]:
+    yield
+    structlog.reset_defaults()
+
+
+@pytest.fixture(scope="module")
+def bay(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The quarry; its broker is away, which is nothing to the records."""
+    folder = tmp_path_factory.mktemp("quarry")
+    quarry(folder)
+    (folder / "password").write_text(PASSWORD)
+    (folder / "pages.toml").write_text(
+        (folder / "ringtrue.toml").read_text()
+        + '[mqtt]\nurl = "mqtt://127.0.0.1:1"\nusername = "bay"\npassword_file = "password"\n'
+    )
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(bay: Path) -> Iterator[str]:
+    """Where the pages are served, as they are beside a bay."""
+    listening = bound("127.0.0.1", 0)
+    port = listening.getsockname()[1]
+    loop, stop = asyncio.new_event_loop(), asyncio.Event()
+    app = application(world_of(read_settings(bay / "pages.toml", {})))
+    serving = threading.Thread(target=lambda: loop.run_until_complete(serve(app, listening, None, stop)))
+    serving.start()
+    yield f"http://127.0.0.1:{port}"
+    loop.call_soon_threadsafe(stop.set)
+    serving.join()
+    loop.close()
+
+
+@pytest.fixture(scope="module")
+def browser(address: str) -> Iterator[Browser]:
+    """Started after all that needs a loop of its own: this one has one in the same thread."""
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        yield started
+        started.close()
+
+
+class Office:
+    """A browser that was let in, and all that its console complains of."""
+
+    def __init__(self, browser: Browser, address: str, **settings: Any) -> None:
+        self.context = browser.new_context(base_url=address, viewport={"width": 1280, "height": 800})
+        told = {"unit": "mm", "lang": "en", "theme": "day", "sound": False} | settings
+        self.context.add_init_script(f"localStorage.setItem('ringtrue', JSON.stringify({json.dumps(told)}))")
+        said: dict[str, str | float | bool] = {"name": "R. Example", "password": PASSWORD, "next": "/history"}
+        answer = self.context.request.post("/enter", form=said, headers={"X-Ringtrue": "1"})
+        assert answer.ok, answer.text()
+        self.page: Page = self.context.new_page()
+        self.complaints: list[str] = []
+        self.page.on("console", lambda message: self._heard(message.type, message.text))
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def _heard(self, kind: str, text: str) -> None:
+        if kind in ("error", "warning"):
+            self.complaints.append(text)
+
+    def open(self, path: str) -> Page:
+        self.page.goto(path)
+        self.page.wait_for_selector("main[aria-busy=false]")
+        return self.page
+
+
+@pytest.fixture
+def office(browser: Browser, address: str) -> Iterator[Office]:
+    opened = Office(browser, address)
+    yield opened
+    opened.context.close()
+    assert opened.complaints == []
+
+
+def printed(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    main([*words, "--json"])
+    return json.loads(capsys.readouterr().out)
+
+
+def rows_of(page: Page, table: str) -> list[list[str]]:
+    return [
+        [" ".join(cell.split()) for cell in row.locator("th, td").all_inner_texts()]
+        for row in page.locator(f"{table} tbody tr").all()
+    ]
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("damper", ["GQ-D-0815", "GQ-D-0417", "GQ-D-0901"])
+def test_the_figures_are_those_of_the_history_command(
+    browser: Browser, address: str, bay: Path, capsys: pytest.CaptureFixture[str], unit: str, damper: str
+) -> None:
+    told = printed(capsys, "history", damper, "--config", str(bay / "ringtrue.toml"))
+    office = Office(browser, address, unit=unit)
+    page = office.open(f"/history?of={damper}")
+    number = UNITS[unit].number
+    assert set(told["checks"]) == {
+        section.get_attribute("data-check") for section in page.locator("section.check").all()
+    }
+    for name, check in told["checks"].items():
+        rows = rows_of(page, f"section.check[data-check={name}]")
+        visits = check["visits"][::-1]
+        assert [row[0] for row in rows] == [visit["date"] for visit in visits]
+        for row, visit in zip(rows, visits, strict=True):
+            figure = "no figure"
+            if "figure_mm" in visit:
+                figure = f"{number(visit['figure_mm'])} ± {number(visit['u_expanded_mm'])}"
+            assert figure in row
+            assert visit["outcome"] in [cell.lower() for cell in row]
+            assert ("hours_h" not in visit) or f"{visit['hours_h']:,.0f}".replace(",", " ") in row
+        said = page.locator(f"section.check[data-check={name}] .says").inner_text()
+        trend = check["trend"]
+        if "rate_mm" in trend:
+            median, low, high = (number(rate, sign="+", more=1) for rate in trend["rate_mm"])
+            assert f"{median} {unit} " in said
+            assert f"({low} to {high}, 95 %)" in said
+            assert f"Limit of {number(check['limit_mm'])} {unit} met" in said
+        if "at_due_mm" in trend:
+            assert f"{number(trend['at_due_mm'][0])} {unit} (" in said
+    office.context.close()
+    assert office.complaints == []
+
+
+def test_the_fleet_stands_as_the_due_command_has_it(
+    office: Office, bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = printed(capsys, "due", "--config", str(bay / "ringtrue.toml"))["engines"]
+    page = office.open("/history")
+    rows = rows_of(page, "table.fleet")
+    words = {"ok": "not due yet", "due": "due now", "due-soon": "due soon", "unknown": "cannot tell"}
+    for row, one in zip(rows[: len(told)], told, strict=True):
+        assert row[0].split()[0] == one["engine"]
+        assert row[2].startswith(words.get(one["state"], one["state"]))
+    assert rows[-1][:3] == ["GQ-E-9001", "GQ-D-0950", "not in the register"]
+    assert any("drifting" in cell for cell in next(row for row in rows if row[0].startswith("GQ-E-2211")))
+
+
+def test_the_fleet_is_sifted_by_keys_and_by_name(office: Office) -> None:
+    page = office.open("/history")
+    page.get_by_role("button", name="Drifting").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Drifting")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("table.fleet tbody tr:visible")).to_have_count(1)
+    page.get_by_role("button", name="All").press("Space")
+    page.get_by_label("Engine, damper or fleet name").fill("water")
+    expect(page.locator("table.fleet tbody tr:visible")).to_have_count(1)
+    page.get_by_label("Engine, damper or fleet name").fill("truck 15")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Damper GQ-D-0822")
+    page.get_by_label("Engine, damper or fleet name").fill("gq-d-0417")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Damper GQ-D-0417")
+
+
+def test_both_sweeps_are_drawn_and_told_apart_without_colour(office: Office) -> None:
+    page = office.open("/history?of=GQ-D-0815")
+    rim = page.locator("figure[data-check=rim]")
+    style = "node => getComputedStyle(node).strokeDasharray"
+    assert rim.locator(".overlay-now").first.evaluate(style) == "none"
+    assert rim.locator(".overlay-before").first.evaluate(style) != "none"
+    now, before = rows_of(page, "figure[data-check=rim] .wide")
+    assert (now[0].split()[-1], now[-1]) == ("solid", "the readings")
+    assert (before[0].split()[-1], before[-1]) == ("dashed", "the shape on record")
+    assert rim.locator(".overlay-angle").all_text_contents() == [before[2], now[2]]
+    page.get_by_label("Before").select_option("GQ-E-2207-2021-11-01")
+    expect(rim.locator(".wide tbody tr").nth(1)).to_contain_text("2021-11-01")
+    page.get_by_label("Before").select_option("none")
+    expect(rim.locator("path.overlay-before")).to_have_count(0)
+
+
+def test_a_chart_is_painted_and_says_where_its_figures_stand(office: Office) -> None:
+    page = office.open("/history?of=GQ-D-0822")
+    chart = page.locator("section.check[data-check=rim] .chart")
+    expect(chart.locator("canvas")).to_be_visible()
+    blank = "node => new Set(node.getContext('2d').getImageData(0, 0, node.width, node.height).data).size"
+    assert chart.locator("canvas").evaluate(blank) > 10
+    assert "same figures" in (chart.get_attribute("aria-label") or "")
+    expect(page.locator("section.head")).to_contain_text("Put forward:")
+
+
+def test_papers_and_photos_are_links_that_answer(office: Office) -> None:
+    page = office.open("/history?of=GQ-D-0417")
+    for name, kind in (
+        ("Report of GQ-E-1986-2026-11-02", "application/pdf"),
+        ("Picture of", "image/svg+xml"),
+    ):
+        href = page.get_by_role("link", name=re.compile(name)).first.get_attribute("href")
+        answer = office.context.request.get(str(href))
+        assert (answer.status, answer.headers["content-type"].split(";")[0]) == (200, kind)
+    photo = page.locator(".photos img")
+    photo.scroll_into_view_if_needed()
+    expect(photo).to_have_js_property("naturalWidth", 320)
+    assert photo.get_attribute("alt") == "look on the engine, dents, front, from below"
+
+
+def test_what_is_not_on_record_is_said(browser: Browser, address: str) -> None:
+    office = Office(browser, address)
+    page = office.open("/history?of=GQ-D-0000")
+    expect(page.get_by_role("alert")).to_contain_text("GQ-D-0000")
+    page.get_by_role("link", name="Back to the fleet").click()
+    expect(page.locator("table.fleet")).to_be_visible()
+    office.context.close()
+
+
+def test_who_was_not_let_in_is_asked_who_they_are(browser: Browser, address: str) -> None:
+    context = browser.new_context(base_url=address)
+    page = context.new_page()
+    page.goto("/history")
+    assert page.url.startswith(f"{address}/enter")
+    assert context.request.get("/api/fleet").status == 401
+    assert context.request.get("/report/truck-14-november.pdf").status == 401
+    context.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280, 1920])
+@pytest.mark.parametrize("path", ["/history", "/history?of=GQ-D-0417"])
+def test_nothing_stands_beside_the_page(office: Office, width: int, path: str) -> None:
+    office.page.set_viewport_size({"width": width, "height": 844})
+    page = office.open(path)
+    assert page.evaluate("document.documentElement.scrollWidth") == width
