@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from contract.result import NextDue, Result
-from grading.programme.past import carried_by, history_of
+from grading.programme.past import carried_by, forward_of, history_of
 from grading.programme.series import EARLY, counted_by, heading_of, shortened, visits_of
 from tests.grading.services import rim, service, thickness
 
@@ -157,3 +157,14 @@ def test_where_nothing_is_due_by_that_count_a_usual_interval_is() -> None:
     assert due.hours_h is not None
     assert due.hours_h < 11_900
     assert due.date == "2025-11-01"
+
+
+def test_a_figure_of_an_inspection_still_open_puts_forward_what_is_due_by_the_one_before() -> None:
+    first = service("i-1", "2022-11-01", hours_h=2_900, rim=rim(0.2))
+    still = service("i-2", "2023-11-01", hours_h=5_800, rim=rim(0.262), state="open", due=False)
+    forward = forward_of(history_of([first, still]))
+    assert forward is not None
+    assert forward.inspection == "i-1"
+    assert forward.due.hours_h is not None
+    assert forward.due.hours_h < 5_900
+    assert forward_of(history_of([first])) is None
