@@ -23,8 +23,9 @@ from display.web.reads import read_routes
 from records.store import Store
 from ringtrue.cli import main
 from ringtrue.showing import Showing
-from tests.display.quarry import JOURNALLED, TODAY, quarry
+from tests.display.quarry import JOURNALLED, REGISTER, TODAY, quarry
 from tests.grading.services import service
+from tests.records.postgresql import server
 from tests.ringtrue.inspected_bay import CONFIG
 from tests.ringtrue.programme import Clock
 
@@ -276,6 +277,27 @@ def test_a_server_of_records_that_is_away_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "ringtrue.toml").write_text(f'{CONFIG}[records]\nurl = "{url}"\n')
     line = the_one_line(Pages(tmp_path), "/api/fleet", 503)
     assert "not-told" not in line
+
+
+def test_from_a_server_the_same_is_read(bay: Path, tmp_path: Path) -> None:
+    pages = Pages(bay)
+    asked = ("/api/fleet", "/api/due", "/api/history/GQ-D-0417", "/api/surfaces/GQ-E-1986-2026-11-02")
+    here = [pages.get(path).json() for path in asked]
+    with server(tmp_path) as make:
+        url = make("quarry")
+        for table in REGISTER:
+            where = ["--records", url, "--config", str(bay / "ringtrue.toml")]
+            assert main(["register", "import", table, str(bay / f"{table}.csv"), *where]) == 0
+        with closing(records(bay)) as from_file, closing(Store(url)) as store:
+            for document in from_file.latest():
+                store.put(document)
+        with (bay / "ringtrue.toml").open("a") as config:
+            config.write(f'[records]\nurl = "{url}"\n')
+        (bay / "var/records.db").unlink()
+        pages = Pages(bay)
+        assert [pages.get(path).json() for path in asked] == here
+        assert pages.get(f"/report/{JOURNALLED}.pdf").status_code == 200
+    the_one_line(pages, "/api/fleet", 503)
 
 
 def test_reading_changes_nothing_and_waits_for_no_writer(bay: Path) -> None:

@@ -73,7 +73,7 @@ export async function createSurfaces(inspections) {
 function pair(name, ours, theirs, { now, before, unit }) {
   const [mine, other] = [ours, theirs].map((all) => all.find((one) => one.check === name));
   if (mine === undefined) return [];
-  const caption = t("{check}, {unit}", { check: checkName(name), unit: unit.name });
+  const caption = `${checkName(name)}, ${unit.name}`;
   const label = t("Polar picture of the {check}; the table below has the same figures.", { check: checkName(name) });
   const said = other === undefined ? [t("There is no sweep of before to lay over it.")] : changed(mine, other, now, before, unit);
   return [
