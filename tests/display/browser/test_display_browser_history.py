@@ -12,12 +12,13 @@ from typing import Any
 
 import pytest
 import structlog
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from config.settings import read_settings
 from contract.lengths import UNITS
 from display.web.app import application
 from display.web.server import bound, serve
+from display.words import texts
 from ringtrue.cli import main
 from ringtrue.pages import world_of
 from tests.display.quarry import quarry
@@ -25,7 +26,6 @@ from tests.display.quarry import quarry
 pytestmark = pytest.mark.slow
 
 PASSWORD = "of the bay"
-CHROMIUM = "/usr/bin/chromium"
 
 
 @pytest.fixture(autouse=True)
@@ -62,13 +62,9 @@ def address(bay: Path) -> Iterator[str]:
     loop.close()
 
 
-@pytest.fixture(scope="module")
-def browser(address: str) -> Iterator[Browser]:
-    """Started after all that needs a loop of its own: this one has one in the same thread."""
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
+@pytest.fixture(scope="module", autouse=True)
+def _served_first(address: str) -> None:
+    """Before Chromium runs: what makes the bay needs a loop of its own."""
 
 
 class Office:
@@ -97,8 +93,8 @@ class Office:
 
 
 @pytest.fixture
-def office(browser: Browser, address: str) -> Iterator[Office]:
-    opened = Office(browser, address)
+def office(chromium: Browser, address: str) -> Iterator[Office]:
+    opened = Office(chromium, address)
     yield opened
     opened.context.close()
     assert opened.complaints == []
@@ -119,10 +115,10 @@ def rows_of(page: Page, table: str) -> list[list[str]]:
 @pytest.mark.parametrize("unit", ["mm", "in"])
 @pytest.mark.parametrize("damper", ["GQ-D-0815", "GQ-D-0417", "GQ-D-0901"])
 def test_the_figures_are_those_of_the_history_command(
-    browser: Browser, address: str, bay: Path, capsys: pytest.CaptureFixture[str], unit: str, damper: str
+    chromium: Browser, address: str, bay: Path, capsys: pytest.CaptureFixture[str], unit: str, damper: str
 ) -> None:
     told = printed(capsys, "history", damper, "--config", str(bay / "ringtrue.toml"))
-    office = Office(browser, address, unit=unit)
+    office = Office(chromium, address, unit=unit)
     page = office.open(f"/history?of={damper}")
     number = UNITS[unit].number
     assert set(told["checks"]) == {
@@ -224,8 +220,8 @@ def test_papers_and_photos_are_links_that_answer(office: Office) -> None:
     assert photo.get_attribute("alt") == "look on the engine, dents, front, from below"
 
 
-def test_what_is_not_on_record_is_said(browser: Browser, address: str) -> None:
-    office = Office(browser, address)
+def test_what_is_not_on_record_is_said(chromium: Browser, address: str) -> None:
+    office = Office(chromium, address)
     page = office.open("/history?of=GQ-D-0000")
     expect(page.get_by_role("alert")).to_contain_text("GQ-D-0000")
     page.get_by_role("link", name="Back to the fleet").click()
@@ -233,8 +229,8 @@ def test_what_is_not_on_record_is_said(browser: Browser, address: str) -> None:
     office.context.close()
 
 
-def test_who_was_not_let_in_is_asked_who_they_are(browser: Browser, address: str) -> None:
-    context = browser.new_context(base_url=address)
+def test_who_was_not_let_in_is_asked_who_they_are(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(base_url=address)
     page = context.new_page()
     page.goto("/history")
     assert page.url.startswith(f"{address}/enter")
@@ -249,3 +245,19 @@ def test_nothing_stands_beside_the_page(office: Office, width: int, path: str) -
     office.page.set_viewport_size({"width": width, "height": 844})
     page = office.open(path)
     assert page.evaluate("document.documentElement.scrollWidth") == width
+
+
+def test_in_german_it_says_no_english_but_the_records_own(chromium: Browser, address: str) -> None:
+    office = Office(chromium, address, lang="de")
+    page = office.open("/history?of=GQ-D-0822")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Dämpfer GQ-D-0822")
+    own = (
+        "node => { node.querySelectorAll('[lang=en]').forEach(part => part.remove()); return node.innerText }"
+    )
+    said = page.locator("body").evaluate(own)
+    assert {text for text in texts("de") if len(text) > 12 and "{" not in text and text in said} == set()
+    office.open("/history")
+    said = page.locator("main").evaluate(own)
+    assert {text for text in texts("de") if len(text) > 12 and "{" not in text and text in said} == set()
+    office.context.close()
+    assert office.complaints == []
