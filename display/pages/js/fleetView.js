@@ -111,7 +111,7 @@ function cells(row, unit) {
     row.damper === undefined ? null : named(row.damper, ""),
     due(row),
     latest(row.last),
-    ...CHECKS.map((check) => figure(row.checks[check], unit)),
+    ...CHECKS.map((check) => figure(row.checks[check], row.last, unit)),
     row.drifting === undefined ? null : drift(row.drifting),
   ];
 }
@@ -149,13 +149,17 @@ function latest(looked) {
   return el("span", {}, marked(ended, verdictWord(ended)), el("small", {}, looked.date, state ? `, ${state}` : ""));
 }
 
-/** @param {any} visit @param {import("./units.js").LengthUnit} unit */
-function figure(visit, unit) {
+/**
+ * Where it is older than the latest inspection, its day is told.
+ * @param {any} visit @param {any} last @param {import("./units.js").LengthUnit} unit
+ */
+function figure(visit, last, unit) {
   if (visit === undefined) return null;
   const text = figureText(unit, visit);
   const mark = marked(visit.outcome, outcomeWord(visit.outcome));
-  if (text === null) return el("span", {}, el("span", { class: "number" }, t("no figure")), mark);
-  return el("span", {}, el("span", { class: "number" }, text), scale(visit), mark);
+  const day = el("small", {}, visit.inspection === last?.inspection ? "" : t("of {day}", { day: visit.date }));
+  if (text === null) return el("span", {}, el("span", { class: "number" }, t("no figure")), mark, day);
+  return el("span", {}, el("span", { class: "number" }, text), scale(visit), mark, day);
 }
 
 /** @param {string} why */

@@ -159,6 +159,8 @@ def test_the_fleet_stands_as_the_due_command_has_it(
         assert row[0].split()[0] == one["engine"]
         assert row[2].startswith(words.get(one["state"], one["state"]))
     assert rows[-1][:3] == ["GQ-E-9001", "GQ-D-0950", "not in the register"]
+    assert rows[0][6].endswith("of 2025-10-16")  # its thickness is older than its latest inspection
+    assert not any(" of 20" in cell for cell in rows[0][4:6])
     assert any("drifting" in cell for cell in next(row for row in rows if row[0].startswith("GQ-E-2211")))
 
 
