@@ -20,6 +20,7 @@ from display.web.people import may
 from display.web.signing import allow_all, allowing
 from display.web.stream import Events
 from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs
+from link.errors import RefusedError
 from display.words import LanguageError, Words
 
 ACT_BYTES_MAX = 100_000
@@ -105,7 +106,7 @@ class Bench:
                 f"The picture is larger than {most} MB, or came too slowly: take a smaller one.", 413
             )
         except RingtrueError as error:
-            return _refused(str(error), 422)
+            return _refused(error.message if isinstance(error, RefusedError) else str(error), 422)
         return Response(status_code=204)
 
 

@@ -11,7 +11,6 @@ from starlette.requests import Request
 
 from config.errors import RingtrueError
 from display.web.body import pour
-from link.errors import RefusedError
 
 PICTURE_BYTES_MAX = 20_000_000
 AT_ONCE = 4
@@ -61,7 +60,7 @@ class Camera:
         try:
             async with asyncio.timeout(ANSWER_MAX_S):
                 await record(name)
-        except RefusedError:
+        except RingtrueError:
             if is_new:
                 await asyncio.to_thread(self._drop, name)
             raise

@@ -75,12 +75,9 @@ class People(BaseModel):
 
 def read_people(file: Path) -> People:
     """All of them. Raises ConfigError, naming line and key, or PeopleError."""
-    try:
-        return read_toml(file, People)
-    except OSError as error:
-        raise PeopleError(
-            f"[display] people: {file} cannot be read ({error.strerror}); `ringtrue display --add` makes it"
-        ) from None
+    if not file.exists():
+        raise PeopleError(f"[display] people: {file} is not there: `ringtrue display --add NAME` makes it")
+    return read_toml(file, People)
 
 
 class PeopleFile:

@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
     settings = read_settings(args.config, os.environ)
     if args.listen is not None or settings.display.listen is None:
-        listen = args.listen or LISTEN
+        listen = LISTEN if args.listen is None else args.listen
         settings = read_settings(args.config, {**os.environ, "RINGTRUE_DISPLAY__LISTEN": listen})
     if args.role is not None and args.add is None:
         raise UsageError("--role", "no --add", "--add NAME with it")

@@ -89,23 +89,23 @@ class Page:
     async def next(self) -> Told:
         """The next event. Raises StopAsyncIteration at the end."""
         name = ""
-        async with asyncio.timeout(WAIT_S):
-            while True:
-                line = await anext(self._lines)
-                if line.startswith("event: "):
-                    name = line.removeprefix("event: ")
-                if line.startswith("data: "):
-                    self.heard.append((name, json.loads(line.removeprefix("data: "))))
-                    return self.heard[-1]
+        while True:
+            line = await anext(self._lines)
+            if line.startswith("event: "):
+                name = line.removeprefix("event: ")
+            if line.startswith("data: "):
+                self.heard.append((name, json.loads(line.removeprefix("data: "))))
+                return self.heard[-1]
 
     async def until(
         self, name: str, is_so: Callable[[dict[str, Any]], object] = lambda _: True
     ) -> dict[str, Any]:
         """The next event of this name of which that is so."""
-        while True:
-            found, data = await self.next()
-            if found == name and is_so(data):
-                return data
+        async with asyncio.timeout(WAIT_S):
+            while True:
+                found, data = await self.next()
+                if found == name and is_so(data):
+                    return data
 
     async def close(self) -> None:
         """Read no more; the reader's own generators come to their end in the next turns of the loop."""
@@ -116,8 +116,9 @@ class Page:
     async def ends(self) -> None:
         """Read on until it ends."""
         try:
-            while True:
-                await self.next()
+            async with asyncio.timeout(WAIT_S):
+                while True:
+                    await self.next()
         except StopAsyncIteration:
             return
 
@@ -156,9 +157,10 @@ async def site(
     now_s: Callable[[], float] | None = None,
     reads: Sequence[Route] = (),
     credential: str | None = CREDENTIAL,
+    photos: Path | None = None,
 ) -> AsyncIterator[Site]:
     """It, while the block runs. now_s: of the bay; else it stands still."""
-    line, clock, photos = line or Line(), Clock(), folder / "photos"
+    line, clock, photos = line or Line(), Clock(), photos or folder / "photos"
 
     def bay(person: str, on_news: Callable[[], None]) -> BayAtHand:
         return BayAtHand(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import tracemalloc
+from collections.abc import Collection
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from contract.live import Live, live_payload
 from contract.states import status_payload
 from display.web import stream as streams
+from display.web.tabs import Tab
 from tests.display.site import BAY, TOPICS, bench, settled, site, stream
 from tests.display.test_display_feed import sweeping
 from tests.ringtrue.inspecting.line import Line
@@ -51,9 +53,9 @@ async def test_a_bench_where_nothing_changes_is_alive_too(tmp_path: Path) -> Non
             await asyncio.wait([nudging])
 
 
-async def _nudge(tabs: object) -> None:
+async def _nudge(tabs: Collection[Tab]) -> None:
     while True:
-        for tab in tuple(tabs):  # type: ignore[arg-type]  # a view of a dict
+        for tab in tuple(tabs):
             tab.tick()
         await asyncio.sleep(0.02)
 
