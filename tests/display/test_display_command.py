@@ -239,6 +239,11 @@ def children(pid: int) -> dict[int, str]:
     return found
 
 
+def is_running(pid: int) -> bool:
+    """Whether there is such a process."""
+    return Path(f"/proc/{pid}").exists()
+
+
 async def pages_of(daemon: Process) -> int:
     """The process of its pages."""
     found: list[int] = []
@@ -269,7 +274,7 @@ async def test_the_daemon_starts_its_pages_again_and_ends_them(tmp_path: Path) -
                 await page.until("bay", lambda told: told.get("status", {}).get("state") == "online")
                 daemon.process.send_signal(signal.SIGTERM)
                 assert await daemon.ended() == 0
-        assert not Path(f"/proc/{second}").exists()
+        assert not is_running(second)
     assert not [line for line in daemon.err if "Traceback" in line]
 
 
@@ -292,7 +297,7 @@ async def test_pages_outlive_no_daemon_that_was_killed(tmp_path: Path) -> None:
         pages = await pages_of(daemon)
         daemon.process.kill()
         await daemon.ended()
-        await until(lambda: not Path(f"/proc/{pages}").exists())
+        await until(lambda: not is_running(pages))
 
 
 async def test_an_open_display_beyond_the_machine_is_a_mistake_of_the_daemon_too(tmp_path: Path) -> None:

@@ -112,7 +112,8 @@ async def test_a_key_for_one_inspection_never_signs_another() -> None:
     for inspection, verdict in (("t-1", "keep"), ("t-1", "replace"), ("t-2", "keep")):
         result = Result.model_validate(
             {
-                "inspection": inspection, "revision": 3, "state": "closed", "site": "greywacke", "bay": "bay-2",
+                "inspection": inspection, "revision": 3, "state": "closed", "site": "greywacke",
+                "bay": "bay-2",
                 "scope": "on-engine", "engine": {"serial": "E"}, "damper": {"serial": "D"},
                 "opened": "2026-03-02T06:00:00Z", "method": {"id": "example", "version": "1", "sha256": "0"},
                 "checks": {}, "verdict": verdict, "reasons": [], "software": "test", "readings_sha256": "0",

@@ -51,14 +51,18 @@ async def test_another_persons_tab_of_the_same_id_is_its_own(tmp_path: Path) -> 
 
 
 async def test_two_tabs_of_one_person_walk_apart(tmp_path: Path) -> None:
-    async with bay_and_site(tmp_path) as (_, made), made.entered() as browser:
-        async with stream(browser, bench()) as one, stream(browser, bench(OTHER)) as two:
-            told = await one.until("page", lambda told: told["name"] == "start")
-            await two.until("page", lambda told: told["name"] == "start")
-            field, key = told["fields"][0]["id"], told["choices"][0]["key"]
-            assert (await act(browser, "start", key, {field: "GQ-E-2207"})).status_code == 204
-            walks = list(made.world.tabs._tabs.values())
-            assert [walk._walker.typed[field] for walk in walks] == ["GQ-E-2207", ""]
+    async with (
+        bay_and_site(tmp_path) as (_, made),
+        made.entered() as browser,
+        stream(browser, bench()) as one,
+        stream(browser, bench(OTHER)) as two,
+    ):
+        told = await one.until("page", lambda told: told["name"] == "start")
+        await two.until("page", lambda told: told["name"] == "start")
+        field, key = told["fields"][0]["id"], told["choices"][0]["key"]
+        assert (await act(browser, "start", key, {field: "GQ-E-2207"})).status_code == 204
+        walks = list(made.world.tabs._tabs.values())
+        assert [walk._walker.typed[field] for walk in walks] == ["GQ-E-2207", ""]
 
 
 @pytest.mark.parametrize(
@@ -92,23 +96,29 @@ async def test_a_walk_that_nobody_looks_at_is_put_away_in_time(
 async def test_only_so_many_walks_are_begun(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tabs_module, "TABS_MAX", 1)
     monkeypatch.setattr(tabs_module, "SPARE_MAX", 0)
-    async with bay_and_site(tmp_path) as (_, made), made.entered() as browser:
-        async with stream(browser, bench()) as page:
-            await page.until("page")
-            assert (await browser.get(bench(OTHER))).status_code == 503
+    async with (
+        bay_and_site(tmp_path) as (_, made),
+        made.entered() as browser,
+        stream(browser, bench()) as page,
+    ):
+        await page.until("page")
+        assert (await browser.get(bench(OTHER))).status_code == 503
 
 
 async def test_another_unit_clears_the_numbers_that_were_typed(tmp_path: Path) -> None:
-    async with bay_and_site(tmp_path) as (_, made), made.entered() as browser:
-        async with stream(browser, bench()) as page:
-            told = await page.until("page", lambda told: told["name"] == "start")
-            number = next(one["id"] for one in told["fields"] if one["number"])
-            await act(browser, "start", told["choices"][0]["key"], {number: "12"})
-            walk = made.world.tabs._tabs[next(iter(made.world.tabs._tabs))]
-            assert walk._walker.typed[number] == "12"
-            async with stream(browser, bench(unit="in")) as other:
-                await other.until("page")
-                assert walk._walker.typed.get(number, "") == ""
+    async with (
+        bay_and_site(tmp_path) as (_, made),
+        made.entered() as browser,
+        stream(browser, bench()) as page,
+    ):
+        told = await page.until("page", lambda told: told["name"] == "start")
+        number = next(one["id"] for one in told["fields"] if one["number"])
+        await act(browser, "start", told["choices"][0]["key"], {number: "12"})
+        walk = made.world.tabs._tabs[next(iter(made.world.tabs._tabs))]
+        assert walk._walker.typed[number] == "12"
+        async with stream(browser, bench(unit="in")) as other:
+            await other.until("page")
+            assert walk._walker.typed.get(number, "") == ""
 
 
 async def test_a_page_that_has_changed_meanwhile_takes_no_key(tmp_path: Path) -> None:
@@ -142,18 +152,21 @@ async def _serials(told: dict[str, object]) -> dict[str, str]:
 
 
 async def test_while_the_bay_is_away_only_what_needs_it_not_is_taken(tmp_path: Path) -> None:
-    async with bay_and_site(tmp_path) as (bay, made), made.entered() as browser:
-        async with stream(browser, bench()) as page:
-            await page.until("page", lambda told: told["name"] == "start")
-            bay.line.cut()
-            told = await page.until("page", lambda told: told["busy"])
-            assert "BAY AWAY" in told["alarm"]
-            answer = await act(browser, "start", "enter")
-            assert (answer.status_code, answer.json()["error"]) == (
-                409, "Not now: the bay is away, or has to answer first.",
-            )  # fmt: skip
-            bay.line.is_up = True
-            await page.until("page", lambda told: not told["busy"])
+    async with (
+        bay_and_site(tmp_path) as (bay, made),
+        made.entered() as browser,
+        stream(browser, bench()) as page,
+    ):
+        await page.until("page", lambda told: told["name"] == "start")
+        bay.line.cut()
+        told = await page.until("page", lambda told: told["busy"])
+        assert "BAY AWAY" in told["alarm"]
+        answer = await act(browser, "start", "enter")
+        assert (answer.status_code, answer.json()["error"]) == (
+            409, "Not now: the bay is away, or has to answer first.",
+        )  # fmt: skip
+        bay.line.is_up = True
+        await page.until("page", lambda told: not told["busy"])
 
 
 async def test_a_walk_that_fails_shows_no_old_page_as_if_it_were_new(tmp_path: Path) -> None:
@@ -172,7 +185,8 @@ async def test_a_walk_that_fails_shows_no_old_page_as_if_it_were_new(tmp_path: P
     ("body", "word"),
     [
         (b"", "Not what a page sends"), (b"[]", "Not what a page sends"),
-        (b'{"tab": 1, "name": "", "key": ""}', "tab"), (b'{"tab": "", "name": "", "key": "", "more": 1}', "more"),
+        (b'{"tab": 1, "name": "", "key": ""}', "tab"),
+        (b'{"tab": "", "name": "", "key": "", "more": 1}', "more"),
         (b'{"tab": "", "name": "", "key": "", "typed": {"a": 1}}', "typed"),
         (b'{"tab": "", "name": "' + b"n" * 3000 + b'", "key": ""}', "name"),
     ],
