@@ -20,8 +20,8 @@ from display.web.people import may
 from display.web.signing import allow_all, allowing
 from display.web.stream import Events
 from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs
-from link.errors import RefusedError
 from display.words import LanguageError, Words
+from link.errors import RefusedError
 
 ACT_BYTES_MAX = 100_000
 
