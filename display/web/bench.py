@@ -19,7 +19,7 @@ from display.web.feed import Feed
 from display.web.people import may
 from display.web.signing import allow_all, allowing
 from display.web.stream import Events
-from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs
+from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs, TooManyError
 from display.words import LanguageError, Words
 from link.errors import RefusedError
 
@@ -67,9 +67,10 @@ class Bench:
         except LanguageError as error:
             return _refused(str(error), 400)
         allows = allowing(session) if self._doors.has_people else allow_all
-        walk = self._tabs.of(tab, session.key, session.person, unit, allows, words=words)
-        if walk is None:
-            return _refused("Too many pages are open: close one.", 503)
+        try:
+            walk = self._tabs.of(tab, session.key, session.person, unit, words=words, allows=allows)
+        except TooManyError as error:
+            return _refused(str(error), 503)
         return Events(self._feed.watch(self._bay), walk.shown, lambda: self._doors.is_open(request))
 
     async def _act(self, request: Request) -> Response:

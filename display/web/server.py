@@ -94,9 +94,9 @@ async def serve(
     listening: socket.socket,
     tls: ssl.SSLContext | None,
     stop: asyncio.Event,
-    on_stop: Callable[[], None],
+    on_stop: Callable[[], None] = lambda: None,
 ) -> None:
-    """Until `stop` is set. on_stop: ends the streams, which would go on for ever."""
+    """Until `stop` is set. on_stop: ends streams, which would go on for ever."""
     config = uvicorn.Config(
         app,
         log_config=None,

@@ -15,7 +15,7 @@ from contract.lengths import UNITS, LengthUnit
 from display.walk.bay import BayAtHand
 from display.walk.walker import Walker
 from display.web.page import as_data
-from display.web.signing import Allows
+from display.web.signing import Allows, allow_all
 from display.words import Words
 from link.tasks import end
 
@@ -34,6 +34,10 @@ NOT_NOW = "Not now: the bay is away, or has to answer first."
 
 class NotNowError(RingtrueError):
     """The bay cannot be asked."""
+
+
+class TooManyError(RingtrueError):
+    """More walks than are kept at once."""
 
 
 class Tab:
@@ -167,15 +171,22 @@ class Tabs:
         self._tabs: OrderedDict[tuple[str, str], Tab] = OrderedDict()
 
     def of(
-        self, tab: str, session: str, person: str, unit: str, allows: Allows, *, words: Words
-    ) -> Tab | None:
-        """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's. None:
-        there are too many."""
+        self,
+        tab: str,
+        session: str,
+        person: str,
+        unit: str,
+        *,
+        words: Words,
+        allows: Allows = allow_all,
+    ) -> Tab:
+        """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's. allows:
+        as in Walker. Raises TooManyError."""
         key = session, tab
         found = self._tabs.get(key)
         if found is None or found.is_over:
             if len(self._tabs) >= TABS_MAX + SPARE_MAX:
-                return None
+                raise TooManyError("Too many pages are open: close one.")
             found = self._tabs[key] = Tab(person, person, self._bay, self._now_s, allows)
         self._tabs.move_to_end(key)
         found.set_unit(UNITS[unit])
