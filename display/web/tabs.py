@@ -180,7 +180,7 @@ class Tabs:
         words: Words,
         allows: Allows = allow_all,
     ) -> Tab:
-        """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's. allows:
+        """The walk of a page, begun where it is new. session: whose it is: nobody takes another's. allows:
         as in Walker. Raises TooManyError."""
         key = session, tab
         found = self._tabs.get(key)
