@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from pydantic import field_validator, model_validator
@@ -61,4 +61,7 @@ class DisplaySettings(Section):
     def is_loopback(self) -> bool:
         """Whether only this machine itself can reach them."""
         host = self.address[0]
-        return host == "localhost" or host == "::1" or re.fullmatch(r"127(\.\d+){3}", host) is not None
+        try:
+            return host == "localhost" or ip_address(host).is_loopback
+        except ValueError:  # another name: whoever keeps the names says what it is
+            return False

@@ -14,12 +14,19 @@ from records.errors import PhotoRefusedError
 
 SIDE_MAX = 2400
 """Pixels of the longer side: enough to see a crack's course, and a megabyte at most."""
+PIXELS_MAX = 64_000_000
+"""Of a picture as it comes: in memory each is three bytes, twice over while it is turned."""
 QUALITY = 88
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
 def keep_photo(source: Path, folder: Path) -> str:
-    """Put a picture into the folder; its name there, `<sha256>.jpg`.
+    """As add_photo; the name alone."""
+    return add_photo(source, folder)[0]
+
+
+def add_photo(source: Path, folder: Path) -> tuple[str, bool]:
+    """Put a picture into the folder; its name there, `<sha256>.jpg`, and whether it was not there before.
 
     It is turned upright and written anew, from its pixels alone, so that nothing else of the file goes on
     record. The same picture again is the same file. Raises PhotoRefusedError where it is none, or the folder
@@ -29,7 +36,8 @@ def keep_photo(source: Path, folder: Path) -> str:
     name = f"{sha256(data).hexdigest()}.jpg"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        if not (folder / name).is_file():
+        is_new = not (folder / name).is_file()
+        if is_new:
             with tempfile.NamedTemporaryFile(dir=folder, delete=False) as file:
                 file.write(data)
                 file.flush()
@@ -41,12 +49,15 @@ def keep_photo(source: Path, folder: Path) -> str:
             f"{folder}: the photo cannot be kept there ({error.strerror}); make the folder writable, or give "
             "another in [photos] folder"
         ) from error
-    return name
+    return name, is_new
 
 
 def _pixels(source: Path) -> bytes:
     try:
         with Image.open(source, formats=FORMATS) as found:
+            if found.width * found.height > PIXELS_MAX:
+                most = PIXELS_MAX // 1_000_000
+                raise PhotoRefusedError(f"{source}: has more than {most} million pixels; take a smaller one")
             image = ImageOps.exif_transpose(found).convert("RGB")
     except FileNotFoundError:
         raise PhotoRefusedError(f"{source}: there is no such file") from None

@@ -4,31 +4,31 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from pathlib import Path
 
 from config.settings import Settings
 from contract.lengths import UNITS
 from contract.topics import Topics
 from display.walk.bay import BayAtHand
 from display.web.app import World
+from display.web.camera import Camera
 from display.web.doors import Doors
 from display.web.feed import Feed
-from display.web.people import People, read_people
+from display.web.people import PeopleFile
 from display.web.reads import read_routes
 from display.web.tabs import Tabs
 from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
-from records.photos import keep_photo
+from records.photos import add_photo
 from ringtrue.showing import Showing
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
 
 def world_of(settings: Settings) -> World:
-    """What the pages of this bay live on. Raises ConfigError."""
+    """What the pages of this bay live on. Raises ConfigError or PeopleError."""
     address = _address(settings)
     topics = Topics(settings.bay.site, settings.bay.name)
-    display = settings.display
+    display, photos = settings.display, settings.photos.folder
     is_secure = display.certificate is not None
 
     def bay(person: str, on_news: Callable[[], None]) -> BayAtHand:
@@ -40,11 +40,13 @@ def world_of(settings: Settings) -> World:
         feed=Feed(address),
         tabs=Tabs(bay),
         doors=Doors(
-            None if display.people is None else _people(display.people),
+            None if display.people is None else PeopleFile(display.people).now,
             lambda: address().password,
             is_secure=is_secure,
         ),
-        keep=lambda picture: keep_photo(picture, settings.photos.folder),
+        camera=Camera(
+            lambda picture: add_photo(picture, photos), lambda name: (photos / name).unlink(missing_ok=True)
+        ),
         reads=read_routes(Showing(settings)),
         hosts=None if is_secure else {*LOOPBACK, host},
         is_secure=is_secure,
@@ -57,17 +59,3 @@ def _address(settings: Settings) -> Callable[[], BrokerAddress]:
         return lambda: built_in_address(settings.mqtt)
     found = address_of(settings.mqtt)
     return lambda: found
-
-
-def _people(file: Path) -> Callable[[], People]:
-    """The file as it is now, read again where it was written anew. Raises ConfigError."""
-    kept = read_people(file), file.stat().st_mtime_ns
-
-    def people() -> People:
-        nonlocal kept
-        written_ns = file.stat().st_mtime_ns
-        if written_ns != kept[1]:
-            kept = read_people(file), written_ns
-        return kept[0]
-
-    return people

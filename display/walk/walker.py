@@ -24,7 +24,8 @@ NOT_DONE, YES = Text("NOT DONE. {why}"), Text("yes")
 
 class Walker:
     """signer: who may sign. keep: as in View. spawn: runs what waits for the bay beside. on_leave: the person
-    has left. on_change: the page may be another now.
+    has left. on_change: the page may be another now. allows: raises RingtrueError for what the person may not
+    do.
 
     typed: by the id of its field; whatever draws the fields keeps it true. entry: the field whose text is not
     what it is for, until the next key. forgotten: counts up when a field's text has served and is gone.
@@ -39,8 +40,10 @@ class Walker:
         spawn: Callable[[Coroutine[Any, Any, None]], object],
         on_leave: Callable[[], None],
         on_change: Callable[[], None],
+        allows: Callable[[Act], None] = lambda _: None,
     ) -> None:
         self._bay = bay
+        self._allows = allows
         self._signer, self._keep = signer, keep
         self._spawn, self._on_leave, self._on_change = spawn, on_leave, on_change
         self._place = Place()
@@ -131,6 +134,7 @@ class Walker:
         values = {name: text.strip() for name, text in self.typed.items()}
         try:
             act = choice.act(values)
+            self._allows(act)
         except EntryError as error:
             self.notice, self.entry = error.said(self.words), error.field
             return

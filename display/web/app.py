@@ -10,63 +10,74 @@ from importlib.resources import files
 from pathlib import Path
 
 from starlette.applications import Starlette
-from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
 
 from display.web.bench import Bench
+from display.web.camera import Camera
 from display.web.doors import Doors
-from display.web.entering import Entering
+from display.web.entering import Endpoint, Entering
 from display.web.feed import Feed
+from display.web.for_all import for_all
 from display.web.guard import Guard
 from display.web.said import words_route
-from display.web.stream import events
+from display.web.stream import Events
 from display.web.tabs import Tabs
 from link.tasks import end
 
 PAGES = Path(str(files("display"))) / "pages"
 """What a browser gets as it lies there."""
+WALLS_MAX = 300
+"""Streams at once before the wall, which anybody may open, is shown to no more: the bench has room yet."""
 
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """All that the pages live on. bay: SITE/NAME, whose bench this is. keep: puts a picture into the bay's
-    folder and gives its name there. reads: routes to what was found before, for whoever may look. hosts: as
-    in Guard."""
+    """All that the pages live on. bay: SITE/NAME, whose bench this is. reads: what was found before,
+    for whoever may look. hosts: as in Guard."""
 
     bay: str
     feed: Feed
     tabs: Tabs
     doors: Doors
-    keep: Callable[[Path], str]
-    reads: Sequence[BaseRoute]
+    camera: Camera
+    reads: Sequence[Route]
     hosts: Collection[str] | None
     is_secure: bool
 
 
-def application(world: World) -> Starlette:
-    """The server's application."""
+def application(world: World, on_failure: Callable[[BaseException], None]) -> ASGIApp:
+    """The server's application. on_failure: told when the bays are heard no more, by a fault of ours."""
     doors = world.doors
     entering = Entering(doors, PAGES / "enter.html")
-    bench = Bench(world.bay, world.feed, world.tabs, doors, world.keep)
+    bench = Bench(world.bay, world.feed, world.tabs, doors, world.camera)
 
     async def wall_stream(request: Request) -> Response:
-        with_watcher = world.feed.watch(request.query_params.get("bay"))
-        return events(with_watcher)
+        if world.feed.pages >= WALLS_MAX:
+            return JSONResponse({"error": "Too many pages are open: close one."}, 503)
+        return Events(world.feed.watch(request.query_params.get("bay"), for_all))
+
+    def ended(task: asyncio.Future[None]) -> None:
+        if not task.cancelled() and (error := task.exception()) is not None:
+            on_failure(error)
 
     @asynccontextmanager
     async def living(_: Starlette) -> AsyncIterator[None]:
         tasks = [asyncio.ensure_future(world.feed.run()), asyncio.ensure_future(world.tabs.run())]
+        for task in tasks:
+            task.add_done_callback(ended)
         try:
             yield
         finally:
             await end(*tasks)
 
     look = entering.guarding("look")
+    reads = [Route(one.path, one.endpoint, methods=one.methods, middleware=[look]) for one in world.reads]
     routes: list[BaseRoute] = [
-        Route("/", lambda _: RedirectResponse("/wall")),
+        Route("/", _to_wall),
         Route("/wall", _page("wall.html")),
         Route("/wall/stream", wall_stream),
         Route("/bench", entering.before(_page("bench.html"), "work")),
@@ -75,14 +86,20 @@ def application(world: World) -> Starlette:
         *entering.routes(),
         words_route(),
         Mount("/static", _Static(directory=PAGES)),
-        Mount("/", routes=list(world.reads), middleware=[look]),
+        *reads,
     ]
-    guard = Middleware(Guard, hosts=world.hosts, is_secure=world.is_secure)
-    return Starlette(routes=routes, middleware=[guard], lifespan=living)
+    made = Starlette(routes=routes, lifespan=living)
+    made.router.redirect_slashes = False  # by whatever name was asked for: to another site, it may be
+    # Around all of it, so that what fails is answered with its headers too.
+    return Guard(made, hosts=world.hosts, is_secure=world.is_secure)
 
 
-def _page(name: str) -> Callable[[Request], Response]:
-    def page(_: Request) -> Response:
+async def _to_wall(_: Request) -> Response:
+    return RedirectResponse("/wall")
+
+
+def _page(name: str) -> Endpoint:
+    async def page(_: Request) -> Response:
         return FileResponse(PAGES / name, media_type="text/html", headers={"Cache-Control": "no-cache"})
 
     return page

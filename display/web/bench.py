@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import tempfile
-from collections.abc import Callable
-from pathlib import Path
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -15,15 +11,18 @@ from starlette.routing import Route
 
 from config.errors import RingtrueError
 from contract.lengths import UNITS
+from display.web.body import TooMuchError, body_of
+from display.web.camera import PICTURE_BYTES_MAX, Camera
 from display.web.doors import Doors, Session
 from display.web.entering import not_allowed
 from display.web.feed import Feed
 from display.web.people import may
-from display.web.stream import events
-from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs
+from display.web.signing import allow_all, allowing
+from display.web.stream import Events
+from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs, TooManyError
 from display.words import LanguageError, Words
+from link.errors import RefusedError
 
-PHOTO_BYTES_MAX = 20_000_000
 ACT_BYTES_MAX = 100_000
 
 _Text = Annotated[str, Field(max_length=TEXT_MAX)]
@@ -39,15 +38,11 @@ class Pressed(BaseModel):
     typed: Annotated[dict[_Text, _Text], Field(max_length=FIELDS_MAX)] = {}
 
 
-class TooLongError(Exception):
-    """More came than is taken."""
-
-
 class Bench:
-    """bay: SITE/NAME. keep: as in World."""
+    """bay: SITE/NAME."""
 
-    def __init__(self, bay: str, feed: Feed, tabs: Tabs, doors: Doors, keep: Callable[[Path], str]) -> None:
-        self._bay, self._feed, self._tabs, self._doors, self._keep = bay, feed, tabs, doors, keep
+    def __init__(self, bay: str, feed: Feed, tabs: Tabs, doors: Doors, camera: Camera) -> None:
+        self._bay, self._feed, self._tabs, self._doors, self._camera = bay, feed, tabs, doors, camera
 
     def routes(self) -> list[Route]:
         """Its stream, keys and pictures."""
@@ -71,16 +66,20 @@ class Bench:
             words = Words(request.query_params.get("lang", "en"))
         except LanguageError as error:
             return _refused(str(error), 400)
-        walk = self._tabs.of(tab, session.key, session.person, unit, words=words)
-        return events(self._feed.watch(self._bay), walk.shown, lambda: self._doors.is_open(request))
+        allows = allowing(session) if self._doors.has_people else allow_all
+        try:
+            walk = self._tabs.of(tab, session.key, session.person, unit, words=words, allows=allows)
+        except TooManyError as error:
+            return _refused(str(error), 503)
+        return Events(self._feed.watch(self._bay), walk.shown, lambda: self._doors.is_open(request))
 
     async def _act(self, request: Request) -> Response:
         session = self._allowed(request)
         if session is None:
             return not_allowed()
         try:
-            pressed = Pressed.model_validate_json(await _body(request, ACT_BYTES_MAX))
-        except TooLongError:
+            pressed = Pressed.model_validate_json(await body_of(request, ACT_BYTES_MAX))
+        except TooMuchError:
             return _refused("That is more than a page asks for: shorten what is typed.", 413)
         except ValidationError as error:
             first = error.errors()[0]
@@ -99,38 +98,22 @@ class Bench:
         walk = self._tabs.find(asked.get("tab", ""), session.key)
         if walk is None:
             return _refused("This page is not known any more: load it again.", 409)
+        check, item, note = (asked.get(name, "") for name in ("check", "item", "note"))
         try:
-            picture = await _body(request, PHOTO_BYTES_MAX)
-        except TooLongError:
-            most = PHOTO_BYTES_MAX // 1_000_000
-            return _refused(f"The picture is larger than {most} MB: take a smaller one.", 413)
-        try:
-            file = await asyncio.to_thread(self._kept, picture)
-            await walk.photo(asked.get("check", ""), asked.get("item", ""), file, asked.get("note", ""))
+            await self._camera.take(request, lambda file: walk.photo(check, item, file, note))
+        except TooMuchError:
+            most = PICTURE_BYTES_MAX // 1_000_000
+            return _refused(
+                f"The picture is larger than {most} MB, or came too slowly: take a smaller one.", 413
+            )
         except RingtrueError as error:
-            return _refused(str(error), 422)
+            return _refused(error.message if isinstance(error, RefusedError) else str(error), 422)
         return Response(status_code=204)
-
-    def _kept(self, picture: bytes) -> str:
-        with tempfile.NamedTemporaryFile(prefix="ringtrue-") as file:
-            file.write(picture)
-            file.flush()
-            return self._keep(Path(file.name))
 
 
 def _unit(request: Request) -> str | None:
     unit = request.query_params.get("unit", "mm")
     return unit if unit in UNITS else None
-
-
-async def _body(request: Request, most: int) -> bytes:
-    """All that was sent. Raises TooLongError before more than that is held."""
-    body = bytearray()
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > most:
-            raise TooLongError
-    return bytes(body)
 
 
 def _refused(why: str, status: int) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import hmac
 import secrets
@@ -14,52 +15,26 @@ from math import ceil
 from starlette.requests import Request
 from starlette.responses import Response
 
-from display.web.people import People, Role, hashed, is_password, may
+from display.web.people import People, Person, Role, hashed, is_password, may
+from display.web.tries import Tries
+from link.errors import BrokerError
 
 IDLE_S, LONGEST_S = 4 * 3600.0, 12 * 3600.0
 """Seconds after which a session ends: unused, and at all; a shift."""
 SESSIONS_MAX = 200
-TRIES = 5
-"""Wrong passwords of one name, or from one address, before it must wait."""
-WAIT_FIRST_S, WAIT_MAX_S = 10.0, 300.0
-_REMEMBERED_MAX = 2000
 
 
 @dataclass(slots=True)
 class Session:
-    """Somebody who was let in. key: tells sessions apart without being a secret."""
+    """Somebody who was let in. key: tells sessions apart without being a secret. entry: as the file of people
+    had it then."""
 
     person: str
     role: Role
+    entry: Person | None
     key: str
     begun_s: float
     seen_s: float
-
-
-class Tries:
-    """How often a wrong password was given, by name and by address: guessing is slow."""
-
-    def __init__(self, now_s: Callable[[], float]) -> None:
-        self._now_s = now_s
-        self._wrong: OrderedDict[str, tuple[int, float]] = OrderedDict()
-
-    def wait_s(self, *by: str) -> float:
-        """Seconds until another try is allowed."""
-        return max(0.0, *(self._wrong.get(one, (0, 0.0))[1] - self._now_s() for one in by))
-
-    def wrong(self, *by: str) -> None:
-        """Another wrong one."""
-        for one in by:
-            number = self._wrong.pop(one, (0, 0.0))[0] + 1
-            pause_s = 0.0 if number < TRIES else min(WAIT_FIRST_S * 2.0 ** (number - TRIES), WAIT_MAX_S)
-            self._wrong[one] = number, self._now_s() + pause_s
-            if len(self._wrong) > _REMEMBERED_MAX:
-                self._wrong.popitem(last=False)
-
-    def right(self, *by: str) -> None:
-        """The password was right."""
-        for one in by:
-            self._wrong.pop(one, None)
 
 
 class NotLetInError(Exception):
@@ -82,6 +57,8 @@ class Doors:
         self._is_secure, self._now_s = is_secure, now_s
         self._sessions: OrderedDict[str, Session] = OrderedDict()
         self._tries = Tries(now_s)
+        # One try after the other: each is slow on purpose, and many together would slow the bay.
+        self._one = asyncio.Lock()
         # Held against where there is nobody of that name, so that both take as long.
         self._nobody = hashed(secrets.token_urlsafe())
 
@@ -95,33 +72,38 @@ class Doors:
         """Its name: the prefix keeps it to this very host where the line is safe (RFC 6265bis, 4.1.3)."""
         return "__Host-ringtrue" if self._is_secure else "ringtrue"
 
-    def enter(self, name: str, password: str, address: str) -> str:
+    async def enter(self, name: str, password: str, address: str) -> str:
         """The token of a new session. Raises NotLetInError."""
-        by = f"name {name.strip().casefold()}", f"from {address}"
-        wait_s = self._tries.wait_s(*by)
-        if wait_s > 0:
-            raise NotLetInError(f"Too many wrong tries: wait {ceil(wait_s)} s.")
-        found = self._known(name, password)
-        if found is None:
-            self._tries.wrong(*by)
-            raise NotLetInError("Name and password do not belong together.")
-        self._tries.right(*by)
+        async with self._one:
+            wait_s = self._tries.wait_s(name, address)
+            if wait_s > 0:
+                raise NotLetInError(f"Too many wrong tries: wait {ceil(wait_s)} s.")
+            found = await self._known(name, password)
+            if found is None:
+                self._tries.wrong(name, address)
+                raise NotLetInError("Name and password do not belong together.")
+            self._tries.right(name, address)
         token, now_s = secrets.token_urlsafe(32), self._now_s()
         self._sessions[_kept(token)] = Session(*found, key=secrets.token_hex(8), begun_s=now_s, seen_s=now_s)
         while len(self._sessions) > SESSIONS_MAX:
             self._sessions.popitem(last=False)
         return token
 
-    def _known(self, name: str, password: str) -> tuple[str, Role] | None:
+    async def _known(self, name: str, password: str) -> tuple[str, Role, Person | None] | None:
         if self._people is not None:
             person = self._people().named(name)
-            is_right = is_password(password, self._nobody if person is None else person.password)
-            return (person.name, person.role) if person is not None and is_right else None
-        credential = self._credential()
+            # In a thread: a password is held against its hash slowly, and the pages go on meanwhile.
+            kept = self._nobody if person is None else person.password
+            is_right = await asyncio.to_thread(is_password, password, kept)
+            return (person.name, person.role, person) if person is not None and is_right else None
+        try:
+            credential = self._credential()
+        except BrokerError as error:
+            raise NotLetInError(f"{error}.") from None
         is_right = credential is None or hmac.compare_digest(password.encode(), credential.encode())
         person_name = " ".join(name.split())
         is_name = 0 < len(person_name) <= 100 and person_name.isprintable()
-        return (person_name, "own") if is_right and is_name else None
+        return (person_name, "own", None) if is_right and is_name else None
 
     def session(self, request: Request) -> Session | None:
         """Whose request it is; None where nobody's, or of one whose session is over."""
@@ -144,11 +126,8 @@ class Doors:
         return session
 
     def _is_gone(self, session: Session) -> bool:
-        """Whether the person is no longer in the file, or may something else now."""
-        if self._people is None:
-            return False
-        person = self._people().named(session.person)
-        return person is None or person.role != session.role
+        """Whether the person is no longer in the file, or has another role or password now."""
+        return self._people is not None and self._people().named(session.person) != session.entry
 
     def leave(self, request: Request) -> None:
         """End the session."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from urllib.parse import parse_qs, quote
@@ -13,11 +12,13 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from display.web.body import TooMuchError, body_of
 from display.web.doors import Doors, NotLetInError
 from display.web.people import Role
 
 FORM_BYTES_MAX = 4096
-Endpoint = Callable[[Request], Response | Awaitable[Response]]
+Endpoint = Callable[[Request], Awaitable[Response]]
+"""In the loop itself: a thread for each request would meet the others at the list of sessions."""
 
 
 class Entering:
@@ -25,8 +26,6 @@ class Entering:
 
     def __init__(self, doors: Doors, form: Path) -> None:
         self._doors, self._form = doors, form
-        # One try after the other: each is slow on purpose, and many together would slow the bay.
-        self._one = asyncio.Lock()
 
     def routes(self) -> list[Route]:
         """The form, what is sent from it, who is in, and the way out."""
@@ -37,12 +36,12 @@ class Entering:
             Route("/api/me", self._me),
         ]
 
-    def before(self, endpoint: Callable[[Request], Response], role: Role) -> Callable[[Request], Response]:
+    def before(self, endpoint: Endpoint, role: Role) -> Endpoint:
         """The page, for whoever may; others are asked who they are."""
 
-        def guarded(request: Request) -> Response:
+        async def guarded(request: Request) -> Response:
             if self._doors.is_allowed(request, role):
-                return endpoint(request)
+                return await endpoint(request)
             return RedirectResponse(f"/enter?next={quote(request.url.path)}", 303)
 
         return guarded
@@ -51,20 +50,16 @@ class Entering:
         """Around routes that only whoever may gets an answer of."""
         return Middleware(_Guarded, doors=self._doors, role=role)
 
-    def _ask(self, _: Request) -> Response:
+    async def _ask(self, _: Request) -> Response:
         return FileResponse(self._form, media_type="text/html", headers={"Cache-Control": "no-cache"})
 
     async def _enter(self, request: Request) -> Response:
         said = await _form(request)
         if said is None:
-            return JSONResponse({"error": "Too long: a name and a password are enough."}, 413)
+            return JSONResponse({"error": "Too much: a name and a password are enough."}, 413)
         address = request.client.host if request.client else ""
         try:
-            # In a thread: a password is held against its hash slowly, and the pages go on meanwhile.
-            async with self._one:
-                token = await asyncio.to_thread(
-                    self._doors.enter, said.get("name", ""), said.get("password", ""), address
-                )
+            token = await self._doors.enter(said.get("name", ""), said.get("password", ""), address)
         except NotLetInError as error:
             return JSONResponse({"error": str(error)}, 403)
         self._doors.leave(request)  # a session of before is not gone on with
@@ -106,13 +101,12 @@ def not_allowed() -> Response:
 
 
 async def _form(request: Request) -> dict[str, str] | None:
-    """What a form says; None where it is too long."""
-    body = b""
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > FORM_BYTES_MAX:
-            return None
-    found = parse_qs(body.decode(errors="replace"), keep_blank_values=True, max_num_fields=10)
+    """What a form says; None where it is too long, or comes too slowly."""
+    try:
+        body = await body_of(request, FORM_BYTES_MAX)
+        found = parse_qs(body.decode(errors="replace"), keep_blank_values=True, max_num_fields=10)
+    except (TooMuchError, ValueError):
+        return None
     return {name: values[-1] for name, values in found.items()}
 
 

@@ -8,12 +8,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from pydantic import ValidationError
-
 from contract.document import as_data, decode
 from contract.live import Live
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import TOPIC_ROOT, Topics
+from contract.wire import Message, encode
 from display.web.trace import Trace
 from link.address import BrokerAddress
 from link.connection import Connect, Connection, stay_connected
@@ -22,23 +21,30 @@ from link.errors import BrokerError, LinkError
 
 BAYS_MAX = 200
 """Bays of one broker that are shown; beyond that somebody publishes what is none."""
+GAUGES_MAX = 50
+"""Gauges of one bay that are shown."""
 OFFLINE = "the bay's daemon is not running"
 
 Patch = dict[str, Any]
 
 
 class Watcher:
-    """One page: what has changed of each bay since it was last told, the newest value alone."""
+    """One page: what has changed of each bay since it was last told, the newest value alone. only: one bay,
+    SITE/NAME. shown: makes of a patch what the page is to have of it."""
 
-    def __init__(self) -> None:
+    def __init__(self, only: str | None = None, shown: Callable[[Patch], Patch] = dict) -> None:
+        self._only, self._shown = only, shown
+        self.is_over = False
+        """Whether nothing will be told any more."""
         self._news = asyncio.Event()
         self._patches: dict[str, Patch] = {}
         self._broker: list[str | None] = []
 
     def tell(self, bay: str, patch: Patch) -> None:
         """Something of a bay is another."""
-        self._patches.setdefault(bay, {}).update(patch)
-        self._news.set()
+        if self._only in (None, bay):
+            self._patches.setdefault(bay, {}).update(self._shown(patch))
+            self._news.set()
 
     def tell_broker(self, away: str | None) -> None:
         """The broker is away, or there again."""
@@ -49,10 +55,16 @@ class Watcher:
         """There may be news beside."""
         self._news.set()
 
+    def end(self) -> None:
+        """Nothing will be told any more."""
+        self.is_over = True
+        self._news.set()
+
     async def wait(self, most_s: float) -> bool:
         """Until there is news; False where none came so long."""
         try:
-            await asyncio.wait_for(self._news.wait(), most_s)
+            async with asyncio.timeout(most_s):
+                await self._news.wait()
         except TimeoutError:
             return False
         return True
@@ -99,16 +111,30 @@ class Feed:
         self._away: str | None = "connecting"
         self._bays: dict[str, Bay] = {}
         self._watchers: set[Watcher] = set()
+        self._is_over = False
 
     @property
     def away(self) -> str | None:
         """Why nothing is heard of the broker; None while it is there."""
         return self._away
 
+    @property
+    def pages(self) -> int:
+        """How many are told."""
+        return len(self._watchers)
+
+    def end(self) -> None:
+        """No page is told anything any more."""
+        self._is_over = True
+        for watcher in self._watchers:
+            watcher.end()
+
     @contextmanager
-    def watch(self, only: str | None = None) -> Iterator[Watcher]:
-        """A page, which is told of all that there is at once. only: of one bay, SITE/NAME."""
-        watcher = Watcher() if only is None else _OneBay(only)
+    def watch(self, only: str | None = None, shown: Callable[[Patch], Patch] = dict) -> Iterator[Watcher]:
+        """A page, which is told of all that there is at once; only, shown: as in Watcher."""
+        watcher = Watcher(only, shown)
+        if self._is_over:
+            watcher.end()
         watcher.tell_broker(self._away)
         for name, bay in self._bays.items():
             watcher.tell(name, bay.whole())
@@ -143,6 +169,8 @@ class Feed:
         for topic in (every.status, every.gauge_state("+"), every.result, every.live):
             await connection.subscribe(topic)
         self._set_away(None)
+        for bay in self._bays.values():
+            bay.trace.lose()
         while True:
             message = await connection.next_message()
             if message.payload:  # an empty one clears what was retained
@@ -152,53 +180,47 @@ class Feed:
         """One message; what is none of a bay's, or of a newer daemon that cannot be read, is passed over."""
         match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
             case [site, name, *rest] if rest:
-                bay = self._bay_of(f"{site}/{name}")
+                of = f"{site}/{name}"
             case _:
                 return
-        if bay is None:
+        bay = self._bays.get(of) or Bay()
+        if of not in self._bays and len(self._bays) >= BAYS_MAX:
             return
         try:
             patch = _taken(bay, rest, payload)
-        except (ValidationError, ValueError):
+        except ValueError:  # pydantic's ValidationError is one
             return
         if patch:
+            self._bays[of] = bay
             for watcher in self._watchers:
-                watcher.tell(f"{site}/{name}", patch)
-
-    def _bay_of(self, name: str) -> Bay | None:
-        if name not in self._bays and len(self._bays) >= BAYS_MAX:
-            return None
-        return self._bays.setdefault(name, Bay())
-
-
-class _OneBay(Watcher):
-    def __init__(self, only: str) -> None:
-        super().__init__()
-        self._only = only
-
-    def tell(self, bay: str, patch: Patch) -> None:
-        if bay == self._only:
-            super().tell(bay, patch)
+                watcher.tell(of, patch)
 
 
 def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
-    """Take a message in; what is another by it."""
+    """Take a message in; what is another by it. Raises ValueError, and then all is as it was."""
     match level:
         case ["status"]:
             status = StatusMessage.model_validate_json(payload)
             bay.status = status.model_dump(mode="json")
             bay.away = None if status.state == "online" else OFFLINE
             return {"status": bay.status, "away": bay.away}
-        case ["gauge", gauge, "state"]:
-            bay.gauges[gauge] = GaugeStateMessage.model_validate_json(payload).model_dump(mode="json")
+        case ["gauge", gauge, "state"] if gauge in bay.gauges or len(bay.gauges) < GAUGES_MAX:
+            bay.gauges[gauge] = _finite(GaugeStateMessage.model_validate_json(payload))
             return {"gauges": dict(bay.gauges)}
         case ["result"]:
             bay.result = as_data(decode(payload))
             return {"result": bay.result}
         case ["live"]:
             live = Live.model_validate_json(payload)
-            bay.live = live.model_dump(mode="json")
+            bay.live = _finite(live)
             anew = bay.trace.take(live)
             return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
         case _:
             return {}
+
+
+def _finite(message: Message) -> dict[str, Any]:
+    """As data. Raises ValueError for a figure that JSON has no word for: a browser would read none of it."""
+    said = message.model_dump(mode="json")
+    encode(said)
+    return said

@@ -1,15 +1,18 @@
-"""What holds for every request and every answer, whatever it is: hosts, origins, headers.
+"""What holds for every request and every answer, whatever it is: hosts, origins, headers, failures.
 
-OWASP ASVS 4.0.3, level 1: 13.2.3 (cross-site requests), 14.4 (headers), 14.5.1 (methods by the routes).
+OWASP ASVS 4.0.3, level 1: 7.4.1 (failures), 13.2.3 (cross-site requests), 14.4 (headers);
+docs/display-security.md has the whole list.
 """
 
 from __future__ import annotations
 
+import traceback
 from collections.abc import Collection
 from urllib.parse import urlsplit
 
+import structlog
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse
+from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 POLICY = (
@@ -38,6 +41,7 @@ class Guard:
     def __init__(self, app: ASGIApp, *, hosts: Collection[str] | None, is_secure: bool) -> None:
         self._app = app
         self._hosts = hosts
+        self._scheme = "https" if is_secure else "http"
         self._headers = HEADERS | (SECURE_HEADERS if is_secure else {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -45,9 +49,12 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        is_begun = False
 
         async def guarded(message: Message) -> None:
+            nonlocal is_begun
             if message["type"] == "http.response.start":
+                is_begun = True
                 headers = MutableHeaders(scope=message)
                 for name, value in self._headers.items():
                     headers.setdefault(name, value)
@@ -55,19 +62,44 @@ class Guard:
             await send(message)
 
         refusal = self._refused(scope["method"], Headers(scope=scope))
-        if refusal is None:
+        if refusal is not None:
+            await JSONResponse({"error": refusal}, 403)(scope, receive, guarded)
+            return
+        try:
             await self._app(scope, receive, guarded)
-        else:
-            await PlainTextResponse(f"{refusal}\n", 403)(scope, receive, guarded)
+        except Exception as error:  # a fault of ours: who asked is told nothing of it, the log where it is
+            _tell(scope, error)
+            if not is_begun:
+                why = {"error": "The bay's pages failed at this: look into their log."}
+                await JSONResponse(why, 500)(scope, receive, guarded)
 
     def _refused(self, method: str, headers: Headers) -> str | None:
         host = headers.get("host", "")
-        if self._hosts is not None and (urlsplit(f"//{host}").hostname or "") not in self._hosts:
+        if self._hosts is not None and _name(host) not in self._hosts:
             return "This bay's pages are not known by that name: use the address that ringtrue told."
         if method in _READING:
             return None
         site, origin = headers.get("sec-fetch-site"), headers.get("origin")
-        is_ours = origin is not None and urlsplit(origin).netloc == host
+        is_ours = origin == f"{self._scheme}://{host}"
         if is_ours or (origin is None and (site in ("same-origin", "none") or OWN_HEADER in headers)):
             return None
         return "Sent from another site: open the page here and do it again."
+
+
+def _name(host: str) -> str | None:
+    """Of a Host header, without its port; None where it is none."""
+    try:
+        return urlsplit(f"//{host}").hostname
+    except ValueError:
+        return None
+
+
+def _tell(scope: Scope, error: Exception) -> None:
+    at = traceback.extract_tb(error.__traceback__)[-1]
+    structlog.get_logger().error(
+        "a request failed",
+        method=scope["method"],
+        path=scope["path"],
+        error=f"{type(error).__name__}: {error}",
+        at=f"{at.filename}:{at.lineno}",
+    )

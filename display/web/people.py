@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import hmac
 import os
+import re
 from base64 import b64decode, b64encode
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
+import structlog
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from config.errors import RingtrueError
@@ -27,6 +29,9 @@ PASSWORD_MAX = 128
 # much beside a daemon; p = 5 at 2^14 is given there as an equal).
 N, R, P = 2**14, 8, 5
 _SCHEME = "scrypt"
+# As many as others may have been made with: no more memory than is there, and none that would fail later.
+_COST = "(?:4096|8192|16384|32768|65536)"
+_HASH = re.compile(rf"{_SCHEME}\${_COST}\$8\$[1-9]\$[A-Za-z0-9+/]{{22}}==\$[A-Za-z0-9+/]{{86}}==")
 
 
 class PeopleError(RingtrueError):
@@ -44,7 +49,7 @@ class Person(BaseModel):
     @field_validator("password")
     @classmethod
     def _hashed(cls, text: str) -> str:
-        if not text.startswith(f"{_SCHEME}$") or len(text.split("$")) != 6:
+        if _HASH.fullmatch(text) is None:
             raise ValueError("a hash as `ringtrue display --add` writes it, never the password itself")
         return text
 
@@ -64,20 +69,58 @@ class People(BaseModel):
 
     def named(self, name: str) -> Person | None:
         """Who goes by this name, in capitals or not."""
-        return next((one for one in self.person if one.name.casefold() == name.strip().casefold()), None)
+        plain = " ".join(name.split()).casefold()
+        return next((one for one in self.person if one.name.casefold() == plain), None)
 
 
 def read_people(file: Path) -> People:
-    """All of them. Raises ConfigError, naming line and key."""
+    """All of them. Raises ConfigError, naming line and key, or PeopleError."""
+    if not file.exists():
+        raise PeopleError(f"[display] people: {file} is not there: `ringtrue display --add NAME` makes it")
     return read_toml(file, People)
+
+
+class PeopleFile:
+    """The file as it is now: read again where it was written anew. Raises ConfigError or PeopleError where it
+    cannot be read at the beginning; where it cannot be later, nobody is let in until it can."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._seen = self._written()
+        self._people = read_people(file)
+
+    def now(self) -> People:
+        """All of them."""
+        written = self._written()
+        if written != self._seen:
+            self._seen = written
+            try:
+                self._people = read_people(self._file)
+            except RingtrueError as error:
+                self._people = People()
+                why = str(error).replace("\n", "; ")
+                structlog.get_logger().error(
+                    "nobody is let in until the file of people is mended", reason=why
+                )
+        return self._people
+
+    def _written(self) -> tuple[int, int, int] | None:
+        try:
+            found = self._file.stat()
+        except OSError:
+            return None
+        return found.st_mtime_ns, found.st_size, found.st_ino
 
 
 def with_person(people: People, name: str, role: Role, password: str) -> People:
     """With one more, or with another role and password. Raises PeopleError."""
     if not PASSWORD_MIN <= len(password) <= PASSWORD_MAX:
         raise PeopleError(f"a password has {PASSWORD_MIN} to {PASSWORD_MAX} letters: choose a longer one")
-    made = Person(name=name, role=role, password=hashed(password))
-    others = [one for one in people.person if one.name.casefold() != name.strip().casefold()]
+    plain = " ".join(name.split())
+    if not (plain.isprintable() and 0 < len(plain) <= 100):
+        raise PeopleError("a name has 1 to 100 letters, all of which can be seen: write it as it is signed")
+    made = Person(name=plain, role=role, password=hashed(password))
+    others = [one for one in people.person if one.name.casefold() != plain.casefold()]
     return People(person=(*others, made))
 
 
@@ -89,7 +132,8 @@ def write_people(file: Path, people: People) -> None:
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         fresh = file.with_name(f".{file.name}.new")
-        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as out:
+        fresh.unlink(missing_ok=True)
+        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
             out.write("\n".join(lines) + "\n")
         fresh.replace(file)
     except OSError as error:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import asyncio
 import json
 import time
-from collections.abc import AsyncIterator, Callable
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import AsyncGenerator, Callable
+from contextlib import AbstractContextManager, aclosing, nullcontext
 from typing import Any
 
-from starlette.responses import StreamingResponse
+from starlette.responses import Response, StreamingResponse
+from starlette.types import Receive, Scope, Send
 
 from display.web.feed import Watcher
 
@@ -33,39 +34,50 @@ def event(name: str, data: dict[str, Any]) -> str:
     return f"event: {name}\ndata: {json.dumps(data, ensure_ascii=False, separators=(',', ':'))}\n\n"
 
 
-def events(
-    watching: AbstractContextManager[Watcher],
-    shown: Shown | None = None,
-    goes_on: Callable[[], bool] = lambda: True,
-) -> StreamingResponse:
+class Events(StreamingResponse):
     """The stream of a page, until it is closed, or does not go on. shown: what the event `page` tells."""
 
-    async def told() -> AsyncIterator[str]:
-        with watching as watcher, nullcontext(_nothing) if shown is None else shown(watcher.nudge) as more:
-            watcher.nudge()
-            async for said in _told(watcher, more):
-                if not goes_on():
-                    return
-                yield said
+    def __init__(
+        self,
+        watching: AbstractContextManager[Watcher],
+        shown: Shown = lambda _: nullcontext(lambda: None),
+        goes_on: Callable[[], bool] = lambda: True,
+    ) -> None:
+        self._told = _told(watching, shown, goes_on)
+        super().__init__(self._told, media_type="text/event-stream", headers=HEADERS)
 
-    return StreamingResponse(told(), media_type="text/event-stream", headers=HEADERS)
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Without a body where none is asked for: it would never end."""
+        if scope["method"] == "HEAD":
+            await Response(headers=HEADERS, media_type=self.media_type)(scope, receive, send)
+        else:
+            await super().__call__(scope, receive, send)
+
+    async def stream_response(self, send: Send) -> None:
+        """Its page is let go of as soon as it has gone, not when somebody sweeps up."""
+        async with aclosing(self._told):
+            await super().stream_response(send)
 
 
-def _nothing() -> None:
-    """No page beside."""
-
-
-async def _told(watcher: Watcher, more: More) -> AsyncIterator[str]:
-    yield f"retry: {RETRY_MS}\n\n"
-    told_at_s = -PERIOD_S
-    while True:
-        has_news = await watcher.wait(ALIVE_S)
-        await asyncio.sleep(max(0.0, told_at_s + PERIOD_S - time.monotonic()))
-        told_at_s = time.monotonic()
-        broker, patches = watcher.take()
-        said = [event("broker", {"away": away}) for away in broker]
-        said += [event("bay", {"bay": bay, **patch}) for bay, patch in patches.items()]
-        page = more()
-        said += [event("page", page)] if page is not None else []
-        if said or not has_news:
-            yield "".join(said) or event("alive", {})
+async def _told(
+    watching: AbstractContextManager[Watcher], shown: Shown, goes_on: Callable[[], bool]
+) -> AsyncGenerator[str, None]:
+    with watching as watcher, shown(watcher.nudge) as more:
+        yield f"retry: {RETRY_MS}\n\n"
+        said_at_s = looked_at_s = -ALIVE_S
+        while not watcher.is_over:
+            await watcher.wait(max(0.0, said_at_s + ALIVE_S - time.monotonic()))
+            await asyncio.sleep(max(0.0, looked_at_s + PERIOD_S - time.monotonic()))
+            if not goes_on():
+                return
+            looked_at_s = time.monotonic()
+            broker, patches = watcher.take()
+            said = [event("broker", {"away": away}) for away in broker]
+            said += [event("bay", {"bay": bay, **patch}) for bay, patch in patches.items()]
+            page = more()
+            said += [event("page", page)] if page is not None else []
+            if not said and looked_at_s - said_at_s >= ALIVE_S:
+                said = [event("alive", {})]
+            if said:
+                said_at_s = looked_at_s
+                yield "".join(said)

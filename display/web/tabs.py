@@ -10,25 +10,39 @@ from collections.abc import Callable, Coroutine, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
+from config.errors import RingtrueError
 from contract.lengths import UNITS, LengthUnit
 from display.walk.bay import BayAtHand
 from display.walk.walker import Walker
 from display.web.page import as_data
+from display.web.signing import Allows, allow_all
 from display.words import Words
 from link.tasks import end
 
 TAB_ID = re.compile(r"[0-9a-f]{32}")
 TABS_MAX = 40
+SPARE_MAX = 20
+"""Beyond these, pages that are open all at once are turned away; those that nobody looks at are put away."""
 KEPT_S = 1800.0
 """Seconds for which a walk is kept that no page shows: a tablet that sleeps finds it again."""
 TICK_S = 1.0
 """Seconds between two looks at the clock: dwells count on, and what is away is said."""
 TEXT_MAX = 2000
 FIELDS_MAX = 40
+NOT_NOW = "Not now: the bay is away, or has to answer first."
+
+
+class NotNowError(RingtrueError):
+    """The bay cannot be asked."""
+
+
+class TooManyError(RingtrueError):
+    """More walks than are kept at once."""
 
 
 class Tab:
-    """One walk of one person. bay: made for this person, told what to call when there is news."""
+    """One walk of one person. bay: made for this person, told what to call when there is news. allows: as in
+    Walker."""
 
     def __init__(
         self,
@@ -36,6 +50,7 @@ class Tab:
         signer: str,
         bay: Callable[[str, Callable[[], None]], BayAtHand],
         now_s: Callable[[], float],
+        allows: Allows,
     ) -> None:
         self.person = person
         self._now_s = now_s
@@ -48,6 +63,7 @@ class Tab:
             spawn=self._beside,
             on_leave=self._leave,
             on_change=self._changed,
+            allows=allows,
         )
         self._work: set[asyncio.Task[None]] = set()
         self._hearing = asyncio.ensure_future(self._bay.run())
@@ -67,6 +83,11 @@ class Tab:
             self._changed()
 
     @property
+    def is_over(self) -> bool:
+        """Whether the bay is heard no more: by a fault of ours, as it is heard for ever."""
+        return self._hearing.done()
+
+    @property
     def is_shown(self) -> bool:
         """Whether a page shows it."""
         return bool(self._nudges)
@@ -78,6 +99,8 @@ class Tab:
         said: list[dict[str, Any]] = []
 
         def more() -> dict[str, Any] | None:
+            if self.is_over:
+                self._hearing.result()
             now = as_data(self._walker, self.person) | {"left": self.is_left}
             if said == [now]:
                 return None
@@ -99,7 +122,7 @@ class Tab:
         if page.name != name or choice is None:
             return "The page has changed meanwhile: look again."
         if self._walker.is_busy and not choice.away:
-            return "Not now: the bay is away, or has to answer first."
+            return NOT_NOW
         for field in page.fields:
             if field.id in typed:
                 self._walker.typed[field.id] = typed[field.id]
@@ -107,7 +130,9 @@ class Tab:
         return None
 
     async def photo(self, check: str, item: str, file: str, note: str) -> None:
-        """Add a picture that is kept already. Raises RefusedError."""
+        """Add a picture that is kept already. Raises RefusedError, NotNowError."""
+        if self._walker.is_busy:
+            raise NotNowError(NOT_NOW)
         said = {"check": check, "item": item, "file": file, "note": note}
         await self._bay.ask("photo", said, settles=True)
 
@@ -145,12 +170,24 @@ class Tabs:
         self._bay, self._now_s = bay, now_s
         self._tabs: OrderedDict[tuple[str, str], Tab] = OrderedDict()
 
-    def of(self, tab: str, session: str, person: str, unit: str, *, words: Words) -> Tab:
-        """The walk of a page, begun where it is new. session: whose page it is: nobody takes another's."""
+    def of(
+        self,
+        tab: str,
+        session: str,
+        person: str,
+        unit: str,
+        *,
+        words: Words,
+        allows: Allows = allow_all,
+    ) -> Tab:
+        """The walk of a page, begun where it is new. session: whose it is: nobody takes another's. allows:
+        as in Walker. Raises TooManyError."""
         key = session, tab
         found = self._tabs.get(key)
-        if found is None:
-            found = self._tabs[key] = Tab(person, person, self._bay, self._now_s)
+        if found is None or found.is_over:
+            if len(self._tabs) >= TABS_MAX + SPARE_MAX:
+                raise TooManyError("Too many pages are open: close one.")
+            found = self._tabs[key] = Tab(person, person, self._bay, self._now_s, allows)
         self._tabs.move_to_end(key)
         found.set_unit(UNITS[unit])
         found.set_words(words)

@@ -16,22 +16,27 @@ class Trace:
     def __init__(self) -> None:
         self._of: tuple[str | None, str | None] = (None, None)
         self._readings = 0
+        self._is_running = False
         self._bins: list[float | None] = []
 
     def take(self, live: Live) -> bool:
         """One live message. True where another sweep has begun."""
         kind = KINDS.get(live.check or "")
         if kind is None or kind.takes != "turn":
-            self._readings = 0
+            self._is_running = False
             return False
         of = live.inspection, live.check
-        anew = of != self._of or live.readings < self._readings or (self._readings == 0 and bool(self._bins))
+        anew = of != self._of or not self._is_running or live.readings < self._readings
         if anew:
             self._of, self._bins = of, [None] * DEGREES
-        self._readings = live.readings
+        self._readings, self._is_running = live.readings, True
         if live.angle_deg is not None and live.value_mm is not None:
             self._bins[int(live.angle_deg) % DEGREES] = live.value_mm
         return anew
+
+    def lose(self) -> None:
+        """Nothing was heard for a while: what runs now may be another sweep, and is drawn from here on."""
+        self._is_running = False
 
     def told(self) -> dict[str, Any] | None:
         """As a page takes it; None where nothing was swept yet."""

@@ -19,12 +19,13 @@ examples:
   ringtrue display --listen 127.0.0.1:8080
   ringtrue display --add "R. Example" --role work
 
-exit codes: 0 done; 2 usage; 3 could not run (address taken, configuration wrong)
+exit codes: 0 done; 1 configuration or file of people wrong; 2 usage; 3 could not run (address taken,
+certificate unreadable)
 """
-
 
 LISTEN = "127.0.0.1:8080"
 """Where the configuration does not say it."""
+EXIT_COULD_NOT_RUN = 3
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -63,17 +64,16 @@ def run(args: argparse.Namespace) -> int:
 
     settings = read_settings(args.config, os.environ)
     if args.listen is not None or settings.display.listen is None:
-        listen = args.listen or LISTEN
+        listen = LISTEN if args.listen is None else args.listen
         settings = read_settings(args.config, {**os.environ, "RINGTRUE_DISPLAY__LISTEN": listen})
+    if args.role is not None and args.add is None:
+        raise UsageError("--role", "no --add", "--add NAME with it")
     if args.add is not None:
         return _add(settings, args.add, args.role or "work")
-    if args.role is not None:
-        raise UsageError("--role", "no --add", "--add NAME with it")
-    asyncio.run(_serve(settings))
-    return 0
+    return asyncio.run(_serve(settings))
 
 
-async def _serve(settings: Settings) -> None:
+async def _serve(settings: Settings) -> int:
     import asyncio
     import signal
 
@@ -83,21 +83,27 @@ async def _serve(settings: Settings) -> None:
     from display.web.server import Tls, bound, serve
     from ringtrue.pages import world_of
 
-    display = settings.display
+    display, log = settings.display, structlog.get_logger()
     world = world_of(settings)
+    tls = None
+    if display.certificate is not None and display.key is not None:
+        tls = Tls(display.certificate, display.key).context()
     listening = bound(*display.address)
-    stop = asyncio.Event()
+    stop, failures = asyncio.Event(), []
+
+    def fail(error: BaseException) -> None:
+        log.error("the pages end, as they hear the bays no more", error=repr(error))
+        failures.append(error)
+        stop.set()
+
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, stop.set)
     host, port = listening.getsockname()[:2]
-    scheme = "https" if world.is_secure else "http"
     shown = f"[{host}]" if ":" in host else host
-    root = f"{scheme}://{shown}:{port}"
-    structlog.get_logger().info("pages", wall=f"{root}/wall", bench=f"{root}/bench")
-    tls = None
-    if display.certificate is not None and display.key is not None:
-        tls = Tls(display.certificate, display.key)
-    await serve(application(world), listening, tls, stop)
+    root = f"{'http' if tls is None else 'https'}://{shown}:{port}"
+    log.info("pages", wall=f"{root}/wall", bench=f"{root}/bench")
+    await serve(application(world, fail), listening, tls, stop, world.feed.end)
+    return EXIT_COULD_NOT_RUN if failures else 0
 
 
 def _add(settings: Settings, name: str, role: Any) -> int:

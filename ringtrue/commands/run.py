@@ -128,20 +128,29 @@ async def _run(bay: BayFiles, pages: Child | None) -> None:
     finally:
         records.close()
         await end(*beside)
+        if pages is not None:
+            await pages.stop()
 
 
 async def _kept_up(pages: Child) -> None:
-    """Keep the pages up, in a process of their own: what they do takes nothing from the daemon."""
+    """Keep the pages up, for ever, in a process of their own: what they do takes nothing from the daemon."""
+    import asyncio
+
     import structlog
 
     from link.pauses import Pauses
 
-    pauses = Pauses(PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S)
+    log, pauses = structlog.get_logger(), Pauses(PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S)
+    loop = asyncio.get_running_loop()
     while True:
+        began_s = loop.time()
         try:
             await pages.start()
+        except OSError as error:
+            log.warning("the pages cannot be started; tried again", reason=error.strerror)
+        else:
             await pages.wait_ended()
-        finally:
-            await pages.stop()
-        structlog.get_logger().warning("the pages ended; they are started again")
+            log.warning("the pages ended; they are started again")
+        if loop.time() - began_s > PAGES_AGAIN_MAX_S:
+            pauses.anew()
         await pauses.wait()

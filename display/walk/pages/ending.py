@@ -28,8 +28,10 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
     say = view.words.say
     closed = say("Closed by {name}.", name=view.ended_by) if view.ended_by else say("Closed.")
     away = Place(passed=result.inspection)
+    # A screen that slept may still show another inspection's: the name says which, so that no key of it
+    # signs this one.
     return Page(
-        "sign",
+        f"sign {result.inspection} {result.verdict}",
         view.words.say("sign {name}", name=result.inspection),
         says=(
             say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])),
@@ -78,7 +80,7 @@ def _decide(view: View, place: Place, result: Result) -> Page:
     say = view.words.say
     others = [one for one in get_args(Decision) if one != result.verdict]
     return Page(
-        "decide",
+        f"decide {result.inspection} {result.verdict}",
         view.words.say("sign {name}", name=result.inspection),
         says=(
             say(
@@ -100,7 +102,7 @@ def _remark(view: View, place: Place, result: Result) -> Page:
     say = view.words.say
     verdict, decision = say(result.verdict), say(place.decision)
     return Page(
-        "remark",
+        f"remark {result.inspection} {place.decision}",
         view.words.say("sign {name}", name=result.inspection),
         says=(say("Verdict {verdict}, your decision {decision}: why?", verdict=verdict, decision=decision),),
         fields=(Field(REMARK, say("why")),),

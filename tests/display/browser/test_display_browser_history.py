@@ -53,13 +53,15 @@ def address(bay: Path) -> Iterator[str]:
     listening = bound("127.0.0.1", 0)
     port = listening.getsockname()[1]
     loop, stop = asyncio.new_event_loop(), asyncio.Event()
-    app = application(world_of(read_settings(bay / "pages.toml", {})))
+    failures: list[BaseException] = []
+    app = application(world_of(read_settings(bay / "pages.toml", {})), failures.append)
     serving = threading.Thread(target=lambda: loop.run_until_complete(serve(app, listening, None, stop)))
     serving.start()
     yield f"http://127.0.0.1:{port}"
     loop.call_soon_threadsafe(stop.set)
     serving.join()
     loop.close()
+    assert failures == []
 
 
 @pytest.fixture(scope="module", autouse=True)
