@@ -14,8 +14,9 @@ NAMES = {
     "memory": "a simulated day of eight hours",
     "grading": "a finished sweep, against a bare least-squares fit; 200 files",
     "startup": "the daemon's start to its first reading",
+    "pages": "a line written until a browser shows it on the wall; a day of messages in memory",
 }
-SHORT = ("grading", "throughput", "latency", "startup")
+SHORT = ("grading", "throughput", "latency", "startup", "pages")
 """Those that can be told in a few minutes, by ratios that a busy machine hardly moves."""
 
 
