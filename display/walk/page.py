@@ -66,7 +66,7 @@ Act = Turn | Send | Leave
 class Choice:
     """One thing to do. key: the single key, or `enter`, `esc`. act: what it comes to with what was typed; may
     raise EntryError. main: what Enter does. away: also while the bay is away or has a command to answer.
-    confirm: a question to be answered first."""
+    confirm: a question to be answered first. tells: the outcome that it stands for, where it does."""
 
     key: str
     label: str
@@ -74,25 +74,28 @@ class Choice:
     main: bool = False
     away: bool = False
     confirm: str | None = None
+    tells: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
     """One thing to type. id: where what was typed is kept, also while other pages are shown. number: digits
-    only, so that letters are choices."""
+    only, so that letters are choices. options: the only words that it takes, where it does not take any."""
 
     id: str
     label: str
     hint: str = ""
     number: bool = False
     first: str = ""
+    options: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
     """name: pages of one name are one page whose figures change. cautions: in full, before all else. says:
     paragraphs. big: one figure, seen from afar. rows: figures, a line each. rings: once, where it is another
-    than the page before had. picture: the check and the item that a picture may be added to."""
+    than the page before had. picture: the check and the item that a picture may be added to. tells: the
+    outcome or verdict that the first of `says` is about, where it is about one."""
 
     name: str
     title: str
@@ -104,6 +107,7 @@ class Page:
     choices: tuple[Choice, ...] = ()
     rings: str | None = None
     picture: tuple[str, str] | None = None
+    tells: str = ""
 
     @property
     def shape(self) -> tuple[object, ...]:

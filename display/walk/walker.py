@@ -51,6 +51,7 @@ class Walker:
         self._question: tuple[str, Page] | None = None
         self._sending = False
         self._page = Page("", "")
+        self._numbers: set[str] = set()
         self.typed: dict[str, str] = {}
         self.notice = ""
         self.entry: str | None = None
@@ -88,7 +89,14 @@ class Walker:
         self._page = page
         for field in page.fields:
             self.typed.setdefault(field.id, field.first)
+            if field.number:
+                self._numbers.add(field.id)
         return page
+
+    def forget_numbers(self) -> None:
+        """As where another unit is to be read and typed: what was typed in the one is wrong in the other."""
+        for field in self._numbers:
+            self.typed[field] = ""
 
     @property
     def alarm(self) -> str:

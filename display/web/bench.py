@@ -36,6 +36,7 @@ class Pressed(BaseModel):
     name: _Text
     key: Annotated[str, Field(max_length=20)]
     typed: Annotated[dict[_Text, _Text], Field(max_length=FIELDS_MAX)] = {}
+    taken: int | None = None
 
 
 class Bench:
@@ -88,7 +89,7 @@ class Bench:
         walk = self._tabs.find(pressed.tab, session.key)
         if walk is None:
             return _refused("This page is not known any more: load it again.", 409)
-        refusal = walk.press(pressed.name, pressed.key, pressed.typed)
+        refusal = walk.press(pressed.name, pressed.key, pressed.typed, pressed.taken)
         return Response(status_code=204) if refusal is None else _refused(refusal, 409)
 
     async def _photo(self, request: Request) -> Response:

@@ -25,6 +25,7 @@ def as_data(walker: Walker, person: str) -> dict[str, Any]:
                 "hint": field.hint,
                 "number": field.number,
                 "value": walker.typed.get(field.id, ""),
+                "options": list(field.options),
             }
             for field in page.fields
         ],
@@ -34,9 +35,11 @@ def as_data(walker: Walker, person: str) -> dict[str, Any]:
                 "label": choice.label,
                 "main": choice.main,
                 "off": busy and not choice.away,
+                "tells": choice.tells,
             }
             for choice in page.choices
         ],
+        "tells": page.tells,
         "rings": page.rings,
         "alarm": walker.alarm,
         "notice": walker.notice,

@@ -69,12 +69,15 @@ class Tab:
         self._hearing = asyncio.ensure_future(self._bay.run())
         self.shown_s = now_s()
         self.is_left = False
+        self.taken = 0
+        """Counts up with each key that is taken: a page can tell that its own was."""
 
     def set_unit(self, unit: LengthUnit) -> None:
-        """Lengths are shown and typed in it: what was typed in another is gone."""
+        """Lengths are shown and typed in it: numbers typed in another are gone."""
         if self._bay.unit != unit:
             self._bay.unit = unit
-            self._walker.typed.clear()
+            self._walker.forget_numbers()
+            self._changed()
 
     def set_words(self, words: Words) -> None:
         """What it says is said in them; what was typed is kept."""
@@ -101,7 +104,7 @@ class Tab:
         def more() -> dict[str, Any] | None:
             if self.is_over:
                 self._hearing.result()
-            now = as_data(self._walker, self.person) | {"left": self.is_left}
+            now = as_data(self._walker, self.person) | {"left": self.is_left, "taken": self.taken}
             if said == [now]:
                 return None
             said[:] = [now]
@@ -114,18 +117,20 @@ class Tab:
             self._nudges.discard(nudge)
             self.shown_s = self._now_s()
 
-    def press(self, name: str, key: str, typed: Mapping[str, str]) -> str | None:
-        """A key on the page of this name, with what is typed there. None: it is taken; else why it is not:
-        the page has changed since, or is waiting."""
+    def press(self, name: str, key: str, typed: Mapping[str, str], taken: int | None = None) -> str | None:
+        """A key on the page of this name, with what is typed there. taken: as the page had it, where it says
+        so: pressed twice it counts once. None: it is taken; else why it is not: the page has changed since,
+        or is waiting."""
         page = self._walker.show()
         choice = page.chosen(key)
-        if page.name != name or choice is None:
+        if page.name != name or choice is None or taken not in (None, self.taken):
             return "The page has changed meanwhile: look again."
         if self._walker.is_busy and not choice.away:
             return NOT_NOW
         for field in page.fields:
             if field.id in typed:
                 self._walker.typed[field.id] = typed[field.id]
+        self.taken += 1
         self._walker.press(key)
         return None
 

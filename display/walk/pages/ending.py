@@ -39,6 +39,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
             *result.reasons,
         ),
         rows=tuple(_lines(view, result)),
+        tells=result.verdict,
         fields=(Field(NAME, say("your name"), first=signer),),
         choices=(
             Choice(
@@ -121,12 +122,13 @@ def _remark(view: View, place: Place, result: Result) -> Page:
 def over(view: View, result: Result) -> Page:
     """Signed or abandoned: when again, and what is left to do."""
     say, name, state = view.words.say, result.inspection, view.words.say(result.state)
-    says = [say("{name} is {state}.", name=name, state=state)]
+    is_signed = result.state == "signed"
+    says = [say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict]))] if is_signed else []
     if result.signed_by:
-        says = [say("{name} is {state} by {signer}.", name=name, state=state, signer=result.signed_by)]
-    if result.state == "signed":
-        says.append(say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])))
-    elif view.ended_by:
+        says.append(say("{name} is {state} by {signer}.", name=name, state=state, signer=result.signed_by))
+    else:
+        says.append(say("{name} is {state}.", name=name, state=state))
+    if not is_signed and view.ended_by:
         says.append(say("Given up by {name}. What it holds stays on record.", name=view.ended_by))
     if result.decision is not None:
         decided = say("Decided otherwise: {decision}.", decision=say(result.decision))
@@ -137,5 +139,6 @@ def over(view: View, result: Result) -> Page:
         f"over {result.state}",
         f"{name}: {state}",
         says=tuple(says),
+        tells=result.verdict if is_signed else "",
         choices=(Choice("o", say("open another inspection"), go(Place())), leave(view)),
     )

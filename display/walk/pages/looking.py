@@ -63,9 +63,9 @@ def _plain(page: Page, view: View, place: Place, name: str, item: ItemPart, type
         says=(*page.says, f"{item.text or item.item}?"),
         rows=tuple(told),
         choices=(
-            Choice("g", say("good: it is so"), _seen(name, item, "good")),
-            Choice("b", say("bad: it is not"), _bad(place, name, item)),
-            Choice("n", say("not seen: put off"), _seen(name, item, "not seen")),
+            Choice("g", say("good: it is so"), _seen(name, item, "good"), tells="good"),
+            Choice("b", say("bad: it is not"), _bad(place, name, item), tells="bad"),
+            Choice("n", say("not seen: put off"), _seen(name, item, "not seen"), tells="missing"),
             Choice("w", say("write a note first"), go(replace(place, stage="note", seen=""))),
             *([Choice("p", say("a picture of it"), go(replace(place, stage="photo")))] if view.keep else []),
             *_also(view, place),

@@ -62,8 +62,10 @@ def start(view: View, place: Place) -> Page:
             Field(HOURS, say("hours"), say("if known"), number=True),
             Field(DISTANCE, "km", say("if known"), number=True),
             Field(ORDER, say("work order"), say("if any")),
-            Field(CONSTRUCTION, say("made how"), say("rolled or welded edge")),
-            Field(FAMILY, say("kind"), say("viscous or rubber")),
+            Field(
+                CONSTRUCTION, say("made how"), say("rolled or welded edge"), options=get_args(Construction)
+            ),
+            Field(FAMILY, say("kind"), say("viscous or rubber"), options=get_args(Family)),
             Field(RATING, say("engine's kW"), say("if known"), number=True),
             Field(NAME, say("its name"), say("if you want one")),
         ),

@@ -56,6 +56,7 @@ def outcome(view: View, place: Place, result: Result, name: str, check: Check) -
         say(NAMES[name]),
         says=tuple(says),
         rows=tuple(rows),
+        tells=check.outcome,
         choices=(replace(first, key="enter", main=True), *second, _list(view, place), leave(view)),
     )
 
@@ -96,7 +97,7 @@ def overview(view: View, place: Place, result: Result) -> Page:
     """All checks, what they came to, and the way to each."""
     checks, say = checks_of(result), view.words.say
     choices = [
-        Choice(str(n), _line(view, name, check), _look_at(place, name))
+        Choice(str(n), _line(view, name, check), _look_at(place, name), tells=check.outcome)
         for n, (name, check) in enumerate(checks.items(), 1)
     ]
     # A missing check is what is next; what is over or unclear may be left as it stands.
@@ -115,6 +116,7 @@ def overview(view: View, place: Place, result: Result) -> Page:
         "list",
         say("{name}: all checks", name=name),
         says=(say("So far: {verdict}.", verdict=say(VERDICTS[result.verdict])),),
+        tells=result.verdict,
         choices=(
             *choices,
             Choice("h", say("how well the gauge repeats"), go(replace(place, check="lifts", stage="begin"))),
@@ -159,6 +161,7 @@ def close(view: View, place: Place, result: Result) -> Page:
         say("close {name}", name=result.inspection),
         says=(f"{say(VERDICTS[result.verdict])}.", say("Closed, nothing more can be measured in it.")),
         rows=tuple(short),
+        tells=result.verdict,
         choices=(
             Choice(
                 "k",
