@@ -96,7 +96,8 @@ gauge = "encoder-1"
             self.angle_deg += step_deg
             await asyncio.sleep(PERIOD_S)
 
-    async def _send_for_ever(self) -> None:
+    async def send_for_ever(self) -> None:
+        """Until it is cancelled."""
         while True:
             self.send()
             await asyncio.sleep(PERIOD_S)
@@ -108,7 +109,7 @@ async def stand() -> AsyncIterator[Stand]:
     made = Stand()
     for gauge in made.ports:
         await made.plug_in(gauge)
-    sending = asyncio.ensure_future(made._send_for_ever())
+    sending = asyncio.ensure_future(made.send_for_ever())
     try:
         yield made
     finally:

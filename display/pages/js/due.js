@@ -1,0 +1,66 @@
+// @ts-check
+// Which engines are due, to be picked instead of typed; where the register cannot be asked there is no list.
+
+import { el, setShown, setText } from "./dom.js";
+import { shape } from "./verdict.js";
+import { t } from "./words.js";
+
+/** What an engine's state is called, and the outcome whose shape stands for it. @type {Record<string, [() => string, string]>} */
+const STATES = {
+  overdue: [() => t("overdue"), "over"],
+  due: [() => t("due"), "unclear"],
+  unknown: [() => t("cannot be told"), "invalid"],
+  "due-soon": [() => t("due soon"), "missing"],
+  ok: [() => t("not due yet"), "within"],
+};
+
+/** @param {(engine: string, damper: string) => void} choose */
+export function createDue(choose) {
+  const title = el("summary");
+  const list = el("ul");
+  const node = el("details", { class: "due-list", hidden: true, open: true }, title, list);
+  /** @type {any[] | null} */
+  let engines = null;
+  let isAsked = false;
+
+  async function ask() {
+    try {
+      const answer = await fetch("/api/due");
+      engines = answer.ok ? (await answer.json()).engines ?? [] : [];
+    } catch {
+      engines = [];
+    }
+    list.replaceChildren(...(engines ?? []).map(row));
+    setShown(node, (engines ?? []).length > 0);
+  }
+
+  /** @param {any} one */
+  function row(one) {
+    const [word, kind] = STATES[one.state] ?? [() => one.state, "missing"];
+    const mark = shape();
+    mark.show(kind);
+    const button = el(
+      "button",
+      { type: "button", class: "act", title: one.sentences?.[0] ?? null },
+      mark.node,
+      el("span", { class: "act-words" }, el("span", { class: "act-head" }, `${one.engine} · ${one.fleet}`),
+        el("span", { class: "act-rest" }, [word(), one.day, one.damper].filter(Boolean).join(" · "))),
+    );
+    button.addEventListener("click", () => choose(one.engine, one.damper ?? ""));
+    return el("li", {}, button);
+  }
+
+  return {
+    node,
+    /** @param {boolean} isWanted */
+    show(isWanted) {
+      setText(title, t("Pick an engine that is due"));
+      if (isWanted && !isAsked) {
+        isAsked = true;
+        ask();
+      }
+      if (!isWanted) isAsked = false;
+      setShown(node, isWanted && (engines?.length ?? 0) > 0);
+    },
+  };
+}

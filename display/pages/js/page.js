@@ -1,0 +1,121 @@
+// @ts-check
+// One page of the walk: cautions before all else, then what is said, one figure, rows, what is typed, what is done.
+
+import { createChoices } from "./choices.js";
+import { el, fill, icon, setAttr, setShown, setText } from "./dom.js";
+import { createFields } from "./fields.js";
+import { createCautions } from "./says.js";
+import { shape, kindOf } from "./verdict.js";
+
+const WARNS = "! ";
+const STEP = /^(\d+)\. (.*)$/s;
+
+/** Milliseconds for which a page that has just come takes nothing: who taps twice means once. */
+const FRESH_MS = 350;
+
+/**
+ * @param {{press: (key: string) => void, texts: ReturnType<typeof import("./texts.js").createTexts>, beside: Element}} with_
+ * beside: as in createChoices.
+ */
+export function createPage({ press, texts, beside }) {
+  const title = el("h1", { tabindex: "-1", "aria-live": "polite" });
+  const cautions = createCautions();
+  cautions.node.tabIndex = 0; // where they are long they are scrolled, by keys too
+  const mark = shape();
+  const headWords = el("p");
+  const head = el("div", { class: "head" }, mark.node, headWords);
+  const says = el("div", { class: "says" });
+  const big = el("p", { class: "big" });
+  const warnings = el("section", { class: "warnings" }, icon("octagon-alert"), el("ul"));
+  const rows = el("ul", { class: "rows" });
+  const fields = createFields(texts);
+  const choices = createChoices(press, beside);
+  const notice = el("p", { class: "notice", role: "status" });
+  const sheet = el("section", { class: "sheet" }, warnings, head, says, big, rows, fields.node, choices.list);
+  let built = "";
+  let named = "";
+  let isFirst = true;
+  let cameAt = 0;
+
+  // Whoever has typed on it has seen it.
+  fields.node.addEventListener("input", () => {
+    cameAt = -FRESH_MS;
+  });
+
+  return {
+    title, cautions: cautions.node, sheet, notice, choices, fields,
+    /** Whether it is another page than a moment ago. */
+    isFresh: () => performance.now() - cameAt < FRESH_MS,
+    /**
+     * @param {any} page
+     * @param {{isLocked: boolean, isLive: boolean, hasFigure: boolean, line: string, isServed: boolean}} now
+     * isLocked: nothing may be pressed. hasFigure: rows and figure are drawn elsewhere. line: of this browser.
+     * isServed: some of what was typed has served.
+     */
+    show(page, { isLocked, isLive, hasFigure, line, isServed }) {
+      const turned = shapeOf(page);
+      const isTurned = turned !== built;
+      if (isTurned) {
+        built = turned;
+        if (named !== page.name) cameAt = performance.now();
+        named = page.name;
+        fields.build(page.fields);
+        choices.build(inOrder(page));
+      } else if (isServed) fields.write(page.fields);
+      choices.write(page.choices, isLocked || this.isFresh());
+      setText(title, page.title);
+      setAttr(sheet, "data-page", page.name.split(" ")[0]);
+      cautions.show(page.cautions.map((/** @type {string} */ text) => ({ text })));
+
+      const isHeaded = page.tells !== "" && page.says.length > 0;
+      setShown(head, isHeaded);
+      if (isHeaded) {
+        mark.show(page.tells);
+        setText(headWords, page.says[0]);
+        setAttr(headWords, "class", kindOf(page.tells));
+      }
+      fill(says, isHeaded ? page.says.slice(1) : page.says, () => el("p"), write);
+      setShown(big, page.big !== null && !hasFigure);
+      setText(big, isLive ? page.big ?? "" : "–");
+      setAttr(big, "data-rings", page.rings !== null);
+      const warned = page.rows.filter((/** @type {string} */ row) => row.startsWith(WARNS));
+      const plain = page.rows.filter((/** @type {string} */ row) => !row.startsWith(WARNS));
+      setShown(warnings, warned.length > 0);
+      fill(warnings.children[1], warned, () => el("li"), (item, row) => setText(item, row.slice(WARNS.length)));
+      setShown(rows, plain.length > 0 && !hasFigure);
+      fill(rows, hasFigure ? [] : plain, () => el("li"), setText);
+      const said = line || page.notice;
+      setShown(notice, said !== "");
+      setText(notice, said);
+      fields.wrong(isTurned || isServed || page.entry !== null ? page.entry : null);
+      if (isTurned || isServed) focus(page);
+    },
+  };
+
+  /** Where the next key belongs; a reader's voice begins with the title. @param {any} page */
+  function focus(page) {
+    if (page.entry !== null) return;
+    if (page.fields.length > 0) fields.first()?.focus({ preventScroll: true });
+    else if (!isFirst) title.focus({ preventScroll: true });
+    sheet.parentElement?.scrollTo(0, 0);
+    isFirst = false;
+  }
+}
+
+/** What is built anew where it differs; all else is only written anew. @param {any} page */
+function shapeOf(page) {
+  const fields = page.fields.map((/** @type {any} */ one) => [one.id, one.label, one.hint]);
+  return JSON.stringify([page.name, fields, page.choices.map((/** @type {any} */ one) => [one.key, one.main, one.tells])]);
+}
+
+/** Of a question no comes first: yes must not lie where the question was asked. @param {any} page */
+function inOrder({ name, choices }) {
+  return name.startsWith("question ") ? [...choices].reverse() : choices;
+}
+
+/** @param {Element} node @param {string} text */
+function write(node, text) {
+  const step = STEP.exec(text);
+  setAttr(node, "data-step", step?.[1] ?? null);
+  setText(node, step?.[2] ?? text);
+}

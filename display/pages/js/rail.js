@@ -1,0 +1,35 @@
+// @ts-check
+// Where the inspection stands: each check with what it came to, the one at hand picked out.
+
+import { el, fill, setAttr, setShown, setText } from "./dom.js";
+import { checkName, outcomeWord, shape } from "./verdict.js";
+import { t } from "./words.js";
+
+export function createRail() {
+  const node = el("ol", { class: "rail" });
+  /** @type {WeakMap<Element, ReturnType<typeof shape>>} */
+  const marks = new WeakMap();
+
+  function make() {
+    const mark = shape();
+    const item = el("li", {}, mark.node, el("span", { class: "rail-name" }), el("span", { class: "unseen" }));
+    marks.set(item, mark);
+    return item;
+  }
+
+  return {
+    node,
+    /** @param {any} page @param {any} result the bay's; of another inspection it is none of this page's */
+    show(page, result) {
+      const isOurs = page.inspection !== null && result?.inspection === page.inspection;
+      setShown(node, isOurs);
+      setAttr(node, "aria-label", t("Checks of this inspection"));
+      fill(node, isOurs ? Object.entries(result.checks) : [], make, (item, [name, check]) => {
+        marks.get(item)?.show(check.outcome);
+        setText(item.children[1], checkName(name));
+        setText(item.children[2], `: ${outcomeWord(check.outcome)}`);
+        setAttr(item, "aria-current", name === page.check ? "step" : null);
+      });
+    },
+  };
+}

@@ -1,0 +1,57 @@
+// @ts-check
+// What is typed and has not served yet, by the id of its field: kept over a reload, and while the server is away.
+
+const HEAD = "typed:";
+const FORGOTTEN = "forgotten";
+
+/** @typedef {{text: string, sent: boolean, number: boolean}} Kept */
+
+/** @param {Storage} [storage] */
+export function createTexts(storage = sessionStorage) {
+  /** @param {string} id @returns {Kept | null} */
+  function kept(id) {
+    try {
+      return JSON.parse(storage.getItem(HEAD + id) ?? "null");
+    } catch {
+      return null;
+    }
+  }
+  const ids = () => Object.keys(storage).filter((key) => key.startsWith(HEAD)).map((key) => key.slice(HEAD.length));
+  /** @param {string} id @param {Kept} one */
+  const keep = (id, one) => storage.setItem(HEAD + id, JSON.stringify(one));
+
+  return {
+    /** The text of a field; null where nothing was typed here. @param {string} id */
+    get: (id) => kept(id)?.text ?? null,
+    /** @param {string} id @param {string} text @param {boolean} number */
+    set: (id, text, number) => keep(id, { text, sent: false, number }),
+    /** They are the server's too now. @param {readonly string[]} sent */
+    sent(sent) {
+      for (const id of sent) {
+        const one = kept(id);
+        if (one !== null) keep(id, { ...one, sent: true });
+      }
+    },
+    /**
+     * What the server tells of texts that have served: true where some may be gone. Those that it never had stay.
+     * @param {number} forgotten
+     */
+    served(forgotten) {
+      const before = Number(storage.getItem(FORGOTTEN) ?? 0);
+      if (forgotten === before) return false;
+      storage.setItem(FORGOTTEN, String(forgotten));
+      if (forgotten < before) return false; // another walk, which has had nothing yet
+      for (const id of ids()) if (kept(id)?.sent) storage.removeItem(HEAD + id);
+      return true;
+    },
+    /** Lengths typed in one unit are wrong in another. */
+    dropNumbers() {
+      for (const id of ids()) if (kept(id)?.number) storage.removeItem(HEAD + id);
+    },
+    /** As where another person comes. */
+    dropAll() {
+      for (const id of ids()) storage.removeItem(HEAD + id);
+      storage.removeItem(FORGOTTEN);
+    },
+  };
+}
