@@ -78,7 +78,7 @@ document.body.append(top.node, rail.node, away.node, picture.timers, body, foot,
 
 /** Whether nothing of the page may be pressed now. */
 const isLocked = () => !store.isLive() || acts.isSending();
-const FRESH_LOOK_MS = 400;
+const FRESH_LOOK_MS = 260;
 
 /** @param {string} key */
 async function press(key) {

@@ -30,7 +30,8 @@ name.value = localStorage.getItem(NAME_KEY) ?? "";
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const missing = [name, password].find((field) => field.value === "");
+  // A bay's broker may ask for no credential; a person always has a password.
+  const missing = (hasPeople ? [name, password] : [name]).find((field) => field.value === "");
   if (missing !== undefined) {
     tell(missing === name ? t("Your name is needed: it stands with what you record.") : t("The password is needed."));
     missing.focus();

@@ -11,14 +11,14 @@ const WARNS = "! ";
 const STEP = /^(\d+)\. (.*)$/s;
 
 /** Milliseconds for which a page that has just come takes nothing: who taps twice means once. */
-const FRESH_MS = 350;
+const FRESH_MS = 250;
 
 /**
  * @param {{press: (key: string) => void, texts: ReturnType<typeof import("./texts.js").createTexts>, beside: Element}} with_
  * beside: as in createChoices.
  */
 export function createPage({ press, texts, beside }) {
-  const title = el("h1", { tabindex: "-1", "aria-live": "polite" });
+  const title = el("h1", { id: "title", tabindex: "-1", "aria-live": "polite" });
   const cautions = createCautions();
   cautions.node.tabIndex = 0; // where they are long they are scrolled, by keys too
   const mark = shape();

@@ -86,8 +86,9 @@ class BenchBay:
 
     @property
     def credential(self) -> str:
-        """The bay's."""
-        return self.running.address.password or ""
+        """The bay's; empty where its broker asks for none."""
+        is_ours = self.running.files.settings.mqtt.built_in
+        return self.running.address.password or "" if is_ours else ""
 
     async def tablet(self, size: tuple[int, int] = TABLET, *, theme: str = "light") -> Page:
         """A browser of its own, at the bench."""
@@ -113,8 +114,8 @@ async def entered(page: Page, credential: str) -> None:
 
 
 @asynccontextmanager
-async def bench_bay(folder: Path) -> AsyncIterator[BenchBay]:
-    """One with its gauges plugged in; daemon and pages are not up yet."""
+async def bench_bay(folder: Path, mqtt: str = "port = 0") -> AsyncIterator[BenchBay]:
+    """One with its gauges plugged in; daemon and pages are not up yet. mqtt: lines of the configuration."""
     expect.set_options(timeout=WAIT_MS)
     stand = KeyedStand()
     for gauge in stand.ports:
@@ -123,7 +124,7 @@ async def bench_bay(folder: Path) -> AsyncIterator[BenchBay]:
     try:
         async with async_playwright() as playwright:
             browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(OPTIONS))
-            files = read_bay(stand.config(folder, "port = 0"), {})
+            files = read_bay(stand.config(folder, mqtt), {})
             bay = BenchBay(stand, Running(files), browser, folder)
             try:
                 yield bay
