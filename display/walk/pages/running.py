@@ -297,7 +297,7 @@ def _correcting(page: Page, view: View, place: Place, live: Live) -> Page:
     elif way == "places":
         fields = (
             Field(STATION, say("station, degrees"), number=True),
-            Field(RADIUS, say("radius"), say("o, i or z (zero)")),
+            Field(RADIUS, say("radius"), say("o, i or z (zero)"), options=get_args(MicrometerAt)),
             *fields,
         )
     back = replace(place, stage="")
