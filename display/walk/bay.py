@@ -156,10 +156,10 @@ class BayAtHand:
         self._on_news()
 
     def _hear_live(self, live: Live) -> None:
-        before = self._live if self._live_is_new else None
-        if before is not None and before.check is not None and live.check is None:
-            # Its event comes once it is on the disk.
-            self._ended = self._just_ended(before.check, "ended", None)
+        before = self._live.check if self._live is not None and self._live_is_new else None
+        if before is not None and live.check is None and self._ended is None:
+            # Its event comes once it is on the disk; where it came first, it says more.
+            self._ended = self._just_ended(before, "ended", None)
         self._live_is_new = True
         self._live, self._live_at_s = live, self._now_s()
         self._begun = live.check or self._begun

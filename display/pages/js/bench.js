@@ -84,6 +84,7 @@ const FRESH_LOOK_MS = 260;
 async function press(key) {
   const choice = page?.choices.find((/** @type {any} */ one) => one.key === key);
   if (choice === undefined || choice.off || isLocked() || sheet.isFresh()) return;
+  if (page.name === "cautions" && choice.main && sheet.readOn()) return;
   const typed = sheet.fields.typed();
   if (await acts.press(page, key, typed)) texts.sent(Object.keys(typed));
 }
@@ -118,6 +119,7 @@ const bayNow = () => [...store.bays.values()][0] ?? unheard();
 const viewNow = () => viewOf(bayNow(), { isLive: store.isLive(), brokerAway: store.broker.away });
 
 function draw() {
+  if (streamed === "") return; // the words come first
   const unit = UNITS[get().unit];
   const bay = bayNow();
   const view = viewNow();
@@ -142,6 +144,7 @@ function draw() {
   camera.show(page.fields.some((/** @type {any} */ one) => !one.number && one.id.startsWith("open.")));
   end.show(page, unit.name);
   setAttr(document.body, "data-page", page.name.split(" ")[0]);
+  setAttr(document.body, "data-typed", page.fields.length > 0);
   document.title = `${page.title} – ringtrue`;
 }
 
@@ -199,10 +202,10 @@ async function reword() {
 onChange(reword);
 sound.onState(paint);
 top.touch.addEventListener("click", sound.wake);
+stayAwake();
+await top.look();
+await reword();
 setInterval(() => {
   if (!store.isLive()) top.look();
   paint();
 }, CLOCK_MS);
-stayAwake();
-await top.look();
-await reword();

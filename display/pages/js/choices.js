@@ -43,9 +43,13 @@ export function createChoices(press, beside) {
       if (beside !== undefined) acts.append(beside);
       for (const part of [main, acts, list, ways]) part.hidden = part.children.length === 0;
     },
-    /** @param {Choice[]} choices @param {boolean} isLocked as while something is on its way */
-    write(choices, isLocked) {
-      for (const choice of choices) targets.get(choice.key)?.show(choice, isLocked);
+    /**
+     * @param {Choice[]} choices
+     * @param {boolean} isLocked for a moment, as while something is on its way
+     * @param {boolean} isOff for longer
+     */
+    write(choices, isLocked, isOff) {
+      for (const choice of choices) targets.get(choice.key)?.show({ ...choice, off: choice.off || isOff }, isLocked);
     },
   };
 }

@@ -3,7 +3,7 @@
 // comes faster than a hand types is a scan, never a choice.
 
 /** Milliseconds between two keys of a scanner at most; a hand is slower. */
-const SCAN_MS = 45;
+const SCAN_MS = 70;
 /** In a field of digits these are typed; every other letter is a choice. */
 const DIGITS = "0123456789.,+- ";
 

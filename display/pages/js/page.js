@@ -8,6 +8,9 @@ import { createCautions } from "./says.js";
 import { shape, kindOf } from "./verdict.js";
 
 const WARNS = "! ";
+/** Pixels by which the end may be out of sight; the share of what is seen by which it is read on. */
+const END_PX = 8;
+const READ_SHARE = 0.8;
 const STEP = /^(\d+)\. (.*)$/s;
 
 /** Milliseconds for which a page that has just come takes nothing: who taps twice means once. */
@@ -44,6 +47,15 @@ export function createPage({ press, texts, beside }) {
 
   return {
     title, cautions: cautions.node, sheet, notice, choices, fields,
+    /** Read on, where cautions reach beyond the screen; false where their end is in sight. */
+    readOn() {
+      for (const part of [cautions.node, cautions.node.parentElement]) {
+        if (part === null || part.scrollHeight - part.clientHeight - part.scrollTop < END_PX) continue;
+        part.scrollBy({ top: part.clientHeight * READ_SHARE });
+        return true;
+      }
+      return false;
+    },
     /** Whether it is another page than a moment ago. */
     isFresh: () => performance.now() - cameAt < FRESH_MS,
     /**
@@ -62,7 +74,7 @@ export function createPage({ press, texts, beside }) {
         fields.build(page.fields);
         choices.build(inOrder(page));
       } else if (isServed) fields.write(page.fields);
-      choices.write(page.choices, isLocked || this.isFresh());
+      choices.write(page.choices, isLocked || this.isFresh(), !isLive);
       setText(title, page.title);
       setAttr(sheet, "data-page", page.name.split(" ")[0]);
       cautions.show(page.cautions.map((/** @type {string} */ text) => ({ text })));
@@ -82,8 +94,10 @@ export function createPage({ press, texts, beside }) {
       const plain = page.rows.filter((/** @type {string} */ row) => !row.startsWith(WARNS));
       setShown(warnings, warned.length > 0);
       fill(warnings.children[1], warned, () => el("li"), (item, row) => setText(item, row.slice(WARNS.length)));
-      setShown(rows, plain.length > 0 && !hasFigure);
-      fill(rows, hasFigure ? [] : plain, () => el("li"), setText);
+      // Figures of something that runs are old as soon as nothing is heard.
+      const told = hasFigure || (!isLive && page.name.startsWith("run ")) ? [] : plain;
+      setShown(rows, told.length > 0);
+      fill(rows, told, () => el("li"), setText);
       const said = line || page.notice;
       setShown(notice, said !== "");
       setText(notice, said);
@@ -95,9 +109,9 @@ export function createPage({ press, texts, beside }) {
   /** Where the next key belongs; a reader's voice begins with the title. @param {any} page */
   function focus(page) {
     if (page.entry !== null) return;
-    if (page.fields.length > 0) fields.first()?.focus({ preventScroll: true });
-    else if (!isFirst) title.focus({ preventScroll: true });
     sheet.parentElement?.scrollTo(0, 0);
+    if (page.fields.length > 0) fields.first()?.focus({ preventScroll: !page.name.startsWith("run ") });
+    else if (!isFirst) title.focus({ preventScroll: true });
     isFirst = false;
   }
 }

@@ -1,7 +1,7 @@
 // @ts-check
 // The head of the page: where the walk is, who walks, sound, settings, the way out.
 
-import { el, icon, setAttr, setShown, setText } from "./dom.js";
+import { el, icon, setShown, setText } from "./dom.js";
 import { post } from "./post.js";
 import { settingsPanel, soundButton } from "./settingsPanel.js";
 import { forgetTab } from "./tab.js";
@@ -26,6 +26,7 @@ export function createTop({ title, onLeave }) {
   const sound = soundButton();
   const node = el("header", { class: "bench-top" }, title, touch, el("p", { class: "who" }, name, role), sound.button, panel.button, out);
   let isLooking = false;
+  let may = "";
 
   out.addEventListener("click", async () => {
     await post("/leave", "");
@@ -37,6 +38,7 @@ export function createTop({ title, onLeave }) {
   function write() {
     sound.write();
     if (panel.dialog.open) panel.write();
+    setText(role, ROLES[may]?.() ?? "");
     setText(outWords, t("log out"));
     setText(touch.children[1], t("Touch here for sound"));
   }
@@ -54,8 +56,8 @@ export function createTop({ title, onLeave }) {
         const me = await answer.json();
         if (me.person === null) enterAnew();
         setText(name, me.person ?? "");
-        setText(role, ROLES[me.role]?.() ?? "");
-        setAttr(role, "data-role", me.role);
+        may = me.role ?? "";
+        write();
       } catch {
         // the server is away, which the page says by itself
       } finally {

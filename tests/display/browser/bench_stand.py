@@ -1,4 +1,4 @@
-"""A bay at work for the bench page: gauges on sockets, the daemon, the pages' server, and a browser before it."""
+"""A bay at work for the bench page: gauges on sockets, the daemon, the pages' server, and a browser."""
 
 from __future__ import annotations
 
@@ -151,6 +151,14 @@ async def see(page: Page, *words: str) -> None:
         await expect(page.locator("body")).to_contain_text(one, use_inner_text=True)
 
 
+async def read(page: Page) -> None:
+    """Read the cautions to their end."""
+    await expect(page.locator("body[data-page='cautions']")).to_be_visible()
+    for part in (".cautions", ".bench-main"):
+        await page.locator(part).evaluate("node => node.scrollTo(0, node.scrollHeight)")
+    await act(page, "read").click()
+
+
 async def opened(page: Page, scope: str = "on the engine") -> None:
     """Open one by its form, and read its cautions."""
     await page.get_by_label("engine", exact=True).fill("GQ-E-2207")
@@ -159,4 +167,4 @@ async def opened(page: Page, scope: str = "on the engine") -> None:
     await page.get_by_role("radio", name="rolled").check()
     await act(page, "go on").click()
     await act(page, scope).click()
-    await act(page, "read").click()
+    await read(page)

@@ -181,3 +181,16 @@ async def test_at_forty_columns_all_can_be_reached_and_the_screen_may_be_resized
             seen |= set(range(int(told.scroll_y), int(told.scroll_y) + told.size.height))
             await screen.strike("pagedown")
         assert seen >= set(range(told.virtual_size.height))
+
+
+async def test_that_a_sweep_was_cancelled_may_be_told_before_live_says_that_it_is_over(tmp_path: Path) -> None:
+    async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
+        await opened(screen)
+        await screen.press("l", "2", "1")
+        await screen.see("Bar on")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(bay, "_tell_live", lambda: None)  # live is told some times a second only
+            await screen.press("c", "y")
+            await until(lambda: any(b'"event":"sweep-ended"' in payload for _, payload in bay.line.published))
+        await bay.tell()
+        await screen.see("The last one was cancelled by R. Example; it does not count.")
