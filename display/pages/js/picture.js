@@ -7,6 +7,7 @@ import { createFigure } from "./figure.js";
 import { dialOf, mapOf } from "./large.js";
 import { createMap } from "./map.js";
 import { createTimers } from "./says.js";
+import { t } from "./words.js";
 
 export function createPicture() {
   const figure = createFigure();
@@ -39,6 +40,7 @@ export function createPicture() {
       // The dwell that the page is about has the page's own figure.
       const own = page?.picture?.item;
       timers.show(view.timers.filter((timer) => !(timer.item === own && timer.check === page.picture.check)));
+      setAttr(timers.node, "aria-label", t("Dwells that are timed"));
       setAttr(document.body, "data-runs", runs ? view.mode : null);
       return runs;
     },

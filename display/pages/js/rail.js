@@ -6,7 +6,8 @@ import { checkName, outcomeWord, shape } from "./verdict.js";
 import { t } from "./words.js";
 
 export function createRail() {
-  const node = el("ol", { class: "rail" });
+  const list = el("ol");
+  const node = el("section", { class: "rail" }, list);
   /** @type {WeakMap<Element, ReturnType<typeof shape>>} */
   const marks = new WeakMap();
 
@@ -24,7 +25,7 @@ export function createRail() {
       const isOurs = page.inspection !== null && result?.inspection === page.inspection;
       setShown(node, isOurs);
       setAttr(node, "aria-label", t("Checks of this inspection"));
-      fill(node, isOurs ? Object.entries(result.checks) : [], make, (item, [name, check]) => {
+      fill(list, isOurs ? Object.entries(result.checks) : [], make, (item, [name, check]) => {
         marks.get(item)?.show(check.outcome);
         setText(item.children[1], checkName(name));
         setText(item.children[2], `: ${outcomeWord(check.outcome)}`);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
@@ -50,6 +51,15 @@ class KeyedStand(Stand):
     def config(self, folder: Path, mqtt: str) -> Path:
         file = super().config(folder, mqtt)
         file.write_text(file.read_text() + _MICROMETER.format(port=self.ports["micrometer-1"]))
+        return file
+
+    def marked_config(self, folder: Path, mqtt: str) -> Path:
+        """The same without an encoder: the crank stops at marks."""
+        file = self.config(folder, mqtt)
+        head, _, rest = file.read_text().partition('[[gauge]]\nid = "encoder-1"')
+        file.write_text(
+            head + '[angle]\nsource = "marks"\nmarks_deg = [0, 120, 240]\n' + rest[rest.index("[[gauge]]") :]
+        )
         return file
 
     def key(self, value_mm: float) -> None:
@@ -110,11 +120,11 @@ async def entered(page: Page, credential: str) -> None:
     await page.get_by_label("Your name").fill(NAME)
     await page.get_by_label("The bay's credential").fill(credential)
     await page.get_by_role("button", name="go in").click()
-    await page.wait_for_url("**/bench")
+    await page.wait_for_url(re.compile(r"^http://[^/]+/bench$"))
 
 
 @asynccontextmanager
-async def bench_bay(folder: Path, mqtt: str = "port = 0") -> AsyncIterator[BenchBay]:
+async def bench_bay(folder: Path, mqtt: str = "port = 0", *, marks: bool = False) -> AsyncIterator[BenchBay]:
     """One with its gauges plugged in; daemon and pages are not up yet. mqtt: lines of the configuration."""
     expect.set_options(timeout=WAIT_MS)
     stand = KeyedStand()
@@ -124,7 +134,8 @@ async def bench_bay(folder: Path, mqtt: str = "port = 0") -> AsyncIterator[Bench
     try:
         async with async_playwright() as playwright:
             browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=list(OPTIONS))
-            files = read_bay(stand.config(folder, mqtt), {})
+            config = stand.marked_config if marks else stand.config
+            files = read_bay(config(folder, mqtt), {})
             bay = BenchBay(stand, Running(files), browser, folder)
             try:
                 yield bay
