@@ -85,14 +85,17 @@ class BenchBay:
         stop = asyncio.Event()
         listening = bound("127.0.0.1", port)
         self.url = f"http://127.0.0.1:{listening.getsockname()[1]}"
+        world = world_of(self.running.files.settings)
+        failures: list[BaseException] = []
         serving = asyncio.ensure_future(
-            serve(application(world_of(self.running.files.settings)), listening, None, stop)
+            serve(application(world, failures.append), listening, None, stop, world.feed.end)
         )
         try:
             yield
         finally:
             stop.set()
             await serving
+            assert failures == []
 
     @property
     def credential(self) -> str:

@@ -71,6 +71,8 @@ async def test_an_engine_from_open_to_the_signed_report(bay: BenchBay) -> None:
     await see(page, f"truck-14 is signed by {NAME}", "Next due")
     report = page.get_by_role("link", name="the report")
     assert await report.get_attribute("href") == "/report/truck-14.pdf?unit=mm"
+    paper = await page.request.get(f"{bay.url}/report/truck-14.pdf?unit=mm")
+    assert (paper.status, (await paper.body())[:5]) == (200, b"%PDF-")
     await act(page, "leave").click()
     await see(page, "You have left the bench.")
     await page.get_by_role("button", name="open again").click()

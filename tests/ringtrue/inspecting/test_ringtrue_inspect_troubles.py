@@ -183,7 +183,9 @@ async def test_at_forty_columns_all_can_be_reached_and_the_screen_may_be_resized
         assert seen >= set(range(told.virtual_size.height))
 
 
-async def test_that_a_sweep_was_cancelled_may_be_told_before_live_says_that_it_is_over(tmp_path: Path) -> None:
+async def test_a_sweep_may_be_told_as_cancelled_before_live_says_that_it_is_over(
+    tmp_path: Path,
+) -> None:
     async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
         await opened(screen)
         await screen.press("l", "2", "1")
