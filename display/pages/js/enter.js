@@ -7,7 +7,7 @@ import { onChange } from "./settings.js";
 import { settingsPanel } from "./settingsPanel.js";
 import { loadWords, t } from "./words.js";
 
-const NAME_KEY = "name";
+const NAME_KEY = "ringtrue.name";
 const panel = settingsPanel();
 const title = el("h1");
 const nameWords = el("label", { for: "name" });
@@ -26,6 +26,8 @@ const wall = el("a", { class: "button", href: "/wall" });
 document.body.append(el("header", {}, panel.button), el("main", {}, form, wall), panel.dialog);
 
 let hasPeople = true;
+/** Who is in already and may not what was asked for; empty where nobody is. */
+let barred = "";
 name.value = localStorage.getItem(NAME_KEY) ?? "";
 
 form.addEventListener("submit", async (event) => {
@@ -72,7 +74,10 @@ async function write() {
 
 async function ask() {
   try {
-    hasPeople = (await (await fetch("/api/me")).json()).people;
+    const me = await (await fetch("/api/me")).json();
+    hasPeople = me.people;
+    const isBench = new URLSearchParams(location.search).get("next") === "/bench";
+    barred = me.role === "look" && isBench ? me.person : "";
   } catch {
     // as if there were people: what is wrong is told when it is sent
   }
@@ -82,4 +87,5 @@ tell("");
 onChange(write);
 await ask();
 await write();
+if (barred !== "") tell(t("{name} may look, and not inspect: the bench needs somebody who may.", { name: barred }));
 (name.value === "" ? name : password).focus();

@@ -8,6 +8,7 @@ import pytest
 from axe_playwright_python.async_playwright import Axe
 from playwright.async_api import Page, expect
 
+from display.web.people import People, with_person, write_people
 from tests.display.browser.bench_stand import PHONE, TABLET, WIDE, act, bench_bay, opened, see
 
 pytestmark = pytest.mark.slow
@@ -50,6 +51,20 @@ async def test_a_foot_switch_tells_marks_and_a_second_press_is_asked_about(tmp_p
         await page.keyboard.press("Escape")
         await expect(mark).to_contain_text("the crank stands at 120°")
         await expect(page.locator(".dial-stop-text")).to_have_text("stop at 120°")
+
+
+async def test_whoever_may_only_look_is_told_so_at_the_door_of_the_bench(tmp_path: Path) -> None:
+    write_people(tmp_path / "people.toml", with_person(People(), "R. Example", "look", "quarry 17 west"))
+    lines = 'port = 0\n[display]\npeople = "people.toml"'
+    async with bench_bay(tmp_path, lines) as bay, bay.running.up(), bay.pages_up():
+        page = await (await bay.browser.new_context(locale="en-GB")).new_page()
+        bay.contexts.append(page.context)
+        await page.goto(f"{bay.url}/bench")
+        await page.get_by_label("Your name").fill("R. Example")
+        await page.get_by_label("Your password").fill("quarry 17 west")
+        await page.get_by_role("button", name="go in").click()
+        await see(page, "R. Example may look, and not inspect: the bench needs somebody who may.")
+        await looked_at(page)
 
 
 async def test_an_engine_that_is_due_is_picked(tmp_path: Path) -> None:
