@@ -10,6 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from contract.corrections import Correction
+from contract.gauge import GaugeFacts
 from contract.header import Finite, Header, Part
 from contract.terms import Decision, MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
 
@@ -35,17 +36,6 @@ class FeaturePart(Part):
     angle_deg: Finite
     width_deg: Finite
     height_mm: Finite
-
-
-class GaugePart(Part):
-    """What read, until when its calibration holds, and what lifts at the bay said of its repeatability."""
-
-    id: str
-    resolution_mm: Finite
-    mpe_mm: Finite
-    calibration_due: str | None = None
-    repeatability_mm: Finite | None = None
-    repeatability_dof: int | None = None
 
 
 class AttemptPart(Part):
@@ -87,7 +77,7 @@ class SurfaceCheck(Part):
     doubts: tuple[str, ...] | None = None
     excluded: tuple[str, ...] | None = None
     looks: int | None = None
-    gauge: GaugePart | None = None
+    gauge: GaugeFacts | None = None
     attempts: tuple[AttemptPart, ...] | None = None
 
 
@@ -126,7 +116,7 @@ class ThicknessCheck(Part):
     readings: int | None = None
     budget: tuple[BudgetPart, ...] | None = None
     warnings: tuple[str, ...] = ()
-    gauge: GaugePart | None = None
+    gauge: GaugeFacts | None = None
     attempts: tuple[AttemptPart, ...] | None = None
 
 

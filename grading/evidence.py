@@ -8,33 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contract.corrections import Correction
+from contract.gauge import GaugeFacts
 from contract.header import Header
 from contract.item import Item, Photo
 from contract.terms import Decision, Radius, State, Surface
 
 F64 = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class GaugeFacts:
-    """What the configuration states of the gauge that read.
-
-    resolution_mm: one step of its display. mpe_mm: maximum permissible error: the difference
-    between any two of its readings is wrong by at most this (rectangular). repeatability_mm: the
-    standard deviation of a repeatability test at the bay, where one was made, the display's step
-    included; repeatability_dof: its degrees of freedom, None where it is known otherwise.
-    repeatability_fault: why the latest such test does not count, with what to do. travel_mm: how far its
-    plunger can move, where that is stated.
-    """
-
-    id: str
-    resolution_mm: float
-    mpe_mm: float
-    calibration_due: str | None = None
-    repeatability_mm: float | None = None
-    repeatability_dof: int | None = None
-    repeatability_fault: str | None = None
-    travel_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ from ringtrue.arguments import UsageError, length_mm, named_method, positive_mm
 
 if TYPE_CHECKING:
     from config.method import Method
+    from contract.gauge import GaugeFacts
     from contract.terms import Surface
-    from grading.evidence import Attempt, GaugeFacts, Sweep
+    from grading.evidence import Attempt, Sweep
 
 MeasuredName = Literal["rim", "face", "thickness"]
 
@@ -107,7 +108,7 @@ def read_turn(path: Path, surface: Surface, options: Options) -> Sweep:
 
 
 def _gauge(step_nm: int, options: Options) -> GaugeFacts:
-    from grading.evidence import GaugeFacts
+    from contract.gauge import GaugeFacts
 
     typed, resolution = options.method.typed, options.resolution_mm
     if resolution is None:

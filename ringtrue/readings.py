@@ -12,9 +12,10 @@ from pathlib import Path
 
 import numpy as np
 
+from contract.gauge import GaugeFacts
 from contract.terms import Radius, Surface
 from contract.units import NM_PER_MM
-from grading.evidence import F64, GaugeFacts, Sweep, Thickness, ThicknessReading
+from grading.evidence import F64, Sweep, Thickness, ThicknessReading
 from ringtrue.tables import VALUE_MAX_MM, ReadingsError, Row, Table, read_table, shown
 
 __all__ = ["ReadingsError", "read_sweep", "read_thickness"]

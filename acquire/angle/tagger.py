@@ -37,7 +37,6 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
-    GaugeStated,
     Mark,
     Resumed,
     Sample,
@@ -48,7 +47,7 @@ from acquire.journal.typed import counting
 from contract.kinds import takes
 from contract.terms import Surface
 from contract.units import NM_PER_MM, UDEG_PER_DEG
-from grading.evidence import F64, GaugeFacts, Sweep
+from grading.evidence import F64, Sweep
 
 I64 = NDArray[np.int64]
 
@@ -72,17 +71,6 @@ def shorter_way(step: I64, per_turn: int) -> I64:
     """Differences of encoder values, reduced to half a turn at most; exactly half counts as backward."""
     half = per_turn // 2
     return (step + half) % per_turn - half
-
-
-def facts_of(gauge: GaugeStated) -> GaugeFacts:
-    """A gauge as grading takes it."""
-    return GaugeFacts(
-        id=gauge.id,
-        resolution_mm=gauge.resolution_nm / NM_PER_MM,
-        mpe_mm=gauge.mpe_nm / NM_PER_MM,
-        calibration_due=gauge.calibration_due,
-        travel_mm=None if gauge.travel_nm is None else gauge.travel_nm / NM_PER_MM,
-    )
 
 
 def tag_sweep(events: Sequence[Event]) -> Sweep:
@@ -122,7 +110,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         value_mm=_joined(value),
         angle_u_deg=_joined(u),
         time_s=_joined(time),
-        gauge=facts_of(begun.gauge),
+        gauge=begun.gauge,
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
         interrupted=tuple(_interruptions(events)),
@@ -142,7 +130,7 @@ def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
         value_mm=np.array([event.value_nm for event in typed], dtype=np.float64) / NM_PER_MM,
         angle_u_deg=np.full(len(typed), begun.angle.mark_u_udeg / UDEG_PER_DEG),
         time_s=np.zeros(len(typed)),
-        gauge=facts_of(begun.gauge),
+        gauge=begun.gauge,
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         low_mm=_seen_mm([event.low_nm for event in typed]),
         high_mm=_seen_mm([event.high_nm for event in typed]),

@@ -9,16 +9,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
-from acquire.angle.tagger import facts_of, tag_sweep
+from acquire.angle.tagger import tag_sweep
 from acquire.bay.inspection import InspectionState, Take
 from acquire.journal.events import Mark, Observation, Sample, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken, thickness_of
 from config.method import LiftRules
+from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED
-from grading.evidence import Attempt, GaugeFacts, Inspection, Observed
+from grading.evidence import Attempt, Inspection, Observed
 from grading.gauge.repeats import Repeatability
 
 
@@ -117,4 +118,4 @@ def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftT
         return replace(sweep, gauge=test.of(sweep.gauge))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
-    return thickness_of(places_taken(begun, finished.events), test.of(facts_of(begun.gauge)))
+    return thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))

@@ -6,15 +6,15 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 
-from acquire.bay.asked import whole
 from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
-from acquire.journal.events import AngleStated, GaugeStated
+from acquire.journal.events import AngleStated
 from acquire.runs.sweep import TURN_UDEG
 from config.method import Method
 from config.profile import GaugeProfile, WireUnit
 from config.settings import GaugeSettings, Settings
 from contract import commands
+from contract.gauge import GaugeFacts
 from contract.kinds import takes
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
@@ -44,7 +44,7 @@ class Stated:
         last: Mapping[str, Reading],
         states: Mapping[str, GaugeState],
         today: date,
-    ) -> GaugeStated:
+    ) -> GaugeFacts:
         """The gauge that a sweep is begun with. Raises CommandRefusedError where it cannot serve."""
         if command.gauge == TYPED:
             return self.typed(command.resolution_mm, command.mpe_mm)
@@ -66,13 +66,13 @@ class Stated:
                 "of such a gauge: choose another, or have it calibrated and its new date entered"
             )
             raise CommandRefusedError("past-due", text)
-        return GaugeStated(
+        return GaugeFacts(
             id=settings.id,
-            resolution_nm=round(settings.resolution_mm * NM_PER_MM),
-            mpe_nm=round(settings.mpe_mm * NM_PER_MM),
+            resolution_mm=to_nm(settings.resolution_mm),
+            mpe_mm=to_nm(settings.mpe_mm),
             calibration_due=None if due is None else due.isoformat(),
             latency_u_ns=round(profile.latency.u_s * 1e9),
-            travel_nm=None if settings.travel_mm is None else round(settings.travel_mm * NM_PER_MM),
+            travel_mm=None if settings.travel_mm is None else to_nm(settings.travel_mm),
         )
 
     def angle(
@@ -106,12 +106,12 @@ class Stated:
         state = states.get(encoder.id)
         return state is not None and state.state is PortState.LIVE
 
-    def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeStated:
+    def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeFacts:
         """A dial or micrometer read by eye: as given, else as the method takes one to be."""
         typed = self._in_force().typed
-        resolution = Decimal(str(typed.resolution_mm)) if resolution_mm is None else resolution_mm
-        mpe = Decimal(str(typed.mpe_mm)) if mpe_mm is None else mpe_mm
-        return GaugeStated(id=TYPED, resolution_nm=whole(resolution, NM_PER_MM), mpe_nm=whole(mpe, NM_PER_MM))
+        resolution = typed.resolution_mm if resolution_mm is None else resolution_mm
+        mpe = typed.mpe_mm if mpe_mm is None else mpe_mm
+        return GaugeFacts(id=TYPED, resolution_mm=to_nm(resolution), mpe_mm=to_nm(mpe))
 
 
 def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated:
@@ -130,6 +130,11 @@ def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated
         reversed=encoder.reversed,
         latency_u_ns=round(profile.latency.u_s * 1e9),
     )
+
+
+def to_nm(mm: float | Decimal) -> float:
+    """What is stated in mm, to the whole nanometre: as the journal keeps it."""
+    return round(mm * NM_PER_MM) / NM_PER_MM
 
 
 def _step_udeg(profile: GaugeProfile) -> int:

@@ -15,6 +15,7 @@ from typing import Any, ClassVar, Literal
 from pydantic import TypeAdapter
 
 from acquire.errors import FoldError
+from acquire.journal.gauges import GaugeInBody, written
 from contract.header import Header
 from contract.item import Item, Photo
 from contract.terms import Decision, MicrometerAt, ObservedName, SweptName
@@ -52,22 +53,6 @@ class Opened(Event):
     def utc(self) -> str:
         """The wall clock (RFC 3339) at time_ns."""
         return self.header.opened
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GaugeStated:
-    """A gauge as its settings and profile state it.
-
-    resolution_nm, mpe_nm, travel_nm: see grading.evidence.GaugeFacts. latency_u_ns: standard
-    uncertainty of its readings' times.
-    """
-
-    id: str
-    resolution_nm: int
-    mpe_nm: int
-    calibration_due: str | None = None
-    latency_u_ns: int = 0
-    travel_nm: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +99,7 @@ class SweepBegun(Event):
 
     kind: ClassVar[str] = "sweep-begun"
     check: SweptName
-    gauge: GaugeStated
+    gauge: GaugeInBody
     angle: AngleStated
     places: tuple[Place, ...] = ()
     radius_nm: int | None = None
@@ -240,7 +225,7 @@ class TypedThickness(Event):
     kind: ClassVar[str] = "typed-thickness"
     place: Place
     value_nm: int
-    gauge: GaugeStated
+    gauge: GaugeInBody
     replaces: int = 0
 
 
@@ -318,6 +303,8 @@ def body_of(event: Event) -> dict[str, Any]:
     said = {name: value for name, value in asdict(event).items() if name not in _COMMON}
     if isinstance(event, (Opened, Corrected)):
         said["header"] = event.header.model_dump(mode="json", exclude_none=True)
+    if isinstance(event, (SweepBegun, TypedThickness)):
+        said["gauge"] = written(event.gauge)
     return said
 
 

@@ -10,7 +10,8 @@ from acquire.journal.typed import counting
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 
 if TYPE_CHECKING:
-    from grading.evidence import GaugeFacts, Thickness
+    from contract.gauge import GaugeFacts
+    from grading.evidence import Thickness
 
 ZERO_REACH_NM = NM_PER_MM
 """No casing is thinner than this, and no sound micrometer's zero so far off; our own choice."""

@@ -6,9 +6,9 @@ from collections.abc import Collection, Sequence
 from datetime import date
 
 from config.method import Decision
-from contract.result import AttemptPart, GaugePart
+from contract.gauge import GaugeFacts
+from contract.result import AttemptPart
 from grading.decision.decision import Measured, Rule
-from grading.evidence import GaugeFacts
 
 SEED = 20_000
 """Of every Monte Carlo run: any number does, but the same one, so that a result can be made again."""
@@ -28,18 +28,6 @@ def measured_figure(
     u = (u_random_mm**2 + u_systematic_mm**2) ** 0.5
     k = u_expanded_mm / u if u > 0.0 and u_expanded_mm > 0.0 else 2.0
     return Measured(y_mm, u_expanded_mm, k, p_over)
-
-
-def gauge_part(gauge: GaugeFacts) -> GaugePart:
-    """The gauge as the result names it."""
-    return GaugePart(
-        id=gauge.id,
-        resolution_mm=gauge.resolution_mm,
-        mpe_mm=gauge.mpe_mm,
-        calibration_due=gauge.calibration_due,
-        repeatability_mm=gauge.repeatability_mm,
-        repeatability_dof=gauge.repeatability_dof,
-    )
 
 
 def gauge_warnings(gauge: GaugeFacts, on: date | None) -> list[str]:

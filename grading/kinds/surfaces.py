@@ -11,13 +11,14 @@ import numpy as np
 
 from config.method import Decision, Method
 from config.runout import SurfaceRules
+from contract.gauge import GaugeFacts
 from contract.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from contract.terms import Surface
 from contract.words import count_of
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
-from grading.evidence import GaugeFacts, Sweep
-from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
+from grading.evidence import Sweep
+from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
@@ -95,7 +96,7 @@ def judge_surface(
         doubts=estimate.doubts or None,
         excluded=excluded(attempts[latest], rules, estimate.covered_deg),
         looks=looks if looks > 1 else None,
-        gauge=gauge_part(stated[latest]),
+        gauge=stated[latest],
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
         **_figures(estimate, face=surface == "face"),
     )
@@ -238,7 +239,7 @@ def _invalid_surface(
             *gauge_warnings(sweep.gauge, on),
             *coarser_warnings(stated, sweep.gauge),
         ),
-        gauge=gauge_part(stated),
+        gauge=stated,
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 

@@ -9,12 +9,13 @@ from datetime import date
 import numpy as np
 
 from config.method import Decision, Method, ThicknessRules
+from contract.gauge import GaugeFacts
 from contract.result import AttemptPart, BudgetPart, StationPart, ThicknessCheck
 from contract.terms import MeasuredOutcome, Radius
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import decided, more_repeats, rule_name
-from grading.evidence import GaugeFacts, Thickness
-from grading.kinds.parts import SEED, attempt_parts, gauge_part, gauge_warnings, measured_figure, rule_of
+from grading.evidence import Thickness
+from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.doubt import doubtful
 from grading.thickness.presses import press_faults
@@ -63,7 +64,7 @@ def judge_thickness(
             limit_mm=rules.limit_mm,
             readings=places[-1].readings,
             warnings=(*places[-1].set_aside, *gauge_warnings(gauge, on)),
-            gauge=gauge_part(gauge),
+            gauge=gauge,
             attempts=attempt_parts(faults, set(), [None] * len(faults)),
         )
     chosen = valid[-1]
@@ -85,7 +86,7 @@ def judge_thickness(
     shift_mm = largest_shift_mm([sets[i] for i in sorted(counted)])
     shown = with_shift(shown, shift_mm)
     judged = _judged_set(together, len(counted), shown, method, tuple(warnings), listed, looks=len(valid))
-    judged = judged.model_copy(update={"gauge": gauge_part(gauge), "zero_shift_mm": shift_mm})
+    judged = judged.model_copy(update={"gauge": gauge, "zero_shift_mm": shift_mm})
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})
@@ -165,7 +166,7 @@ def _judged_set(
         readings=places.readings,
         budget=tuple(BudgetPart(source=source, u_mm=u) for source, u in estimate.budget),
         warnings=warnings,
-        gauge=gauge_part(gauge),
+        gauge=gauge,
         attempts=attempts,
     )
 

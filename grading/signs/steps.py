@@ -12,8 +12,9 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
+from contract.gauge import GaugeFacts
 from contract.units import NM_PER_MM
-from grading.evidence import GaugeFacts, Sweep
+from grading.evidence import Sweep
 
 # So many times the stated step, and so many levels: a rim with two of them, of even notches, is a rim.
 COARSER, LEVELS_MIN = 1.5, 3

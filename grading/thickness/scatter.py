@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from grading.evidence import F64, GaugeFacts
+from contract.gauge import GaugeFacts
+from grading.evidence import F64
 from grading.surface.tir import normal_below
 
 GRID = 48

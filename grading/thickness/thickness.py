@@ -10,7 +10,8 @@ from fractions import Fraction
 import numpy as np
 
 from config.method import ThicknessRules
-from grading.evidence import F64, GaugeFacts, ThicknessReading
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, ThicknessReading
 from grading.surface.tir import spread_mm
 from grading.thickness.doubt import Place
 from grading.thickness.scatter import scatter_draws

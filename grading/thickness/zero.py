@@ -8,8 +8,9 @@ from dataclasses import replace
 from itertools import combinations
 
 from config.method import ThicknessRules
+from contract.gauge import GaugeFacts
 from contract.units import NM_PER_MM
-from grading.evidence import GaugeFacts, Thickness
+from grading.evidence import Thickness
 
 
 def zero_shift_mm(attempts: Sequence[Thickness]) -> float | None:

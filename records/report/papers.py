@@ -8,8 +8,9 @@ from hashlib import sha256
 from config.cautions import USUAL, Step
 from config.method import Method
 from contract.corrections import in_words
+from contract.gauge import GaugeFacts
 from contract.lengths import LengthUnit
-from contract.result import GaugePart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
+from contract.result import ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED
 from records.pictures.turn import EXAMPLE
 from records.report.figures import NAMES
@@ -108,7 +109,7 @@ def _gauges(result: Result, unit: LengthUnit) -> Table | None:
     return Table(caption, columns, tuple(rows), (1.0, 2.0, 2.0, 1.3, 1.5, 1.5), small=True) if rows else None
 
 
-def _gauge(gauge: GaugePart, on: str, unit: LengthUnit) -> tuple[Cell, ...]:
+def _gauge(gauge: GaugeFacts, on: str, unit: LengthUnit) -> tuple[Cell, ...]:
     due = gauge.calibration_due
     is_late = due is not None and due < on
     repeats = "not tested"

@@ -8,23 +8,14 @@ import pytest
 
 from acquire.angle.covered import KNOWN_KEPT, MARK_REACH_NS, WAITING_KEPT, Covered
 from acquire.angle.tagger import tag_sweep
-from acquire.journal.events import (
-    AngleStated,
-    Event,
-    GaugeAway,
-    GaugeBack,
-    GaugeStated,
-    Mark,
-    Resumed,
-    Sample,
-    SweepBegun,
-)
+from acquire.journal.events import AngleStated, Event, GaugeAway, GaugeBack, Mark, Resumed, Sample, SweepBegun
 from acquire.runs.sweep import FULL_UDEG, TURN_UDEG, RunningSweep
+from contract.gauge import GaugeFacts
 from contract.units import Unit
 
 MS = 1_000_000
 DEG = 1_000_000
-GAUGE = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000)
+GAUGE = GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004)
 ENCODER = AngleStated(source="encoder", gauge="encoder-1", step=1000)
 MARKS = AngleStated(source="marks", mark_u_udeg=2 * DEG)
 # One degree in 50 ms.

@@ -18,7 +18,6 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
-    GaugeStated,
     Mark,
     Observation,
     Opened,
@@ -42,6 +41,7 @@ from acquire.journal.outbox import Outbox, result_messages
 from acquire.journal.outgoing import Outgoing
 from acquire.journal.reader import JournalReader
 from acquire.journal.writer import Journal
+from contract.gauge import GaugeFacts
 from contract.header import DamperPart, EnginePart, Header
 from contract.item import Item, Photo
 from contract.topics import Topics
@@ -49,7 +49,7 @@ from contract.units import Unit
 from drivers.reading import Reading
 
 UTC = "2026-03-02T06:00:00.000Z"
-GAUGE = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000, calibration_due="2027-06-01")
+GAUGE = GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004, calibration_due="2027-06-01")
 SOURCE = AngleStated(source="encoder", gauge="encoder-1", unit=Unit.COUNT, per_turn=14_400, reversed=True)
 PLACES = (Place(station_udeg=0, radius="outer"), Place(station_udeg=90_000_000, radius="inner"))
 COMMON: dict[str, Any] = {"inspection": "truck-14", "time_ns": 5, "operator": "R. Exämple"}

@@ -13,11 +13,12 @@ from acquire.bay.evidence import lift_tests, to_evidence
 from acquire.bay.inspection import fold
 from acquire.journal.events import SweepBegun, SweepEnded
 from contract.document import encode
+from contract.gauge import GaugeFacts
 from contract.live import Live
 from contract.units import Unit
 from drivers.state import PortState
 from grading.assess import assess
-from grading.evidence import GaugeFacts, Sweep, Thickness
+from grading.evidence import Sweep, Thickness
 from simulators.gauge import SimGauge
 from tests.acquire.workbench import ENCODER, INDICATOR, KEYED, Workbench
 

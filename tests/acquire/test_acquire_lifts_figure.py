@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.journal.events import AngleStated, GaugeStated, SweepBegun, TypedLift
+from acquire.journal.events import AngleStated, SweepBegun, TypedLift
 from acquire.runs.lifts import judge_lifts
 from config.method import LiftRules
+from contract.gauge import GaugeFacts
 
 COMMON: dict[str, Any] = {"inspection": "i", "time_ns": 1}
 
@@ -24,7 +25,7 @@ COMMON: dict[str, Any] = {"inspection": "i", "time_ns": 1}
 def test_the_figure_is_the_standard_deviation_whatever_the_zero_and_never_below_the_step(
     values: list[int], zero: int, step: int
 ) -> None:
-    gauge = GaugeStated(id="typed", resolution_nm=step, mpe_nm=1)
+    gauge = GaugeFacts(id="typed", resolution_mm=step / 1e6, mpe_mm=1e-06)
     begun = SweepBegun(
         **COMMON, check="lifts", gauge=gauge, angle=AngleStated(source="typed"), by_reading=True
     )

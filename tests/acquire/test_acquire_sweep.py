@@ -6,24 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.journal.events import (
-    AngleStated,
-    GaugeAway,
-    GaugeBack,
-    GaugeStated,
-    Mark,
-    Place,
-    Resumed,
-    SweepBegun,
-)
+from acquire.journal.events import AngleStated, GaugeAway, GaugeBack, Mark, Place, Resumed, SweepBegun
 from acquire.runs import sweep as sweep_module
 from acquire.runs.sweep import Backing, RunningSweep
+from contract.gauge import GaugeFacts
 from contract.units import Unit
 from drivers.reading import Reading
 
 MS = 1_000_000
 DEG = 1_000_000
-GAUGE = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000)
+GAUGE = GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004)
 ENCODER = AngleStated(source="encoder", gauge="encoder-1", step=1000)
 PLACES = tuple(Place(station_udeg=s * 90 * DEG, radius=r) for s in range(4) for r in ("outer", "inner"))
 

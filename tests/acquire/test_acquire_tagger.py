@@ -17,13 +17,13 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
-    GaugeStated,
     Mark,
     Resumed,
     Sample,
     SweepBegun,
     TypedRunout,
 )
+from contract.gauge import GaugeFacts
 from contract.units import Unit
 from grading.evidence import Sweep
 
@@ -34,7 +34,7 @@ MARKS = AngleStated(source="marks", mark_u_udeg=2_000_000)
 
 
 def begun(angle: AngleStated = ENCODER, latency_u_ns: int = 0) -> SweepBegun:
-    gauge = GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000, latency_u_ns=latency_u_ns)
+    gauge = GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004, latency_u_ns=latency_u_ns)
     return SweepBegun(inspection="i", time_ns=0, check="rim", gauge=gauge, angle=angle)
 
 

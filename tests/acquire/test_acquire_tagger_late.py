@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from acquire.angle.tagger import tag_sweep
-from acquire.journal.events import AngleStated, Event, GaugeStated, Sample, SweepBegun
+from acquire.journal.events import AngleStated, Event, Sample, SweepBegun
+from contract.gauge import GaugeFacts
 from contract.units import Unit
 from grading.evidence import F64
 
@@ -24,7 +25,7 @@ def angles_u(degrees: list[float], late: dict[str, slice], number: int = 100) ->
         inspection="i",
         time_ns=0,
         check="rim",
-        gauge=GaugeStated(id="indicator-1", resolution_nm=1000, mpe_nm=4000),
+        gauge=GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004),
         angle=AngleStated(source="encoder", gauge="encoder-1", step=1000),
     )
     events: list[Event] = [begun]

@@ -14,8 +14,9 @@ import numpy as np
 from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
+from contract.gauge import GaugeFacts
 from grading.assess import judge
-from grading.evidence import F64, GaugeFacts, Sweep
+from grading.evidence import F64, Sweep
 from tests.benchmarks import stage
 from tests.benchmarks.table import Figure, Row
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from contract.gauge import GaugeFacts
 from contract.terms import Surface
-from grading.evidence import GaugeFacts, Sweep
+from grading.evidence import Sweep
 from simulators.damper import Mounted
 from tests.grading.samples import FINE
 

@@ -10,19 +10,11 @@ from typing import Any
 import numpy as np
 
 from config.method import ItemRule, Method
+from contract.gauge import GaugeFacts
 from contract.header import Header
 from contract.item import Item
 from contract.terms import Seen, Surface
-from grading.evidence import (
-    F64,
-    Attempt,
-    GaugeFacts,
-    Inspection,
-    Observed,
-    Sweep,
-    Thickness,
-    ThicknessReading,
-)
+from grading.evidence import F64, Attempt, Inspection, Observed, Sweep, Thickness, ThicknessReading
 
 ROOT = Path(__file__).parents[2]
 DATA: dict[str, Any] = tomllib.loads((ROOT / "config/methods/example.toml").read_text())

@@ -4,19 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from contract.gauge import GaugeFacts
 from contract.header import DamperPart, EnginePart
-from contract.result import (
-    Checks,
-    GaugePart,
-    MethodPart,
-    NextDue,
-    Result,
-    SurfaceCheck,
-    ThicknessCheck,
-)
+from contract.result import Checks, MethodPart, NextDue, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import MeasuredOutcome
 
-GAUGE = GaugePart(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004)
+GAUGE = GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004)
 
 
 def rim(figure_mm: float | None, outcome: MeasuredOutcome = "within") -> SurfaceCheck:

@@ -27,7 +27,8 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from grading.evidence import F64, GaugeFacts, Sweep
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, Sweep
 
 AngleSource = Literal["encoder", "marks"]
 

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contract.document import decode, encode
+from contract.gauge import GaugeFacts
 from grading.assess import assess
-from grading.evidence import GaugeFacts, Sweep
+from grading.evidence import Sweep
 from tests.grading.samples import DATA, inspection, method
 
 # So lenient that most of what is drawn has to be graded.

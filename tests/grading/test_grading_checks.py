@@ -7,8 +7,9 @@ from datetime import date
 import numpy as np
 import pytest
 
+from contract.gauge import GaugeFacts
 from contract.result import SurfaceCheck
-from grading.evidence import GaugeFacts, Sweep
+from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface
 from grading.surface.harmonics import Harmonic
 from tests.grading.samples import DATA, EXAMPLE, FINE, method, sweep

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from config.runout import Signs
-from grading.evidence import GaugeFacts, Sweep
+from contract.gauge import GaugeFacts
+from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface
 from grading.signs.jumps import find_jumps
 from tests.grading.estimate import estimate_runout

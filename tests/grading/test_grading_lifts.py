@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from config.method import ThicknessRules
-from grading.evidence import F64, GaugeFacts, Sweep, ThicknessReading
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, Sweep, ThicknessReading
 from grading.gauge.repeats import Repeatability, proven, widened
 from grading.runout.runout import RunoutEstimate
 from grading.thickness.thickness import ThicknessEstimate, estimate_thickness, sort_places

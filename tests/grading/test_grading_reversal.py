@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from contract.gauge import GaugeFacts
 from contract.result import SurfaceCheck
-from grading.evidence import GaugeFacts
 from grading.reversal.reversal import reverse
 from grading.reversal.separation import Part, Separated, factor_of, separate
 from grading.reversal.waves import ORDERS, Waves, waves_of

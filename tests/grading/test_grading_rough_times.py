@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from grading.evidence import F64, GaugeFacts, Sweep
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, Sweep
 from grading.kinds.surfaces import judge_surface
 from tests.grading.samples import EXAMPLE
 

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from contract.gauge import GaugeFacts
 from contract.terms import Surface
-from grading.evidence import F64, GaugeFacts, Sweep
+from grading.evidence import F64, Sweep
 from grading.runout.runout import RunoutEstimate
 from grading.surface.features import Dictionary, bumps
 from tests.grading.estimate import estimate_runout

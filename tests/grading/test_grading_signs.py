@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from config.runout import SweepRules
+from contract.gauge import GaugeFacts
 from contract.result import SurfaceCheck
 from contract.terms import Surface
-from grading.evidence import F64, GaugeFacts, Sweep
+from grading.evidence import F64, Sweep
 from grading.kinds.surfaces import judge_surface
 from grading.signs.faults import disturbances
 from grading.signs.lone import find_lone

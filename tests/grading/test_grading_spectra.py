@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from grading.evidence import F64, GaugeFacts, Sweep
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, Sweep
 from grading.surface.features import (
     HEIGHTS_MM,
     Dictionary,

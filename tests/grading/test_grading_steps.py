@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.evidence import GaugeFacts, Sweep
+from contract.gauge import GaugeFacts
+from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface
 from grading.signs.steps import as_shown
 from grading.signs.still import _reach_back

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from scipy import stats
 from scipy.stats import binom
 
+from contract.gauge import GaugeFacts
 from contract.terms import Radius
-from grading.evidence import GaugeFacts, Thickness, ThicknessReading
+from grading.evidence import Thickness, ThicknessReading
 from grading.kinds.thickness import judge_thickness
 from grading.thickness.scatter import scatter_draws
 from grading.thickness.spread import DRAWS, spread_bounds

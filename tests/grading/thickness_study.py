@@ -17,7 +17,8 @@ from typing import Literal
 import numpy as np
 
 from config.method import ThicknessRules
-from grading.evidence import F64, GaugeFacts, Thickness, ThicknessReading
+from contract.gauge import GaugeFacts
+from grading.evidence import F64, Thickness, ThicknessReading
 from grading.kinds.thickness import judge_thickness
 from grading.thickness.thickness import estimate_thickness, sort_places
 from tests.grading.samples import EXAMPLE, method

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from contract.gauge import GaugeFacts
 from contract.result import Result
-from grading.evidence import GaugeFacts, Inspection, Sweep
+from grading.evidence import Inspection, Sweep
 from records.pictures.turn import Drawn, drawn_surfaces
 from records.report.content import read_result
 from tests.records.reported import RIM, a_document

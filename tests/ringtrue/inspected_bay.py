@@ -10,20 +10,12 @@ from typing import Any
 
 from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import fold
-from acquire.journal.events import (
-    AngleStated,
-    Closed,
-    GaugeStated,
-    Observation,
-    Opened,
-    Sample,
-    SweepBegun,
-    SweepEnded,
-)
+from acquire.journal.events import AngleStated, Closed, Observation, Opened, Sample, SweepBegun, SweepEnded
 from acquire.journal.writer import Journal
 from config.files import shipped
 from config.method import Method
 from contract.document import encode
+from contract.gauge import GaugeFacts
 from contract.header import DamperPart, EnginePart, Header
 from contract.item import Item
 from contract.terms import Surface
@@ -100,7 +92,7 @@ def _sweep(journal: Journal, check: Surface, turn: int, common: dict[str, Any]) 
         SweepBegun(
             **{**common, "time_ns": begin_ns},
             check=check,
-            gauge=GaugeStated(id="indicator-1", resolution_nm=1_000, mpe_nm=4_000),
+            gauge=GaugeFacts(id="indicator-1", resolution_mm=0.001, mpe_mm=0.004),
             angle=AngleStated(source="encoder", gauge="encoder-1", step=100_000),
         )
     )

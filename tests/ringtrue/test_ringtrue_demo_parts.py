@@ -15,11 +15,12 @@ from config.files import shipped
 from config.method import Method
 from config.toml import read_toml
 from contract.document import decode
+from contract.gauge import GaugeFacts
 from contract.header import DamperPart, EnginePart, Header
 from contract.item import Item
 from contract.live import Live
 from grading.assess import assess
-from grading.evidence import GaugeFacts, Inspection, Observed, Sweep
+from grading.evidence import Inspection, Observed, Sweep
 from records.pictures.turn import picture
 from ringtrue.demo_folder import ENCODER, INDICATOR, DemoError, DemoFolder
 from ringtrue.demo_report import live_text, opening

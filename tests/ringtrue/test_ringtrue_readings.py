@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grading.evidence import GaugeFacts, Sweep, Thickness
+from contract.gauge import GaugeFacts
+from grading.evidence import Sweep, Thickness
 from ringtrue.readings import ReadingsError, read_sweep, read_thickness
 
 

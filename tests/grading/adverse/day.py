@@ -8,8 +8,9 @@ from zlib import crc32
 
 import numpy as np
 
+from contract.gauge import GaugeFacts
 from contract.terms import Surface
-from grading.evidence import F64, GaugeFacts, Sweep
+from grading.evidence import F64, Sweep
 from tests.grading.synthetic import (
     AngleSource,
     Form,

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from acquire.angle.tagger import tag_sweep
-from acquire.journal.events import AngleStated, Event, GaugeStated, Mark, Sample, SweepBegun
+from acquire.journal.events import AngleStated, Event, Mark, Sample, SweepBegun
+from contract.gauge import GaugeFacts
 from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
 from grading.evidence import F64, Sweep
 from tests.grading.adverse.day import Day, Take
@@ -26,10 +27,10 @@ def _take(day: Day) -> Take:
 
 
 def _begun(day: Day, angle: AngleStated) -> SweepBegun:
-    gauge = GaugeStated(
+    gauge = GaugeFacts(
         id="rim-1",
-        resolution_nm=round(day.gauge.resolution_mm * NM_PER_MM),
-        mpe_nm=round(day.gauge.mpe_mm * NM_PER_MM),
+        resolution_mm=day.gauge.resolution_mm,
+        mpe_mm=day.gauge.mpe_mm,
     )
     return SweepBegun(inspection="i-1", time_ns=0, check=day.surface, gauge=gauge, angle=angle)
 
