@@ -9,7 +9,7 @@ has committed, and leaves through the journal's outbox.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from contextlib import AsyncExitStack, suppress
 from datetime import timedelta
 from functools import partial
@@ -18,13 +18,13 @@ import structlog
 
 from acquire.bay.asked import Reply, read_payload, refused
 from acquire.bay.bay import Bay
-from acquire.bay.known import UNREAD, Known
+from acquire.bay.known import UNREAD
 from acquire.chaining import Chaining
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.journal.outbox import Outbox
-from acquire.journal.outgoing import CHAIN
-from acquire.publisher import OUTBOX_ROWS, Publisher
+from acquire.publisher import Publisher
+from acquire.records import Feed, Records
 from acquire.results import Results
 from acquire.world import Work, World
 from config.bay import BayFiles
@@ -47,8 +47,6 @@ from link.tasks import end
 
 # First and longest pause before a part that failed is started again.
 RETRY_FIRST_S, RETRY_MAX_S = 0.5, 5.0
-# Seconds between two looks whether the records are still the ones they were.
-RECORDS_LOOK_S = 10.0
 # Seconds that the gauges have before what is heavy to load begins to compete with them: five periods of a
 # slow one.
 HEAD_START_S = 0.5
@@ -66,19 +64,6 @@ _PUBLIC: dict[PortState, terms.PublicState] = {
     PortState.LOST: "absent",
 }
 
-DeliverRecord = Callable[[bytes], Awaitable[None]]
-"""Keeps one result document, or record of the chain, for good, the same one twice as one; raises where it
-cannot now."""
-
-ReadRegister = Callable[[], Awaitable[Known]]
-"""What the register holds now; may raise."""
-
-RecordsNew = Callable[[], Awaitable[bool]]
-"""Whether the records have been found to hold nothing, or others, since this was last asked; may raise."""
-
-RecordsHeld = Callable[[str, str], Awaitable[int]]
-"""How many results of a site and bay the records hold; may raise."""
-
 
 class Daemon:
     """One bay in the world that it is handed. `run` until `stop` is set; BrokerError and JournalError say
@@ -88,27 +73,20 @@ class Daemon:
         self,
         files: BayFiles,
         world: World,
+        records: Records,
         *,
-        deliver_record: DeliverRecord,
-        deliver_chain: DeliverRecord,
-        records_new: RecordsNew | None = None,
-        records_held: RecordsHeld | None = None,
-        read_register: ReadRegister | None = None,
         software: str,
     ) -> None:
         self._files = files
         self._world = world
         self._clock = world.clock
-        self._deliver = {"": deliver_record, CHAIN: deliver_chain}
-        self._records_new = records_new
-        self._records_held = records_held
-        self._read_register = read_register
+        self._records = records
         self._software = software
         bay = files.settings.bay
         self._topics = Topics(bay.site, bay.name)
         self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
-        self._records_grew = asyncio.Event()
         self._replies: asyncio.Queue[Reply] = asyncio.Queue()
+        self._feed: Feed
         self._publisher: Publisher
         self._bay: Bay
 
@@ -123,6 +101,8 @@ class Daemon:
                 on_trouble=lambda _: _call_soon(loop, self._tell_trouble),
             )
             stack.push_async_callback(world.aside, self._journal.close)
+            bay, pauses = settings.bay, Pauses(RETRY_FIRST_S, RETRY_MAX_S)
+            self._feed = Feed(self._records, self._journal, bay.site, bay.name, world.aside, pauses)
             self._log.info("journal", file=str(settings.journal.path))
             # The broker starts while the gauges' ports are opened: they do not wait for each other.
             finding = asyncio.ensure_future(world.find_broker(settings.mqtt, stack))
@@ -170,8 +150,7 @@ class Daemon:
             results.due,
             software=self._software,
         )
-        if self._read_register is not None:
-            self._bay.known = UNREAD
+        self._bay.known = UNREAD
         self._bay.resume()
         await results.look_back()
         latest = await world.aside(self._journal.latest_result)
@@ -200,7 +179,7 @@ class Daemon:
             ("grading", grading.run),
             ("results", partial(self._run_results, results)),
             ("replies", self._send_replies),
-            ("records", lambda: self._after_gauges(self._send_records)),
+            ("records", lambda: self._after_gauges(self._feed.run)),
             ("register", lambda: self._after_gauges(self._follow_register)),
         ]
 
@@ -283,7 +262,7 @@ class Daemon:
 
     def _committed(self) -> None:
         self._publisher.outbox_grew()
-        self._records_grew.set()
+        self._feed.outbox_grew()
 
     def _tell_trouble(self) -> None:
         trouble = self._journal.trouble
@@ -295,62 +274,13 @@ class Daemon:
         said = ""
         while True:
             try:
-                if self._read_register is not None:
-                    self._bay.known = await self._read_register()
+                self._bay.known = await self._records.register()
                 said = ""
             except Exception as err:  # a database may fail in any way of its own
                 if str(err) != said:
                     said = str(err)
                     self._log.warning("the register cannot be read now", reason=said)
             await asyncio.sleep(REGISTER_EVERY_S)
-
-    async def _send_records(self) -> None:
-        outbox = Outbox(self._journal, "records", self._world.aside)
-        pauses, said, has_looked = Pauses(RETRY_FIRST_S, RETRY_MAX_S), "", False
-        while True:
-            self._records_grew.clear()
-            rows = await outbox.pending(OUTBOX_ROWS)
-            try:
-                await self._refill_records()
-                for row in rows:
-                    await self._deliver[row.topic](row.payload)
-                    await outbox.done(row.id)
-                if not rows and not has_looked:
-                    await self._fill_up_records()
-                    has_looked = True
-            except Exception as err:  # a database may fail in any way of its own
-                if str(err) != said:
-                    said = str(err)
-                    self._log.warning("records cannot be kept now; results wait", reason=said)
-                await pauses.wait()
-                continue
-            pauses.anew()
-            said = ""
-            if not rows:
-                with suppress(TimeoutError):
-                    async with asyncio.timeout(RECORDS_LOOK_S):
-                        await self._records_grew.wait()
-
-    async def _refill_records(self) -> None:
-        """Records that were deleted, or exchanged for others, get all results again."""
-        if self._records_new is None or not await self._records_new():
-            return
-        results = await self._world.aside(self._journal.count_results, "")
-        if results:
-            self._log.warning("records are new; all results of the journal are stored again", results=results)
-        self._journal.refill_records()
-
-    async def _fill_up_records(self) -> None:
-        """Once after a start, when nothing waits any more: records that were made anew by a daemon that ended
-        before it had filled them lack results."""
-        if self._records_held is None:
-            return
-        bay = self._files.settings.bay
-        results = await self._world.aside(self._journal.count_results, "")
-        lacking = results - await self._records_held(bay.site, bay.name)
-        if lacking > 0:
-            self._log.warning("records lack results; all of the journal's are stored again", lacking=lacking)
-            self._journal.refill_records()
 
     # -- the broker
 

@@ -114,16 +114,7 @@ async def _run(bay: BayFiles, pages: Child | None) -> None:
     if pages is not None:
         beside.append(asyncio.ensure_future(_kept_up(pages)))
     try:
-        daemon = Daemon(
-            bay,
-            real_world(),
-            deliver_record=records.deliver,
-            deliver_chain=records.deliver_chain,
-            records_new=records.is_new,
-            records_held=records.held,
-            read_register=records.register,
-            software=f"ringtrue {__version__}",
-        )
+        daemon = Daemon(bay, real_world(), records, software=f"ringtrue {__version__}")
         await daemon.run(stop, notifier.ready)
     finally:
         records.close()

@@ -9,7 +9,8 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from acquire.daemon import Daemon, ReadRegister, RecordsHeld, RecordsNew
+from acquire.bay.known import Known
+from acquire.daemon import Daemon
 from config.bay import BayFiles
 from link.address import BrokerAddress
 from link.broker import built_in_address
@@ -25,9 +26,8 @@ class Running:
     records: list[dict[str, Any]] = field(default_factory=list)
     chain: list[bytes] = field(default_factory=list)
     records_away: bool = False
-    records_new: RecordsNew | None = None
-    records_held: RecordsHeld | None = None
-    read_register: ReadRegister | None = None
+    wiped: bool = False
+    register_away: bool = False
 
     async def deliver(self, document: bytes) -> None:
         if self.records_away:
@@ -39,6 +39,19 @@ class Running:
             raise OSError("the database is away")
         self.chain.append(record)
 
+    async def is_new(self) -> bool:
+        self.wiped, wiped = False, self.wiped
+        return wiped
+
+    async def held(self, site: str, bay: str) -> int:
+        assert (site, bay) == (self.files.settings.bay.site, self.files.settings.bay.name)
+        return len(self.records)
+
+    async def register(self) -> Known:
+        if self.register_away:
+            raise OSError("the database is away")
+        return Known()
+
     @property
     def address(self) -> BrokerAddress:
         return built_in_address(self.files.settings.mqtt)
@@ -46,16 +59,7 @@ class Running:
     @asynccontextmanager
     async def up(self) -> AsyncIterator[None]:
         stop = asyncio.Event()
-        daemon = Daemon(
-            self.files,
-            real_world(),
-            deliver_record=self.deliver,
-            deliver_chain=self.deliver_chain,
-            records_new=self.records_new,
-            records_held=self.records_held,
-            read_register=self.read_register,
-            software="test",
-        )
+        daemon = Daemon(self.files, real_world(), self, software="test")
         running = asyncio.ensure_future(daemon.run(stop))
         try:
             if self.files.settings.mqtt.built_in:

@@ -14,7 +14,6 @@ from typing import Any
 
 import pytest
 
-from acquire.bay.known import Known
 from config.bay import read_bay
 from contract.topics import Topics
 from link.address import BrokerAddress
@@ -318,20 +317,14 @@ async def test_records_that_are_away_come_later_in_order(
 
 
 async def test_an_inspection_opened_before_the_register_was_read_says_so(tmp_path: Path) -> None:
-    is_there = asyncio.Event()
-
-    async def register() -> Known:
-        await is_there.wait()
-        return Known(dampers={"GQ-D-0815": ("rubber", None)})
-
     async with stand() as bench:
-        running = Running(read_bay(bench.config(tmp_path, "port = 0"), {}), read_register=register)
+        running = Running(read_bay(bench.config(tmp_path, "port = 0"), {}))
+        running.register_away = True
         async with running.up(), ear(running.address) as heard:
             me = Technician(running.address, heard)
             said = {"engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine"}
             reply = await me.done("open", inspection="i-1", **said)
             assert "has not been read yet" in reply["warnings"][0]
-            is_there.set()
 
 
 async def test_gauges_come_go_and_come_back_within_two_seconds(tmp_path: Path) -> None:

@@ -54,21 +54,15 @@ async def test_every_command_of_a_burst_is_answered(program: Program, tmp_path: 
 async def test_records_that_vanished_are_filled_again_from_the_journal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.daemon.RECORDS_LOOK_S", 0.05)
-    answers = [False]
+    monkeypatch.setattr("acquire.records.RECORDS_LOOK_S", 0.05)
     running = Running(read_bay(Stand().config(tmp_path, "port = 0"), {}))
-
-    async def records_new() -> bool:
-        return answers.pop() if answers else False
-
-    running.records_new = records_new
     async with running.up(), ear(running.address) as heard:
         opening = {"id": "r1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d"}
         await speak(running.address, TOPICS.command("open"), json.dumps({**opening, "scope": "bench"}))
         result = json_of(await heard.until_payload("i-1/result"))
         await until(lambda: running.records == [result])
         running.records.clear()
-        answers.append(True)
+        running.wiped = True
         await until(lambda: running.records == [result])
 
 
@@ -115,11 +109,5 @@ async def test_records_that_lack_results_since_before_the_start_are_filled_again
         result = json_of(await heard.until_payload("i-1/result"))
         await until(lambda: first.records == [result])
     second = Running(files)
-
-    async def held(site: str, bay: str) -> int:
-        assert (site, bay) == (files.settings.bay.site, files.settings.bay.name)
-        return len(second.records)
-
-    second.records_held = held
     async with second.up():
         await until(lambda: second.records == [result])

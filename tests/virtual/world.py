@@ -39,7 +39,7 @@ from tests.chain.signers import signer
 from tests.virtual.broker import MemoryBroker
 from tests.virtual.disk import VirtualDisk
 from tests.virtual.plan import Plan
-from tests.virtual.records import MemoryRecords
+from tests.virtual.records import MemoryRecords, RecordsOfOneRun
 
 # Seconds from a kill to the next start, at most.
 DOWN_S = 3.0
@@ -140,22 +140,8 @@ class VirtualWorld:
             rng=self.rng(f"pauses {run}"),
             load=lambda: None,
         )
-
-        async def deliver(put: Callable[[bytes], None], said: bytes) -> None:
-            await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
-            if self._dead or run != self.runs:
-                raise OSError("the daemon is dead")
-            put(said)
-            await asyncio.sleep(self._aside_rng.uniform(0.0, 0.01))
-
-        return Daemon(
-            self.files,
-            world,
-            deliver_record=partial(deliver, self.records.put),
-            deliver_chain=partial(deliver, self.records.put_chain),
-            records_new=self.records.is_new,
-            software="ringtrue virtual",
-        )
+        records = RecordsOfOneRun(self.records, self._aside_rng, lambda: self._dead or run != self.runs)
+        return Daemon(self.files, world, records, software="ringtrue virtual")
 
     def kill(self) -> None:
         """As by SIGKILL: nothing of this daemon is written, sent or read from now on."""

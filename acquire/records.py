@@ -1,0 +1,106 @@
+"""The records as the daemon sees them, and what keeps them whole: every result once, whoever deletes them."""
+
+from __future__ import annotations
+
+import asyncio
+from contextlib import suppress
+from typing import Protocol
+
+import structlog
+
+from acquire.aside import Aside
+from acquire.bay.known import Known
+from acquire.journal.outbox import Outbox
+from acquire.journal.outgoing import CHAIN
+from acquire.journal.writer import Journal
+from acquire.publisher import OUTBOX_ROWS
+from link.pauses import Pauses
+
+# Seconds between two looks whether the records are still the ones they were.
+RECORDS_LOOK_S = 10.0
+
+
+class Records(Protocol):
+    """The store of results and its register. Each may raise anything where the store cannot be used now, and
+    is asked again."""
+
+    async def deliver(self, document: bytes) -> None:
+        """Keep one result document for good, the same one twice as one."""
+
+    async def deliver_chain(self, record: bytes) -> None:
+        """The same of one record of the chain."""
+
+    async def is_new(self) -> bool:
+        """Whether they have been found to hold nothing, or others, since this was last asked."""
+
+    async def held(self, site: str, bay: str) -> int:
+        """How many results of a bay they hold."""
+
+    async def register(self) -> Known:
+        """What the register says now of engines, dampers and gauges."""
+
+
+class Feed:
+    """Brings the results of a bay's journal into the records."""
+
+    def __init__(
+        self, records: Records, journal: Journal, site: str, bay: str, aside: Aside, pauses: Pauses
+    ) -> None:
+        self._records = records
+        self._journal = journal
+        self._of = site, bay
+        self._aside = aside
+        self._pauses = pauses
+        self._grew = asyncio.Event()
+        self._log = structlog.get_logger().bind(bay=f"{site}/{bay}")
+
+    def outbox_grew(self) -> None:
+        """There may be something to deliver."""
+        self._grew.set()
+
+    async def run(self) -> None:
+        """For ever."""
+        outbox = Outbox(self._journal, "records", self._aside)
+        deliver = {"": self._records.deliver, CHAIN: self._records.deliver_chain}
+        said, has_looked = "", False
+        while True:
+            self._grew.clear()
+            rows = await outbox.pending(OUTBOX_ROWS)
+            try:
+                await self._refill()
+                for row in rows:
+                    await deliver[row.topic](row.payload)
+                    await outbox.done(row.id)
+                if not rows and not has_looked:
+                    await self._fill_up()
+                    has_looked = True
+            except Exception as err:  # a database may fail in any way of its own
+                if str(err) != said:
+                    said = str(err)
+                    self._log.warning("records cannot be kept now; results wait", reason=said)
+                await self._pauses.wait()
+                continue
+            self._pauses.anew()
+            said = ""
+            if not rows:
+                with suppress(TimeoutError):
+                    async with asyncio.timeout(RECORDS_LOOK_S):
+                        await self._grew.wait()
+
+    async def _refill(self) -> None:
+        """Records that were deleted, or exchanged for others, get all results again."""
+        if not await self._records.is_new():
+            return
+        results = await self._aside(self._journal.count_results, "")
+        if results:
+            self._log.warning("records are new; all results of the journal are stored again", results=results)
+        self._journal.refill_records()
+
+    async def _fill_up(self) -> None:
+        """Once after a start, when nothing waits any more: records that were made anew by a daemon that ended
+        before it had filled them lack results."""
+        results = await self._aside(self._journal.count_results, "")
+        lacking = results - await self._records.held(*self._of)
+        if lacking > 0:
+            self._log.warning("records lack results; all of the journal's are stored again", lacking=lacking)
+            self._journal.refill_records()
