@@ -29,7 +29,6 @@ from acquire.results import Results
 from acquire.world import Work, World
 from config.bay import BayFiles
 from config.profile import WireUnit
-from contract import terms
 from contract.live import live_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
 from contract.topics import Topics
@@ -37,7 +36,7 @@ from contract.wire import rfc3339
 from drivers.instrument import Instrument
 from drivers.reader import PortReader
 from drivers.reading import Reading
-from drivers.state import GaugeState, PortState
+from drivers.state import GaugeState
 from link.address import BrokerAddress, Will
 from link.bursts import BurstConnection
 from link.connection import stay_connected
@@ -54,15 +53,6 @@ HEAD_START_S = 0.5
 REGISTER_EVERY_S = 20.0
 # Longest that saying goodbye to the broker may take before the connection is cut.
 LEAVE_MAX_S = 2.0
-
-_PUBLIC: dict[PortState, terms.PublicState] = {
-    PortState.LIVE: "connected",
-    PortState.HUNTING: "silent",
-    PortState.SILENT: "silent",
-    PortState.ABSENT: "absent",
-    PortState.OPENING: "absent",
-    PortState.LOST: "absent",
-}
 
 
 class Daemon:
@@ -224,7 +214,7 @@ class Daemon:
         )
         last, profile = state.last, self._files.profiles[state.gauge]
         said = GaugeStateMessage(
-            state=_PUBLIC[state.state],
+            state=state.state.told,
             reason=state.reason,
             since=rfc3339(since),
             last=None

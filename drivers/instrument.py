@@ -249,7 +249,7 @@ class Instrument:
         since_ns = told.since_ns if told.state is self._state else self._clock.monotonic_ns()
         self._told = GaugeState(self._settings.id, self._state, reason, since_ns, self._last)
         tell = self._log.warning if event in _NEEDS_SOMEBODY else self._log.info
-        tell("gauge state", state=self._state.value, reason=reason)
+        tell("gauge state", state=self._state.told, reason=reason)
         try:
             self._on_state(self._told)
         except Exception:  # who listens must not stop who reads

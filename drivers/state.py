@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from contract.terms import PublicState
 from drivers.reading import Reading
 
 
@@ -27,6 +28,21 @@ class PortState(StrEnum):
     """Open; readings have stopped. A silent gauge shows no number."""
     LOST = "lost"
     """It failed while open; being closed."""
+
+    @property
+    def told(self) -> PublicState:
+        """In the word that everybody is told: topics, replies, and the log."""
+        return _TOLD[self]
+
+
+_TOLD: dict[PortState, PublicState] = {
+    PortState.LIVE: "connected",
+    PortState.HUNTING: "silent",
+    PortState.SILENT: "silent",
+    PortState.ABSENT: "absent",
+    PortState.OPENING: "absent",
+    PortState.LOST: "absent",
+}
 
 
 class PortEvent(StrEnum):

@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from config.profile import FreeRunning, GaugeProfile, Requested
+from config.profile import GaugeProfile
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.encoding import Encoder
 from simulators.barring import NS_PER_S, Crank
@@ -59,10 +59,11 @@ class SimGauge:
         """A free-running gauge's frames with the times at which their last bytes arrive; endless
         without `until_ns`. Each measures the stated latency, with its spread, earlier.
         """
-        if not isinstance(self.profile.manner, FreeRunning):
+        pace_s = self.profile.manner.own_pace_s
+        if pace_s is None:
             raise ValueError(f"{self.profile.id} does not send by itself; use answer or press")
-        if self.period_s > self.profile.manner.period_s:
-            raise ValueError(f"{self.profile.id} sends at least every {self.profile.manner.period_s} s")
+        if self.period_s > pace_s:
+            raise ValueError(f"{self.profile.id} sends at least every {pace_s} s")
         period_ns = self.period_s * NS_PER_S
         measured_ns, arrived_ns = start_ns, 0
         while until_ns is None or measured_ns < until_ns:
@@ -72,9 +73,10 @@ class SimGauge:
 
     def answer(self, request: bytes, quantity: Quantity, time_ns: int) -> list[tuple[int, bytes]]:
         """What a requested gauge sends back to `request`; nothing to what it does not know."""
-        if not isinstance(self.profile.manner, Requested):
+        asked_by = self.profile.manner.request_bytes
+        if asked_by is None:
             raise ValueError(f"{self.profile.id} does not wait for requests; use stream or press")
-        times = request.count(self.profile.manner.request_bytes)
+        times = request.count(asked_by)
         return [self.press(quantity, time_ns) for _ in range(times)]
 
     def press(self, quantity: Quantity, time_ns: int) -> tuple[int, bytes]:

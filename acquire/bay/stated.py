@@ -94,14 +94,14 @@ class Stated:
         """Whether each reading of a repeatability test is the value of a lift."""
         if takes(command.check) != "lifts":
             return False
-        return command.gauge == TYPED or self._profiles[command.gauge].manner.kind == "key-press"
+        return command.gauge == TYPED or self._profiles[command.gauge].manner.by_hand
 
     def _watches_crank(
         self, gauge: str, encoder: GaugeSettings | None, states: Mapping[str, GaugeState]
     ) -> bool:
         """Whether the encoder can tell that the crank stands: lifts need none, and a gauge with a key may
         well be a micrometer on the bench."""
-        if encoder is None or self._profiles[gauge].manner.kind == "key-press":
+        if encoder is None or self._profiles[gauge].manner.by_hand:
             return False
         state = states.get(encoder.id)
         return state is not None and state.state is PortState.LIVE
@@ -150,6 +150,6 @@ def _present(gauge: str, last: Mapping[str, Reading], states: Mapping[str, Gauge
     if state is None and gauge in last:
         return
     if state is None or state.state is not PortState.LIVE:
-        why = f"{state.state.value}: {state.reason}" if state is not None else "it has not been heard yet"
+        why = f"{state.state.told}: {state.reason}" if state is not None else "it has not been heard yet"
         text = f"begin: {gauge} gives no readings ({why}); see to it and begin again"
         raise CommandRefusedError("gauge-absent", text)

@@ -1,8 +1,13 @@
-"""When a gauge sends, one model for each manner."""
+"""When a gauge sends, one model for each manner.
+
+Each says of itself: own_pace_s, the longest time between two readings that nobody asks for, None where the
+gauge does not send by itself; request_bytes, what asks it for one, None where nothing does; by_hand, whether
+somebody at the gauge means each reading.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, field_validator
 
@@ -16,6 +21,13 @@ class FreeRunning(Part):
     """It sends unasked."""
     period_s: PositiveS
     """The longest time between two readings in ordinary use."""
+    request_bytes: ClassVar[bytes | None] = None
+    by_hand: ClassVar[bool] = False
+
+    @property
+    def own_pace_s(self) -> float | None:
+        """Its period."""
+        return self.period_s
 
 
 class Requested(Part):
@@ -29,6 +41,8 @@ class Requested(Part):
     """Time from one request to the next."""
     timeout_s: PositiveS
     """How long an answer may take."""
+    own_pace_s: ClassVar[float | None] = None
+    by_hand: ClassVar[bool] = False
 
     @field_validator("request")
     @classmethod
@@ -46,6 +60,9 @@ class KeyPress(Part):
 
     kind: Literal["key-press"]
     """Its key is pressed."""
+    own_pace_s: ClassVar[float | None] = None
+    request_bytes: ClassVar[bytes | None] = None
+    by_hand: ClassVar[bool] = True
 
 
 Manner = Annotated[FreeRunning | Requested | KeyPress, Field(discriminator="kind")]

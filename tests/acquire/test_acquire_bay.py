@@ -250,7 +250,7 @@ def test_a_sweep_needs_its_gauge_and_its_encoder(bench: Workbench, gauge: str, s
     reply = bench.send("begin", check="rim", gauge=INDICATOR)
     assert reply["error"]["code"] == "gauge-absent"
     assert gauge in reply["error"]["message"]
-    assert "switch it on" in reply["error"]["message"]
+    assert f"({state.told}: nothing came: switch it on)" in reply["error"]["message"]
     assert not bench.bay.is_sweeping
 
 

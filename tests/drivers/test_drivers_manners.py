@@ -48,6 +48,13 @@ SILENT = {name: row for name, row in KINDS.items() if row.silent_ms is not None}
 some = pytest.mark.parametrize("row", SILENT.values(), ids=SILENT.keys())
 
 
+@every
+def test_a_manner_says_of_itself_what_its_behaviour_does(row: Row) -> None:
+    assert (row.manner.own_pace_s is not None) == behaviour(row.manner).of_itself == row.of_itself
+    assert row.manner.request_bytes == behaviour(row.manner).request == row.request
+    assert not (row.manner.by_hand and row.of_itself)
+
+
 TURNS_TO_REST = 12
 
 
