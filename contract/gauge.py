@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 from pydantic import Field
@@ -20,7 +20,8 @@ class GaugeFacts:
     standard deviation of a repeatability test at the bay, where one was made, the display's step
     included; repeatability_dof: its degrees of freedom, None where it is known otherwise.
     repeatability_fault: why the latest such test does not count, with what to do. travel_mm: how far its
-    plunger can move, where that is stated. latency_u_ns: standard uncertainty of its readings' times.
+    plunger can move, where that is stated. latency_u_ns: standard uncertainty of its readings' times, which
+    makes it no other gauge.
     The result document says all but the last three.
     """
 
@@ -32,7 +33,7 @@ class GaugeFacts:
     repeatability_dof: int | None = None
     repeatability_fault: Annotated[str | None, Field(exclude=True)] = None
     travel_mm: Annotated[Finite | None, Field(exclude=True)] = None
-    latency_u_ns: Annotated[int, Field(exclude=True)] = 0
+    latency_u_ns: Annotated[int, Field(exclude=True)] = field(default=0, compare=False)
 
     @property
     def resolution_nm(self) -> int:

@@ -25,6 +25,11 @@ class UsageError(RingtrueError):
         super().__init__(f"{option}: expected {expected}, found {found}")
 
 
+def add_unit(parser: argparse.ArgumentParser, help_text: str) -> None:
+    """The option `--unit`: in which unit a person reads lengths."""
+    parser.add_argument("--unit", choices=("mm", "in"), default="mm", help=help_text)
+
+
 def length_mm(text: str) -> float:
     """A length in mm, from zero to `LENGTH_MAX_MM`."""
     value = _number(text)

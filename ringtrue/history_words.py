@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from contract.words import count_of, due_words
 
 if TYPE_CHECKING:
+    from contract.lengths import LengthUnit
     from grading.programme.past import History, Spell
     from grading.programme.series import By, Heading, Visit
     from grading.programme.trend import Interval, Trend
@@ -32,7 +33,7 @@ def engine_lines(engine: str, carried: Sequence[Spell]) -> Iterator[str]:
     yield ""
 
 
-def history_lines(history: History) -> Iterator[str]:
+def history_lines(history: History, unit: LengthUnit) -> Iterator[str]:
     """All of one damper."""
     built = "" if history.construction is None else f" ({history.construction})"
     yield f"damper {history.damper}{built}"
@@ -40,8 +41,8 @@ def history_lines(history: History) -> Iterator[str]:
         yield f"  on engine {_spell(spell)}"
     for check, (visits, heading) in history.checks.items():
         yield ""
-        yield from _table(check, visits)
-        for line in _heading(heading, visits[-1].limit_mm):
+        yield from _table(check, visits, unit)
+        for line in _heading(heading, visits[-1].limit_mm, unit):
             yield from _wrapped(line, "  ")
     if not history.checks:
         yield "  no check was measured on it yet"
@@ -54,23 +55,26 @@ def _spell(spell: Spell) -> str:
     return f"{spell.serial}: {days}, {count_of(spell.inspections, 'inspection')}"
 
 
-def _table(check: str, visits: Sequence[Visit]) -> Iterator[str]:
-    yield f"{check}: {FIGURES[check]} in mm"
-    yield f"  {'date':<10}  {'km':>8}  {'h':>7}  {'figure':<13}  {'limit':<5}  {'outcome':<7}  gauge"
+def _table(check: str, visits: Sequence[Visit], unit: LengthUnit) -> Iterator[str]:
+    wide = len(unit.number(0.0))
+    yield f"{check}: {FIGURES[check]} in {unit.name}"
+    columns = f"{'figure':<{2 * wide + 3}}  {'limit':<{wide}}"
+    yield f"  {'date':<10}  {'km':>8}  {'h':>7}  {columns}  {'outcome':<7}  gauge"
     for visit in visits:
         figure = "no figure"
         if visit.figure_mm is not None and visit.u_expanded_mm is not None:
-            figure = f"{visit.figure_mm:.3f} ± {visit.u_expanded_mm:.3f}"
+            figure = f"{unit.number(visit.figure_mm)} ± {unit.number(visit.u_expanded_mm)}"
         km = "" if visit.distance_km is None else f"{visit.distance_km:.0f}"
         hours = "" if visit.hours_h is None else f"{visit.hours_h:.0f}"
+        limit = unit.sentence(f"{visit.limit_mm:g} mm").removesuffix(f" {unit.name}")
         line = (
-            f"  {visit.day.isoformat():<10}  {km:>8}  {hours:>7}  {figure:<13}  {visit.limit_mm:<5g}  "
+            f"  {visit.day.isoformat():<10}  {km:>8}  {hours:>7}  {figure:<{2 * wide + 3}}  {limit:<{wide}}  "
             f"{visit.outcome:<7}  {visit.gauge or ''}"
         )
         yield line.rstrip()[:WIDTH]
 
 
-def _heading(heading: Heading, limit_mm: float) -> Iterator[str]:
+def _heading(heading: Heading, limit_mm: float, unit: LengthUnit) -> Iterator[str]:
     trend = heading.trend
     if trend is None:
         yield f"no trend yet: {heading.why_none}"
@@ -78,18 +82,22 @@ def _heading(heading: Heading, limit_mm: float) -> Iterator[str]:
     by = heading.by
     scale = PER[by] / trend.unit
     rate = trend.rate_mm()
+
+    def slope(mm: float) -> str:
+        return unit.number(mm * scale, sign="+", more=1)
+
     yield (
-        f"by {COUNTED[by]}: {rate.median * scale:+.4f} mm per {SAID[by]} "
-        f"({rate.low * scale:+.4f} to {rate.high * scale:+.4f}, 95 %)"
+        f"by {COUNTED[by]}: {slope(rate.median)} {unit.name} per {SAID[by]} "
+        f"({slope(rate.low)} to {slope(rate.high)}, 95 %)"
     )
     if heading.why_by is not None:
         yield f"not by hours or distance: {heading.why_by}"
     if heading.due is not None and heading.p_due is not None:
         yield (
-            f"at the next due ({_at(by, heading.due)}): {_interval(trend.at_mm(heading.due))}, "
+            f"at the next due ({_at(by, heading.due)}): {_interval(trend.at_mm(heading.due), unit)}, "
             f"chance of being over {_chance(heading.p_due)}"
         )
-    yield f"limit of {limit_mm:g} mm met: {_met(heading, trend)}"
+    yield f"{unit.sentence(f'limit of {limit_mm:g} mm')} met: {_met(heading, trend)}"
 
 
 def _met(heading: Heading, trend: Trend) -> str:
@@ -128,8 +136,9 @@ def _at(by: By, x: float) -> str:
     return f"{x:,.0f} {'h' if by == 'hours_h' else 'km'}".replace(",", " ")
 
 
-def _interval(found: Interval) -> str:
-    return f"{found.median:.3f} mm ({max(found.low, 0.0):.3f} to {found.high:.3f}, 95 %)"
+def _interval(found: Interval, unit: LengthUnit) -> str:
+    low, high = unit.number(max(found.low, 0.0)), unit.number(found.high)
+    return f"{unit.length(found.median)} ({low} to {high}, 95 %)"
 
 
 def _chance(p: float) -> str:

@@ -18,6 +18,7 @@ from contract.live import Live
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.terms import PublicState
+from contract.told import live_in, result_in
 from display.shown import ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
 
 # Seconds between two live lines where they are not drawn over each other.
@@ -140,6 +141,7 @@ class Screen:
             self._say(*(f"{name}: {warning}" for warning in new))
 
     def _live(self, name: str, bay: _Bay, live: Live) -> None:
+        live = live_in(live, self._unit)
         self._caution(bay, live)
         self._ring(bay, live)
         timers = [text for timer in live.timers for text in self._wrapped(timer_line(timer))]
@@ -208,7 +210,7 @@ class Screen:
         if following is not None and following != bay.following:
             new.add(following)
         bay.items, bay.following = seen, following
-        self._say(*result_lines(result, self._unit, frozenset(new)))
+        self._say(*result_lines(result_in(result, self._unit), self._unit, frozenset(new)))
 
 
 def packed(parts: list[str], width: int) -> list[str]:

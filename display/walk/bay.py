@@ -16,6 +16,7 @@ from contract.lengths import LengthUnit
 from contract.live import Live
 from contract.result import Result
 from contract.states import GaugeStateMessage
+from contract.told import live_in, result_in
 from contract.topics import Topics
 from display.walk.view import Ended, View
 from display.words import ENGLISH, Text, Words
@@ -161,7 +162,7 @@ class BayAtHand:
             # Its event comes once it is on the disk; where it came first, it says more.
             self._ended = self._just_ended(before, "ended", None)
         self._live_is_new = True
-        self._live, self._live_at_s = live, self._now_s()
+        self._live, self._live_at_s = live_in(live, self._unit), self._now_s()
         self._begun = live.check or self._begun
 
     def _hear_event(self, event: EventMessage) -> None:
@@ -191,7 +192,7 @@ class BayAtHand:
         self._away = None if is_online else OFFLINE
         self._warnings = client.status.warnings
         self._gauges = dict(client.gauges) if is_online else {}
-        self._result = client.result
+        self._result = None if client.result is None else result_in(client.result, self._unit)
         self._on_news()
 
     # -- asking

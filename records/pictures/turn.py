@@ -126,7 +126,8 @@ def _panel(
         due = (
             "" if check.gauge.calibration_due is None else f", calibration due {check.gauge.calibration_due}"
         )
-        figures.append(f"gauge {check.gauge.id}, step {check.gauge.resolution_mm:g} mm{due}")
+        step = f"step {check.gauge.resolution_mm:g} mm"
+        figures.append(f"gauge {check.gauge.id}, {unit.sentence(step)}{due}")
     return Panel(
         name=name,
         outcome=check.outcome,

@@ -14,6 +14,7 @@ from config.method import Method
 from contract.document import decode
 from contract.lengths import LengthUnit
 from contract.result import Result
+from contract.told import result_in
 from grading.decision.verdict import verdict_of
 from grading.evidence import Inspection
 from records.errors import ReportContradictsError, ReportError
@@ -67,7 +68,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
     """The report. Raises ReportContradictsError where the document's verdict is not what its checks add up
     to: such a one was altered, and is no report's to repeat."""
     document = source.document
-    result = read_result(document, "the document")
+    result = result_in(read_result(document, "the document"), unit)
     outcomes = {name: check.outcome for name, check in result.checks.by_name().items()}
     if verdict_of(outcomes) != result.verdict:
         raise ReportContradictsError(

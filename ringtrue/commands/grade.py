@@ -15,9 +15,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from config.errors import RingtrueError
+from ringtrue.arguments import add_unit
 from ringtrue.reading_options import MeasuredName, Options, add_options, options_of, read_attempt
 
 if TYPE_CHECKING:
+    from contract.lengths import LengthUnit
     from contract.result import Check
 
 FILES_PER_PROCESS = 8
@@ -60,6 +62,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="readings, one check a file")
     parser.add_argument("--check", required=True, choices=get_args(MeasuredName), help="what was read")
     add_options(parser)
+    add_unit(parser, "of lengths as printed (default: mm); files and --json stay in mm")
     parser.add_argument("--json", action="store_true", help="print one line of JSON for each file")
 
 
@@ -67,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
     """Do it; the exit codes are in the help."""
     options = options_of(args)
     codes = set()
-    for answer in _answers(args.files, options, as_json=args.json):
+    for answer in _answers(args.files, options, unit=args.unit, as_json=args.json):
         # A file's name may hold bytes that are no text; they are shown as question marks.
         print(
             answer.text.encode(errors="replace").decode(),
@@ -78,9 +81,9 @@ def run(args: argparse.Namespace) -> int:
     return max(codes)
 
 
-def _answers(files: Sequence[Path], options: Options, *, as_json: bool) -> Iterator[Answer]:
+def _answers(files: Sequence[Path], options: Options, *, unit: str, as_json: bool) -> Iterator[Answer]:
     """One answer for each file, in order; many files are shared out among processes."""
-    one = partial(grade_file, options=options, as_json=as_json)
+    one = partial(grade_file, options=options, unit=unit, as_json=as_json)
     workers = min(len(os.sched_getaffinity(0)), len(files) // FILES_PER_PROCESS, PROCESSES_MAX)
     if workers < 2:
         yield from map(one, files)
@@ -96,8 +99,9 @@ def _answers(files: Sequence[Path], options: Options, *, as_json: bool) -> Itera
         yield from pool.map(one, files, chunksize=share)
 
 
-def grade_file(path: Path, options: Options, *, as_json: bool) -> Answer:
+def grade_file(path: Path, options: Options, *, unit: str, as_json: bool) -> Answer:
     """Read one file, grade it, say so."""
+    from contract.lengths import UNITS
     from grading.assess import judge
 
     try:
@@ -107,7 +111,7 @@ def grade_file(path: Path, options: Options, *, as_json: bool) -> Answer:
         return Answer(f"ringtrue: {error}", 3)
     except OSError as error:
         return Answer(f"ringtrue: {path}: expected a readable file, found: {error.strerror or error}", 3)
-    text = _as_json(path, check) if as_json else "\n".join(_as_text(path, options, check))
+    text = _as_json(path, check) if as_json else "\n".join(_as_text(path, options, check, UNITS[unit]))
     return Answer(text, 0 if check.outcome == "within" else 1)
 
 
@@ -117,32 +121,35 @@ def _as_json(path: Path, check: Check) -> str:
     return json.dumps({"file": str(path), **as_data(check)}, ensure_ascii=False, allow_nan=False)
 
 
-def _as_text(path: Path, options: Options, check: Check) -> Iterator[str]:
+def _as_text(path: Path, options: Options, check: Check, unit: LengthUnit) -> Iterator[str]:
     from contract.result import SurfaceCheck, ThicknessCheck
+    from contract.told import check_in
     from contract.words import count_of
 
+    check = check_in(check, unit)
     yield f"{path}: {options.check}: {check.outcome}"
     yield f"  {check.reason}"
     if isinstance(check, SurfaceCheck) and check.tir_mm is not None:
-        closure = "" if check.closure_mm is None else f", closure {check.closure_mm:+.3f} mm"
-        shows = f"a dial shows {check.tir_mm:.3f} mm"
+        closure = "" if check.closure_mm is None else f", closure {unit.length(check.closure_mm, sign='+')}"
+        shows = f"a dial shows {unit.length(check.tir_mm)}"
         if check.outcome == "invalid":
-            shows = f"not judged: {check.tir_mm:.3f} mm from lowest to highest reading"
+            shows = f"not judged: {unit.length(check.tir_mm)} from lowest to highest reading"
         yield (
             f"  {shows}: {count_of(check.readings or 0, 'reading')} over {check.covered_deg:.1f}°, "
             f"largest gap {check.largest_gap_deg:.1f}°{closure}"
         )
         if options.check == "face":
-            yield f"  {_read_at(options)}"
+            yield f"  {unit.sentence(_read_at(options))}"
         if check.tilt_mrad is not None:
             yield f"  tilt {check.tilt_mrad:.3f} mrad, high at {check.high_spot_deg:.1f}°"
         elif check.eccentricity_mm is not None:
-            yield f"  eccentricity {check.eccentricity_mm:.3f} mm, high at {check.high_spot_deg:.1f}°"
+            yield f"  eccentricity {unit.length(check.eccentricity_mm)}, high at {check.high_spot_deg:.1f}°"
     if isinstance(check, ThicknessCheck) and check.spread_mm is not None:
-        wedge = "" if check.wedge_mm is None else f", wedge {check.wedge_mm:.3f} mm"
-        taper = "" if check.taper_mm is None else f", largest taper {check.taper_mm:+.3f} mm"
+        wedge = "" if check.wedge_mm is None else f", wedge {unit.length(check.wedge_mm)}"
+        taper = "" if check.taper_mm is None else f", largest taper {unit.length(check.taper_mm, sign='+')}"
         readings = count_of(check.readings or 0, "reading")
-        yield f"  spread as read {check.spread_mm:g} mm: {readings}{wedge}{taper}"
+        spread = unit.sentence(f"{check.spread_mm:g} mm")
+        yield f"  spread as read {spread}: {readings}{wedge}{taper}"
     if isinstance(check, SurfaceCheck) and check.outcome != "unclear":  # there the reason says them
         yield from (f"  doubt: {doubt}" for doubt in check.doubts or ())
     for warning in check.warnings:

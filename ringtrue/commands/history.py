@@ -7,6 +7,7 @@ from contextlib import closing
 from typing import Any
 
 from config.errors import RingtrueError
+from ringtrue.arguments import add_unit
 from ringtrue.records_options import add_records, open_records
 
 EXAMPLE = """\
@@ -46,11 +47,13 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument("serial", metavar="SERIAL", help="of a damper, or of an engine")
     add_records(parser)
+    add_unit(parser, "of lengths (default: mm); --json stays in mm")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
 def run(args: argparse.Namespace) -> int:
     """Do it."""
+    from contract.lengths import UNITS
     from grading.programme.past import history_of
     from ringtrue.history_told import past_told
     from ringtrue.history_words import engine_lines, history_lines
@@ -68,5 +71,5 @@ def run(args: argparse.Namespace) -> int:
         print(past_told(args.serial, asked, history).model_dump_json(exclude_none=True))
         return 0
     lines = engine_lines(args.serial, asked.carried) if asked.carried else ()
-    print("\n".join([*lines, *history_lines(history)]))
+    print("\n".join([*lines, *history_lines(history, UNITS[args.unit])]))
     return 0

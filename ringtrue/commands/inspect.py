@@ -10,6 +10,8 @@ import time
 from pathlib import Path
 from typing import Any
 
+from ringtrue.arguments import add_unit
+
 EXAMPLE = """\
 examples:
   ringtrue inspect --operator 'R. Example'
@@ -38,12 +40,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--operator", help="who uses this screen (default: the user logged in)")
-    parser.add_argument(
-        "--unit",
-        choices=("mm", "in"),
-        default="mm",
-        help="of lengths, shown and typed (default: mm); sentences of the bay stay in mm",
-    )
+    add_unit(parser, "of lengths, shown and typed (default: mm)")
     parser.add_argument(
         "--language",
         choices=LANGUAGES,

@@ -10,7 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ringtrue.arguments import UsageError, add_config, count, placed
+from ringtrue.arguments import UsageError, add_config, add_unit, count, placed
 
 if TYPE_CHECKING:
     from contract.result import Result
@@ -61,12 +61,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         "revision (default: here)",
     )
     parser.add_argument("--html", action="store_true", help="one HTML file that needs nothing else")
-    parser.add_argument(
-        "--unit",
-        choices=("mm", "in"),
-        default="mm",
-        help="of lengths (default: mm); sentences of the result stay in mm",
-    )
+    add_unit(parser, "of lengths (default: mm); the document that it holds stays in mm")
     parser.add_argument(
         "--photos",
         type=Path,

@@ -10,6 +10,8 @@ import time
 from contextlib import suppress
 from typing import Any
 
+from ringtrue.arguments import add_unit
+
 EXAMPLE = """\
 examples:
   ringtrue watch
@@ -33,12 +35,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument(
-        "--unit",
-        choices=("mm", "in"),
-        default="mm",
-        help="of lengths (default: mm); sentences and --json stay in mm",
-    )
+    add_unit(parser, "of lengths (default: mm); --json stays in mm")
     parser.add_argument("--json", action="store_true", help="print each message as it comes, one a line")
     connect.add_options(parser, any_bay=True)
 

@@ -138,6 +138,20 @@ def test_inches_are_the_same_lengths() -> None:
     assert "true TIR, in" in pictures.pictures[0].svg
 
 
+def test_sentences_follow_the_unit_and_what_people_wrote_does_not() -> None:
+    reason = "the sweeps disagree (0.310, 0.205 mm)"
+    rim = {**RIM, "outcome": "unclear", "reason": reason, "warnings": ["by 0.05 mm"]}
+    document = a_document(
+        checks={"rim": rim, "face": FACE}, verdict="measure-again", remark="a scratch of 2 mm",
+        reasons=[f"rim: {reason}"],
+    )  # fmt: skip
+    made = compose(Source(document), INCH)
+    assert "Rim: the sweeps disagree (0.0122, 0.0081 in)" in lines(made, "Reasons")
+    assert "rim: note: by 0.0020 in" in lines(made, "To be known")
+    assert made.document == document
+    assert "a scratch of 2 mm" in str(made.sections)
+
+
 def test_reasons_come_first_and_then_what_else_is_not_settled() -> None:
     said = lines(page(replaced()), "Reasons").split("\n")
     assert len(said) == 26

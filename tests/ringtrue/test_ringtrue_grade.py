@@ -44,6 +44,21 @@ def test_the_examples_that_ship_are_within(capsys: pytest.CaptureFixture[str]) -
     assert "spread as read 0.19 mm: 8 readings" in capsys.readouterr().out
 
 
+def test_in_inches_every_length_that_is_printed_is(capsys: pytest.CaptureFixture[str]) -> None:
+    """1 in = 25.4 mm exactly (ISO 31-1)."""
+    for file, check in ((RIM, "rim"), (THICKNESS, "thickness")):
+        assert main(["grade", file, "--check", check, "--unit", "in"]) == 0
+        assert " mm" not in capsys.readouterr().out
+    assert main(["grade", RIM, "--check", "rim", "--json", "--unit", "in"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert main(["grade", RIM, "--check", "rim", "--unit", "in"]) == 0
+    said = capsys.readouterr().out
+    figures = (found["true_tir_mm"], found["u_expanded_mm"], found["limit_mm"], found["tir_mm"])
+    figure, u, limit, raw = (f"{mm / 25.4:.4f} in" for mm in figures)
+    assert f"true TIR {figure} ± {u} (95 %) is within the limit of {limit} " in said
+    assert f"a dial shows {raw}" in said
+
+
 @pytest.mark.slow
 def test_limits_are_of_the_kind_of_damper_and_the_strictest_where_it_is_not_told(tmp_path: Path) -> None:
     method = tmp_path / "kinds.toml"

@@ -133,3 +133,13 @@ def test_a_record_that_this_version_cannot_read_leaves_no_hole(
     assert main(["history", "GQ-D-0815", "--records", f"sqlite:///{tmp_path}/records.db"]) == 3
     said = capsys.readouterr().err
     assert "the record of inspection i-1 cannot be read (checks.rim.outcome)" in said
+
+
+def test_a_history_in_inches_holds_no_length_in_mm(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["history", "GQ-D-0815", "--records", records, "--unit", "in"]) == 0
+    said = capsys.readouterr().out
+    assert max(map(len, said.splitlines())) <= 80
+    assert "mm" not in said
+    # 0.12 mm, 0.28 mm
+    assert "  2022-11-01    180000     2900  0.0047 ± 0.0003  0.0110  within   indicator-1" in said
+    assert "limit of 0.0110 in met:" in said

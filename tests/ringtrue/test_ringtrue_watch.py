@@ -245,6 +245,17 @@ def test_what_a_repeatability_test_came_to_is_said_once() -> None:
     assert idle_lines(Live(repeatability_mm=0.00254), INCH) == ["lifts: standard deviation 0.00010 in"]
 
 
+def test_a_display_in_inches_says_its_sentences_in_inches() -> None:
+    shown = Watched(unit="in")
+    shown.live(RUNNING.model_copy(update={"warnings": ("4.60 of the 5 mm of travel are used",)}))
+    rim = RIM.model_copy(update={"reason": "true TIR 0.186 mm is within the limit of 0.28 mm"})
+    told = {"checks": RESULT.checks.model_copy(update={"rim": rim}), "reasons": (f"rim: {rim.reason}",)}
+    shown.result(**told)
+    said = "\n".join(shown.lines)
+    assert "0.1811 of the 0.1969 in of travel are used" in said
+    assert "rim: true TIR 0.0073 in is within the limit of 0.0110 in" in said
+
+
 def test_why_a_check_is_invalid_is_said_where_another_one_decides_the_verdict() -> None:
     checks = Checks(
         visual=ObservedCheck(outcome="bad", reason="found bad: leak"),

@@ -34,13 +34,10 @@ def outcome(view: View, place: Place, result: Result, name: str, check: Check) -
     words, say = view.words, view.words.say
     says = [f"{say(NAMES[name])}: {say(check.outcome)}".upper()]
     rows = []
-    if not isinstance(check, ObservedCheck):
-        if view.unit.name != "mm":  # sentences of the bay are in mm
-            says.append(outcome_words(check, view.unit, words))
-        if check.attempts is not None:
-            counted = sum(one.counted for one in check.attempts)
-            attempts = words.count(len(check.attempts), "attempt")
-            rows.append(say("{attempts}, {counted} counted", attempts=attempts, counted=counted))
+    if not isinstance(check, ObservedCheck) and check.attempts is not None:
+        counted = sum(one.counted for one in check.attempts)
+        attempts = words.count(len(check.attempts), "attempt")
+        rows.append(say("{attempts}, {counted} counted", attempts=attempts, counted=counted))
     says += [check.reason, *(say("Note: {warning}", warning=warning) for warning in check.warnings)]
     says.append(say(NEXT[check.outcome] if name in KINDS else UNSUITED))
     if isinstance(check, ObservedCheck):

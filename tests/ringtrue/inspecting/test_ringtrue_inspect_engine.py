@@ -106,7 +106,8 @@ async def test_a_plain_dial_is_typed_and_put_right(tmp_path: Path) -> None:
             await screen.type(str(angle), "0.0015", "0.001", "0.002")
             await screen.see(f"{angle // 45 + 1} readings")
         await screen.press("e")
-        await screen.see("RIM RUN-OUT: WITHIN", " in ")
+        await screen.see("RIM RUN-OUT: WITHIN", "is within the limit of 0.0110 in")
+        assert " mm" not in screen.text
         typed = [said for name, said in bay.asked() if name == "record" and "value_mm" in said]
         assert typed[1] | {"id": ""} == {
             "id": "", "operator": "R. Example", "angle_deg": 45.0, "value_mm": 0.31242,
