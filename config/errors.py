@@ -37,9 +37,7 @@ class Problem:
 
 
 class ConfigError(RingtrueError):
-    """One or more mistakes in our TOML files, all reported at once."""
-
-    exit_code = 1
+    """One or more mistakes in our TOML files, all reported at once. It is no command's answer."""
 
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__("\n".join(str(problem) for problem in problems))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from dataclasses import dataclass
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
@@ -20,36 +21,49 @@ QUALITY = 88
 FORMATS = ("JPEG", "PNG", "WEBP")
 
 
-def keep_photo(source: Path, folder: Path) -> str:
-    """As add_photo; the name alone."""
-    return add_photo(source, folder)[0]
+@dataclass(frozen=True, slots=True)
+class KeptPhoto:
+    """A picture in the folder of photos. is_new: it was not there before."""
+
+    file: Path
+    is_new: bool
+
+    @property
+    def name(self) -> str:
+        """`<sha256>.jpg`."""
+        return self.file.name
+
+    def drop(self) -> None:
+        """Nothing names it: take it out again, unless it was there before."""
+        if self.is_new:
+            self.file.unlink(missing_ok=True)
 
 
-def add_photo(source: Path, folder: Path) -> tuple[str, bool]:
-    """Put a picture into the folder; its name there, `<sha256>.jpg`, and whether it was not there before.
+def keep_photo(source: Path, folder: Path) -> KeptPhoto:
+    """Put a picture into the folder.
 
     It is turned upright and written anew, from its pixels alone, so that nothing else of the file goes on
     record. The same picture again is the same file. Raises PhotoRefusedError where it is none, or the folder
     cannot be written.
     """
     data = _pixels(source)
-    name = f"{sha256(data).hexdigest()}.jpg"
+    kept = folder / f"{sha256(data).hexdigest()}.jpg"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        is_new = not (folder / name).is_file()
+        is_new = not kept.is_file()
         if is_new:
             with tempfile.NamedTemporaryFile(dir=folder, delete=False) as file:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
             Path(file.name).chmod(0o644)
-            Path(file.name).replace(folder / name)
+            Path(file.name).replace(kept)
     except OSError as error:
         raise PhotoRefusedError(
             f"{folder}: the photo cannot be kept there ({error.strerror}); make the folder writable, or give "
             "another in [photos] folder"
         ) from error
-    return name, is_new
+    return KeptPhoto(kept, is_new)
 
 
 def _pixels(source: Path) -> bytes:

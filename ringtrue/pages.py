@@ -18,7 +18,7 @@ from display.web.reads import read_routes
 from display.web.tabs import Tabs
 from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
-from records.photos import add_photo
+from records.photos import keep_photo
 from ringtrue.showing import Showing
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
@@ -44,9 +44,7 @@ def world_of(settings: Settings) -> World:
             lambda: address().password,
             is_secure=is_secure,
         ),
-        camera=Camera(
-            lambda picture: add_photo(picture, photos), lambda name: (photos / name).unlink(missing_ok=True)
-        ),
+        camera=Camera(lambda picture: keep_photo(picture, photos)),
         reads=read_routes(Showing(settings)),
         hosts=None if is_secure else {*LOOPBACK, host},
         is_secure=is_secure,

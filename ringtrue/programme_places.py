@@ -7,7 +7,7 @@ import os
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from config.errors import ConfigError, RingtrueError
+from config.errors import RingtrueError
 from ringtrue.arguments import missing_file, named_method
 from ringtrue.records_options import add_records
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class NoRegisterError(RingtrueError):
-    """There are no records to look into, or no configuration that tells where."""
+    """There are no records to look into."""
 
 
 def add_places(parser: argparse.ArgumentParser, *, with_method: bool = True) -> None:
@@ -44,21 +44,14 @@ def records_url(args: argparse.Namespace, *, is_there: bool = True) -> str:
 
 
 def method_of(args: argparse.Namespace) -> Method:
-    """The method in force. Raises NoRegisterError where it cannot be read."""
-    try:
-        return named_method(args.method or str(_settings(args).method.file))
-    except ConfigError as error:
-        raise NoRegisterError(str(error)) from None
+    """The method in force. Raises ConfigError."""
+    return named_method(args.method or str(_settings(args).method.file))
 
 
 def _settings(args: argparse.Namespace) -> Settings:
-    """The bay's. What is wrong with them is never the answer "no": that would say that nothing is due."""
     from config.settings import read_settings
 
-    try:
-        return read_settings(args.config, os.environ)
-    except ConfigError as error:
-        raise NoRegisterError(str(error)) from None
+    return read_settings(args.config, os.environ)
 
 
 def read_register(url: str) -> tuple[Book, Inspections]:

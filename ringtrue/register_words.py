@@ -104,7 +104,7 @@ def _amiss(record: EngineRecord, method: Method) -> Iterator[str]:
 
 def _engines(book: Book, inspections: Inspections, method: Method) -> Iterator[str]:
     columns = ("engine", "fleet", "rating_kw", "damper", "construction", "fitted", "distance_km", "hours_h")
-    head = ["engine", "fleet", "kW", "damper", "edge", "fitted", "km", "h"]
+    head = ["engine", "fleet", "kW", "damper", "constr.", "fitted", "km", "h"]
     engines = as_data("engines", book, inspections, method)
     lines = table(head, [[_shown(one[column]) for column in columns] for one in engines], (2, 6, 7))
     yield lines[0]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import asyncio
 import inspect
 import os
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 
 import pytest
+import structlog
 from hypothesis import HealthCheck, settings
 
 # Before anything imports numpy: one thread, as the command line has it; more only wait for each other.
@@ -38,6 +39,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if heavy:
         config.hook.pytest_deselected(items=heavy)
         items[:] = [item for item in items if item not in set(heavy)]
+
+
+@pytest.fixture(autouse=True)
+def _log_as_before() -> Iterator[None]:
+    """A command sets the log up for its whole process: the next test finds it as if nothing was called."""
+    yield
+    structlog.reset_defaults()
 
 
 @pytest.fixture(autouse=True)

@@ -42,7 +42,7 @@ class Turn:
 class Send:
     """A command. then: the place once it is done. forget: fields whose text has served then. settles: what it
     changes is in the result, and is waited for. asks: the code of a refusal that is a question, to be
-    answered by sending it again with sure."""
+    answered by sending it again with sure. refused: what is undone where it is refused."""
 
     name: str
     arguments: Mapping[str, Any] = field(default_factory=dict)
@@ -50,6 +50,7 @@ class Send:
     forget: tuple[str, ...] = ()
     settles: bool = False
     asks: str | None = None
+    refused: Callable[[], None] = lambda: None
 
 
 @dataclass(frozen=True, slots=True)

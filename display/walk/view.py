@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 from contract.kinds import KINDS
 from contract.lengths import UNITS, LengthUnit
@@ -28,12 +29,23 @@ class Ended:
     revision: int | None
 
 
+class PictureKept(Protocol):
+    """A picture in the bay's folder of photos."""
+
+    @property
+    def name(self) -> str:
+        """There."""
+
+    def drop(self) -> None:
+        """Nothing names it: take it out again."""
+
+
 @dataclass(frozen=True, slots=True)
 class View:
     """bay: its name. away: why nothing is heard of it now; None while it is there. live_s, ended_s: how
     long ago live was said, and something ended. ended_by: who closed or abandoned the inspection. asking:
     the command that is not answered yet, since asking_s. operator: who uses this screen. keep: puts a
-    picture into the bay's folder and gives its name there; None where that folder is not this machine's."""
+    picture into the bay's folder; None where that folder is not this machine's."""
 
     bay: str
     live: Live | None = None
@@ -50,7 +62,7 @@ class View:
     operator: str = ""
     unit: LengthUnit = UNITS["mm"]
     words: Words = ENGLISH
-    keep: Callable[[Path], str] | None = None
+    keep: Callable[[Path], PictureKept] | None = None
 
     @property
     def now(self) -> Live:

@@ -12,7 +12,7 @@ from display.walk.bay import BayAtHand
 from display.walk.course import moved, page_of
 from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
 from display.walk.place import Place
-from display.walk.view import View
+from display.walk.view import PictureKept, View
 from display.words import Text, Words
 from link.client import REPLY_MAX_S
 from link.errors import RefusedError
@@ -36,7 +36,7 @@ class Walker:
         bay: BayAtHand,
         *,
         signer: str,
-        keep: Callable[[Path], str] | None,
+        keep: Callable[[Path], PictureKept] | None,
         spawn: Callable[[Coroutine[Any, Any, None]], object],
         on_leave: Callable[[], None],
         on_change: Callable[[], None],
@@ -188,6 +188,7 @@ class Walker:
                 sure = replace(act, arguments={**act.arguments, "sure": True}, asks=None)
                 self._ask(refused.message, Choice("y", "", lambda _: sure), Text("yes: do it"))
             else:
+                act.refused()
                 self.notice = self.words.say(NOT_DONE, why=refused.message)
         except RingtrueError as error:
             self.notice = self.words.say(NOT_DONE, why=error)

@@ -10,6 +10,7 @@ from pathlib import Path
 from starlette.requests import Request
 
 from config.errors import RingtrueError
+from display.walk.view import PictureKept
 from display.web.body import pour
 
 PICTURE_BYTES_MAX = 20_000_000
@@ -26,11 +27,10 @@ class NotTakenError(RingtrueError):
 
 
 class Camera:
-    """keep: puts a picture into the bay's folder; its name there, and whether it was not there before. drop:
-    takes one out of it again."""
+    """keep: puts a picture into the bay's folder."""
 
-    def __init__(self, keep: Callable[[Path], tuple[str, bool]], drop: Callable[[str], None]) -> None:
-        self._keep, self._drop = keep, drop
+    def __init__(self, keep: Callable[[Path], PictureKept]) -> None:
+        self._keep = keep
         self._few = asyncio.Semaphore(AT_ONCE)
         # One after the other: a picture is large in memory; and what was refused is taken out before the
         # same is put in by another.
@@ -44,10 +44,10 @@ class Camera:
                 await pour(request, PICTURE_BYTES_MAX, file.write)
                 file.flush()
                 async with self._one:
-                    name, is_new = await asyncio.to_thread(self._kept, Path(file.name))
-                    await self._recorded(name, is_new, record)
+                    kept = await asyncio.to_thread(self._kept, Path(file.name))
+                    await self._recorded(kept, record)
 
-    def _kept(self, file: Path) -> tuple[str, bool]:
+    def _kept(self, file: Path) -> PictureKept:
         with file.open("rb") as picture:
             if picture.read(12)[4:] in HEIC:
                 raise NotTakenError("A picture in HEIC cannot be read here: set the camera to JPEG.")
@@ -56,13 +56,12 @@ class Camera:
         except RingtrueError as error:  # whose file has a name that nobody here knows
             raise NotTakenError(str(error).replace(str(file), "the picture")) from None
 
-    async def _recorded(self, name: str, is_new: bool, record: Callable[[str], Awaitable[None]]) -> None:
+    async def _recorded(self, kept: PictureKept, record: Callable[[str], Awaitable[None]]) -> None:
         try:
             async with asyncio.timeout(ANSWER_MAX_S):
-                await record(name)
+                await record(kept.name)
         except RingtrueError:
-            if is_new:
-                await asyncio.to_thread(self._drop, name)
+            await asyncio.to_thread(kept.drop)
             raise
         except TimeoutError:  # it may be on record, so its file stays
             why = "The bay has not answered: look whether the picture is there, else take it again."

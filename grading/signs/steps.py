@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contract.gauge import GaugeFacts
+from contract.terms import TYPED
 from contract.units import NM_PER_MM
 from grading.evidence import Sweep
 
@@ -36,9 +37,10 @@ def coarser_warnings(stated: GaugeFacts, shown: GaugeFacts) -> list[str]:
     """What to look at where the readings moved in coarser steps than stated."""
     if shown.resolution_mm == stated.resolution_mm:
         return []
+    of_whom = "what is read by eye" if stated.id == TYPED else stated.id
     return [
         f"the readings move in steps of {shown.resolution_mm:g} mm and count as such, where "
-        f"{stated.resolution_mm:g} mm is stated of {stated.id}: check its display, and read all that it shows"
+        f"{stated.resolution_mm:g} mm is stated of {of_whom}: check its display, and read all that it shows"
     ]
 
 

@@ -11,12 +11,12 @@ from grading.evidence import Inspection
 from records.pictures.casing import STATIONS_MAX, casing_svg
 from records.pictures.polar import surface_svg
 from records.pictures.turn import FROM_RESULT, LEGEND, SEEN, Drawn, drawn_surfaces
-from records.report.figures import OUTCOMES, judged
+from records.report.figures import OUTCOMES, judged, short_name
 from records.report.page import Block, Cell, Lines, Picture, Pictures, Section, Table
 
 FROM_READINGS = "Drawn from the readings of the journal."
 STATIONS = (
-    "Thickness: station 0° is at the timing mark, 12 o'clock as the damper lies with its front up; counted "
+    "Casing: station 0° is at the timing mark, 12 o'clock as the damper lies with its front up; counted "
     "against the clock, as crank angles are."
 )
 
@@ -50,12 +50,12 @@ def _turn(drawn: Drawn, result: Result, unit: LengthUnit) -> Picture:
         at = f"{check.high_spot_deg:.0f}°"
         alt += f"; high spot at crank angle {at}"
         caption = f"High spot at {at}: bar to this angle and the high spot is under the plunger. "
-    svg = surface_svg(replace(panel, outcome=outcome, figures=()), title=alt)
+    svg = surface_svg(replace(panel, name=short_name(panel.name), outcome=outcome, figures=()), title=alt)
     return Picture(svg, alt, caption + (FROM_READINGS if drawn.of_readings else FROM_RESULT))
 
 
 def _casing(check: ThicknessCheck, stations: tuple[StationPart, ...], unit: LengthUnit) -> Picture:
-    heading = f"thickness: {OUTCOMES[check.outcome]}"
+    heading = f"{short_name('thickness')}: {OUTCOMES[check.outcome]}"
     title = f"Map of the casing's thickness, {unit.name}: " + "; ".join(
         f"station {one.station_deg:g}°: outer {unit.number(one.outer_mm)}, inner {unit.number(one.inner_mm)}"
         for one in stations

@@ -93,15 +93,20 @@ def reasons(result: Result) -> Lines:
     return Lines((*first, *joined, *map(_as_in_the_table, more)))
 
 
-def _as_in_the_table(reason: str) -> str:
-    """A reason, its check called as the table above it calls it."""
-    name, colon, said = reason.partition(":")
-    return NAMES[name].partition(":")[0] + colon + said if name in NAMES else reason
+def short_name(name: str) -> str:
+    """A check as the table of all checks calls it, in short."""
+    return NAMES[name].partition(":")[0]
+
+
+def _as_in_the_table(said: str) -> str:
+    """What is said of a check, the check called as the table calls it."""
+    name, colon, rest = said.partition(":")
+    return short_name(name) + colon + rest if name in NAMES else said
 
 
 def notes(result: Result, unit: LengthUnit) -> Section | None:
     """What to look at although a check is valid, and what its figure does not hold."""
-    lines = tuple(_notes(result, unit))
+    lines = tuple(map(_as_in_the_table, _notes(result, unit)))
     return Section("To be known of these figures", (Lines(lines, small=True),)) if lines else None
 
 

@@ -13,12 +13,13 @@ from contract.lengths import LengthUnit
 from contract.result import ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED
 from records.pictures.turn import EXAMPLE
-from records.report.figures import NAMES
+from records.report.figures import short_name
 from records.report.head import HEADLINES, grouped, moment
 from records.report.page import Blanks, Block, Cell, Facts, Lines, Section, Table
 
 HISTORY_MAX = 8
 """Earlier inspections that are told, the latest."""
+MEASURED = ("rim", "face", "thickness")
 MANUAL = "The engine maker's manual, local codes and licensed practice come first."
 
 
@@ -28,7 +29,7 @@ def history(earlier: Sequence[Result], unit: LengthUnit) -> Section | None:
         return None
     newest = sorted(earlier, key=lambda result: result.opened, reverse=True)
     rows = tuple(_past(result, unit) for result in newest[:HISTORY_MAX])
-    columns = ("Opened", "Inspection", "Hours", "km", "Rim", "Face", "Thickness", "Verdict")
+    columns = ("Opened", "Inspection", "Hours", "km", *map(short_name, MEASURED), "Verdict")
     table = Table(
         f"Earlier inspections of this damper, lengths in {unit.name}", columns, rows,
         (1.15, 2.3, 0.8, 0.95, 1.5, 1.5, 1.5, 1.4), small=True,
@@ -41,7 +42,7 @@ def history(earlier: Sequence[Result], unit: LengthUnit) -> Section | None:
 
 def _past(result: Result, unit: LengthUnit) -> tuple[Cell, ...]:
     checks, engine = result.checks, result.engine
-    figures = (_short(check, unit) for check in (checks.rim, checks.face, checks.thickness))
+    figures = (_short(getattr(checks, name), unit) for name in MEASURED)
     verdict = HEADLINES[result.verdict].lower()
     if result.state == "abandoned":
         verdict = "abandoned, no verdict"
@@ -103,7 +104,7 @@ def _gauges(result: Result, unit: LengthUnit) -> Table | None:
     rows = []
     for name, check in result.checks.by_name().items():
         if not isinstance(check, ObservedCheck) and check.gauge is not None:
-            rows.append((Cell(NAMES[name].partition(":")[0]), *_gauge(check.gauge, result.opened[:10], unit)))
+            rows.append((Cell(short_name(name)), *_gauge(check.gauge, result.opened[:10], unit)))
     columns = ("Check", "Gauge", "Calibration due", "Resolution", "Permissible error", "Repeatability")
     caption = "Gauges: permissible error of the difference of any two readings; repeatability as lifts showed"
     return Table(caption, columns, tuple(rows), (1.0, 2.0, 2.0, 1.3, 1.5, 1.5), small=True) if rows else None

@@ -11,6 +11,8 @@ from typing import Any
 from ringtrue.arguments import add_config, placed
 
 EXAMPLE = """\
+exit: 0 the copy is whole; 2 usage; 3 none was made.
+
 examples:
   ringtrue backup -o bay-2.tar
   ringtrue backup -o /media/stick/

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from config.settings import Settings
 
 EXAMPLE = """\
+exit: 0 all good; 1 a file holds a mistake; 2 usage.
+
 examples:
   ringtrue check ringtrue.toml
   ringtrue check gauges/*.toml methods/*.toml

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 EXAMPLE = """\
+exit: 0 shown; 2 usage; 3 it could not run; 130 interrupted.
+
 examples:
   ringtrue demo
   ringtrue demo --speed 20 --seed 7 --folder trial

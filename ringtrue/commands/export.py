@@ -10,6 +10,8 @@ from typing import Any
 from ringtrue.records_options import add_records, open_records
 
 EXAMPLE = """\
+exit: 0 done; 2 usage; 3 the configuration or the records cannot be used.
+
 examples:
   ringtrue export --format csv > inspections.csv
   ringtrue export --since 2026-11-01 --config bays/bay-2.toml

@@ -20,7 +20,7 @@ intervals; the limit is `not in sight` where the slope may be none. Where the ch
 comes to 5 % before the next inspection is due, that is put forward. Further than one interval ahead
 all of it is an extrapolation. Engine hours count, else distance, else the calendar.
 
-exit: 0 done; 1 the configuration is wrong; 2 usage; 3 nothing is on record of it.
+exit: 0 done; 2 usage; 3 nothing is on record of it, or the configuration or the records cannot be used.
 
 example:
   ringtrue history GQ-D-0815

@@ -8,11 +8,16 @@ import os
 import sys
 import time
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ringtrue.arguments import add_unit
 
+if TYPE_CHECKING:
+    from records.photos import KeptPhoto
+
 EXAMPLE = """\
+exit: 0 left; 2 usage, or no terminal; 3 the configuration cannot be used.
+
 examples:
   ringtrue inspect --operator 'R. Example'
   ringtrue inspect --unit in
@@ -68,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     except (KeyError, OSError):  # a user id without a name
         operator = "unknown"
 
-    def keep(picture: Path) -> str:
+    def keep(picture: Path) -> KeptPhoto:
         from records.photos import keep_photo
 
         return keep_photo(picture, read_settings(args.config, os.environ).photos.folder)

@@ -24,8 +24,8 @@ With --config, or --journal, every inspection of that journal that was closed is
 method it was opened with, and by B instead. Those that would end differently (verdict, or the outcome of
 a check) are named. Nothing is written. It takes as long as grading them twice.
 
-exit: 0 no inspection ends differently, or none was asked for; 1 one does, or a method is wrong; 2 usage;
-3 could not run.
+exit: 0 no inspection ends differently, or none was asked for; 1 one does; 2 usage; 3 a method, the
+configuration or the journal cannot be used.
 
 example:
   ringtrue method diff example my-method.toml

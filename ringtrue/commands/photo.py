@@ -10,6 +10,9 @@ EXAMPLE = """\
 The picture is turned upright and written anew without what the camera added (place,
 time, maker) into the bay's folder of photos; the result names it by its hash.
 
+exit: 0 kept and recorded; 1 refused, and not kept; 2 usage; 3 no picture, or no answer (the
+bay may do it yet, so the picture stays).
+
 example:
   ringtrue photo leak.jpg --check visual --item leak --note "below the joint, at 4 o'clock"
 """
@@ -52,6 +55,9 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--url", "no --folder beside it", "--folder with it, where the bay's photos lie")
     if folder is None:
         folder = read_settings(args.config, os.environ).photos.folder
-    name = keep_photo(args.file, folder)
-    arguments = {"check": args.check, "item": args.item, "file": name, "note": args.note}
-    return answered(asyncio.run(ask(args, "photo", arguments)), as_json=args.json)
+    kept = keep_photo(args.file, folder)
+    arguments = {"check": args.check, "item": args.item, "file": kept.name, "note": args.note}
+    code = answered(asyncio.run(ask(args, "photo", arguments)), as_json=args.json)
+    if code != 0:  # without an answer it stays: the bay may do it yet
+        kept.drop()
+    return code

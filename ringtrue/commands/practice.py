@@ -11,6 +11,8 @@ from typing import Any
 from ringtrue.commands.demo import speed_factor
 
 EXAMPLE = """\
+exit: 0 ended; 1 the exam was not passed; 2 usage; 3 it could not run.
+
 examples:
   ringtrue practice
   ringtrue practice --fault dirty-mounting --seed 3
@@ -29,8 +31,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Starts the bay daemon with simulated gauges and gives you a damper that may have a fault: look, "
             "bar, measure, record, decide. At the end your figures and your verdict are held against the "
-            "truth. An exam gives everybody the same damper for the same number, without hints; exit code 1: "
-            "not passed."
+            "truth. An exam gives everybody the same damper for the same number, without hints."
         ),
         epilog=f"faults:\n  {', '.join(FAULTS[:6])},\n  {', '.join(FAULTS[6:])}\n\n{EXAMPLE}",
         formatter_class=argparse.RawDescriptionHelpFormatter,

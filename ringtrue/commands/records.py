@@ -10,7 +10,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from config.errors import ConfigError, RingtrueError
+from config.errors import RingtrueError
 from ringtrue.arguments import UsageError, add_config
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from contract.chain import Checkpoint
 
 EXAMPLE = """\
+exit: 0 sound, or proved; 1 broken: the first break is named; 2 usage; 3 it could not look.
+
 examples:
   ringtrue records verify
   ringtrue records verify --config bays/bay-2.toml --checkpoint checkpoints.txt
@@ -49,8 +51,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         "verify",
         help="walk the chain, and name the first break",
         description=textwrap.fill(
-            "Every record of the bay's chain, with the result that it is of, in journal and records. Exit 1 "
-            "names the first break in one line; 0: there is none; 3: it could not look.",
+            "Every record of the bay's chain, with the result that it is of, in journal and records. The "
+            "first break is named in one line.",
             80,
         ),
         epilog=EXAMPLE,
@@ -209,13 +211,9 @@ def _verify_records(url: str, checkpoints: list[Checkpoint], since: str) -> dict
 
 
 def _settings(config: Path) -> Settings:
-    """The bay's. What is wrong with them is never the answer "broken"."""
     from config.settings import read_settings
 
-    try:
-        return read_settings(config, os.environ)
-    except ConfigError as error:
-        raise CannotVerifyError(str(error)) from None
+    return read_settings(config, os.environ)
 
 
 def _refuse_nothing(names: Any, since: str, what: str) -> None:

@@ -31,8 +31,8 @@ A column in brackets may be left out, and then stays as it is. A file with a wro
 at all, and every wrong row is told. The same file again changes nothing; a row that is there already,
 by engine, damper, gauge or engine and date, is changed.
 
-exit: 0 done; 2 usage; 3 nothing was imported, or
-configuration, method or records cannot be used.
+exit: 0 done; 2 usage; 3 nothing was imported, or configuration, method or
+records cannot be used.
 
 examples:
   ringtrue register import engines examples/register/engines.csv
@@ -97,7 +97,8 @@ def _action(
         name,
         help=what,
         description=f"{what[0].upper()}{what[1:]}.",
-        epilog=f"example:\n  ringtrue register {name} {example}\n",
+        epilog="exit: 0 done; 2 usage; 3 configuration or records cannot be used.\n\n"
+        f"example:\n  ringtrue register {name} {example}\n",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     return parser

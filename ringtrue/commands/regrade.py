@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from records.store import Store
 
 EXAMPLE = """\
+exit: 0 all the same; 1 one differs; 2 usage; 3 there is no such inspection, or configuration, journal or
+records cannot be used.
+
 examples:
   ringtrue regrade 2026-11-02-GQ-E-2207
   ringtrue regrade --all --config bays/bay-2.toml
@@ -64,7 +67,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Computes every recorded result of an inspection again from the journal's events and readings, "
             "and compares it byte for byte with what journal and records hold. Where an older ringtrue "
-            "graded by other rules, says which have changed since. Exit 1 on a difference."
+            "graded by other rules, says which have changed since."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,

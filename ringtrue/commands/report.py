@@ -26,6 +26,8 @@ The PDF is tagged, PDF/A-3a, and holds the result document byte for byte; the sa
 bytes. --sign-with seals it with a key of your own (RSA, with its certificate; docs/report.md says how one
 is made); its passphrase comes from --passphrase-file or the environment ({PASSPHRASE}).
 
+exit: 0 made; 1 the document contradicts itself; 2 usage; 3 none was made.
+
 examples:
   ringtrue report truck-14-november
   ringtrue report truck-14-november -o reports/ --unit in

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from ringtrue.archive.restoring import Restored
 
 EXAMPLE = """\
+exit: 0 whole, or put back; 1 the file is no whole copy; 2 usage; 3 nothing was put back.
+
 examples:
   ringtrue restore bay-2.tar --check
   ringtrue restore bay-2.tar --config bays/bay-2.toml

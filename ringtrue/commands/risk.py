@@ -23,6 +23,8 @@ EXAMPLE = """\
 A figure (run-out, spread) is taken as one reading less another. Without --resolution-mm and --mpe-mm
 the method's own values for a typed dial count.
 
+exit: 0 done; 2 usage; 3 a file cannot be used.
+
 examples:
   ringtrue risk --check rim --resolution-mm 0.001 --mpe-mm 0.004 -o risk.svg
   ringtrue risk --config ringtrue.toml --gauge indicator-1 --prior-mean-mm 0.18 --prior-sd-mm 0.04

@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from config.errors import ConfigError
 from ringtrue.arguments import add_config
 
 if TYPE_CHECKING:
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
     from ringtrue.child import Child
 
 EXAMPLE = """\
+exit: 0 stopped; 1 the configuration is wrong, and starting it again would not help; 2 usage; 3 it could
+not begin: broker, journal or disk.
+
 examples:
   ringtrue run --config bays/bay-2.toml
   RINGTRUE_MQTT__PORT=18830 ringtrue run
@@ -27,6 +31,12 @@ SWITCH_INTERVAL_S = 0.0005
 
 # First and longest pause before the pages are started again: what stops them may take a person.
 PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S = 1.0, 60.0
+
+
+class NotAgainError(ConfigError):
+    """Whoever keeps the daemon running need not try again: `ringtrue.service` knows this exit code."""
+
+    exit_code = 1
 
 
 def add(subparsers: argparse._SubParsersAction[Any]) -> None:
@@ -61,16 +71,19 @@ def run(args: argparse.Namespace) -> int:
     if args.unit:
         print(unit(Path(sys.prefix)), end="")
         return 0
-    bay = read_bay(args.config, os.environ)
-    sys.setswitchinterval(SWITCH_INTERVAL_S)
-    pages = None
-    if bay.settings.display.listen is not None:
-        level = args.log_level or "info"
-        pages = Child(
-            "--log-level", level, "--log-format", args.log_format, "display", "--config", str(args.config),
-            log=None,
-        )  # fmt: skip
-    asyncio.run(_run(bay, pages))
+    try:
+        bay = read_bay(args.config, os.environ)
+        sys.setswitchinterval(SWITCH_INTERVAL_S)
+        pages = None
+        if bay.settings.display.listen is not None:
+            level = args.log_level or "info"
+            pages = Child(
+                "--log-level", level, "--log-format", args.log_format, "display", "--config", str(args.config),
+                log=None,
+            )  # fmt: skip
+        asyncio.run(_run(bay, pages))
+    except ConfigError as error:
+        raise NotAgainError(error.problems) from None
     return 0
 
 

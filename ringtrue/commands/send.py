@@ -8,6 +8,8 @@ import sys
 from typing import Any
 
 EXAMPLE = """\
+exit: 0 done; 1 refused; 2 usage; 3 no answer.
+
 commands and their arguments (in brackets: may be left out):
   open     engine damper scope=on-engine|bench|both [inspection] [family=viscous|rubber]
            [construction=rolled|welded] [rating_kw]

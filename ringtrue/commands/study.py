@@ -20,6 +20,8 @@ EXAMPLE = """\
 The file: CSV with a header line, columns part,person,value_mm. Everyone measures every part the
 same number of times (at least 2 parts, 2 repeats; better 8 parts, 3 people, 3 repeats), in any order.
 
+exit: 0 done; 1 not told as near as --need-mm; 2 usage; 3 the file cannot be read.
+
 example:
   ringtrue study examples/study-indicator-1.csv --limit-mm 0.28
 """

@@ -13,6 +13,8 @@ from typing import Any
 from ringtrue.arguments import add_unit
 
 EXAMPLE = """\
+exit: 0 ended by Ctrl-C; 2 usage; 3 the configuration cannot be used.
+
 examples:
   ringtrue watch
   ringtrue watch --unit in

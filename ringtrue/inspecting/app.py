@@ -42,7 +42,7 @@ class InspectApp(App[None]):
         self,
         bay: Callable[[Callable[[], None]], BayAtHand],
         signer: str = "",
-        keep: Callable[[Path], str] | None = None,
+        keep: Callable[[Path], PictureKept] | None = None,
     ) -> None:
         super().__init__()
         self._changed = asyncio.Event()

@@ -54,7 +54,7 @@ def result(**more: Any) -> Result:
 
 def views(words: Words, unit: str = "mm") -> Iterator[tuple[View, Place]]:
     """What a bay may say, and where a person may look."""
-    base = View("1/2", words=words, unit=UNITS[unit], keep=lambda _: "1")
+    base = View("1/2", words=words, unit=UNITS[unit], keep=lambda _: KeptPhoto(Path("1"), is_new=False))
     yield replace(base, away="connecting"), Place()
     yield replace(base, live=Live()), Place()
     yield replace(base, live=Live(), result=result(state="signed")), Place()

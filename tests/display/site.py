@@ -25,7 +25,7 @@ from display.web.people import People
 from display.web.server import bound, serve
 from display.web.tabs import Tabs
 from link.tasks import end
-from records.photos import add_photo
+from records.photos import keep_photo
 from tests.link.outside import WAIT_S
 from tests.ringtrue.inspecting.line import ADDRESS, Line
 
@@ -179,9 +179,7 @@ async def site(
         feed=Feed(lambda: ADDRESS, connect=line.connect),
         tabs=Tabs(bay, now_s=lambda: clock.now_s),
         doors=Doors(people, lambda: credential, is_secure=tls is not None, now_s=lambda: clock.now_s),
-        camera=Camera(
-            lambda picture: add_photo(picture, photos), lambda name: (photos / name).unlink(missing_ok=True)
-        ),
+        camera=Camera(lambda picture: keep_photo(picture, photos)),
         reads=reads,
         hosts=None if tls is not None else {"127.0.0.1", "localhost", "::1"},
         is_secure=tls is not None,

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import structlog
 
 from ringtrue.cli import main
 
@@ -16,12 +14,6 @@ from ringtrue.cli import main
 STATIONS_IN = ((0, "0"), (90, "0.003"), (180, "-0.002"), (270, "0.003"))
 TIR_IN = 0.005
 MM_PER_IN = 25.4  # exactly: international yard and pound agreement, 1959
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Iterator[None]:
-    yield
-    structlog.reset_defaults()
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from contract.gauge import GaugeFacts
 from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface
-from grading.signs.steps import as_shown
+from grading.signs.steps import as_shown, coarser_warnings
 from grading.signs.still import _reach_back
 from tests.grading.samples import EXAMPLE, offset_circle, sweep
 
@@ -35,6 +35,13 @@ def test_a_dial_read_to_its_numbered_marks_hides_no_run_out(tir_mm: float) -> No
     assert any("move in steps of 0.05 mm" in said for said in check.warnings)
     assert check.gauge is not None
     assert check.gauge.resolution_mm == 0.01
+
+
+@pytest.mark.parametrize(("gauge", "told"), [("dial-2", "dial-2"), ("typed", "what is read by eye")])
+def test_the_note_calls_the_gauge_by_its_name_and_a_plain_dial_in_words(gauge: str, told: str) -> None:
+    stated = replace(DIAL, id=gauge)
+    (said,) = coarser_warnings(stated, replace(stated, resolution_mm=0.05))
+    assert f"where 0.01 mm is stated of {told}: check its display" in said
 
 
 def test_a_gauge_that_shows_its_own_steps_is_taken_as_stated() -> None:

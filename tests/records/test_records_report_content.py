@@ -147,7 +147,7 @@ def test_sentences_follow_the_unit_and_what_people_wrote_does_not() -> None:
     )  # fmt: skip
     made = compose(Source(document), INCH)
     assert "Rim: the sweeps disagree (0.0122, 0.0081 in)" in lines(made, "Reasons")
-    assert "rim: note: by 0.0020 in" in lines(made, "To be known")
+    assert "Rim: note: by 0.0020 in" in lines(made, "To be known")
     assert made.document == document
     assert "a scratch of 2 mm" in str(made.sections)
 
@@ -268,12 +268,12 @@ def test_what_is_to_be_known_of_a_figure_stands_below_it() -> None:
                                  "face": {**FACE, "doubts": ["a jump at 30°"]},
                                  "thickness": {**THICKNESS, "zero_shift_mm": 0.004}}))  # fmt: skip
     assert lines(made, "To be known").split("\n") == [
-        "rim: note: the calibration of indicator-1 was due on 2026-06-01",
-        "rim: attempt 1 does not count: the plunger did not follow",
-        "rim: attempt 2 counts",
-        "face: doubt: a jump at 30°",
-        f"face: not in the uncertainty: {FACE['excluded'][0]}",
-        "thickness: the micrometer's zero moved by 0.004 mm",
+        "Rim: note: the calibration of indicator-1 was due on 2026-06-01",
+        "Rim: attempt 1 does not count: the plunger did not follow",
+        "Rim: attempt 2 counts",
+        "Face: doubt: a jump at 30°",
+        f"Face: not in the uncertainty: {FACE['excluded'][0]}",
+        "Casing: the micrometer's zero moved by 0.004 mm",
     ]
 
 

@@ -191,7 +191,7 @@ def test_the_large_words_are_large_and_told_apart_without_colour(tmp_path: Path)
 
 def test_a_photo_is_shown_and_a_broken_one_is_refused(tmp_path: Path) -> None:
     Image.new("RGB", (300, 200), "gray").save(tmp_path / "leak.png")
-    name = keep_photo(tmp_path / "leak.png", tmp_path)
+    name = keep_photo(tmp_path / "leak.png", tmp_path).name
     data = (tmp_path / name).read_bytes()
     document = a_document(checks={"visual": photographed(name, "lost.jpg")})
     file = made(tmp_path, document, **{name: data})

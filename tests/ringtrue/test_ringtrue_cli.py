@@ -4,6 +4,7 @@ import argparse
 import errno
 import io
 import json
+import re
 import shlex
 import subprocess
 import sys
@@ -20,12 +21,6 @@ from ringtrue import __version__
 from ringtrue.cli import COMMANDS, main
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Any:
-    yield
-    structlog.reset_defaults()
 
 
 @pytest.fixture
@@ -68,6 +63,24 @@ def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert [name for name in COMMANDS if f"\n    {name} " not in listed] == []
 
 
+ACTIONS = {
+    "method": ("diff",), "records": ("verify", "prove"), "register": ("import", "export", "list", "event"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "words",
+    [(name, *action) for name in COMMANDS for action in [(), *((one,) for one in ACTIONS.get(name, ()))]],
+    ids=" ".join,
+)
+def test_every_help_says_what_the_exit_codes_mean(
+    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        main([*words, "--help"])
+    assert re.search(r"^exit: 0 [^;]+;[^.]* 2 usage[;.,]", capsys.readouterr().out, re.MULTILINE)
+
+
 def test_every_module_that_is_a_command_is_listed() -> None:
     modules = [path.stem for path in (ROOT / "ringtrue" / "commands").glob("[!_]*.py")]
     assert sorted(COMMANDS) == sorted(
@@ -88,11 +101,11 @@ def test_an_error_of_ours_is_one_line_on_stderr_and_3(
     assert capsys.readouterr() == ("", "ringtrue: rim-1: no such port; plug it in\n")
 
 
-def test_mistakes_in_files_are_listed_bare_and_1(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
+def test_mistakes_in_files_are_listed_bare_and_3(command: Any, capsys: pytest.CaptureFixture[str]) -> None:
     command.run = raising(
         ConfigError([Problem("a.toml", line, "bay.site", "7", "a name") for line in (1, 2)])
     )
-    assert main(["check"]) == 1
+    assert main(["check"]) == 3
     assert capsys.readouterr().err == (
         "a.toml:1: bay.site: expected a name, found 7\na.toml:2: bay.site: expected a name, found 7\n"
     )

@@ -7,12 +7,11 @@ import doctest
 import json
 import re
 import shlex
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-import structlog
 
 from contract.result import (
     BudgetPart,
@@ -33,10 +32,8 @@ EXAMPLE = "examples/rim-truck-14.csv"
 
 
 @pytest.fixture(autouse=True)
-def _in_the_checkout(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def _in_the_checkout(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
-    yield
-    structlog.reset_defaults()
 
 
 def blocks(language: str) -> list[str]:

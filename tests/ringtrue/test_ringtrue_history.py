@@ -1,11 +1,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import structlog
 
 from contract.document import encode
 from records.store import Store
@@ -13,12 +11,6 @@ from ringtrue.cli import main
 from tests.grading.services import rim, service, thickness
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Iterator[None]:
-    yield
-    structlog.reset_defaults()
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import json
 import os
 import pty
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -15,12 +15,6 @@ import structlog
 from ringtrue.log import log_to_stderr
 
 ESCAPE = "\x1b"
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Iterator[None]:
-    yield
-    structlog.reset_defaults()
 
 
 def speak() -> None:

@@ -124,7 +124,7 @@ def test_what_is_no_method_is_one_line(tmp_path: Path, capsys: pytest.CaptureFix
     assert main(["method", "diff", "example", str(tmp_path / "none.toml")]) == 3
     assert capsys.readouterr().err.startswith(f"ringtrue: B {tmp_path}/none.toml: no such file")
     bad = method(tmp_path, ("limit_mm = 0.28 ", 'limit_mm = "x" '))
-    assert main(["method", "diff", bad, "example"]) == 1
+    assert main(["method", "diff", bad, "example"]) == 3
     assert "rim.limit_mm" in capsys.readouterr().err
     assert main(["method", "diff", "example", "example", "--journal", str(tmp_path / "no.db")]) == 3
     assert "there is no journal" in capsys.readouterr().err

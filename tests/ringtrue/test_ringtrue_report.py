@@ -41,6 +41,7 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
 def refused(capsys: pytest.CaptureFixture[str], code: int, *arguments: str) -> str:
     """The one line that says so."""
     before = sorted(Path().iterdir())
+    capsys.readouterr()
     assert main(["report", *arguments]) == code
     out, err = capsys.readouterr()
     assert out == ""

@@ -188,8 +188,8 @@ async def test_send_and_watch(tmp_path: Path) -> None:
             ringtrue("watch", "--config", config) as watch,
             ringtrue("watch", "--config", config, "--json") as raw,
         ):
-            await daemon.until_said("indicator-1", "live")
-            await daemon.until_said("encoder-1", "live")
+            await daemon.until_said("indicator-1", "connected")
+            await daemon.until_said("encoder-1", "connected")
             await until(lambda: any("daemon online" in line for line in watch.out))
             await until(lambda: any('"status"' in line or "/status" in line for line in raw.out))
             opened = await finished(
@@ -229,8 +229,8 @@ async def test_kill_9_in_the_middle_of_a_sweep_loses_nothing_committed(tmp_path:
     async with stand() as bench, mosquitto(tmp_path) as broker, ear(broker.address) as heard:
         config = bench.config(tmp_path, f'url = "{broker.address.url}"')
         async with ringtrue("run", "--config", config) as daemon:
-            await daemon.until_said("indicator-1", "live")
-            await daemon.until_said("encoder-1", "live")
+            await daemon.until_said("indicator-1", "connected")
+            await daemon.until_said("encoder-1", "connected")
             await heard.until_payload("/status", '{"state":"online"}')
             for command in (
                 ("open", "engine=e", "damper=d", "scope=on-engine", "inspection=i-1"),
@@ -246,7 +246,7 @@ async def test_kill_9_in_the_middle_of_a_sweep_loses_nothing_committed(tmp_path:
         async with ringtrue("run", "--config", config) as daemon:
             await daemon.until_said("inspection resumed", "sweep=rim")
             await heard.until_payload("/status", '{"state":"online"}')
-            await daemon.until_said("indicator-1", "live")
+            await daemon.until_said("indicator-1", "connected")
             live = json_of(await heard.until_payload("/live"))
             assert (live["inspection"], live["check"]) == ("i-1", "rim")
             assert live["covered_deg"] > 150

@@ -2,11 +2,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import structlog
 
 from ringtrue.cli import main
 
@@ -14,12 +12,6 @@ ROOT = Path(__file__).parents[2]
 FIRST, SECOND = (str(ROOT / f"examples/rim-truck-17-{which}.csv") for which in ("first", "second"))
 STEP = ("--step-deg", "180")
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Iterator[None]:
-    yield
-    structlog.reset_defaults()
 
 
 def sweep_file(

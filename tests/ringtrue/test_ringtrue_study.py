@@ -3,21 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import structlog
 
 from ringtrue.cli import main
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "study-indicator-1.csv"
-
-
-@pytest.fixture(autouse=True)
-def _structlog_as_before() -> Iterator[None]:
-    yield
-    structlog.reset_defaults()
 
 
 def test_the_example_in_words(capsys: pytest.CaptureFixture[str]) -> None:

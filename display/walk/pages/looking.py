@@ -13,7 +13,7 @@ from display.shown import rung_words
 from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, needed, send, text_of
 from display.walk.pages.opening import leave
 from display.walk.place import Place
-from display.walk.view import View
+from display.walk.view import PictureKept, View
 from display.walk.words import ITEMS, NAMES, SET_UP
 from display.words import Text
 
@@ -131,7 +131,7 @@ def _note(view: View, place: Place, name: str, item: ItemPart) -> Page:
     )
 
 
-def _photo(view: View, keep: Callable[[Path], str], place: Place, name: str, item: ItemPart) -> Page:
+def _photo(view: View, keep: Callable[[Path], PictureKept], place: Place, name: str, item: ItemPart) -> Page:
     """A picture that lies on this machine, kept beside the record."""
     say, file = view.words.say, f"photo.{name}.{item.item}"
     back = replace(place, stage="")
@@ -141,10 +141,13 @@ def _photo(view: View, keep: Callable[[Path], str], place: Place, name: str, ite
         said = {
             "check": name,
             "item": item.item,
-            "file": kept,
+            "file": kept.name,
             "note": values.get(_note_id(name, item.item), ""),
         }
-        return Send("photo", said, forget=(file,), then=lambda now, _: replace(now, stage=""), settles=True)
+        return Send(
+            "photo", said, forget=(file,), then=lambda now, _: replace(now, stage=""), settles=True,
+            refused=kept.drop,
+        )  # fmt: skip
 
     return Page(
         f"photo {name} {item.item}",

@@ -139,7 +139,7 @@ async def screen_of(
     size: tuple[int, int] = (80, 40),
     unit: str = "mm",
     language: str = "en",
-    keep: Callable[[Path], str] | None = None,
+    keep: Callable[[Path], PictureKept] | None = None,
 ) -> AsyncIterator[Screen]:
     """A screen at a bay in memory."""
     app = InspectApp(
