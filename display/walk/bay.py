@@ -86,8 +86,8 @@ class BayAtHand:
         name, since_s = self._asking or (None, now_s)
         return View(
             bay=f"{self._topics.site}/{self._topics.bay}",
-            live=self._live,
-            result=self._result,
+            live=None if self._live is None else live_in(self._live, self.unit),
+            result=None if self._result is None else result_in(self._result, self.unit),
             gauges=self._gauges,
             warnings=self._warnings,
             away=self._away,
@@ -162,7 +162,7 @@ class BayAtHand:
             # Its event comes once it is on the disk; where it came first, it says more.
             self._ended = self._just_ended(before, "ended", None)
         self._live_is_new = True
-        self._live, self._live_at_s = live_in(live, self._unit), self._now_s()
+        self._live, self._live_at_s = live, self._now_s()
         self._begun = live.check or self._begun
 
     def _hear_event(self, event: EventMessage) -> None:
@@ -192,7 +192,7 @@ class BayAtHand:
         self._away = None if is_online else OFFLINE
         self._warnings = client.status.warnings
         self._gauges = dict(client.gauges) if is_online else {}
-        self._result = None if client.result is None else result_in(client.result, self._unit)
+        self._result = client.result
         self._on_news()
 
     # -- asking

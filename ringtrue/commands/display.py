@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 `ringtrue run` starts the pages too where the configuration has [display] listen.
 
+exit: 0 done; 2 usage; 3 could not run (address taken, certificate unreadable, configuration or file of
+people wrong).
+
 examples:
   ringtrue display
   ringtrue display --listen 127.0.0.1:8080
   ringtrue display --add "R. Example" --role work
-
-exit codes: 0 done; 1 configuration or file of people wrong; 2 usage; 3 could not run (address taken,
-certificate unreadable)
 """
 
 LISTEN = "127.0.0.1:8080"

@@ -78,8 +78,8 @@ def run(args: argparse.Namespace) -> int:
         if bay.settings.display.listen is not None:
             level = args.log_level or "info"
             pages = Child(
-                "--log-level", level, "--log-format", args.log_format, "display", "--config", str(args.config),
-                log=None,
+                "--log-level", level, "--log-format", args.log_format,
+                "display", "--config", str(args.config), log=None,
             )  # fmt: skip
         asyncio.run(_run(bay, pages))
     except ConfigError as error:

@@ -7,12 +7,12 @@ import json
 from typing import Any
 
 EXAMPLE = """\
+exit: 0 done; 2 usage, or there is no such message.
+
 examples:
   ringtrue schema                      # the whole contract, one AsyncAPI 3 document
   ringtrue schema result               # JSON Schema of the result document
   ringtrue schema --list
-
-exit codes: 0 done; 2 there is no such message
 """
 
 

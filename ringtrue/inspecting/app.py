@@ -14,6 +14,7 @@ from textual.widgets import Input
 
 from display.walk.bay import BayAtHand
 from display.walk.page import Page
+from display.walk.view import PictureKept
 from display.walk.walker import Walker
 from ringtrue.inspecting.sheet import Sheet
 from ringtrue.inspecting.style import AIRY_ROWS, CSS, ROOMY_ROWS, THEME

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from contract.lengths import UNITS
@@ -16,6 +17,7 @@ from display.walk.page import Page
 from display.walk.place import Place, Stage
 from display.walk.view import Ended, View
 from display.words import Words
+from records.photos import KeptPhoto
 
 NAME = "14"
 ITEMS = [

@@ -15,6 +15,7 @@ from config.method import Method
 from contract.lengths import UNITS
 from contract.terms import ObservedName
 from display.walk.bay import BayAtHand
+from display.walk.view import PictureKept
 from display.words import Words
 from ringtrue.inspecting.app import InspectApp
 from ringtrue.inspecting.widgets import Target
