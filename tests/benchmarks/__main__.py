@@ -32,8 +32,11 @@ def main() -> int:
     parser.add_argument(
         "--short", action="store_true", help=f"{', '.join(SHORT)}: exit 1 only where a ratio has got worse"
     )
+    parser.add_argument("--loaded", action="store_true", help="latency alone, with all cores busy meanwhile")
     asked = parser.parse_args()
-    names = asked.name or (list(SHORT) if asked.short else list(NAMES))
+    if asked.loaded and (asked.short or asked.name not in ([], ["latency"])):
+        parser.error("--loaded is of latency, and not --short")
+    names = asked.name or (["latency"] if asked.loaded else list(SHORT) if asked.short else list(NAMES))
     may = SHORT if asked.short else tuple(NAMES)
     if unknown := sorted(set(names) - set(may)):
         parser.error(f"there is no {unknown[0]}; there are {', '.join(may)}")
@@ -46,7 +49,7 @@ def main() -> int:
         print(f"{name} …", file=sys.stderr, end="", flush=True)
         began_s = time.monotonic()
         measure = importlib.import_module(f"tests.benchmarks.{name}").measure
-        rows += measure(short=True) if asked.short else measure()
+        rows += measure(short=True) if asked.short else measure(loaded=True) if asked.loaded else measure()
         print(f" {time.monotonic() - began_s:.0f} s", file=sys.stderr, flush=True)
     load = os.getloadavg()[0]
     print(f"{os.cpu_count()} cores, load {load:.1f}; medians (± half the range of the repeats)\n")

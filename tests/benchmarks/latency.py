@@ -2,12 +2,14 @@
 
 Against messages of the same size at the same rate from a bare publisher, by the same broker to the same
 subscriber. Both are stamped just before they are written and when the subscriber has them. The daemon's
-processor time is taken over the same spell.
+processor time is taken over the same spell. Loaded: with as many children that compute as there are cores, in
+ours and in the bare run alike.
 """
 
 from __future__ import annotations
 
 import json
+from contextlib import nullcontext
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 
@@ -22,7 +24,7 @@ GAUGES, PERIOD_S = 8, 0.02
 LINES = 400
 REPEATS, REPEATS_SHORT = 5, 3
 MS, CORE = "{:.2f} ms", "{:.1%} of a core"
-RATIO_MAX, CORE_MAX = 2.0, 0.08
+RATIO_MAX, RATIO_LOADED_MAX, CORE_MAX = 2.0, 4.0, 0.08
 # The daemon's processor time to that of a bare publisher at the same rate: 2.3 as measured, 3.6 where each
 # reading is sent, and the loop is woken for it, by way of tasks and of the library.
 CORE_HOLDS = 3.0
@@ -43,23 +45,28 @@ def below(delays_ms: list[float], share: float) -> float:
     return delays_ms[min(int(share * len(delays_ms)), len(delays_ms) - 1)]
 
 
-def measure(*, short: bool = False) -> list[Row]:
-    """Ours and bare by turns. short: processor time only, which a busy machine hardly moves."""
+def measure(*, short: bool = False, loaded: bool = False) -> list[Row]:
+    """Ours and bare by turns. short: processor time only, which a busy machine hardly moves. loaded: delays
+    only, with all cores busy."""
     ours, floors = [], []
-    for seed in range(REPEATS_SHORT if short else REPEATS):
-        floors.append(bare_run(seed))
-        ours.append(daemon_run(seed))
-    rows = []
+    with stage.all_cores_busy() if loaded else nullcontext():
+        for seed in range(REPEATS_SHORT if short else REPEATS):
+            floors.append(bare_run(seed))
+            ours.append(daemon_run(seed))
+    rows, most = [], RATIO_LOADED_MAX if loaded else RATIO_MAX
     for name, share in () if short else (("median", 0.5), ("p99", 0.99)):
         against = "publish to receive, same rate"
         theirs = Figure(tuple(below(run.delays_ms, share) for run in floors), MS)
         own = Figure(tuple(below(run.delays_ms, share) for run in ours), MS)
         stamped = Figure(tuple(below(run.stamped_ms, share) for run in ours), MS)
         ratio = own.median / theirs.median
-        is_met = ratio <= RATIO_MAX if name == "p99" else None
-        aim = "" if is_met is None else f"≤ {RATIO_MAX:g}"
-        rows.append(Row(f"latency at 8 × 50/s, {name}", against, theirs, own, ratio, aim, is_met))
+        is_met = ratio <= most if name == "p99" else None
+        aim = "" if is_met is None else f"≤ {most:g}"
+        under = ", cores busy" if loaded else ""
+        rows.append(Row(f"latency at 8 × 50/s{under}, {name}", against, theirs, own, ratio, aim, is_met))
         rows.append(Row("  of it after the stamp", against, theirs, stamped, stamped.median / theirs.median))
+    if loaded:
+        return rows
     core = Figure(tuple(run.core for run in ours), CORE)
     theirs = Figure(tuple(run.core for run in floors), CORE)
     ratio = core.median / theirs.median

@@ -162,6 +162,19 @@ def come_to_rest(pid: int) -> None:
     until(is_idle, "an idle daemon")
 
 
+@contextmanager
+def all_cores_busy() -> Iterator[None]:
+    """A child that does nothing but compute for each core, while the block runs."""
+    computing = [sys.executable, "-c", "while True: pass"]
+    children = [subprocess.Popen(computing) for _ in os.sched_getaffinity(0)]
+    try:
+        yield
+    finally:
+        for child in children:
+            child.kill()
+            child.wait()
+
+
 def settle(seconds: float = 0.3) -> None:
     """Let what is under way arrive."""
     time.sleep(seconds)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from config.method import ItemRule
 from contract.units import UDEG_PER_DEG
 from contract.wire import encode
 from simulators.barring import NS_PER_S, BarringHand
@@ -20,6 +21,8 @@ BY_MARKS = BarringHand(pace_deg_s=90.0, pull_deg=70.0, rest_s=0.1, pause_s=1.3, 
 PRESS_AFTER_S = 0.5
 # Seconds that a sweep is waited for once the crank stands.
 PATIENCE_S = 3.0
+# How well a micrometer is read by eye, mm.
+READ_SD_MM = 0.002
 # Tries to begin while a gauge is away.
 BEGIN_TRIES = 6
 
@@ -57,7 +60,10 @@ class Technician(Person):
         """All items of a check by eye are good, now and then one that is not."""
         rules = self.world.files.method.observed[check]
         seen = "bad" if self.rng.random() < 0.1 else "good"
-        items = [{"item": rule.id, "seen": seen if n == 0 else "good"} for n, rule in enumerate(rules.item)]
+        items = [
+            {"item": rule.id, "seen": seen if n == 0 else "good", **_figure(rule)}
+            for n, rule in enumerate(rules.item)
+        ]
         await self.ask("record", check=check, items=items)
 
     async def _earlier(self) -> None:
@@ -68,9 +74,9 @@ class Technician(Person):
 
     async def _bench(self) -> None:
         await self.look("visual-bench")
-        rng, spread_mm = self.rng, self.rng.choice((0.1, 0.24, 0.3))
+        rng, casing = self.rng, self.world.plan.casing
         for station_deg, radius in self.world.files.method.thickness.order:
-            value_mm = round(45.0 + rng.uniform(0.0, spread_mm), 3)
+            value_mm = round(casing.thickness_mm(station_deg, radius) + rng.gauss(0.0, READ_SD_MM), 3)
             place = {"check": "thickness", "station_deg": station_deg, "radius": radius}
             await self.ask("record", value_mm=value_mm, **place)
             if rng.random() < 0.1:
@@ -142,6 +148,14 @@ class Technician(Person):
             if self.rng.random() < 0.1:
                 await self.ask("record", angle_deg=angle_deg, value_mm=said, replace=True)
         await self.ask("end")
+
+
+def _figure(rule: ItemRule) -> dict[str, float]:
+    """A dwell or a temperature within its bounds, where the item asks one."""
+    if rule.figure is None:
+        return {}
+    least = rule.least or 0.0
+    return {rule.figure: (least + (rule.most or least + 10.0)) / 2}
 
 
 class Meddler(Person):

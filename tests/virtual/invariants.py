@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import grading.assess
@@ -23,6 +23,7 @@ from contract.result import Result
 from tests.virtual.counted import uncounted
 from tests.virtual.judging import _judge
 from tests.virtual.people import PASSING, Asked, People
+from tests.virtual.plan import Plan
 from tests.virtual.world import VirtualWorld, rows_of
 
 # Events that a command of this name causes where it is done: how many.
@@ -53,8 +54,7 @@ def findings(world: VirtualWorld, people: People) -> list[str]:
     found += _told_in_the_end(world, results, events)
     for name in events:
         found += uncounted(world, events[name])
-    if world.plan.is_graded:
-        found += _never_keep_over(world, results)
+    found += never_keep_over(world.plan, world.files.method, results)
     return found
 
 
@@ -242,19 +242,24 @@ def _told_in_the_end(
         yield f"the retained result is not the latest of {latest}"
 
 
-def _never_keep_over(world: VirtualWorld, results: list[StoredResult]) -> Iterator[str]:
-    """Never keep where the damper's true TIR is over the limit by more than the stated U."""
-    true_mm = {"rim": world.plan.damper.rim_tir_mm(), "face": world.plan.damper.face_tir_mm()}
+def never_keep_over(plan: Plan, method: Method, results: Sequence[StoredResult]) -> Iterator[str]:
+    """Never keep where a true figure of the damper is over its limit by more than the stated U.
+
+    Thickness is graded in full in every seed, rim and face in those that are.
+    """
+    true_mm = {"thickness": plan.casing.spread_mm(method.thickness.order)}
+    if plan.is_graded:
+        true_mm |= {"rim": plan.damper.rim_tir_mm(), "face": plan.damper.face_tir_mm()}
     for stored in results:
         result: Result = decode(stored.document)
         checks = result.checks.by_name()
-        for surface, tir_mm in true_mm.items():
-            check = checks.get(surface)
+        for name, figure_mm in true_mm.items():
+            check = checks.get(name)
             if result.verdict != "keep" or check is None:
                 continue
             limit_mm, u_mm = getattr(check, "limit_mm", 0.0), getattr(check, "u_expanded_mm", 0.0) or 0.0
-            if tir_mm > limit_mm + u_mm:
-                yield f"keep, and the {surface} runs out by {tir_mm:.4f} mm (U {u_mm:.4f} mm)"
+            if figure_mm > limit_mm + u_mm:
+                yield f"keep, and the {name} is at {figure_mm:.4f} mm (U {u_mm:.4f} mm)"
 
 
 def takes_of(state: InspectionState) -> list[Take]:

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 
 from simulators.barring import NS_PER_S
 from simulators.bay import Spell, Trouble
+from simulators.casing import Casing
 from simulators.damper import Damper, Local
 from tests.acquire.workbench import ENCODER, INDICATOR
 
@@ -37,6 +38,7 @@ class Plan:
     kind: Kind
     surfaces: tuple[Surface, ...]
     damper: Damper
+    casing: Casing
     period_s: float
     quiet: bool
     spells: tuple[Spell, ...]
@@ -87,6 +89,7 @@ def plan_of(seed: int) -> Plan:
         kind=kind,
         surfaces=("rim", "face") if both else ("rim",),
         damper=_damper(rng),
+        casing=_casing(random.Random(f"casing {seed}")),
         period_s=rng.uniform(0.06, 0.2),
         quiet=quiet,
         spells=tuple(spells),
@@ -126,4 +129,16 @@ def _damper(rng: random.Random) -> Damper:
         face_radius_mm=150.0,
         tilt_mrad=1000.0 * face_mm / 300.0,
         tilt_deg=rng.uniform(0, 360),
+    )
+
+
+def _casing(rng: random.Random) -> Casing:
+    """Its spread lies about the limit of 0.25 mm as often as far off it; a part of it may be a swelling."""
+    spread_mm = rng.choice((rng.uniform(0.02, 0.15), rng.uniform(0.21, 0.29), rng.uniform(0.35, 0.6)))
+    swollen_mm = rng.choice((0.0, rng.uniform(0.3, 0.9) * spread_mm))
+    swelling = Local(rng.choice((0.0, 90.0, 180.0, 270.0)), rng.uniform(20.0, 80.0), swollen_mm)
+    return Casing(
+        wedge_mm=(spread_mm - swollen_mm) / 2,
+        wedge_deg=rng.uniform(0.0, 360.0),
+        swelling=swelling if swollen_mm else None,
     )

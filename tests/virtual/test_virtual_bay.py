@@ -11,9 +11,11 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
+from contract.terms import Radius
 from tests.benchmarks.virtual import MEMORY
 from tests.virtual.plan import plan_of
 from tests.virtual.running import Files, run
@@ -21,6 +23,7 @@ from tests.virtual.running import Files, run
 ROOT = Path(__file__).parents[2]
 # Seeds in which something of every sort happens: kills, a disk that is full, refusals, somebody who meddles.
 VARIED = (1, 17, 19, 22)
+PLACES = [(station, radius) for station in (0.0, 90.0, 180.0, 270.0) for radius in get_args(Radius)]
 AT_ONCE, HEAVY_AT_ONCE = 50, 500
 
 
@@ -94,3 +97,7 @@ def test_the_plans_of_the_first_seeds_hold_trouble_of_every_sort() -> None:
         "late",
     ):
         assert sum(bool(getattr(plan, sort)) for plan in plans) >= 10, sort
+    # Casings on either side of the example's limit of 0.25 mm and far off it.
+    spreads = [plan.casing.spread_mm(PLACES) for plan in plans if plan.kind == "bench"]
+    for low_mm, high_mm in ((0.0, 0.2), (0.2, 0.25), (0.25, 0.3), (0.3, 1.0)):
+        assert sum(low_mm < spread_mm < high_mm for spread_mm in spreads) >= 5
