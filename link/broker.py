@@ -19,6 +19,7 @@ import os
 import pwd
 import secrets
 import shutil
+import signal
 import socket
 import sys
 from collections import deque
@@ -31,9 +32,9 @@ import structlog
 
 from config.settings import MqttSettings
 from link.address import BrokerAddress
+from link.children import end_child, start_child
 from link.errors import BrokerError
 from link.pauses import Pauses
-from link.tasks import end_child
 
 Program = Literal["mosquitto", "iotcore"]
 
@@ -55,23 +56,12 @@ RETRY_FIRST_S, RETRY_MAX_S = 0.2, 5.0
 QUEUED_MAX = 100_000
 # Largest message in bytes; results stay under 20 kB, a larger command is answered, not dropped.
 MESSAGE_MAX_BYTES = 1 << 20
-
-# Runs as the child: asks to be told when the parent dies, makes sure it has not died yet, and becomes
-# the broker. A program of its own because code between fork and exec is unsafe where threads run.
-_LAUNCHER = """
-import ctypes, os, signal, sys
-ctypes.CDLL(None).prctl(1, int(sys.argv[2]), 0, 0, 0)
-if os.getppid() != int(sys.argv[1]):
-    sys.exit(1)
-os.execv(sys.argv[3], sys.argv[3:])
-"""
 # The broker reports every packet as an error to Python's logging: only what ends it is let through.
 _IOTCORE = """
 import logging, sys, iotcore
 logging.getLogger("rumqttd").setLevel(logging.CRITICAL)
 iotcore.Broker(config_path=sys.argv[1]).run_forever()
 """
-_SIGTERM, _SIGKILL = 15, 9
 
 
 def find_mosquitto() -> str | None:
@@ -155,15 +145,9 @@ class BuiltInBroker:
                 else [sys.executable, "-P", "-c", _IOTCORE, str(config)]
             )
             # Being asked politely, mosquitto saves; the other has nothing to save, and might hang.
-            dying = _SIGTERM if self._mosquitto else _SIGKILL
+            dying = signal.SIGTERM if self._mosquitto else signal.SIGKILL
             self._said.clear()
-            self._child = await asyncio.create_subprocess_exec(
-                sys.executable, "-I", "-S", "-c", _LAUNCHER, str(os.getpid()), str(dying), *command,
-                stdin=asyncio.subprocess.DEVNULL,
-                stdout=asyncio.subprocess.DEVNULL,
-                stderr=asyncio.subprocess.PIPE,
-                process_group=0,  # a terminal's Ctrl-C is for the daemon, which ends the broker last
-            )  # fmt: skip
+            self._child = await start_child(*command, dying=dying, stderr=asyncio.subprocess.PIPE)
             self._listener = asyncio.ensure_future(self._listen(self._child))
             await self._wait_listening(self._child)
             self._write("protocol", f"{self.address().protocol}\n")

@@ -1,9 +1,8 @@
-"""Ending tasks and children for certain."""
+"""Ending tasks for certain."""
 
 from __future__ import annotations
 
 import asyncio
-from contextlib import suppress
 from typing import Any
 
 # Seconds after which a task that has not ended is cancelled once more.
@@ -25,17 +24,3 @@ async def end(*tasks: asyncio.Future[Any]) -> None:
     for task in tasks:
         if not task.cancelled():
             task.exception()  # seen; whoever cares has asked before
-
-
-async def end_child(child: asyncio.subprocess.Process, most_s: float) -> None:
-    """Ask a child to end, wait so long, then kill it; at once where it has ended by itself."""
-    if child.returncode is not None:
-        return
-    with suppress(ProcessLookupError):
-        child.terminate()
-    try:
-        await asyncio.wait_for(child.wait(), most_s)
-    except TimeoutError:
-        with suppress(ProcessLookupError):
-            child.kill()
-        await child.wait()

@@ -9,22 +9,12 @@ import sys
 from contextlib import nullcontext, suppress
 from pathlib import Path
 
-from link.tasks import end_child
+from link.children import end_child, start_child
 
 # Seconds between SIGTERM and SIGKILL: a daemon says goodbye to broker, gauges and journal in between.
 STOP_MAX_S = 10.0
 # How much of the log's end is looked at for the daemon's last words, bytes.
 TAIL_BYTES = 4096
-
-# Runs as the child: asks the kernel for SIGTERM when the parent dies (Linux), makes sure it has not
-# died yet, and becomes the daemon. A program of its own because code between fork and exec is unsafe.
-_LAUNCHER = """
-import ctypes, os, sys
-ctypes.CDLL(None).prctl(1, int(sys.argv[2]), 0, 0, 0)
-if os.getppid() != int(sys.argv[1]):
-    sys.exit(1)
-os.execv(sys.argv[3], sys.argv[3:])
-"""
 
 
 class Child:
@@ -45,15 +35,10 @@ class Child:
         # -P: a folder named like one of our packages in the current folder must not stand in for it.
         command = [sys.executable, "-P", "-m", "ringtrue", *self._command]
         with nullcontext() if self.log is None else self.log.open("ab") as log:
-            self._child = await asyncio.create_subprocess_exec(
-                sys.executable, "-I", "-S", "-c", _LAUNCHER,
-                str(os.getpid()), str(int(signal.SIGTERM)), *command,
-                stdin=asyncio.subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
-                env={**os.environ, "PYTHONPATH": _search_path()},
-                process_group=0,  # a terminal's Ctrl-C is for the command, which ends the child
-            )  # fmt: skip
+            environment = {**os.environ, "PYTHONPATH": _search_path()}
+            self._child = await start_child(
+                *command, dying=signal.SIGTERM, stdout=log, stderr=log, env=environment
+            )
 
     async def wait_ended(self) -> str:
         """Wait until it ends; return the last line of its log."""

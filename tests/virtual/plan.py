@@ -19,7 +19,7 @@ Interval = tuple[int, int]
 # Seconds in which trouble begins: an inspection takes 15 to 40.
 LONGEST_S = 30.0
 # Of so many seeds one is graded in full, the others by a stand-in: a sweep takes 0.2 s to be graded.
-GRADED_EVERY = 10
+GRADED_EVERY = 8
 # What a broker may refuse, as a part of the topic.
 LEVELS = ("/event", "/result", "/reply/", "/status", "/gauge/", "/chain", "/checkpoint")
 

@@ -22,7 +22,7 @@ UNTROUBLED: dict[str, Any] = {
 }  # fmt: skip
 SOUND, THIN = Damper(eccentricity_mm=0.05), Casing(wedge_mm=0.02)
 # Of those graded in full the first at which the technician finds all good by eye.
-SEED = 10
+SEED = 8
 
 
 def untroubled(kind: Kind, damper: Damper = SOUND, casing: Casing = THIN) -> Plan:
