@@ -20,6 +20,7 @@ from acquire.bay.cautions import cautions_now, cautions_of
 from acquire.bay.dwells import asked as asked_of
 from acquire.bay.dwells import shown
 from acquire.bay.handlers import Handlers
+from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState, fold
 from acquire.bay.known import Known
 from acquire.clock import Clock
@@ -84,15 +85,14 @@ class Bay:
         self._method, self._method_sha256 = method, method.sha256()
         self._topics = Topics(settings.bay.site, settings.bay.name)
         self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
-        self._last: dict[str, Reading] = {}
-        self._states: dict[str, GaugeState] = {}
+        self._heard = Heard()
         self._state: InspectionState | None = None
         self._run: Running | None = None
         self._tested: RunningLifts | None = None
         self._opened_with: tuple[str, Method] | None = None
         self._remembered: dict[str, Reply] = {}
         self._handlers = Handlers(
-            settings, self._in_force, profiles, journal, clock, software, lambda: self.known
+            settings, self._in_force, profiles, journal, clock, software, lambda: self.known, self._heard
         )
 
     # -- what is going on
@@ -183,7 +183,7 @@ class Bay:
 
     def take_reading(self, reading: Reading) -> None:
         """One reading of any gauge of the bay; kept where the running sweep is made of it."""
-        self._last[reading.gauge] = reading
+        self._heard.last[reading.gauge] = reading
         run = self._run
         if run is not None and run.take(reading):
             self._journal.append_sample(run.begun.seq, reading)
@@ -193,8 +193,8 @@ class Bay:
     def gauge_changed(self, state: GaugeState) -> None:
         """How a gauge stands now; within a sweep that it serves, its going and coming are events."""
         gauge = state.gauge
-        before = self._states.get(gauge)
-        self._states[gauge] = state
+        before = self._heard.states.get(gauge)
+        self._heard.states[gauge] = state
         run = self._run
         if run is None or gauge not in (run.gauge, run.encoder):
             return
@@ -241,7 +241,7 @@ class Bay:
         except JournalError as error:
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         try:
-            events, answer = self._handlers.handle(command, self._state, self._run, self._last, self._states)
+            events, answer = self._handlers.handle(command, self._state, self._run)
         except CommandRefusedError as error:
             reply = self._refused(name, request, error, mark)
             seq = self._journal.append_reply(reply.request, reply.payload)
@@ -325,7 +325,7 @@ class Bay:
     def _take_position(self) -> None:
         """The encoder's last reading before a sweep is of it: it says where the crank stands."""
         run = self._run
-        last = self._last.get(run.encoder) if run is not None and run.encoder is not None else None
+        last = self._heard.last.get(run.encoder) if run is not None and run.encoder is not None else None
         if run is None or last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
             return
         if run.take(last):

@@ -10,6 +10,7 @@ from typing import Any
 
 from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
+from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState
 from acquire.bay.known import Known, damper_of, doubts_of, engine_of
 from acquire.bay.looking import Looking
@@ -39,8 +40,6 @@ from contract.kinds import takes
 from contract.topics import Topics
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.wire import rfc3339
-from drivers.reading import Reading
-from drivers.state import GaugeState
 
 # A mark further off what the encoder has turned is worth a word; our own choice.
 ENCODER_OFF_UDEG = 10 * UDEG_PER_DEG
@@ -58,6 +57,7 @@ class Handlers:
         clock: Clock,
         software: str,
         known: Callable[[], Known],
+        heard: Heard,
     ) -> None:
         self._settings = settings
         self._in_force = in_force
@@ -65,7 +65,7 @@ class Handlers:
         self._clock = clock
         self._software = software
         self._known = known
-        self._stated = Stated(settings, in_force, profiles, known)
+        self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
         self._finishing = Ending(journal, self._common, self._ending)
@@ -75,15 +75,13 @@ class Handlers:
         command: Command,
         state: InspectionState | None,
         run: Running | None,
-        last: Mapping[str, Reading],
-        states: Mapping[str, GaugeState],
     ) -> Answer:
         """Events and the reply's own keys. Raises CommandRefusedError."""
         match command:
             case commands.Open():
                 return self._open(command, state)
             case commands.Begin():
-                return self._begin(command, _open_one(state, command), run, last, states)
+                return self._begin(command, _open_one(state, command), run)
             case commands.Mark():
                 return self._mark(command, _open_one(state, command), run)
             case commands.End() | commands.Cancel():
@@ -151,14 +149,12 @@ class Handlers:
         command: commands.Begin,
         state: InspectionState,
         run: Running | None,
-        last: Mapping[str, Reading],
-        states: Mapping[str, GaugeState],
     ) -> Answer:
         if run is not None:
             text = f"begin: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
-        gauge = self._stated.gauge(command, last, states, self._clock.utc().date())
-        angle = self._stated.angle(command, last, states)
+        gauge = self._stated.gauge(command, self._clock.utc().date())
+        angle = self._stated.angle(command)
         if angle.gauge == gauge.id:
             text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
             raise CommandRefusedError("wrong-gauge", text)

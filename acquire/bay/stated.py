@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from acquire.bay.heard import Heard
 from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import AngleStated
@@ -18,8 +19,6 @@ from contract.gauge import GaugeFacts
 from contract.kinds import takes
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG, Unit
-from drivers.reading import Reading
-from drivers.state import GaugeState, PortState
 
 
 class Stated:
@@ -31,20 +30,16 @@ class Stated:
         in_force: Callable[[], Method],
         profiles: Mapping[str, GaugeProfile],
         known: Callable[[], Known],
+        heard: Heard,
     ) -> None:
         self._angle = settings.angle
         self._in_force = in_force
         self._profiles = profiles
         self._known = known
+        self._heard = heard
         self._gauges = {gauge.id: gauge for gauge in settings.gauge}
 
-    def gauge(
-        self,
-        command: commands.Begin,
-        last: Mapping[str, Reading],
-        states: Mapping[str, GaugeState],
-        today: date,
-    ) -> GaugeFacts:
+    def gauge(self, command: commands.Begin, today: date) -> GaugeFacts:
         """The gauge that a sweep is begun with. Raises CommandRefusedError where it cannot serve."""
         if command.gauge == TYPED:
             return self.typed(command.resolution_mm, command.mpe_mm)
@@ -58,7 +53,7 @@ class Stated:
         if not is_length or settings.resolution_mm is None or settings.mpe_mm is None:
             text = f"begin: {settings.id} gives no lengths of a stated accuracy; choose another gauge"
             raise CommandRefusedError("wrong-gauge", text)
-        _present(settings.id, last, states)
+        self._heard.refuse_absent(settings.id)
         due = settings.calibration_due or self._known().gauges_due.get(settings.serial or "")
         if due is not None and due < today and self._in_force().gauges.past_due == "refuse":
             text = (
@@ -75,19 +70,17 @@ class Stated:
             travel_mm=None if settings.travel_mm is None else to_nm(settings.travel_mm),
         )
 
-    def angle(
-        self, command: commands.Begin, last: Mapping[str, Reading], states: Mapping[str, GaugeState]
-    ) -> AngleStated:
+    def angle(self, command: commands.Begin) -> AngleStated:
         """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
         mark_u_udeg = round(self._in_force().typed.angle_u_deg * UDEG_PER_DEG)
         encoder = self._gauges.get(self._angle.gauge or "")
         if takes(command.check) == "places" or command.gauge == TYPED:
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
-        if takes(command.check) == "lifts" and not self._watches_crank(command.gauge, encoder, states):
+        if takes(command.check) == "lifts" and not self._watches_crank(command.gauge, encoder):
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
         if encoder is None:
             return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
-        _present(encoder.id, last, states)
+        self._heard.refuse_absent(encoder.id)
         return encoder_stated(encoder, self._profiles[encoder.id])
 
     def by_reading(self, command: commands.Begin) -> bool:
@@ -96,15 +89,12 @@ class Stated:
             return False
         return command.gauge == TYPED or self._profiles[command.gauge].manner.by_hand
 
-    def _watches_crank(
-        self, gauge: str, encoder: GaugeSettings | None, states: Mapping[str, GaugeState]
-    ) -> bool:
+    def _watches_crank(self, gauge: str, encoder: GaugeSettings | None) -> bool:
         """Whether the encoder can tell that the crank stands: lifts need none, and a gauge with a key may
         well be a micrometer on the bench."""
         if encoder is None or self._profiles[gauge].manner.by_hand:
             return False
-        state = states.get(encoder.id)
-        return state is not None and state.state is PortState.LIVE
+        return self._heard.is_connected(encoder.id)
 
     def typed(self, resolution_mm: Decimal | None, mpe_mm: Decimal | None) -> GaugeFacts:
         """A dial or micrometer read by eye: as given, else as the method takes one to be."""
@@ -142,14 +132,3 @@ def _step_udeg(profile: GaugeProfile) -> int:
     return max(
         1, round(abs(profile.value.scale) * UDEG_PER_DEG * Decimal(10) ** -profile.value.shown_decimals)
     )
-
-
-def _present(gauge: str, last: Mapping[str, Reading], states: Mapping[str, GaugeState]) -> None:
-    """Raises CommandRefusedError where a gauge gives no readings now."""
-    state = states.get(gauge)
-    if state is None and gauge in last:
-        return
-    if state is None or state.state is not PortState.LIVE:
-        why = f"{state.state.told}: {state.reason}" if state is not None else "it has not been heard yet"
-        text = f"begin: {gauge} gives no readings ({why}); see to it and begin again"
-        raise CommandRefusedError("gauge-absent", text)

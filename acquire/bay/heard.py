@@ -1,0 +1,32 @@
+"""What the bay's instruments last said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from acquire.errors import CommandRefusedError
+from drivers.reading import Reading
+from drivers.state import GaugeState, PortState
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """last, states: by gauge id, its last reading and how its port stands; the bay keeps them true."""
+
+    last: dict[str, Reading] = field(default_factory=dict)
+    states: dict[str, GaugeState] = field(default_factory=dict)
+
+    def is_connected(self, gauge: str) -> bool:
+        """Whether it gives readings now."""
+        state = self.states.get(gauge)
+        return state is not None and state.state is PortState.LIVE
+
+    def refuse_absent(self, gauge: str) -> None:
+        """Raises CommandRefusedError where a gauge gives no readings now; one that sends at a key press, and
+        has, may."""
+        state = self.states.get(gauge)
+        if self.is_connected(gauge) or (state is None and gauge in self.last):
+            return
+        why = f"{state.state.told}: {state.reason}" if state is not None else "it has not been heard yet"
+        text = f"begin: {gauge} gives no readings ({why}); see to it and begin again"
+        raise CommandRefusedError("gauge-absent", text)
