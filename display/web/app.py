@@ -16,7 +16,6 @@ from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
-from display.walk.view import PictureKept
 from display.web.bench import Bench
 from display.web.camera import Camera
 from display.web.doors import Doors

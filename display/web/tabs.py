@@ -13,12 +13,10 @@ from typing import Any
 from config.errors import RingtrueError
 from contract.lengths import UNITS, LengthUnit
 from display.walk.bay import BayAtHand
-from display.walk.view import PictureKept
 from display.walk.walker import Walker
 from display.web.page import as_data
 from display.web.signing import Allows, allow_all
 from display.words import Words
-from link.errors import RefusedError
 from link.tasks import end
 
 TAB_ID = re.compile(r"[0-9a-f]{32}")

@@ -164,7 +164,7 @@ def test_a_port_that_is_taken_is_told(tmp_path: Path, capsys: pytest.CaptureFixt
 
 
 def test_without_a_configuration_it_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["display", "--config", str(tmp_path / "none.toml")]) == 1
+    assert main(["display", "--config", str(tmp_path / "none.toml")]) == 3
     assert "no such file" in capsys.readouterr().err
 
 
