@@ -28,8 +28,8 @@ from grading.surface.spectra import Normal, Spectra, fit, spectra
 # Fewer readings say nothing of it.
 READINGS_MIN = 40
 # Smooth surfaces end at these orders and fall off alike; their readings are gathered in bins of this width.
-ENDS, SLOPE, BIN_DEG = (1, 2, 3, 4, 6, 8, 11, 14), 1.3, 1.5
-HALF = 0.5
+ENDS, SLOPE, BIN_DEG = (2, 4, 8, 14), 1.3, 1.5
+NOTHING, HALF = 1e-6, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +92,8 @@ def _smooth(sweep: Sweep, even: Wander, share: float, dent: tuple[float, float] 
 
 @cache
 def _smooth_family() -> Spectra:
-    """One spectrum for each end."""
+    """One spectrum for each end; beyond it next to nothing, so that all are solved at one length, at once."""
     k = np.arange(1, ENDS[-1] + 1, dtype=float)
-    shape = np.repeat(np.array([np.where(k <= end, k**-SLOPE, 0.0) for end in ENDS]), 2, axis=1)
+    shape = np.repeat(np.array([np.where(k <= end, k**-SLOPE, NOTHING) for end in ENDS]), 2, axis=1)
     shape[:, :2] = 0.0
     return Spectra(shape)
