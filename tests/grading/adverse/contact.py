@@ -101,7 +101,7 @@ CUT = Short(
 )
 FLAT = Short(
     "told the size of every order too an oracle keeps none; on a coarse display a flat crest looks the same",
-    kept_max=0.08,
+    kept_max=0.04,
     covered_min=0.25,
 )
 

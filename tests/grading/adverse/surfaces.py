@@ -130,7 +130,7 @@ REGIMES = (
         short=Short(
             "the deepest part of one lies between two readings: whoever keeps the same surfaces with smaller "
             "dents keeps 1 in 100",
-            kept_max=0.12,
+            kept_max=0.08,
             covered_min=0.8,
         ),
     ),
