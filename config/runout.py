@@ -60,6 +60,10 @@ class Signs(Table):
     """Two passes run differently, or one turn differs from the next."""
     seam_steps: NotNegative = 1.5
     """And by so many steps of the display."""
+    half_turn_odds: Positive = 20.0
+    """The readings are those of half a turn, told to be a whole one: so many times as likely as a turn's."""
+    half_turn_maybe: Positive = 0.5
+    """They may be: so many times, which keeps them from being within where half a turn may be over."""
     held_chance: Chance = 1.5e-8
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
     held_maybe_chance: Chance = 2.5e-3
@@ -69,16 +73,22 @@ class Signs(Table):
     still_look_share: Share = 0.1
     """An arc that stands still is looked into where no more than this share of the surfaces that the rest of
     the turn leaves possible pass it."""
+    still_maybe_share: Share = 0.2
+    """Up to here it keeps a check from being within."""
+    still_maybe_reach: Share = 0.02
+    """Where at least this share of what is possible is over the limit."""
     still_doubt: Positive = 30.0
     """Up to so many times min_still_share the arc stays in doubt."""
     reach_share: Share = 0.003
-    """An arc matters where this share of what is possible in it is over the limit."""
+    """An arc matters, or half a turn, where this share of what is then possible is over the limit."""
     wander_mm: NotNegative = 0.004
     """A closure beyond this came at an unknown time, and is no even drift."""
     wander_u: NotNegative = 2.0
     """And beyond so many standard uncertainties of it."""
     scatter_steps: NotNegative = 0.36
     """Readings scatter, elsewhere, that do so by more (without noise a display seems to by 0.29)."""
+    scatter_slow_steps: NotNegative = 0.25
+    """The same where so many readings come that the surface hardly moves from one to the next."""
     untold_u: Positive = 4.0
     """Leftovers that grow with the surface's slope by so much are wrong angles."""
     seen_clear: NotNegative = 6.0

@@ -75,6 +75,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "half a turn that is told to be a whole one is invalid by its form, and a crest that may be cut off "
+        "is not within",
+    ),
+    RuleChange(
+        "0.1.0",
         ("checks.rim.reason", "checks.face.reason", "reasons"),
         "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
     ),

@@ -136,6 +136,7 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     outcome = decide(measured, rules.limit_mm, rule)
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
+        estimate = replace(estimate, doubts=tuple(dict.fromkeys([*estimate.doubts, *estimate.unsure])))
     if found.settled:
         over = [i for i in others if _alone_outcome(each[i], rules, rule, coverage) == "over"]
         if outcome != "within" or not over:

@@ -13,8 +13,9 @@ from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import F64, Sweep
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
+from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
-from grading.signs.faults import still_said
+from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, still_said
 from grading.signs.jumps import Jump, jump_times
 from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared, without
@@ -28,7 +29,7 @@ class SweepFigures:
     """tir_mm: shape (m,), equally likely true TIRs as far as random effects go; hidden: shape (m,), those
     made by what no reading speaks for. budget: their sources. mean_mm: shape (720,), the mean surface.
     doubts: why the readings can be read in more than one way. faults: why they may not be judged after
-    all. unsure: whether an arc may hide what is over the limit. jumps: of the level in the last sweep."""
+    all. unsure: why what is over may hide all the same. jumps: of the level in the last sweep."""
 
     tir_mm: F64
     hidden: NDArray[np.bool_]
@@ -40,7 +41,7 @@ class SweepFigures:
     warnings: tuple[str, ...]
     doubts: tuple[str, ...]
     faults: tuple[str, ...]
-    unsure: bool
+    unsure: tuple[str, ...]
     jumps: tuple[Jump, ...]
     running: bool
 
@@ -61,12 +62,20 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         ways.append(way_of(fewer, level, running, rng, rules))
         doubts += [_lone_said(one.used, one.lone) for one in each if one.lone.doubtful.size]
     plain = ways[0]
-    faults, held = held_arc(each, level, running, rng, surface)
-    if held is not None and not faults:
-        ways.append(replace(plain, tir_mm=held[1], hidden=np.zeros(held[1].size, dtype=bool), rough=None))
-        doubts.append(still_said(held[0]))
+    held = held_arc(each, level, running, rng, surface)
+    faults = () if held.fault is None else (held.fault,)
+    if held.doubt is not None:
+        still, rest_mm = held.doubt
+        ways.append(replace(plain, tir_mm=rest_mm, hidden=np.zeros(rest_mm.size, dtype=bool), rough=None))
+        doubts.append(still_said(still))
+    unsure = [still_said(found) for found in (held.doubt and held.doubt[0], held.maybe) if found is not None]
     tir = np.concatenate([way.tir_mm for way in ways])
     hidden = np.concatenate([way.hidden for way in ways])
+    half = half_turn(last, level[-1], plain.posterior.weighed, rules) if len(each) == 1 else HalfTurn()
+    if half.log_odds > np.log(rules.signs.half_turn_odds):
+        faults = (*faults, HALF_TURN)
+    elif np.mean(np.append(half.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
+        unsure.append(HALF_TURN_MAYBE)
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
@@ -82,7 +91,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         warnings=_warnings(plain, last),
         doubts=tuple(doubts),
         faults=faults,
-        unsure=held is not None,
+        unsure=tuple(unsure),
         jumps=last.jumps,
         running=running,
     )

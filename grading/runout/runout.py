@@ -39,8 +39,8 @@ class RunoutEstimate:
     u_systematic_mm: standard uncertainties (the random one from its central 95 %); only the random part
     shrinks when sweeps are repeated. harmonics … closure_mm, readings: of the last sweep; closure_mm is
     None where nothing was passed twice. doubts: why the readings can be read in more than one way, all of
-    which the distribution holds. unsure: an arc may hide what is over the limit. tilt_mrad: a face read at
-    a known radius. sweeps: how many were combined.
+    which the distribution holds. unsure: why what is over the limit may be hidden all the same. tilt_mrad: a
+    face read at a known radius. sweeps: how many were combined.
     """
 
     tir_mm: float
@@ -62,7 +62,7 @@ class RunoutEstimate:
     features: tuple[LocalFeature, ...] = ()
     warnings: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
-    unsure: bool = False
+    unsure: tuple[str, ...] = ()
     tilt_mrad: float | None = None
     end_float_steps: int = 0
     sweeps: int = 1
@@ -160,7 +160,7 @@ def together(
         features=figures.features,
         warnings=tuple(warnings),
         doubts=tuple(dict.fromkeys(doubt for one in each for doubt in one.figures.doubts)),
-        unsure=any(one.figures.unsure for one in each),
+        unsure=_unsure(each),
         tilt_mrad=_tilt(last.sweep, first),
         end_float_steps=len(figures.jumps),
         sweeps=len(each),
@@ -169,6 +169,12 @@ def together(
         closure_mm=last.prepared.seen.closure_mm,
         readings=last.prepared.seen.readings,
     )
+
+
+def _unsure(each: Sequence[Alone]) -> tuple[str, ...]:
+    """Why what is over the limit may be hidden, where no more sweeps speak against it than for it."""
+    said = [one.figures.unsure for one in each if one.figures.unsure]
+    return tuple(dict.fromkeys(each for one in said for each in one)) if 2 * len(said) >= len(each) else ()
 
 
 def _allowed(rules: SurfaceRules) -> list[BudgetLine]:

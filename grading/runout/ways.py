@@ -178,26 +178,41 @@ def _leftovers(sweeps: Sequence[Sweep], wanders: Sequence[Wander], surfaces: Sur
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class HeldArc:
+    """Arcs that stand still where the rest of the turn says otherwise. fault: what is certain of one. doubt:
+    one that may have been held, with the true TIRs that the rest alone leaves possible, shape (m,). maybe:
+    one that is likely the surface's own, but might hide what is over the limit."""
+
+    fault: str | None = None
+    doubt: tuple[Still, F64] | None = None
+    maybe: Still | None = None
+
+
 def held_arc(
     each: Sequence[Prepared],
     level: Sequence[Wander],
     running: bool,
     rng: np.random.Generator,
     surface: SurfaceRules,
-) -> tuple[tuple[str, ...], tuple[Still, F64] | None]:
-    """Arcs that stand still where the rest of the turn says otherwise: faults, or an arc in doubt with the
-    true TIRs that the rest alone leaves possible. Only a single sweep is asked, and only where what the
-    rest leaves possible reaches the limit: no arc can hide an over then."""
+) -> HeldArc:
+    """Only a single sweep is asked, and only where what the rest leaves possible reaches the limit: no arc
+    can hide an over then."""
     if len(each) > 1:
-        return (), None
-    doubt, rules = None, surface.sweep
+        return HeldArc()
+    doubt, maybe, rules = None, None, surface.sweep
     for still in each[0].still:
         spread = rules.pace_spread if running else 0.0
         found = hold_against(each[0], still, level[0], spread, rng, DRAWS)
-        if found is None or float(np.mean(found.tir_mm > surface.limit_mm)) < rules.signs.reach_share:
+        reach = 0.0 if found is None else float(np.mean(found.tir_mm > surface.limit_mm))
+        if found is None or reach < rules.signs.reach_share:
             continue
-        if found.share < rules.min_still_share * (0.5 if running else 1.0):
-            return (still_said(still),), None
-        if found.share < rules.signs.still_doubt * rules.min_still_share and doubt is None:
-            doubt = (still, found.tir_mm)
-    return (), doubt
+        share = found.share / rules.min_still_share
+        if still.passes < rules.signs.still_look_share:
+            if share < (0.5 if running else 1.0):
+                return HeldArc(fault=still_said(still))
+            if share < rules.signs.still_doubt:
+                doubt = doubt or (still, found.tir_mm)
+        if found.share < rules.signs.still_maybe_share and reach >= rules.signs.still_maybe_reach:
+            maybe = maybe or still
+    return HeldArc(doubt=doubt, maybe=maybe)

@@ -71,6 +71,17 @@ def still_said(still: Still) -> str:
     )
 
 
+HALF_TURN = (
+    "what was read is more like half a turn than a whole one; check counts per turn, gear ratio and marks, "
+    "and that base and plunger stayed where they were, then take the sweep again"
+)
+"""What angles ask for whose turn is likely to be half of one."""
+HALF_TURN_MAYBE = (
+    "what was read may be half a turn: it is explained nearly as well by one; check counts per turn and gear "
+    "ratio, and bar two turns"
+)
+
+
 def _slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
     """A jump of the rim's level that is still there a turn later: nothing on the surface does that."""
     if not jumps or seen.closure_mm is None:

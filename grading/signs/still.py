@@ -7,7 +7,7 @@ the turn says must lie there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erf, log, sqrt
 
 import numpy as np
@@ -36,6 +36,10 @@ ARCS, READINGS_MIN = 3, 4
 PARTS, PARTS_U = 8, 5.0
 # Second differences are cut off at so many steps: three standard deviations of a scatter of 0.6 steps.
 BENDS_MOST = 4.5
+# A surface that goes no further from reading to reading, in steps, makes no display step up and down by
+# itself; how far it goes is told by means of so many parts of the sweep. Of the scatter beside an arc so
+# much is sure.
+SLOW_STEPS, BLOCKS, SURE_OF_NOISE = 0.1, 120, 0.9
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
 
@@ -43,13 +47,15 @@ PLACES, DRAWS = 8, 400
 @dataclass(frozen=True, slots=True)
 class Still:
     """Readings stand still over this arc. value_mm: what they show; at_end: whether it is the highest or
-    lowest of all; proven: whether nothing but a plunger that was held explains it."""
+    lowest of all; proven: whether nothing but a plunger that was held explains it; passes: share of the
+    smooth surfaces through the rest of the turn that pass where it stands, 0 where none was asked."""
 
     from_deg: float
     to_deg: float
     value_mm: float
     at_end: bool
     proven: bool
+    passes: float = 0.0
 
 
 def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still, ...]:
@@ -58,12 +64,14 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     step = sweep.gauge.resolution_mm
     noise, signs = single_noise(sweep), rules.signs
     found = []
-    if step > 0 and noise >= 0.5 * step:
-        each = log(erf(step / (2 * sqrt(2.0) * noise)))
+    if step > 0:
+        slow = _moves_steps(sweep) < SLOW_STEPS
         for first, last in _alike(sweep, signs.held_deg):
-            if not _scatters(sweep, first, last, signs.scatter_steps):
+            scatters = _scatter_beside(sweep, first, last)
+            if scatters <= (signs.scatter_slow_steps if slow else signs.scatter_steps):
                 continue
-            chance = (last - first + 1) * each
+            noise_steps = SURE_OF_NOISE * scatters if noise < 0.5 * step else noise / step
+            chance = (last - first + 1) * log(erf(1.0 / (2 * sqrt(2.0) * noise_steps)))
             arc = _still(sweep, first, last, 0.0, noise, proven=chance < log(signs.held_chance))
             if arc.proven or (arc.at_end and chance < log(signs.held_maybe_chance)):
                 found.append(arc)
@@ -74,8 +82,8 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     flat = [arc for arc in wide if _is_flat(sweep.value_mm[arc[0] : arc[1] + 1], step, noise)]
     for first, last in dict.fromkeys([*narrow, *flat]):
         off, passes = _quick_look(sweep, first, last, noise, rules.pace_spread if running else 0.0)
-        if passes < signs.still_look_share:
-            found.append(_still(sweep, first, last, off, noise, proven=False))
+        if passes < signs.still_maybe_share:
+            found.append(replace(_still(sweep, first, last, off, noise, proven=False), passes=passes))
     return tuple(found)
 
 
@@ -130,18 +138,25 @@ def single_noise(sweep: Sweep) -> float:
     return sqrt(max(middle**2 - step**2 / 12, 0.0))
 
 
-def _scatters(sweep: Sweep, first: int, last: int, least_steps: float) -> bool:
-    """Whether the readings beside this arc scatter by themselves. On a steep place a display steps up and
-    down between two values without any noise, which a median of few whole steps takes for half a step of it;
-    the mean square of second differences, each of two steps at most, does not: without noise it is one step
-    squared at the most."""
-    step = sweep.gauge.resolution_mm
-    bends = np.abs(np.diff(sweep.value_mm, 2)) / step
+def _scatter_beside(sweep: Sweep, first: int, last: int) -> float:
+    """How much the readings beside this arc scatter by themselves, in steps; 0 where that cannot be said. On
+    a steep place a display steps up and down between two values without any noise, which a median of few
+    whole steps takes for half a step of it; the mean square of second differences, each of two steps at most,
+    does not: without noise it is one step squared at the most, and comes out as 0.29 here."""
+    bends = np.abs(np.diff(sweep.value_mm, 2)) / sweep.gauge.resolution_mm
     beside = np.delete(bends, np.arange(max(first - 2, 0), min(last + 1, bends.size)))
     if beside.size < READINGS_MIN:
-        return False
+        return 0.0
     square = float(np.mean(np.minimum(beside, 2.0) ** 2))
-    return square > 6 * (1 / 12 + least_steps**2)
+    return sqrt(max(square / 6 - 1 / 12, 0.0))
+
+
+def _moves_steps(sweep: Sweep) -> float:
+    """How far the surface goes from reading to reading, on average over the sweep, in steps."""
+    means = np.array(
+        [part.mean() for part in np.array_split(sweep.value_mm, min(BLOCKS, sweep.value_mm.size))]
+    )
+    return float(np.sum(np.abs(np.diff(means)))) / (sweep.gauge.resolution_mm * sweep.value_mm.size)
 
 
 def _alike(sweep: Sweep, least_deg: float) -> list[tuple[int, int]]:

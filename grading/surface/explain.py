@@ -54,7 +54,7 @@ def explain(sweeps: Sequence[Sweep], wanders: Sequence[Wander], *, spread: float
 
     data = gathered(by_value=False)
     uniform = step / 12**0.5
-    search = Noise(float(np.hypot(NOISE_MM, uniform)), floor_mm=0.3 * uniform + 1e-6)
+    search = search_of(step)
     first = weigh(data, family, search)
     best = first.best
     noise = float(np.sqrt(max(best.noise**2 - uniform**2, 0.01 * best.noise**2)))
@@ -80,6 +80,12 @@ def explain(sweeps: Sequence[Sweep], wanders: Sequence[Wander], *, spread: float
     second = weigh(pseudo, family, Noise(1.0, known=True), again)
     display = float(np.sqrt(max(data.count / float(pseudo.weight.sum()) - sites.noise_mm**2, 0.0)))
     return Posterior(second, sites.noise_mm, display, True)
+
+
+def search_of(step_mm: float) -> Noise:
+    """Where the search for the noise of a display of this step begins."""
+    uniform = step_mm / 12**0.5
+    return Noise(float(np.hypot(NOISE_MM, uniform)), floor_mm=0.3 * uniform + 1e-6)
 
 
 def _angle_variance(weighed: Weighed, data: Observations) -> F64:

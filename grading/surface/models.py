@@ -88,6 +88,11 @@ class Weighed:
         """The most probable model."""
         return max(self.models, key=lambda m: m.log_weight)
 
+    @property
+    def log_evidence(self) -> float:
+        """Of all together, up to a constant of the readings."""
+        return float(np.logaddexp.reduce([m.log_weight for m in self.models]))
+
 
 def design(data: Observations, orders: int, local: Dictionary | None = None) -> F64:
     """What is no surface, local columns, harmonics: shape (g, p).

@@ -12,6 +12,7 @@ from tests.grading.oracle.contact import stopped
 from tests.grading.oracle.dents import kept_at_least
 from tests.grading.oracle.judged import mixed
 from tests.grading.oracle.level import MOVES, weighed
+from tests.grading.oracle.presses import asked
 from tests.grading.oracle.sharp import sharp
 from tests.grading.oracle.sound import sound
 from tests.grading.oracle.study import HONEST, allowed, best_of, shares
@@ -28,6 +29,30 @@ def test_one_reading_is_known_as_a_textbook_has_it() -> None:
     found = know(world, np.zeros(1), 1.0, 0.5)
     assert found.log_evidence == pytest.approx(exact, abs=0.15)
     assert found.mean[0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_noise_may_be_told_for_each_reading() -> None:
+    """The same of all, or the same for each; and a reading of much noise weighs next to nothing."""
+    world = World(np.ones((2, 1)), np.array([2.0]), np.zeros((720, 1)))
+    value = np.array([0.0, 1.0])
+    assert know(world, value, 0.1, np.full(2, 0.3)).mean == pytest.approx(know(world, value, 0.1, 0.3).mean)
+    found = know(world, value, 0.1, np.array([0.3, 30.0]))
+    assert found.about_mm + found.mean[0] == pytest.approx(0.0, abs=0.05)
+
+
+@pytest.mark.slow
+def test_marks_pressed_twice_are_known_by_their_times() -> None:
+    assert all(asked(told("marks, pressed twice", n)) for n in range(24))
+    assert not any(asked(told("marks, exact", n)) for n in range(24))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name", ["angle error 1-3 deg, untold", "correlated noise", "readings lack around the start"]
+)
+def test_who_is_told_what_is_amiss_covers_it(name: str) -> None:
+    found = [best.covered for best in best_of(name, 12)]
+    assert binom.cdf(sum(bool(held) for held in found), 12, 0.95) > 0.005
 
 
 def test_explanations_are_mixed_by_their_weight() -> None:

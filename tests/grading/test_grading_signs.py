@@ -18,6 +18,8 @@ from grading.kinds.surfaces import judge_surface
 from grading.signs.faults import disturbances
 from grading.signs.lone import find_lone
 from grading.signs.prepared import prepare
+from tests.grading.adverse.day import LIMIT_MM
+from tests.grading.adverse.study import SEED, grade
 from tests.grading.samples import DATA, EXAMPLE, method
 
 FINE = GaugeFacts("indicator-1", 0.001, 0.004)
@@ -133,6 +135,44 @@ def test_half_a_turn_counted_as_one_is_seen(high_deg: float) -> None:
     told = turn()
     value = 0.16 * np.cos(np.deg2rad(told / 2 - high_deg))
     assert judged(swept(value, told)).outcome == "invalid"
+
+
+@pytest.mark.parametrize(("readings", "gauge"), [(300, FINE), (900, COARSE), (90, FINE)])
+def test_half_a_turn_whose_ends_meet_is_seen_by_its_form(readings: int, gauge: GaugeFacts) -> None:
+    """First and third order are such that height and slope are those of half a turn earlier."""
+    told = turn(readings)
+    t = np.deg2rad(told / 2)
+    value = 0.1 * (np.cos(t) - np.cos(3 * t)) + 0.06 * (np.sin(t) - np.sin(3 * t) / 3) + 0.03 * np.cos(2 * t)
+    check = judged(swept(value, told, gauge))
+    assert check.outcome == "invalid"
+    assert "more like half a turn than a whole one" in check.reason
+
+
+@pytest.mark.parametrize("order", [2, 4])
+def test_a_whole_turn_of_even_orders_is_no_half(order: int) -> None:
+    told = turn(300)
+    value = 0.1 * np.cos(order * np.deg2rad(told)) + 0.01 * np.cos(2 * order * np.deg2rad(told))
+    assert judged(swept(value, told)).outcome == "within"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [162, 186, 392])
+def test_a_crest_that_may_be_cut_off_is_not_within(number: int) -> None:
+    """One smooth surface in ten passes where the readings stand: too many for a fault, too few to trust."""
+    found = grade(SEED, "end of travel", number)
+    assert found.truth_mm > LIMIT_MM
+    assert found.outcome == "unclear"
+    assert "the readings stand" in found.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("number", "outcome"), [(30, "invalid"), (54, "unclear")])
+def test_what_stands_without_a_flicker_was_held_where_all_else_flickers(number: int, outcome: str) -> None:
+    """The noise is a third of a step only, but so many readings come that the surface cannot be it."""
+    found = grade(SEED, "end of travel", number)
+    assert found.truth_mm > LIMIT_MM
+    assert found.outcome == outcome
+    assert "the readings stand" in found.reason
 
 
 def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:

@@ -104,19 +104,25 @@ REGIMES = (
         "angle error 1-3 deg, untold",
         untold_error,
         short=Short(
-            "a coarse display hides what wrong angles do to its readings", kept_max=0.08, covered_min=0.86
+            "told how wrong its angles are, and the slope, an oracle keeps none and covers 94 of 100; a "
+            "coarse display hides from others what wrong angles do to its readings",
+            kept_max=0.08,
+            covered_min=0.86,
         ),
     ),
     Regime("angle", "jitter 0.5 deg", jitter),
     Regime("angle", "angle offset", offset, invalid_max=0.02),
     Regime("angle", "angle scale off by 1.5 %", scaled(lambda day: 1 + day.either() * 0.015)),
-    # Half a turn is read; the start and what is told to be the start again differ unless chance has it.
+    # Half a turn is read; the start and what is told to be the start again differ unless chance has it, and
+    # then its form shows it.
     Regime(
         "angle",
         "half a turn told to be one",
         scaled(lambda _: 2.0),
         short=Short(
-            "both ends of half a turn may have one level and one slope", kept_max=0.08, covered_min=0.3
+            "told the family of surfaces an oracle finds all; what passes here is no whole turn, and its "
+            "interval is of what was read",
+            covered_min=0.15,
         ),
     ),
     # Two turns read as one are a surface of even orders: nothing in them is wrong, and the TIR is right.
@@ -128,6 +134,10 @@ REGIMES = (
         "angle",
         "readings lack around the start",
         late_start,
-        short=Short("what lies in the gap is not in the data", kept_max=0.05, covered_min=0.7),
+        short=Short(
+            "told angles and family an oracle covers 94 of 100; a dent in the gap is in no reading",
+            kept_max=0.05,
+            covered_min=0.7,
+        ),
     ),
 )

@@ -89,6 +89,10 @@ class Day:
         self.source: AngleSource = "encoder" if rng.random() < 0.5 else "marks"
         self.turn_s = self.log_uniform(20, 90)
         self.use_gauge(*GAUGES[number % len(GAUGES)])
+        # What a regime keeps for who is told of it: seconds of all presses of marks; size of noise that runs
+        # on in mm, and how much of it each reading hands to the next.
+        self.presses_s: tuple[float, ...] = ()
+        self.runs_on = (0.0, 0.0)
 
     def use_gauge(self, resolution_mm: float, mpe_mm: float) -> None:
         """Another gauge, of the same day, with a span error of its own."""

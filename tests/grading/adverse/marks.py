@@ -54,6 +54,7 @@ def pressed(day: Day, spacing: float, take: Take, presses: Presses) -> Sweep:
     """The sweep from readings and (seconds, number of spacings) as pressed; it ends with the press that fills
     the told turn, if it comes to that."""
     presses = sorted(presses)
+    day.presses_s = tuple(t for t, _ in presses)
     full = [t for t, steps in presses if steps * spacing >= 360]
     end = min(full, default=np.inf)
     shown = day.read(take)
@@ -138,7 +139,11 @@ REGIMES = (
         "marks",
         "marks, pressed twice",
         double_press,
-        short=Short("the bay asks; readings alone may close by chance", kept_max=0.08, covered_min=0.3),
+        short=Short(
+            "by the presses' times, which the bay asks about, all are found; readings alone may close",
+            kept_max=0.08,
+            covered_min=0.3,
+        ),
     ),
     Regime("marks", "marks, pressed at a stand", standing),
     Regime("marks", "marks, early or late", late_or_early, can_be_seen=False),

@@ -119,7 +119,11 @@ REGIMES = (
         "dents 5-15 deg at 12-36 stops",
         dent_between,
         can_be_seen=False,
-        short=Short("the dent lies between two stops", kept_max=0.10, covered_min=0.86),
+        short=Short(
+            "the dent lies between two stops: whoever keeps the same surfaces without it keeps 12 in 100",
+            kept_max=0.10,
+            covered_min=0.86,
+        ),
     ),
     Regime("stops", "stops with needle extremes", dent_with_extremes),
     Regime("stops", "orders 1-12 at 12-36 stops", many_orders, can_be_seen=False),

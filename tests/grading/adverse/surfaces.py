@@ -127,14 +127,19 @@ REGIMES = (
         "two dents, 60-200 readings",
         two_dents_few,
         can_be_seen=False,
-        short=Short("the deepest part of one lies between two readings", kept_max=0.12, covered_min=0.8),
+        short=Short(
+            "the deepest part of one lies between two readings: whoever keeps the same surfaces with smaller "
+            "dents keeps 1 in 100",
+            kept_max=0.08,
+            covered_min=0.8,
+        ),
     ),
     Regime(
         "surface",
         "two dents, 200-3000 readings",
         two_dents,
         short=Short(
-            "at 200 readings a reading may still lie a dent's width from the next",
+            "at 200 readings one may still lie a dent's width from the next: the bound is 1 in 100",
             kept_max=0.03,
             covered_min=0.88,
         ),
@@ -144,7 +149,11 @@ REGIMES = (
         "dents 1-5 deg, 100-400 readings",
         narrow_few,
         can_be_seen=False,
-        short=Short("the narrowest lie between two readings", kept_max=0.08, covered_min=0.86),
+        short=Short(
+            "the narrowest lie between two readings: whoever keeps their twins keeps 6 in 100",
+            kept_max=0.08,
+            covered_min=0.86,
+        ),
     ),
     Regime("surface", "dents 1-5 deg, 600-3000 readings", narrow_many),
 )

@@ -37,6 +37,19 @@ def either_way(low_mm: float, high_mm: float) -> Callable[[F64], F64]:
     return log_density
 
 
+def either_way_log(low_mm: float, high_mm: float) -> Callable[[F64], F64]:
+    """Each size uniform in its logarithm between these, either way."""
+
+    def log_density(size: F64) -> F64:
+        inside = (np.abs(size) >= low_mm) & (np.abs(size) <= high_mm)
+        each = np.where(
+            inside, -np.log(2 * np.log(high_mm / low_mm) * np.maximum(np.abs(size), low_mm)), -np.inf
+        )
+        return np.asarray(each.sum(axis=1))
+
+    return log_density
+
+
 def any_phase(low_mm: float, high_mm: float) -> Callable[[F64], F64]:
     """Cosine and sine of an amplitude uniform between these, of any phase."""
 
@@ -71,6 +84,8 @@ def _half_order(one: Told) -> F64:
 MOVES = {
     "slip": Moves(_steps, either_way(0.005, 0.028), 0.018),
     "two slips": Moves(_steps, either_way(0.005, 0.028), 0.018),
+    "big slip": Moves(_steps, either_way(0.09, 0.11), 0.1),
+    "knock and back": Moves(_spell, either_way_log(0.03, 0.15), 0.08),
     "base returns": Moves(_spell, either_way(0.005, 0.028), 0.018),
     "there-and-back drift": Moves(_half_sine, either_way(0.003, 0.010), 0.007),
     "half-order wobble": Moves(_half_order, any_phase(0.002, 0.010), 0.0047),

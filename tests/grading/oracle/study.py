@@ -11,10 +11,13 @@ import numpy as np
 from contract.result import SurfaceCheck
 from grading.assess import judge
 from tests.grading.adverse.day import GAUGES
+from tests.grading.oracle.angles import blurred
 from tests.grading.oracle.contact import held, stopped
 from tests.grading.oracle.dents import kept_at_least
 from tests.grading.oracle.judged import Judged, judged
 from tests.grading.oracle.level import MOVES, Moves, weighed
+from tests.grading.oracle.noise import running
+from tests.grading.oracle.presses import asked
 from tests.grading.oracle.sound import Sound, sound
 from tests.grading.oracle.told import Told, told
 from tests.grading.oracle.turned import ODDS, turned
@@ -78,6 +81,14 @@ def _turned(one: Told, rng: np.random.Generator, _: int) -> Best:
     return Best(found.is_over, "invalid", None) if odds > ODDS else _of(one, found)
 
 
+def _found(follow: Callable[[Told], Sound], one: Told, rng: np.random.Generator, _: int) -> Best:
+    return _of(one, judged(one, follow(one).tirs_mm(rng, 400)))
+
+
+def _pressed(one: Told, _rng: np.random.Generator, _: int) -> Best:
+    return Best(one.day.truth_mm > EXAMPLE.rim.limit_mm, "invalid", None) if asked(one) else ours(one)
+
+
 def _dents(one: Told, _rng: np.random.Generator, _: int) -> Best:
     return Best(one.day.truth_mm > EXAMPLE.rim.limit_mm, "-", None, kept_at_least(one))
 
@@ -88,6 +99,11 @@ BEST: dict[str, Oracle] = {
     "stuck at a crest": partial(_contact, held),
     **{name: partial(_level, moves) for name, moves in MOVES.items()},
     "half a turn told to be one": _turned,
+    "angle error 1-3 deg, untold": partial(_found, blurred),
+    "readings lack around the start": partial(_found, sound),
+    "correlated noise": partial(_found, running),
+    "marks, pressed twice": _pressed,
+    "marks, exact": _pressed,
     **dict.fromkeys(
         (
             "two dents, 60-200 readings",

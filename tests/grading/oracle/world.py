@@ -101,14 +101,16 @@ def know(
     world: World,
     value_mm: F64,
     step_mm: float,
-    noise_mm: float,
+    noise_mm: float | F64,
     open_end: F64 | None = None,
     near: Known | None = None,
 ) -> Known:
-    """What readings of a display, each known to half a step, and noise of this size leave. open_end: shape
+    """What readings of a display, each known to half a step, and noise of this size leave. noise_mm: of all,
+    or of each reading, shape (n,). open_end: shape
     (n,), +1 of a reading that may be anything from the middle of what it shows upwards, -1 downwards. near:
     what is known without them, from which the search begins."""
     x = world.x * world.prior_mm
+    noise = np.broadcast_to(np.asarray(noise_mm, np.float64), value_mm.shape)
     y = value_mm - value_mm.mean() if near is None else value_mm - near.about_mm
     below, above = np.full(y.size, step_mm / 2), np.full(y.size, step_mm / 2)
     if open_end is not None:
@@ -116,19 +118,19 @@ def know(
         below, above = np.where(open_end < 0, OPEN_MM, below), np.where(open_end < 0, 0.0, above)
     p = x.shape[1]
     if near is None:
-        variance = noise_mm**2 + step_mm**2 / 12
-        found = np.linalg.solve(np.eye(p) + x.T @ x / variance, x.T @ y / variance)
-        sizes = np.geomspace(max(noise_mm, 0.4 * step_mm), noise_mm, ROUNDS)
+        variance = noise**2 + step_mm**2 / 12
+        found = np.linalg.solve(np.eye(p) + x.T @ (x / variance[:, None]), x.T @ (y / variance))
+        sizes = np.geomspace(np.maximum(noise, 0.4 * step_mm), noise, ROUNDS)
     else:
-        found, sizes = near.mean / world.prior_mm, np.full(2, noise_mm)
+        found, sizes = near.mean / world.prior_mm, np.stack([noise, noise])
     hessian = np.eye(p)
-    for size in np.repeat(sizes, STEPS):
+    for size in np.repeat(sizes, STEPS, axis=0):
         off = y - x @ found
         _, g, h = interval_moments((off - below) / size, (off + above) / size)
-        hessian = np.eye(p) + x.T @ (x * h[:, None]) / size**2
-        found = found + np.linalg.solve(hessian, x.T @ g / size - found)
+        hessian = np.eye(p) + x.T @ (x * (h / size**2)[:, None])
+        found = found + np.linalg.solve(hessian, x.T @ (g / size) - found)
     off = y - x @ found
-    chance, _, _ = interval_moments((off - below) / noise_mm, (off + above) / noise_mm)
+    chance, _, _ = interval_moments((off - below) / noise, (off + above) / noise)
     factor = np.linalg.cholesky(hessian)
     evidence = float(chance.sum() - 0.5 * found @ found - np.log(np.diag(factor)).sum())
     root = np.linalg.inv(factor).T
