@@ -21,6 +21,7 @@ from display.web.server import bound, serve
 from display.words import texts
 from ringtrue.cli import main
 from ringtrue.pages import world_of
+from tests.display.browser.axe import looked_at
 from tests.display.quarry import quarry
 
 pytestmark = pytest.mark.slow
@@ -249,6 +250,17 @@ def test_nothing_stands_beside_the_page(office: Office, width: int, path: str) -
     office.page.set_viewport_size({"width": width, "height": 844})
     page = office.open(path)
     assert page.evaluate("document.documentElement.scrollWidth") == width
+
+
+@pytest.mark.parametrize("theme", ["day", "dark"])
+@pytest.mark.parametrize("path", ["/history", "/history?of=GQ-D-0815"])
+def test_nothing_grave_for_who_sees_or_hears_less(
+    chromium: Browser, address: str, theme: str, path: str
+) -> None:
+    office = Office(chromium, address, theme=theme)
+    looked_at(office.open(path))
+    office.context.close()
+    assert office.complaints == []
 
 
 def test_in_german_it_says_no_english_but_the_records_own(chromium: Browser, address: str) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.display.browser.axe import looked_at
 from tests.display.browser.wall_stage import BAY, CAUTIONS, Stage, live, opened, result, rim
 
 pytestmark = pytest.mark.slow
@@ -198,13 +198,6 @@ def test_nothing_serious_for_who_sees_or_hears_less(page: Page, stage: Stage, th
     stage.bay("greywacke/bay-3", live=live("face"))
     expect(page.locator(".tile")).to_have_count(2)
     looked_at(page)
-
-
-def looked_at(page: Page) -> None:
-    """By axe-core, against WCAG 2.1, levels A and AA."""
-    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}).response
-    grave = [one["id"] for one in found["violations"] if one["impact"] in ("serious", "critical")]
-    assert grave == []
 
 
 @pytest.mark.parametrize("number", [1, 2, 5, 12])
