@@ -26,6 +26,7 @@ from display.web.guard import Guard
 from display.web.said import words_route
 from display.web.stream import Events
 from display.web.tabs import Tabs
+from display.web.told import in_unit
 from link.tasks import end
 
 PAGES = Path(str(files("display"))) / "pages"
@@ -58,7 +59,8 @@ def application(world: World, on_failure: Callable[[BaseException], None]) -> AS
     async def wall_stream(request: Request) -> Response:
         if world.feed.pages >= WALLS_MAX:
             return JSONResponse({"error": "Too many pages are open: close one."}, 503)
-        return Events(world.feed.watch(request.query_params.get("bay"), for_all))
+        told = in_unit(request.query_params.get("unit", "mm"))
+        return Events(world.feed.watch(request.query_params.get("bay"), lambda patch: for_all(told(patch))))
 
     def ended(task: asyncio.Future[None]) -> None:
         if not task.cancelled() and (error := task.exception()) is not None:

@@ -20,6 +20,7 @@ from display.web.people import may
 from display.web.signing import allow_all, allowing
 from display.web.stream import Events
 from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs, TooManyError
+from display.web.told import in_unit
 from display.words import LanguageError, Words
 from link.errors import RefusedError
 
@@ -72,7 +73,9 @@ class Bench:
             walk = self._tabs.of(tab, session.key, session.person, unit, words=words, allows=allows)
         except TooManyError as error:
             return _refused(str(error), 503)
-        return Events(self._feed.watch(self._bay), walk.shown, lambda: self._doors.is_open(request))
+        return Events(
+            self._feed.watch(self._bay, in_unit(unit)), walk.shown, lambda: self._doors.is_open(request)
+        )
 
     async def _act(self, request: Request) -> Response:
         session = self._allowed(request)

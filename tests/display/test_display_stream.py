@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from contract.document import encode
 from contract.live import Live, live_payload
 from contract.states import status_payload
 from display.web import stream as streams
@@ -16,6 +17,7 @@ from display.web.tabs import Tab
 from tests.display.site import BAY, TOPICS, bench, settled, site, stream
 from tests.display.test_display_feed import sweeping
 from tests.ringtrue.inspecting.line import Line
+from tests.ringtrue.test_ringtrue_watch import RESULT
 
 pytestmark = pytest.mark.slow
 
@@ -41,6 +43,23 @@ async def test_a_page_hears_the_bay_and_that_all_is_alive(tmp_path: Path) -> Non
         await page.until("alive")
         line.publish(TOPICS.live, live_payload(Live(readings=7)))
         assert (await page.until("bay"))["live"]["readings"] == 7
+
+
+async def test_sentences_are_told_in_the_unit_of_the_page(tmp_path: Path) -> None:
+    line = Line()
+    line.publish(TOPICS.live, live_payload(Live(warnings=("4.60 of the 5 mm",))), retain=True)
+    reason = "rim: true TIR 0.254 mm is within the limit of 0.28 mm"
+    shown = RESULT.model_copy(update={"reasons": (reason,)})
+    line.publish(TOPICS.result, encode(shown), retain=True)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        for unit, warning, told in (
+            ("mm", "4.60 of the 5 mm", reason),
+            ("in", "0.1811 of the 0.1969 in", "rim: true TIR 0.0100 in is within the limit of 0.0110 in"),
+        ):
+            async with stream(browser, f"/wall/stream?unit={unit}") as page:
+                heard = await page.until("bay", lambda patch: patch["result"] is not None)
+                assert heard["live"]["warnings"] == [warning]
+                assert heard["result"]["reasons"] == [told]
 
 
 async def test_a_bench_where_nothing_changes_is_alive_too(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ export function unheard() {
 
 /**
  * Events: `bay` (its key, what changed), `broker`, `page` (the data), `live` (whether the page still hears).
- * @param {string} url
+ * @param {string | (() => string)} url
  * @param {{open?: (url: string) => EventSource, now?: () => number}} [with_]
  */
 export function connect(url, { open = (to) => new EventSource(to), now = () => performance.now() } = {}) {
@@ -96,7 +96,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
   function start() {
     source?.close();
     openedAt = now();
-    source = open(url);
+    source = open(typeof url === "string" ? url : url());
     source.addEventListener("open", () => {
       for (const bay of bays.values()) bay.isHeard = false;
     });
@@ -116,6 +116,8 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
     bays,
     broker,
     isLive,
+    /** Anew, as the address is another. */
+    again: start,
     /**
      * @param {"bay" | "broker" | "page" | "live"} event
      * @param {(...said: any[]) => void} listener

@@ -20,7 +20,8 @@ const CLOCK_MS = 500;
 
 const sound = createSound();
 const speech = createSpeech();
-const store = connect("/wall/stream");
+let unit = get().unit;
+const store = connect(() => `/wall/stream?unit=${unit}`);
 /** @type {Map<string, import("./cues.js").Heard>} */
 const heard = new Map();
 
@@ -160,6 +161,11 @@ addEventListener("keydown", (event) => {
   if (event.key === "Escape" && chosen() !== null && store.bays.size > 1) choose(null);
 });
 onChange(reword);
+onChange((now) => {
+  if (now.unit === unit) return;
+  unit = now.unit;
+  store.again();  // sentences are told in it too
+});
 setInterval(paint, CLOCK_MS);
 
 async function reword() {
