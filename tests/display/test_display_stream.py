@@ -109,9 +109,9 @@ async def test_nothing_is_left_of_a_page_that_has_gone(tmp_path: Path) -> None:
                 assert tab.is_shown
             await settled(lambda: made.world.feed.pages == 0)
             assert not tab.is_shown
+            # The first has begun the walk, which is kept; a connection's end may come a moment later.
+            await settled(lambda: len(asyncio.all_tasks()) <= min(numbers, default=1000))
             numbers.append(len(asyncio.all_tasks()))
-        # The first has begun the walk, which is kept.
-        assert numbers == numbers[:1] * 3
 
 
 async def test_a_page_whose_server_stops_is_told_so_and_at_once(tmp_path: Path) -> None:
