@@ -193,6 +193,13 @@ class GaugeSettings(Section):
     reversed: Annotated[bool, Field(strict=True)] = False
     """Of an encoder whose value falls as the crank is barred in running direction."""
 
+    @field_validator("port")
+    @classmethod
+    def _is_a_line(cls, port: str | None) -> str | None:
+        if port is not None and port.startswith("capture:"):
+            raise ValueError("a device or URL; ringtrue run --from-capture plays a capture")
+        return port
+
     @model_validator(mode="after")
     def _one_place(self) -> GaugeSettings:
         if (self.port is None) == (self.usb is None):

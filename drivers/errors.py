@@ -3,6 +3,7 @@
 DriverError (a RingtrueError)
 ├── FrameError            a frame is no reading; carries the frame
 ├── EncodeError           a value does not fit the frame that should carry it
+├── CaptureError          a file is no capture, or not a whole one
 └── PortError             a port cannot be used; the text is the reason a person reads
     ├── PortAbsentError   it is not there, or nothing plugged in has the identity asked for
     └── PortTakenError    another program holds it
@@ -29,6 +30,10 @@ class FrameError(DriverError):
 
 class EncodeError(DriverError):
     """A value does not fit the frame that should carry it."""
+
+
+class CaptureError(DriverError):
+    """A file is no capture, or not a whole one."""
 
 
 class PortError(DriverError):

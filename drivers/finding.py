@@ -13,6 +13,7 @@ from serial.tools import list_ports
 
 from config.settings import GaugeSettings, UsbIdentity
 from drivers.errors import PortAbsentError
+from drivers.transports import is_elsewhere
 
 
 class PortInfo(Protocol):
@@ -37,7 +38,7 @@ def listed_ports() -> Iterable[PortInfo]:
 def find_port(settings: GaugeSettings, listing: Listing = listed_ports) -> str:
     """The URL or path to open now. Raises PortAbsentError with the reason."""
     if settings.port is not None:
-        if "://" not in settings.port and not Path(settings.port).exists():
+        if not is_elsewhere(settings.port) and not Path(settings.port).exists():
             raise PortAbsentError(f"{settings.port} is not there: plug the gauge in, or correct its port")
         return settings.port
     if settings.usb is None:

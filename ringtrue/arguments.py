@@ -11,6 +11,7 @@ from config.errors import RingtrueError
 
 if TYPE_CHECKING:
     from config.method import Method
+    from config.profile import GaugeProfile, SerialPort
 
 LENGTH_MAX_MM = 1000.0
 """Longer than any gauge's travel or error: more is a slip of the keyboard."""
@@ -59,6 +60,47 @@ def count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 1000):
         raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 1 to 1000")
     return int(text)
+
+
+def seconds(text: str) -> float:
+    """A time in seconds, above zero and of a day at most."""
+    value = _number(text)
+    if not 0.0 < value <= 86_400.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time above zero and of at most 86400 s")
+    return value
+
+
+def baud(text: str) -> int:
+    """A speed in bit/s."""
+    if not (text.isascii() and text.isdigit() and 50 <= int(text) <= 4_000_000):
+        raise argparse.ArgumentTypeError(f"{text!r} is no speed from 50 to 4000000 bit/s")
+    return int(text)
+
+
+def serial_frame(text: str) -> SerialPort:
+    """Bits of a character, parity and stop bits, such as 8N1 or 7E1."""
+    from config.profile import SerialPort
+
+    parity = {"N": "none", "E": "even", "O": "odd"}
+    frame = text.upper()
+    if not (len(frame) == 3 and frame[0] in "78" and frame[1] in parity and frame[2] in "12"):
+        raise argparse.ArgumentTypeError(f"{text!r} is no frame such as 8N1, 7E1 or 7O2")
+    return SerialPort.model_validate(
+        {"bytesize": int(frame[0]), "parity": parity[frame[1]], "stopbits": int(frame[2])}
+    )
+
+
+def named_profile(value: str) -> GaugeProfile:
+    """A gauge profile's file, or the name of one that ships."""
+    from config.files import resolve
+    from config.profile import GaugeProfile
+    from config.toml import read_toml
+
+    try:
+        path = resolve(value, "gauges", Path())
+    except FileNotFoundError as error:
+        raise RingtrueError(f"--profile {value}: {error}; give a profile's file or such a name") from None
+    return read_toml(path, GaugeProfile)
 
 
 def _number(text: str) -> float:

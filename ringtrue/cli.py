@@ -41,6 +41,7 @@ COMMANDS = (
     "records",
     "risk",
     "study",
+    "capture",
     "check",
     "schema",
     "method",

@@ -12,20 +12,29 @@ from collections.abc import Callable
 
 from config.profile import PlainDevice, PortSettings, SerialPort
 from drivers.transports.base import READ_TIMEOUT_S, OpenPort
+from drivers.transports.capture import CAPTURE, open_capture
 from drivers.transports.plain import open_plain
 from drivers.transports.serial import connection_of, open_serial
 
-__all__ = ["READ_TIMEOUT_S", "OpenPort", "close_port", "open_port"]
+__all__ = ["CAPTURE", "READ_TIMEOUT_S", "OpenPort", "close_port", "is_elsewhere", "open_port"]
 
 _KINDS: dict[type, Callable[..., OpenPort]] = {SerialPort: open_serial, PlainDevice: open_plain}
 
 
 def open_port(name: str, settings: PortSettings) -> OpenPort:
-    """Open a path, or a URL where the transport knows some, for ourselves alone where that can be had.
+    """Open a path, or a URL where the transport knows some, for ourselves alone where that can be had;
+    `capture:FILE` plays what was kept of a port, whatever kind that was.
 
     Raises PortAbsentError, PortTakenError or PortError, each saying what to do.
     """
+    if name.startswith(CAPTURE):
+        return open_capture(name)
     return _KINDS[type(settings)](name, settings)
+
+
+def is_elsewhere(name: str) -> bool:
+    """Whether it is no path of this machine."""
+    return "://" in name or name.startswith(CAPTURE)
 
 
 def close_port(port: OpenPort) -> None:

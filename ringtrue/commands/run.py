@@ -22,6 +22,7 @@ not begin: broker, journal or disk.
 examples:
   ringtrue run --config bays/bay-2.toml
   RINGTRUE_MQTT__PORT=18830 ringtrue run
+  ringtrue run --from-capture indicator-1=shelf-gauge.cap
   ringtrue run --unit | sudo tee /etc/systemd/system/ringtrue.service
 """
 
@@ -56,6 +57,14 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     add_config(parser)
     parser.add_argument(
+        "--from-capture",
+        action="append",
+        default=[],
+        metavar="GAUGE=FILE",
+        help="play a capture in place of this gauge's port; the bay is then called …-replay and keeps "
+        "journal and records of its own, in replay/ beside the journal, and serves no pages",
+    )
+    parser.add_argument(
         "--unit", action="store_true", help="print a systemd unit for this installation, and do nothing else"
     )
 
@@ -73,9 +82,13 @@ def run(args: argparse.Namespace) -> int:
         return 0
     try:
         bay = read_bay(args.config, os.environ)
+        if args.from_capture:
+            from ringtrue.replay import replayed
+
+            bay = replayed(bay, args.from_capture)
         sys.setswitchinterval(SWITCH_INTERVAL_S)
         pages = None
-        if bay.settings.display.listen is not None:
+        if bay.settings.display.listen is not None and not args.from_capture:
             level = args.log_level or "info"
             pages = Child(
                 "--log-level", level, "--log-format", args.log_format,

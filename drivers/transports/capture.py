@@ -1,0 +1,82 @@
+"""A capture, played as if it came over a line: `capture:FILE`, or `capture:FILE?speed=20` for a quicker one.
+
+Pieces come as far apart as they did, those after a request when it is made again. Nothing comes after the
+last, as of a gauge that was switched off: the port stays open, and plays nothing twice.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from pathlib import Path
+
+from drivers.capture import Capture, read_capture
+from drivers.errors import CaptureError, PortAbsentError, PortError
+from drivers.transports.base import READ_TIMEOUT_S, OpenPort
+
+CAPTURE = "capture:"
+"""What such a port's name begins with."""
+_SPEED = "?speed="
+
+
+class CapturePort:
+    """A port without a descriptor. speed: how many times as fast as it was."""
+
+    def __init__(self, capture: Capture, speed: float) -> None:
+        self.in_waiting = 0
+        self._pieces = deque(capture.pieces)
+        self._per_s = speed * 1e9
+        self._changed = threading.Condition()
+        self._from_ns, self._from_s = 0, time.monotonic()
+
+    def fileno(self) -> int:
+        """There is none."""
+        raise OSError("a capture has no descriptor")
+
+    def read(self, size: int = 1, /) -> bytes:  # noqa: ARG002 whole pieces, as they came
+        """The next piece once its time has come; nothing after READ_TIMEOUT_S."""
+        give_up_s = time.monotonic() + READ_TIMEOUT_S
+        with self._changed:
+            while True:
+                now_s = time.monotonic()
+                due_s = give_up_s
+                if self._pieces and not self._pieces[0].sent:
+                    due_s = self._from_s + (self._pieces[0].time_ns - self._from_ns) / self._per_s
+                    if due_s <= now_s:
+                        return self._pieces.popleft().data
+                if now_s >= give_up_s:
+                    return b""
+                self._changed.wait(min(due_s, give_up_s) - now_s)
+
+    def write(self, data: bytes, /) -> int:
+        """A request: what followed one in the capture follows now."""
+        with self._changed:
+            while self._pieces and not self._pieces[0].sent:  # an answer that came too late for its request
+                self._pieces.popleft()
+            if self._pieces:
+                self._from_ns, self._from_s = self._pieces.popleft().time_ns, time.monotonic()
+            self._changed.notify()
+        return len(data)
+
+    def close(self) -> None:
+        """Nothing more comes."""
+        with self._changed:
+            self._pieces.clear()
+
+
+def open_capture(name: str) -> OpenPort:
+    """Begin to play it. Raises PortAbsentError or PortError."""
+    path, _, speed = name.removeprefix(CAPTURE).partition(_SPEED)
+    try:
+        times = float(speed or 1)
+    except ValueError:
+        times = 0.0
+    if not 0 < times <= 1e6:
+        raise PortError(f"{name}: expected a speed above 0, such as {_SPEED}20")
+    try:
+        return CapturePort(read_capture(Path(path)), times)
+    except CaptureError as error:
+        raise PortError(str(error)) from error
+    except OSError as error:
+        raise PortAbsentError(f"{path} cannot be read ({error.strerror}): give a capture's file") from error
