@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -67,6 +68,17 @@ def seconds(text: str) -> float:
     value = _number(text)
     if not 0.0 < value <= 86_400.0:
         raise argparse.ArgumentTypeError(f"{text!r} is no time above zero and of at most 86400 s")
+    return value
+
+
+def positive(text: str) -> Decimal:
+    """A number above zero and of at most a thousand, exact as typed."""
+    try:
+        value = Decimal(text)
+    except ArithmeticError:
+        value = Decimal(0)
+    if not (value.is_finite() and 0 < value <= 1000):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number above zero and of at most 1000")
     return value
 
 

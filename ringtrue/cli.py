@@ -41,6 +41,7 @@ COMMANDS = (
     "records",
     "risk",
     "study",
+    "learn",
     "capture",
     "check",
     "schema",

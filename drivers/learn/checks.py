@@ -1,0 +1,80 @@
+"""Which check, if any, frames of one length end in.
+
+The parameters are those of the catalogue of parametrised CRC algorithms; each is proved by its check value in
+the tests. By chance a check of one byte holds for all of so many different frames once in 256 to the power of
+their number, and some thirty are tried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import product
+from typing import Any
+
+from pydantic import ValidationError
+
+from config.profile import CheckedFraming, CrcCheck, SumCheck, XorCheck
+from drivers.framings.checks import check_of
+
+# Width, polynomial, initial, reflected, final.
+CRCS: tuple[tuple[int, int, int, bool, int], ...] = (
+    (8, 0x07, 0x00, False, 0x00),
+    (8, 0x31, 0x00, True, 0x00),
+    (16, 0x8005, 0xFFFF, True, 0x0000),
+    (16, 0x8005, 0x0000, True, 0x0000),
+    (16, 0x1021, 0x0000, False, 0x0000),
+    (16, 0x1021, 0xFFFF, False, 0x0000),
+    (16, 0x1021, 0x0000, True, 0x0000),
+    (32, 0x04C11DB7, 0xFFFFFFFF, True, 0xFFFFFFFF),
+)
+# Different frames, times bits of the check: fewer prove nothing.
+PROOF_BITS = 48
+# The share of them for which it must hold: some may be cut, or be garbage.
+HOLDING = 0.9
+
+Tried = SumCheck | XorCheck | CrcCheck
+
+
+def checked(frames: Sequence[bytes], max_pause_s: float) -> Iterator[CheckedFraming]:
+    """The framings whose check holds for these frames, which are of one length."""
+    different = sorted(set(frames))
+    if not different:
+        return
+    length = len(different[0])
+    start = different[0][0] if len({frame[0] for frame in different}) == 1 else None
+    for check in _every():
+        if len(different) * check.bits < PROOF_BITS or (start is None and check.covers == "frame"):
+            continue
+        try:
+            framing = CheckedFraming(
+                kind="checked", length=length, start_byte=start, check=check, max_pause_s=max_pause_s
+            )
+        except ValidationError:
+            continue
+        end = length - framing.check_bytes
+        first = 0 if check.covers == "frame" else int(start is not None)
+        made = check_of(check)
+        right = sum(made(frame[first:end]) == frame[end:] for frame in different)
+        if right * check.bits >= PROOF_BITS and right >= HOLDING * len(different):
+            yield framing
+
+
+def _every() -> Iterator[Tried]:
+    for covers, form in product(("data", "frame"), ("bytes", "hex")):
+        yield XorCheck.model_validate({"kind": "xor", "covers": covers, "form": form})
+        for negated in (False, True):
+            for how in _orders(8, covers, form):
+                yield SumCheck.model_validate({"kind": "sum", "negated": negated, "bits": 8} | how)
+            for how in _orders(16, covers, form):
+                yield SumCheck.model_validate({"kind": "sum", "negated": negated, "bits": 16} | how)
+        for bits, polynomial, initial, reflected, final_xor in CRCS:
+            own = {"bits": bits, "polynomial": polynomial, "initial": initial}
+            for how in _orders(bits, covers, form):
+                yield CrcCheck.model_validate(
+                    {"kind": "crc", "reflected": reflected, "final_xor": final_xor} | own | how
+                )
+
+
+def _orders(bits: int, covers: str, form: str) -> Iterator[dict[str, Any]]:
+    for order in ("high-first", "low-first")[: 1 if bits == 8 else 2]:
+        yield {"covers": covers, "form": form, "order": order}

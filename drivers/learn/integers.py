@@ -1,0 +1,71 @@
+"""Where a whole number in binary may be in frames that end in a check.
+
+Every byte that changed must be the number's own, and what did not is a mark: a number that is longer than its
+changing bytes showed is refused then, not read as a shorter one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import product
+from typing import Literal
+
+from pydantic import ValidationError
+
+from config.profile import IntegerValue
+from drivers.learn.heard import Cut, Quantity, Step
+from drivers.learn.moves import meaning
+
+LARGEST = 8
+_ORDERS: dict[Literal["high-first", "low-first"], Literal["big", "little"]] = {
+    "high-first": "big",
+    "low-first": "little",
+}
+
+
+def integers(cut: Cut, steps: Sequence[Step], quantity: Quantity) -> Iterator[IntegerValue]:
+    """Each way in which the changing bytes of the frames are what was moved."""
+    every = cut.every
+    length = len(every[0])
+    if any(len(frame) != length for frame in every):
+        return
+    seen = [{frame[at] for frame in every} for at in range(length)]
+    changing = [at for at, some in enumerate(seen) if len(some) > 1]
+    if not changing:
+        return
+    first, size = changing[0], changing[-1] + 1 - changing[0]
+    if size > LARGEST:
+        return
+    own = slice(first, first + size)
+    for order, signed in product(_ORDERS, (True, False)):
+        numbers = [
+            [int.from_bytes(frame[own], _ORDERS[order], signed=signed) for frame in some] for some in cut.data
+        ]
+        above = first - 1 if order == "high-first" else own.stop
+        is_longer = 0 <= above < length and seen[above] == {0}
+        if signed and is_longer and not any(number < 0 for some in numbers for number in some):
+            continue  # its upper half would be read as below nought; more is refused by the mark
+        means = meaning(numbers, steps, quantity)
+        if means is None:
+            continue
+        try:
+            yield IntegerValue.model_validate(
+                {
+                    "kind": "integer",
+                    "length": length,
+                    "at": first,
+                    "size": size,
+                    "order": order,
+                    "signed": signed,
+                    "decimals": means.decimals,
+                    "marks": [
+                        {"at": n, "byte": min(some)}
+                        for n, some in enumerate(seen)
+                        if not own.start <= n < own.stop
+                    ],
+                    "unit": means.unit,
+                    "scale": means.scale,
+                }
+            )
+        except ValidationError:
+            continue

@@ -1,0 +1,213 @@
+"""`ringtrue learn`: an unknown gauge is listened to and moved, and its profile written."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ringtrue.arguments import UsageError, baud, positive, seconds, serial_frame
+
+if TYPE_CHECKING:
+    from drivers.learn.judging import Reading
+    from ringtrue.learning import Learnt, Trying
+
+EXAMPLE = """\
+examples:
+  ringtrue learn /dev/ttyUSB0
+  ringtrue learn /dev/ttyUSB0 --id shelf-gauge --move 2 --baud 4800
+  ringtrue learn /dev/ttyUSB0 --may-transmit --request 'read\\r'
+  ringtrue learn /dev/ttyUSB1 --angle
+
+exit: 0 found: its profile is written; 1 ambiguous or unknown: what was heard is shown,
+nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
+"""
+# How much of what was heard is shown of each setting.
+SHOWN_BYTES, SHOWN_SETTINGS = 48, 6
+# Seconds for which a port is opened to see that it is there.
+LOOK_S = 0.05
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "learn",
+        help="learn what an unknown gauge sends, by two known movements, and write its profile",
+        description=(
+            "Listens to a gauge of which nothing is known, tries speeds and frames, asks for two known "
+            "movements and where need be for a travel, and makes out where its number is, in which unit and "
+            "which way it counts. Only what explains every frame that came, and alone does, is written. It "
+            "sends nothing without --may-transmit. docs/gauges.md tells more."
+        ),
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("port", help="a device, or a URL that stands for one")
+    parser.add_argument("-o", "--output", metavar="FILE", help="the profile's file (default: ID.toml here)")
+    parser.add_argument("--id", default="learnt-gauge", help="the profile's name (default: %(default)s)")
+    parser.add_argument(
+        "--move", type=positive, metavar="SIZE", help="how far it is moved (default: 1 mm, or 90 degrees)"
+    )
+    parser.add_argument("--angle", action="store_true", help="it is an encoder: movements are degrees")
+    parser.add_argument(
+        "--may-transmit", action="store_true", help="ask it for readings where it sends none of itself"
+    )
+    parser.add_argument(
+        "--request",
+        action="append",
+        metavar="TEXT",
+        help="what it is asked with, such as 'read\\r' (default: what is common)",
+    )
+    parser.add_argument("--baud", type=baud, help="its speed, where it is known")
+    parser.add_argument("--frame", type=serial_frame, metavar="8N1", help="its frame, where it is known")
+    parser.add_argument(
+        "--seconds", type=seconds, default=300.0, metavar="N", help="longest listening (default: 300)"
+    )
+    parser.add_argument("--json", action="store_true", help="print the answer as one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it. Raises PortError where the port cannot be opened."""
+    from config.errors import RingtrueError
+    from drivers.learn.speeds import settings
+    from ringtrue.learning import Learning
+    from ringtrue.unknown import Hands, UnknownLine
+
+    trying = _trying(args)
+    place = Path(args.output or f"{args.id}.toml")
+    if place.exists():
+        raise UsageError("-o", str(place), "the name of a file that is not there yet")
+    if not os.access(place.absolute().parent, os.W_OK):
+        raise UsageError("-o", str(place), "a folder that is there and can be written")
+    try:
+        with UnknownLine(args.port) as line:
+            line.listen(
+                next(iter(trying.ports or settings())), LOOK_S
+            )  # that it is there, before anybody is asked
+            learnt = Learning(line, Hands(trying.quantity, trying.moves[0]), trying).run()
+    except EOFError:
+        raise RingtrueError("learn asks for movements: run it in a terminal") from None
+    except KeyboardInterrupt:
+        print("stopped: nothing is written", file=sys.stderr)
+        raise
+    found = learnt.verdict.readings[0] if learnt.verdict.answer == "found" else None
+    if found is not None:
+        _write(place, found)
+    if args.json:
+        print(json.dumps(_as_json(learnt, found, place), ensure_ascii=False))
+    elif found is not None:
+        print(_found(args.port, place, found))
+    else:
+        print(f"{learnt.verdict.answer}: {learnt.verdict.why}", file=sys.stderr)
+        print("\n".join(_heard(learnt)), file=sys.stderr)
+    return 0 if found is not None else 1
+
+
+def _trying(args: argparse.Namespace) -> Trying:
+    import re
+
+    from config.profile import SerialPort
+    from drivers.learn.speeds import settings
+    from ringtrue.learning import REQUESTS, Trying
+
+    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,63}", args.id):
+        raise UsageError("--id", args.id, "small letters, figures and hyphens")
+    if args.request and not args.may_transmit:
+        raise UsageError("--request", "no --may-transmit", "both: it is sent to the gauge")
+    requests: tuple[str, ...] = REQUESTS
+    if args.request:
+        requests = tuple(_bytes_of(text) for text in args.request)
+    ports = None
+    if args.frame is not None:
+        speeds = [args.baud] if args.baud else list(dict.fromkeys(port.baud for port in settings()))
+        ports = [args.frame.model_copy(update={"baud": speed}) for speed in speeds]
+    elif args.baud is not None:
+        frames = dict.fromkeys(port.parity for port in settings())
+        ports = [SerialPort(baud=args.baud, parity=parity) for parity in frames]
+    move = Fraction(args.move or (90 if args.angle else 1))
+    return Trying(
+        quantity="angle" if args.angle else "length",
+        moves=(move, -move),
+        may_transmit=args.may_transmit,
+        requests=requests,
+        ports=ports,
+        budget_s=args.seconds,
+        gauge=args.id,
+    )
+
+
+def _bytes_of(text: str) -> str:
+    """What was typed, with `\\r`, `\\n` and `\\x02` meaning bytes."""
+    try:
+        meant = text.encode("latin-1").decode("unicode_escape")
+        meant.encode("latin-1")
+    except UnicodeError:
+        raise UsageError("--request", text, "text of single bytes, such as 'read\\r'") from None
+    if not 1 <= len(meant) <= 256:
+        raise UsageError("--request", text, "1 to 256 bytes")
+    return meant
+
+
+def _write(place: Path, found: Reading) -> None:
+    from drivers.learn.written import as_toml
+
+    heard = " | ".join(data.hex(" ").upper() for data in found.proof[:4])
+    comments = (f"Learnt by ringtrue, from frames such as {heard}.", "Look at it before it is trusted.")
+    fresh = place.with_name(f".{place.name}.{os.getpid()}")
+    fresh.write_text(as_toml(found.profile, *comments))
+    fresh.replace(place)
+
+
+def _found(port: str, place: Path, found: Reading) -> str:
+    from config.profile import WireUnit
+    from ringtrue.capturing import spelled
+
+    profile = found.profile
+    lines = [
+        f"found: {profile.value.kind} in {profile.framing.kind} frames at {spelled(profile.port)}, "
+        f"{profile.manner.kind}, {profile.value.unit}; {place} is written",
+        "to paste into the bay's configuration:",
+        "",
+        "[[gauge]]",
+        'id = "indicator-1"',
+        f"profile = {json.dumps(str(place))}",
+        f"port = {json.dumps(port)}",
+    ]
+    if profile.value.unit in (WireUnit.MM, WireUnit.INCH):
+        lines += [
+            f"resolution_mm = {found.step / 1e6:g}   # the smallest step seen: hold it against its display",
+            "mpe_mm = ?   # from its certificate",
+        ]
+    return "\n".join(lines)
+
+
+def _heard(learnt: Learnt) -> list[str]:
+    """What came, setting by setting, for whoever looks further."""
+    from ringtrue.capturing import spelled
+
+    lines = []
+    for hearing in learnt.hearings[:SHOWN_SETTINGS]:
+        data = hearing.data[:SHOWN_BYTES]
+        letters = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in data)
+        lines.append(f"  {spelled(hearing.port)}: {data.hex(' ')}  {letters}")
+    return lines
+
+
+def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, Any]:
+    from ringtrue.capturing import spelled
+
+    return {
+        "answer": learnt.verdict.answer,
+        "why": learnt.verdict.why or None,
+        "file": str(place) if found is not None else None,
+        "step": found.step if found is not None else None,
+        "unit": found.profile.value.unit.value if found is not None else None,
+        "heard": [
+            {"port": spelled(hearing.port), "hex": hearing.data[:SHOWN_BYTES].hex()}
+            for hearing in learnt.hearings[:SHOWN_SETTINGS]
+        ],
+    }

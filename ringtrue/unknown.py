@@ -1,0 +1,115 @@
+"""The line of an unknown gauge, and whoever moves it at the terminal."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Self
+
+from config.profile import SerialPort
+from drivers.capture import Piece
+from drivers.errors import PortError
+from drivers.learn.heard import Quantity
+from drivers.transports import OpenPort, close_port, open_port
+from ringtrue.learning import Move
+
+# How often a request is repeated, s.
+ASK_EVERY_S = 0.1
+
+
+class UnknownLine:
+    """A port, which stays open as long as it is listened to with the same settings: some gauges live on its
+    lines. A context."""
+
+    def __init__(self, name: str, opener: Callable[[str, SerialPort], OpenPort] = open_port) -> None:
+        self._name = name
+        self._opener = opener
+        self._port: OpenPort | None = None
+        self._set: SerialPort | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+
+    def listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> list[Piece]:
+        """What comes on it, set so, within so long; request: sent again and again. Raises PortError."""
+        try:
+            return self._heard(self._opened(port), seconds, request)
+        except OSError as error:
+            raise PortError(f"{self._name} went away ({error}): plug it in, and learn it again") from error
+
+    def _heard(self, port: OpenPort, seconds: float, request: bytes | None) -> list[Piece]:
+        while port.in_waiting:  # what came while nobody listened
+            port.read(port.in_waiting)
+        began_ns = now_ns = time.monotonic_ns()
+        until_ns, ask_ns = began_ns + round(seconds * 1e9), began_ns
+        pieces: list[Piece] = []
+        while now_ns < until_ns:
+            if request is not None and now_ns >= ask_ns:
+                port.write(request)
+                ask_ns = now_ns + round(ASK_EVERY_S * 1e9)
+            data = port.read(max(1, port.in_waiting))
+            before_ns, now_ns = now_ns, time.monotonic_ns()
+            if data:
+                pieces.append(Piece(now_ns - began_ns, data, now_ns - before_ns))
+        return pieces
+
+    def _opened(self, settings: SerialPort) -> OpenPort:
+        if self._port is None or self._set != settings:
+            self._close()
+            self._port, self._set = self._opener(self._name, settings), settings
+        return self._port
+
+    def _close(self) -> None:
+        if self._port is not None:
+            with contextlib.suppress(OSError):
+                close_port(self._port)
+        self._port = None
+
+
+class Hands:
+    """A person at a terminal. move: how far the gauge is moved, mm or degrees."""
+
+    def __init__(self, quantity: Quantity, move: Fraction) -> None:
+        self._words = _ANGLE if quantity == "angle" else _LENGTH
+        self._sizes = {"one": f"{float(move):g}", "two": f"{float(2 * move):g}"}
+
+    def asked(self, move: Move) -> None:
+        """Says what to do, and waits for Enter. Raises EOFError where nobody can answer."""
+        if move == "done":
+            self.told("That is all: it may be moved as you like.")
+            return
+        print(
+            f"{self._words[move].format(**self._sizes)} Then press Enter: ",
+            end="",
+            file=sys.stderr,
+            flush=True,
+        )
+        if not sys.stdin.readline():
+            raise EOFError
+        self.told("Listening …")
+
+    def told(self, sentence: str) -> None:
+        """Says it."""
+        print(sentence, file=sys.stderr, flush=True)
+
+
+_LENGTH: dict[Move, str] = {
+    "rest": "Set the gauge on a {one} mm block, zero it if it can be zeroed, and let it stand still.",
+    "press": "Nothing came of itself. If it has a key that sends, press it once a second until the end.",
+    "in": "Put {two} mm in place of the {one} mm, so that the plunger is {one} mm further in.",
+    "out": "Take the blocks away, so that the plunger is {one} mm further out than at first.",
+    "travel": "Move the plunger slowly through its travel, in and out again, and go on doing so.",
+}
+_ANGLE: dict[Move, str] = {
+    "rest": "Let it stand still at a mark.",
+    "press": _LENGTH["press"],
+    "in": "Turn it by {one} degrees in the running direction.",
+    "out": "Turn it back, to {one} degrees on the other side of the first mark.",
+    "travel": "Turn it slowly, there and back, and go on doing so.",
+}

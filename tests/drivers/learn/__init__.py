@@ -1,0 +1,1 @@
+"""Unknown gauges, simulated bit by bit, and somebody who moves them."""

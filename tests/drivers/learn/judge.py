@@ -1,0 +1,66 @@
+"""Whether what was learnt of a gauge is what it is."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from config.profile import GaugeProfile, SerialPort
+from drivers.encoding import Encoder
+from drivers.errors import EncodeError, FrameError
+from drivers.framings import framer
+from drivers.values import codec
+from ringtrue.learning import Learning, Trying
+from simulators.wire import received
+from tests.drivers.learn.kinds import Drawn
+
+# Values over the travel by which the learnt profile is held against the true one.
+COMPARED = 997
+
+
+def outcome(unknown: Drawn) -> tuple[str, str]:
+    """`right`, `narrow` (it reads nothing else, but not all), `wrong`, `ambiguous` or `unknown`; and why."""
+    one = 1 if unknown.quantity == "length" else 90
+    moves = (Fraction(one), Fraction(-one))
+    gauge = unknown.gauge
+    trying = Trying(unknown.quantity, moves, may_transmit=True, budget_s=1e9)
+    verdict = Learning(gauge, gauge, trying).run().verdict
+    if verdict.answer != "found":
+        return verdict.answer, verdict.why
+    return compared(gauge.kind, verdict.readings[0].profile, unknown)
+
+
+def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple[str, str]:
+    gauge, encoder = unknown.gauge, Encoder(truth)
+    true_codec, our_codec = codec(truth.value, ""), codec(learnt.value, "")
+    assert isinstance(truth.port, SerialPort)
+    assert isinstance(learnt.port, SerialPort)
+    noise, gauge.noise = gauge.noise, 0.0
+    travel = gauge.travel
+    narrow = ""
+    if true_codec.unit is not our_codec.unit:
+        return "wrong", f"reads {our_codec.unit}"
+    if truth.manner.kind != learnt.manner.kind:
+        return "wrong", f"{truth.manner.kind} taken for {learnt.manner.kind}"
+    for number in range(COMPARED):
+        place = travel * (2.0 * number / (COMPARED - 1) - 1.0)
+        try:
+            frame = encoder.frame(gauge.shown(place))
+        except EncodeError:
+            continue
+        (data,) = framer(truth.framing).split(frame, 0)
+        value = true_codec.value(data)
+        heard = bytes(byte for _, byte in received(frame, truth.port, learnt.port))
+        read = []
+        for found in framer(learnt.framing).split(heard, 0):
+            try:
+                read.append(our_codec.value(found))
+            except FrameError:
+                continue
+        if any(one != value for one in read) or len(read) > 1:
+            gauge.noise = noise
+            return "wrong", f"{frame!r} is {value}, read as {read} by {learnt.framing} {learnt.value}"
+        narrow = narrow or (
+            f"{frame!r} is {value}, not read by {learnt.framing} {learnt.value}" if not read else ""
+        )
+    gauge.noise = noise
+    return ("narrow", narrow) if narrow else ("right", "")

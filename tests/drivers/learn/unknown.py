@@ -1,0 +1,139 @@
+"""An unknown gauge on a line, and somebody who moves it, as `ringtrue.learning` is handed them."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from config.profile import FreeRunning, GaugeProfile, KeyPress, Requested, SerialPort, WireUnit
+from contract.units import NM_PER_MM, UDEG_PER_DEG
+from drivers.capture import Piece
+from drivers.encoding import Encoder
+from drivers.errors import EncodeError
+from ringtrue.learning import Move
+from simulators.wire import received
+
+TURN_UDEG = 360 * UDEG_PER_DEG
+STEP_NM = 1_000
+
+
+@dataclass
+class Unknown:
+    """The gauge. offset: what it shows at the first place. off: what the blocks and hands do, mm or degrees.
+    noise: steps of its display, standard deviation. travel: how far it is moved at the end, either way."""
+
+    kind: GaugeProfile
+    rng: random.Random
+    period_s: float = 0.1
+    offset: int = 0
+    off: float = 0.01
+    noise: float = 0.5
+    step: int = STEP_NM
+    travel: float = 12.3
+    garbage: bool = True
+    counts_per_turn: int = 14_400
+    goes_off_at: Move | None = None
+    stuck: bool = False
+    moves: list[Move] = field(default_factory=list)
+    asked_with: set[bytes] = field(default_factory=set)
+    listened_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        self._encoder = Encoder(self.kind)
+        self._place: float | None = 0.0
+        self._pressing = self._is_off = False
+
+    def asked(self, move: Move) -> None:
+        """As a person does it."""
+        self.moves.append(move)
+        one = 1.0 if self.unit in (WireUnit.MM, WireUnit.INCH) else 90.0
+        self._pressing = self._pressing or move == "press"
+        self._is_off = self._is_off or move == self.goes_off_at
+        if not self.stuck and move in ("in", "out", "travel"):
+            at = {"in": one, "out": -one, "travel": None}[move]
+            self._place = None if at is None else at + self.rng.uniform(-self.off, self.off) * one
+
+    def told(self, sentence: str) -> None:
+        """Heard."""
+
+    @property
+    def unit(self) -> WireUnit:
+        return self.kind.value.unit
+
+    def listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> list[Piece]:
+        """As a line does it."""
+        self.listened_s += seconds
+        if request is not None:
+            self.asked_with.add(request)
+        if self._is_off:
+            return []
+        assert isinstance(self.kind.port, SerialPort)
+        pieces: list[Piece] = []
+        at_s, first = self.rng.uniform(0.0, self._gap_s()), True
+        if isinstance(self.kind.manner, Requested):
+            at_s = 0.02
+        for number in range(10_000):
+            if at_s >= seconds or not self._sends(port, request):
+                break
+            frame = self._frame(at_s)
+            if first and isinstance(self.kind.manner, FreeRunning):
+                frame = self._noise() + frame[self.rng.randrange(len(frame)) :]
+            first = False
+            for piece in self._split(received(frame, self.kind.port, port), round(at_s * 1e9)):
+                if not pieces or piece.time_ns >= pieces[-1].time_ns:
+                    pieces.append(piece)
+            at_s += self._gap_s()
+            assert number < 9_999
+        return pieces
+
+    def _sends(self, port: SerialPort, request: bytes | None) -> bool:
+        manner = self.kind.manner
+        if isinstance(manner, Requested):
+            assert isinstance(self.kind.port, SerialPort)
+            sent = bytes(byte for _, byte in received(request or b"", port, self.kind.port))
+            return manner.request_bytes in sent
+        return self._pressing or not isinstance(manner, KeyPress)
+
+    def _gap_s(self) -> float:
+        if isinstance(self.kind.manner, KeyPress):
+            return self.rng.uniform(0.5, 1.1)
+        assert isinstance(self.kind.port, SerialPort)
+        on_line_s = 12 * len(self._encoder.frame(self.shown(0.0))) / self.kind.port.baud
+        return max(self.period_s, 1.3 * on_line_s + 0.01) * self.rng.uniform(0.95, 1.05)
+
+    def _noise(self) -> bytes:
+        return self.rng.randbytes(self.rng.randint(0, 12)) if self.garbage else b""
+
+    def _frame(self, at_s: float) -> bytes:
+        value = self.shown(self._place if self._place is not None else self._travelled(at_s))
+        try:
+            return self._encoder.frame(value)
+        except EncodeError:
+            return self._encoder.frame(0)
+
+    def _travelled(self, at_s: float) -> float:
+        """There and back, 4 s each way and again."""
+        phase = (at_s / 4.0 + self.rng.uniform(0.0, 0.002)) % 2.0
+        share = phase if phase <= 1.0 else 2.0 - phase
+        return (2.0 * share - 1.0) * (self.travel if self.travel < 100 else 100.0)
+
+    def shown(self, place: float) -> int:
+        """What its display shows there, in the whole unit of its readings."""
+        per = {WireUnit.DEG: UDEG_PER_DEG, WireUnit.COUNT: self.counts_per_turn / 360}.get(
+            self.unit, NM_PER_MM
+        )
+        felt = self.offset + place * per + self.rng.gauss(0.0, self.noise) * self.step
+        value = round(felt / self.step) * self.step
+        return value % TURN_UDEG if self.unit is WireUnit.DEG else value
+
+    def _split(self, got: Sequence[tuple[int, int]], start_ns: int) -> Iterator[Piece]:
+        """As a reader finds them: what came since its last look."""
+        rest, last_ns = b"", 0
+        for at_ns, byte in got:
+            rest, last_ns = rest + bytes([byte]), start_ns + at_ns
+            if self.rng.random() < 0.2:
+                yield Piece(last_ns, rest, 1_000_000)
+                rest = b""
+        if rest:
+            yield Piece(last_ns, rest, 1_000_000)
