@@ -73,6 +73,10 @@ class Learnt:
     hearings: Sequence[Hearing]
 
 
+class TimeOverError(Exception):
+    """All the time that may be listened is over."""
+
+
 class Learning:
     """One gauge."""
 
@@ -83,10 +87,18 @@ class Learning:
         self._left_s = trying.budget_s
         self._request: bytes | None = None
         self._manner: Manner | None = None
+        self._heard: Sequence[Hearing] = ()
         self._ports = list(settings() if trying.ports is None else trying.ports)
 
     def run(self) -> Learnt:
         """Listen, ask, and judge. Raises PortError where the port fails meanwhile."""
+        try:
+            return self._run()
+        except TimeOverError:
+            why = "the time is over: name its speed with --baud and --frame, or give more with --seconds"
+            return Learnt(Verdict("unknown", (), why), self._heard)
+
+    def _run(self) -> Learnt:
         trying, person = self._trying, self._person
         person.asked("rest")
         first = self._first(self._ports)
@@ -95,8 +107,10 @@ class Learning:
         hearings = self._scan(first)
         if not hearings:
             return Learnt(Verdict("unknown", (), "what was heard has no frames in it at any speed"), (first,))
-        for move, at in zip(("in", "out"), trying.moves, strict=True):
-            person.asked("in" if move == "in" else "out")
+        moves: tuple[Move, Move] = ("in", "out")
+        for move, at in zip(moves, trying.moves, strict=True):
+            self._heard = hearings
+            person.asked(move)
             hearings = [self._more(hearing, at) for hearing in hearings]
         same = _stood_still(hearings)
         if same:
@@ -177,7 +191,7 @@ class Learning:
 
     def _listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> Sequence[Piece]:
         if self._left_s < seconds:
-            return ()
+            raise TimeOverError
         self._left_s -= seconds
         return self._line.listen(port, seconds, self._request if request is None else request)
 
@@ -198,5 +212,7 @@ def _stood_still(hearings: Sequence[Hearing]) -> str:
             return "the gauge went silent in between: leave it switched on, and learn it again"
     cut = [one for hearing in hearings for _, one in cuts(hearing)]
     if cut and all(set(one.data[0]) & set(some) for one in cut for some in one.data[1:]):
-        return "it sent the same at every place: see that its plunger moves, and learn it again"
+        return (
+            "it sent the same at every place: see that its plunger moves, and that it sends one value alone"
+        )
     return ""

@@ -7,7 +7,8 @@ their number, and some thirty are tried.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -42,7 +43,7 @@ def checked(frames: Sequence[bytes], max_pause_s: float) -> Iterator[CheckedFram
         return
     length = len(different[0])
     start = different[0][0] if len({frame[0] for frame in different}) == 1 else None
-    for check in _every():
+    for check, made in _tried():
         if len(different) * check.bits < PROOF_BITS or (start is None and check.covers == "frame"):
             continue
         try:
@@ -53,10 +54,15 @@ def checked(frames: Sequence[bytes], max_pause_s: float) -> Iterator[CheckedFram
             continue
         end = length - framing.check_bytes
         first = 0 if check.covers == "frame" else int(start is not None)
-        made = check_of(check)
         right = sum(made(frame[first:end]) == frame[end:] for frame in different)
         if right * check.bits >= PROOF_BITS and right >= HOLDING * len(different):
             yield framing
+
+
+@cache
+def _tried() -> tuple[tuple[Tried, Callable[[bytes], bytes]], ...]:
+    """All of them, each with what makes it: the tables of a CRC take a millisecond."""
+    return tuple((check, check_of(check)) for check in _every())
 
 
 def _every() -> Iterator[Tried]:

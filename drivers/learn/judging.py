@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import gcd
 from statistics import median
 from typing import Literal
 
@@ -29,6 +30,7 @@ from drivers.learn.heard import Cut, Hearing, Quantity
 from drivers.learn.integers import integers
 from drivers.learn.texts import texts
 from drivers.values import codec
+from drivers.values.base import WHOLE
 
 # Frames that may be strange at the beginning of a step: it may begin within one, with garbage before.
 BEFORE = 4
@@ -36,6 +38,8 @@ BEFORE = 4
 BEYOND, COMPARED = 10, 400
 # What takes one digit for another leaps: so many times as rough as the smoothest, it is wrong.
 ROUGHER = 3
+# Different readings from which a step is told.
+ENOUGH = 12
 # Frames of proof that are written down for each step.
 PROVEN = 3
 # A free-running gauge's period may be so much longer than it mostly was.
@@ -49,14 +53,20 @@ class Reading:
     profile: GaugeProfile
     values: Sequence[Sequence[int]]
     proof: Sequence[bytes]
+    moved: bool
+    """Whether a travel is among the steps."""
     roughness: int
     """By how much it went faster or slower from reading to reading of its travel, all together."""
 
     @property
     def step(self) -> int:
-        """The smallest difference between two readings, in the whole unit."""
+        """One step of the display, in the whole unit: of which all its changes are multiples; where few were
+        seen, of its last digit."""
         every = sorted({value for some in self.values for value in some})
-        return min((b - a for a, b in pairwise(every)), default=0)
+        if len(every) >= ENOUGH:
+            return gcd(*(b - a for a, b in pairwise(every)))
+        value = self.profile.value
+        return int(WHOLE[value.unit][1] * abs(value.scale) / 10**value.shown_decimals)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +162,7 @@ def _reading(
     roughness = sum(
         abs(c - 2 * b + a) for some in travels for a, b, c in zip(some, some[1:], some[2:], strict=False)
     )
-    return Reading(profile, values, [data for data, _ in pairs], roughness)
+    return Reading(profile, values, [data for data, _ in pairs], bool(travels), roughness)
 
 
 def _kept(values: Sequence[Sequence[int]], frames: Sequence[bytes]) -> list[tuple[bytes, int]]:
@@ -189,6 +199,8 @@ def _agree(one: Reading, other: Reading) -> bool:
                 abs(a - b) > coarse for a, b in zip(sooner, later, strict=True)
             ):
                 return False
+        if isinstance(one.profile.value, PatternValue) and isinstance(other.profile.value, PatternValue):
+            return one.moved and other.moved  # two numbers of one line, which went along in a travel too
     return _never_differ(one, other) and _never_differ(other, one)
 
 
@@ -196,15 +208,18 @@ def _never_differ(sender: Reading, hearer: Reading) -> bool:
     largest = max((abs(value) for some in sender.values for value in some), default=0)
     step = max(largest * BEYOND // COMPARED, 1)
     encoder = Encoder(sender.profile)
+    theirs, ours = framer(sender.profile.framing), framer(hearer.profile.framing)
+    writer = codec(sender.profile.value, sender.profile.id)
     reader = codec(hearer.profile.value, hearer.profile.id)
     coarse = max(sender.step, hearer.step)
     for number in range(-COMPARED, COMPARED + 1):
         try:
             frame = encoder.frame(number * step)
-            cut = framer(hearer.profile.framing).split(frame, 0)
-            sent = codec(sender.profile.value, "").value(framer(sender.profile.framing).split(frame, 0)[0])
-            heard = [reader.value(data) for data in cut]
-        except (EncodeError, FrameError, IndexError):
+            theirs.restart()
+            ours.restart()
+            (sent,) = (writer.value(data) for data in theirs.split(frame, 0))
+            heard = [reader.value(data) for data in ours.split(frame, 0)]
+        except (EncodeError, FrameError):
             continue
         if any(abs(value - sent) > coarse for value in heard):
             return False

@@ -140,7 +140,8 @@ def _own(numbers: Sequence[re.Match[bytes]], shown: int) -> _Own | None:
         return _Own(spaces + pattern, f"{spaces}{{:{template}.{shown}f}}", width)
 
     if padded or within:
-        pattern = rf" *(?P<sign>{sign or '-?'}) *(?P<value>\d+{point})"
+        taken = "[+-]?" if signs == {b"-"} else sign or "-?"
+        pattern = rf" *(?P<sign>{taken}) *(?P<value>\d+{point})"
         filled = any(_is_filled(number) for number in numbers)
         return own(pattern, f" ={plus or ' '}{width}" if within else f"{' 0' if filled else plus}{width}")
     # What stands for plus was not heard; a minus that was not heard can mean nothing else.

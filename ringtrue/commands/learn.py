@@ -28,6 +28,8 @@ nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
 """
 # How much of what was heard is shown of each setting.
 SHOWN_BYTES, SHOWN_SETTINGS = 48, 6
+# Of each unit on the wire how many whole units of readings make one of what is shown.
+_SHOWN = {"mm": (1e6, "mm"), "in": (1e6, "mm"), "deg": (1e6, "deg"), "count": (1.0, "counts")}
 # Seconds for which a port is opened to see that it is there.
 LOOK_S = 0.05
 
@@ -167,9 +169,13 @@ def _found(port: str, place: Path, found: Reading) -> str:
     from ringtrue.capturing import spelled
 
     profile = found.profile
+    scale, unit = _SHOWN[profile.value.unit.value]
+    first, *later = (f"{some[-1] / scale:g} {unit}" for some in found.values[:3])
     lines = [
         f"found: {profile.value.kind} in {profile.framing.kind} frames at {spelled(profile.port)}, "
         f"{profile.manner.kind}, {profile.value.unit}; {place} is written",
+        f"it read {first} at the first place, and {', '.join(later)} then: do not use this profile if its "
+        "display showed anything else",
         "to paste into the bay's configuration:",
         "",
         "[[gauge]]",

@@ -102,6 +102,7 @@ async def test_a_line_is_learnt_checked_and_written_once(tmp_path: Path) -> None
         assert code == 0
         assert 'profile = "shelf.toml"' in out
         assert "resolution_mm = 0.001" in out
+        assert "it read 0" in out
         assert gauge.asked == b""
     assert main(["check", str(tmp_path / "shelf.toml")]) == 0
     assert {name for name in os.listdir(tmp_path) if name != "gauge"} == {"shelf.toml"}  # noqa: PTH208

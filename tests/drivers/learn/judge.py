@@ -35,6 +35,7 @@ def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple
     assert isinstance(truth.port, SerialPort)
     assert isinstance(learnt.port, SerialPort)
     noise, gauge.noise = gauge.noise, 0.0
+    theirs, ours = framer(truth.framing), framer(learnt.framing)
     travel = gauge.travel
     narrow = ""
     if true_codec.unit is not our_codec.unit:
@@ -47,11 +48,13 @@ def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple
             frame = encoder.frame(gauge.shown(place))
         except EncodeError:
             continue
-        (data,) = framer(truth.framing).split(frame, 0)
+        theirs.restart()
+        ours.restart()
+        (data,) = theirs.split(frame, 0)
         value = true_codec.value(data)
         heard = bytes(byte for _, byte in received(frame, truth.port, learnt.port))
         read = []
-        for found in framer(learnt.framing).split(heard, 0):
+        for found in ours.split(heard, 0):
             try:
                 read.append(our_codec.value(found))
             except FrameError:
