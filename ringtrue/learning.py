@@ -16,7 +16,7 @@ from drivers.capture import Piece
 from drivers.learn.cutting import LEAST_FRAMES, cuts
 from drivers.learn.heard import Hearing, Quantity, Step
 from drivers.learn.judging import Verdict, judged
-from drivers.learn.speeds import asking_settings, could_be, is_text, settings, with_seven_bits
+from drivers.learn.speeds import asking_settings, could_be, is_text, likely, settings, with_seven_bits
 
 # How long a gauge that sends by itself may be quiet, s; and how long a request may stay unanswered.
 QUIET_S, ANSWER_S = 3.0, 0.2
@@ -61,7 +61,7 @@ class Trying:
     may_transmit: bool = False
     requests: Sequence[str] = REQUESTS
     ports: Sequence[SerialPort] | None = None
-    budget_s: float = 180.0
+    budget_s: float = 360.0
     gauge: str = "learnt"
 
 
@@ -163,16 +163,16 @@ class Learning:
 
     def _scan(self, first: Hearing) -> list[Hearing]:
         """The settings with which it could be read; one alone where that gives text."""
-        possible: list[Hearing] = []
+        heard: list[Hearing] = []
         for port in self._ports:
             known = port == first.port and isinstance(self._manner, KeyPress)
             pieces = first.steps[0].pieces if known else self._listen(port, self._look_s(first, port))
             for hearing in with_seven_bits(_heard(port, pieces)):
                 if is_text(hearing.data) and any(True for _ in cuts(hearing)):
                     return [_heard(port, pieces)]
-            if could_be(_heard(port, pieces)):
-                possible.append(_heard(port, pieces))
-        return possible
+            heard.append(_heard(port, pieces))
+        speeds = likely(heard)
+        return [hearing for hearing in heard if hearing.port.baud in speeds and could_be(hearing)]
 
     def _look_s(self, first: Hearing, port: SerialPort) -> float:
         if isinstance(self._manner, KeyPress):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -15,6 +15,8 @@ from drivers.learn.heard import Hearing, Step
 BAUDS = (9600, 115_200, 19_200, 57_600, 38_400, 4800, 2400, 1200)
 # Of the bytes of a text so many are letters, or end lines: the first may be garbage.
 TEXT_SHARE, LEAST_BYTES = 0.9, 12
+# At the right speed so many bytes at least have a bit that differs from both beside it.
+LONE_SHARE = 0.1
 
 
 def settings() -> Iterator[SerialPort]:
@@ -29,6 +31,26 @@ def asking_settings() -> Iterator[SerialPort]:
     for size, parity in ((8, "none"), (7, "even"), (7, "odd"), (8, "even")):
         for baud in BAUDS:
             yield SerialPort.model_validate({"baud": baud, "bytesize": size, "parity": parity})
+
+
+def likely(hearings: Sequence[Hearing]) -> set[int]:
+    """The speeds that may be right, of hearings at several: heard too quickly, no bit stands alone.
+
+    At twice the speed or more every bit of the line is sampled twice at least, so that the right speed is the
+    quickest at which single bits come, or the next where two are less than twice apart.
+    """
+    told = {
+        hearing.port.baud
+        for hearing in hearings
+        if sum(map(_has_lone_bit, hearing.data)) > LONE_SHARE * len(hearing.data)
+    }
+    return set(sorted(told)[-2:]) or {hearing.port.baud for hearing in hearings}
+
+
+def _has_lone_bit(byte: int) -> bool:
+    """Whether a bit of it or its start bit differs from both beside it; the last of them may be cut."""
+    edges = (byte << 1 ^ byte) & 0xFF  # between each bit and the one before it, of the start bit, 0, first
+    return bool(edges & 1 or edges & edges >> 1)
 
 
 def is_text(data: bytes) -> bool:

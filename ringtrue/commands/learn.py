@@ -67,7 +67,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument("--baud", type=baud, help="its speed, where it is known")
     parser.add_argument("--frame", type=serial_frame, metavar="8N1", help="its frame, where it is known")
     parser.add_argument(
-        "--seconds", type=seconds, default=300.0, metavar="N", help="longest listening (default: 300)"
+        "--seconds", type=seconds, default=360.0, metavar="N", help="longest listening (default: 360)"
     )
     parser.add_argument("--json", action="store_true", help="print the answer as one JSON object")
 

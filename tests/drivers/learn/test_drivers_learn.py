@@ -12,13 +12,17 @@ from typing import Any
 import pytest
 
 from config.files import shipped_names
-from config.profile import CrcCheck, FreeRunning, GaugeProfile, IntegerValue, KeyPress, Requested
+from config.profile import CrcCheck, FreeRunning, GaugeProfile, IntegerValue, KeyPress, Requested, SerialPort
 from config.toml import read_toml
+from drivers.capture import Piece
 from drivers.framings.checks import check_of
 from drivers.learn.checks import CRCS, checked
+from drivers.learn.heard import Hearing, Step
+from drivers.learn.speeds import BAUDS, likely, settings
 from drivers.learn.written import as_toml
 from drivers.proof import failures
 from ringtrue.learning import Learning, Learnt, Move, Trying
+from simulators.wire import received
 from tests.drivers.learn.judge import outcome
 from tests.drivers.learn.kinds import Drawn, drawn, shipped_ones
 from tests.drivers.learn.unknown import Unknown
@@ -200,6 +204,19 @@ def test_the_checks_that_are_tried_are_those_of_the_catalogue() -> None:
         own = {"bits": bits, "polynomial": polynomial, "initial": initial, "reflected": reflected}
         check = CrcCheck.model_validate({"kind": "crc", "final_xor": final_xor} | own)
         assert int.from_bytes(check_of(check)(b"123456789"), "big") == value
+
+
+def test_the_right_speed_is_among_those_at_which_bits_stand_alone() -> None:
+    sent = bytes.fromhex("FA 80 00 19 03 EE")
+    for baud in BAUDS:
+        heard = [
+            Hearing(port, [Step(Fraction(0), [Piece(0, bytes(byte for _, byte in got))])])
+            for port in settings()
+            if (got := received(sent, SerialPort(baud=baud), port))
+        ]
+        quickest = likely(heard)
+        assert baud in quickest
+        assert all(other < 2 * baud for other in quickest)
 
 
 def test_a_check_that_fails_once_is_none() -> None:
