@@ -21,6 +21,11 @@ class _Check(Part):
     form: Literal["bytes", "hex"] = "bytes"
     """As it is, or written in hexadecimal digits, two to a byte."""
 
+    @property
+    def is_of_a_ring(self) -> bool:
+        """Whether it holds for a frame wherever that is begun, as long as the same frame comes again."""
+        return False
+
 
 class SumCheck(_Check):
     """The sum of all bytes."""
@@ -32,6 +37,11 @@ class SumCheck(_Check):
     negated: bool = False
     """It is sent so that it and the bytes add up to nought."""
 
+    @property
+    def is_of_a_ring(self) -> bool:
+        """All bytes add up to nought, in whatever order: one byte long, as two change places."""
+        return self.negated and self.bits == 8 and self.form == "bytes"
+
 
 class XorCheck(_Check):
     """All bytes, each with the next, by exclusive or."""
@@ -40,6 +50,11 @@ class XorCheck(_Check):
     """It is an exclusive or."""
     bits: Literal[8] = 8
     """Always one byte."""
+
+    @property
+    def is_of_a_ring(self) -> bool:
+        """All bytes fold to nought, in whatever order."""
+        return self.form == "bytes"
 
 
 class CrcCheck(_Check):

@@ -131,13 +131,17 @@ class CheckedFraming(Part):
     check: Check
     """What it ends in."""
     max_pause_s: PositiveS = 0.5
-    """The longest pause within a frame; after more, what came before is half a frame."""
+    """The longest pause within a frame; after more, what came before is half a frame. With an exclusive
+    or, or a sum that undoes the bytes, a stream is read from such a pause on: they hold for a shifted frame
+    as well."""
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
         if self.start_byte is None and self.check.bits < TELLING_BITS:
             wanted = f"start_byte, or a check of {TELLING_BITS} bits"
             raise ValueError(f"{wanted}: a shorter one holds for one shifted frame in 256")
+        if self.check.is_of_a_ring and "max_pause_s" not in self.model_fields_set:
+            raise ValueError("max_pause_s: shorter than the pause between two frames, which tells the first")
         if self.start_byte is None and self.check.covers == "frame":
             raise ValueError('a check that covers "data", as there is no start_byte')
         if self.data_bytes < 1:

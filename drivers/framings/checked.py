@@ -5,7 +5,8 @@
            └ start └────── data ───┘     └ check
 
 Any byte may stand anywhere: where the check is wrong, the frame does not begin there, and the next place that
-could be a beginning is tried.
+could be a beginning is tried. But an exclusive or holds for a frame that comes again wherever it is begun:
+with one, a stream is read from a pause on, and anew from the next where something was wrong.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ class CheckedFramer:
     """Cuts a stream of bytes into frames whose check is right.
 
     Bytes between two whole frames are thrown away, and tell of one frame lost. hunting: the stream may begin
-    within a frame; all before the first whole one is then thrown away uncounted as a loss.
+    within a frame; all before the first whole one is then thrown away uncounted as a loss, and with a check
+    that does not tell where a frame begins a stream without pauses is never read.
     """
 
     def __init__(self, framing: CheckedFraming, *, hunting: bool = False) -> None:
@@ -33,6 +35,8 @@ class CheckedFramer:
         self.marks_bytes = framing.length - framing.data_bytes
         self._pause_ns = round(framing.max_pause_s * 1e9)
         self._rest = b""
+        self._needs_pause = framing.check.is_of_a_ring
+        self._is_adrift = hunting and self._needs_pause
         self._hunting = self._skipping = hunting
         self._last_ns: int | None = None
         self._frames = self._halves = self._discarded = 0
@@ -44,8 +48,10 @@ class CheckedFramer:
 
     def split(self, data: bytes, time_ns: int) -> list[bytes]:
         """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
-        if self._rest and self._last_ns is not None and time_ns - self._last_ns > self._pause_ns:
-            self.restart()
+        if self._last_ns is not None and time_ns - self._last_ns > self._pause_ns:
+            if self._rest:
+                self.restart()
+            self._is_adrift = False  # what comes after a pause begins a frame
         if data:
             self._last_ns = time_ns
         self.bytes_in += len(data)
@@ -53,7 +59,14 @@ class CheckedFramer:
         pieces: list[bytes] = []
         at = 0
         while True:
+            if self._is_adrift:
+                self._stray(len(stream) - at)
+                self._rest = b""
+                break
             place = stream.find(self._start, at)
+            if place != at and at < len(stream) and self._needs_pause:
+                self._is_adrift = True
+                continue
             self._stray((len(stream) if place < 0 else place) - at)
             if place < 0 or len(stream) - place < self._length:
                 self._rest = b"" if place < 0 else stream[place:]
@@ -66,6 +79,7 @@ class CheckedFramer:
             else:
                 self._stray(1)
                 at = place + 1
+                self._is_adrift = self._needs_pause
         self._frames += len(pieces)
         return pieces
 
@@ -78,6 +92,7 @@ class CheckedFramer:
             self._throw(len(self._rest))
         self._rest = b""
         self._skipping = self._hunting if hunting is None else hunting
+        self._is_adrift = self._skipping and self._needs_pause
 
     @property
     def lost(self) -> int:

@@ -103,6 +103,28 @@ def test_bytes_like_the_start_byte_within_a_frame_do_no_harm(data: list[bytes]) 
     assert cutter.lost == 0
 
 
+RINGS = {
+    "exclusive or": XorCheck(kind="xor"),
+    "exclusive or of all": XorCheck(kind="xor", covers="frame"),
+    "a sum that undoes": SumCheck(kind="sum", negated=True, covers="frame"),
+}
+
+
+@pytest.mark.parametrize("check", RINGS.values(), ids=RINGS.keys())
+@given(data=st.binary(min_size=4, max_size=4), start=st.integers(0, 255), joined=st.integers(0, 5))
+def test_a_check_that_holds_wherever_a_frame_is_begun_never_begins_one(
+    check: XorCheck | SumCheck, data: bytes, start: int, joined: int
+) -> None:
+    """A value that stands still sends the same frame again and again."""
+    framing = CheckedFraming(kind="checked", length=6, start_byte=start, check=check, max_pause_s=0.05)
+    wire = framer(framing).wrap(data) * 6
+    cutter = framer(framing, hunting=True)
+    assert cutter.split(wire[joined:], 0) == []
+    assert cutter.split(wire, 10**9) == [data] * 6
+    lost = framer(framing)
+    assert set(lost.split(wire[:6] + wire[6 + joined :], 0)) <= {data}
+
+
 @pytest.mark.slow
 def test_of_a_flood_of_random_bytes_no_more_pass_than_chance_lets() -> None:
     """One start in 65 536 by its check: of 2 million bytes some 8 000 begin like a frame."""
@@ -120,6 +142,7 @@ def test_of_a_flood_of_random_bytes_no_more_pass_than_chance_lets() -> None:
         ({"length": 6, "check": {"kind": "xor"}}, "start_byte, or a check of 16 bits"),
         ({"length": 3, "start_byte": 1, "check": {"kind": "sum", "bits": 16}}, "a length of 4 or more"),
         ({"length": 6, "check": {"kind": "sum", "bits": 16, "covers": "frame"}}, 'covers "data"'),
+        ({"length": 6, "start_byte": 1, "check": {"kind": "xor"}}, "max_pause_s: shorter"),
         (
             {"length": 6, "check": {"kind": "crc", "bits": 8, "polynomial": 0x107}},
             "polynomial of at most 8 bits",

@@ -32,6 +32,9 @@ KINDS: dict[str, Framing] = {
         start_byte=0xA5,
         check=SumCheck(kind="sum", bits=16, covers="frame"),
     ),
+    "checked, exclusive or": CheckedFraming(
+        kind="checked", length=LENGTH + 2, start_byte=0xA5, check=XorCheck(kind="xor"), max_pause_s=0.5
+    ),
     "checked, hex": CheckedFraming(
         kind="checked", length=LENGTH + 3, start_byte=0x24, check=XorCheck(kind="xor", form="hex")
     ),

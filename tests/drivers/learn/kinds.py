@@ -228,6 +228,7 @@ def _in_check(rng: random.Random, size: int, value: dict[str, Any]) -> dict[str,
     own = check.get("bits", 8) // 8 * (2 if check["form"] == "hex" else 1)
     framing = {
         "kind": "checked",
+        "max_pause_s": 0.02,
         "length": 1 + size + own,
         "start_byte": rng.choice((0xA5, 0x3A, 0x10)),
         "check": check,
