@@ -30,7 +30,7 @@ _Text = Annotated[str, Field(max_length=TEXT_MAX)]
 
 
 class Pressed(BaseModel):
-    """A key that was pressed on a page, with what is typed there, in the unit that the page was drawn with."""
+    """A key that was pressed on a page, with what is typed there. unit: in which the page was drawn."""
 
     model_config = ConfigDict(extra="forbid", strict=True)
     tab: _Text

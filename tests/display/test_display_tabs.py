@@ -122,19 +122,22 @@ async def test_another_unit_clears_the_numbers_that_were_typed(tmp_path: Path) -
 
 
 async def test_a_key_of_a_page_in_one_unit_is_not_read_in_another(tmp_path: Path) -> None:
-    async with bay_and_site(tmp_path) as (_, made), made.entered() as browser:
-        async with stream(browser, bench()) as page:
-            told = await page.until("page", lambda told: told["name"] == "start")
-            assert told["unit"] == "mm"
-            number = next(one["id"] for one in told["fields"] if one["number"])
-            async with stream(browser, bench(unit="in")) as other:
-                assert (await other.until("page"))["unit"] == "in"
-                key = told["choices"][0]["key"]
-                late = await act(browser, "start", key, {number: "12"}, unit="mm")
-                assert (late.status_code, late.json()["error"]) == (409, OTHER_UNIT)
-                (walk,) = made.world.tabs._tabs.values()
-                assert walk._walker.typed[number] == ""
-                assert (await act(browser, "start", key, {number: "12"}, unit="in")).status_code == 204
+    async with (
+        bay_and_site(tmp_path) as (_, made),
+        made.entered() as browser,
+        stream(browser, bench()) as page,
+    ):
+        told = await page.until("page", lambda told: told["name"] == "start")
+        assert told["unit"] == "mm"
+        number = next(one["id"] for one in told["fields"] if one["number"])
+        async with stream(browser, bench(unit="in")) as other:
+            assert (await other.until("page"))["unit"] == "in"
+            key = told["choices"][0]["key"]
+            late = await act(browser, "start", key, {number: "12"}, unit="mm")
+            assert (late.status_code, late.json()["error"]) == (409, OTHER_UNIT)
+            (walk,) = made.world.tabs._tabs.values()
+            assert walk._walker.typed[number] == ""
+            assert (await act(browser, "start", key, {number: "12"}, unit="in")).status_code == 204
 
 
 async def test_a_page_that_has_changed_meanwhile_takes_no_key(tmp_path: Path) -> None:
