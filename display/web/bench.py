@@ -103,9 +103,9 @@ class Bench:
         walk = self._tabs.find(asked.get("tab", ""), session.key)
         if walk is None:
             return _refused("This page is not known any more: load it again.", 409)
-        check, item, note = (asked.get(name, "") for name in ("check", "item", "note"))
+        said = {name: asked.get(name, "") for name in ("inspection", "check", "item", "note")}
         try:
-            await self._camera.take(request, lambda file: walk.photo(check, item, file, note))
+            await self._camera.take(request, lambda file: walk.photo(file, **said))
         except TooMuchError:
             most = PICTURE_BYTES_MAX // 1_000_000
             return _refused(

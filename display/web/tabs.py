@@ -142,8 +142,11 @@ class Tab:
         self._walker.press(key)
         return None
 
-    async def photo(self, check: str, item: str, file: str, note: str) -> None:
-        """Add a picture that is kept already. Raises RefusedError, NotNowError."""
+    async def photo(self, file: str, *, inspection: str, check: str, item: str, note: str) -> None:
+        """Add a picture that is kept already. inspection: as the page had it when it was taken. Raises
+        RefusedError, NotNowError."""
+        if inspection != self._walker.place.inspection:
+            raise NotNowError("It was taken for another inspection than is looked at now: take it again.")
         if self._walker.is_busy:
             raise NotNowError(NOT_NOW)
         said = {"check": check, "item": item, "file": file, "note": note}

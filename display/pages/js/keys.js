@@ -20,7 +20,8 @@ export function listenKeys({ press, scanned, enter, out, isOff }) {
     clearTimeout(timer);
     const text = burst;
     burst = "";
-    if (text.length === 1) press(text);
+    // A switch that bounces is one press.
+    if (new Set(text).size === 1) press(text[0]);
     else if (text !== "") scanned(text);
   }
 

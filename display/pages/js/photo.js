@@ -17,15 +17,22 @@ export function createPhoto({ tab, noteOf, onOut }) {
   const line = el("p", { role: "status" });
   const done = el("progress", { max: 1, value: 0 });
   const told = el("figure", { class: "photo-told", hidden: true }, image, el("figcaption", {}, line, done));
-  /** @type {{check: string, item: string} | null} */
+  /** @type {{check: string, item: string, inspection: string} | null} */
   let of = null;
+  /** What the camera was taken up for: the page may be of another by the time the picture is taken. */
+  let asked = of;
   let isSending = false;
 
+  input.addEventListener("click", () => {
+    asked = of;
+  });
   image.addEventListener("error", () => setShown(image, false));
   input.addEventListener("change", () => {
     const file = input.files?.[0];
     input.value = ""; // the same once more is a change too
-    if (file !== undefined && of !== null && !isSending) send(file, of);
+    const which = asked ?? of;
+    asked = null;
+    if (file !== undefined && which !== null && !isSending) send(file, which);
   });
 
   /** @param {string} text @param {"" | "bad" | "good"} kind */
@@ -35,7 +42,7 @@ export function createPhoto({ tab, noteOf, onOut }) {
     setAttr(line, "class", kind);
   }
 
-  /** @param {File} file @param {{check: string, item: string}} which */
+  /** @param {File} file @param {{check: string, item: string, inspection: string}} which */
   function send(file, which) {
     if (image.src) URL.revokeObjectURL(image.src);
     setShown(image, true);
@@ -69,9 +76,9 @@ export function createPhoto({ tab, noteOf, onOut }) {
 
   return {
     button, told,
-    /** @param {{check: string, item: string} | null} picture @param {boolean} isOff */
+    /** @param {{check: string, item: string, inspection: string} | null} picture @param {boolean} isOff */
     show(picture, isOff) {
-      const isOther = picture?.check !== of?.check || picture?.item !== of?.item;
+      const isOther = picture?.check !== of?.check || picture?.item !== of?.item || picture?.inspection !== of?.inspection;
       if (isOther && !isSending) setShown(told, false);
       of = picture;
       setShown(button, picture !== null);

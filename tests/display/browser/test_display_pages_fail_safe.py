@@ -1,0 +1,111 @@
+"""What a page does so that nothing old, late or wrong passes for what is so now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.display.browser.test_display_modules import blank, run
+from tests.display.browser.wall_stage import staged
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def origin() -> Iterator[str]:
+    with staged() as stage:
+        yield stage.url
+
+
+@pytest.fixture
+def page(chromium: Browser, origin: str) -> Iterator[Page]:
+    with blank(chromium, origin) as made:
+        yield made
+
+
+CLOCKED = """let steady = 0, day = 1e12;
+    const now = m.createClock({steady: () => steady, ofDay: () => day});
+    const after = (s, d) => { steady += s; day += d; return now(); };"""
+
+
+def test_time_goes_on_while_a_tablet_sleeps_and_where_its_clock_is_put_right(page: Page) -> None:
+    body = f"""{CLOCKED}
+    return [after(500, 500), after(0, 60000), after(500, 503), after(500, -9500), after(500, 500)]"""
+    assert run(page, "clock", body) == [500, 60500, 61000, 61500, 62000]
+
+
+HEARD = """let time = 0;
+    const sources = [];
+    const open = () => { const made = new EventTarget(); made.readyState = 1;
+        made.close = () => { made.readyState = 2; }; sources.push(made); return made; };
+    const store = m.connect('none', {open, now: () => time});
+    const tell = (name, data, source = sources.at(-1)) => {
+        const told = new MessageEvent(name, {data: typeof data === 'string' ? data : JSON.stringify(data)});
+        if (source.readyState !== 2) source.dispatchEvent(told); };
+    const bay = (readings, source) =>
+        tell('bay', {bay: 'a/1', live: {check: 'rim', readings, angle_deg: null}}, source);
+    try { %s } finally { store.close(); }"""
+
+
+def test_what_comes_late_is_not_live_and_is_asked_for_anew(page: Page) -> None:
+    body = """tell('alive', {at: 100}); bay(1);
+        const seen = [store.isLive()];
+        time = 2000; tell('alive', {at: 102}); bay(2);
+        seen.push(store.isLive(), sources.length);
+        time = 60000; tell('alive', {at: 104}); bay(3, sources[0]);  // held back for a minute
+        seen.push(store.isLive(), sources.length, store.bays.get('a/1').live.readings);
+        time = 60100; tell('alive', {at: 160.1}); bay(4);
+        return [...seen, store.isLive(), store.bays.get('a/1').live.readings]"""
+    assert run(page, "stream", HEARD % body) == [True, True, 1, False, 2, 2, True, 4]
+
+
+def test_clocks_that_drift_apart_are_no_delay(page: Page) -> None:
+    body = """for (let s = 0; s < 86400; s += 2) { time = s * 1000.2; tell('alive', {at: s}); }
+        return [store.isLive(), sources.length]"""
+    assert run(page, "stream", HEARD % body) == [True, 1]
+
+
+def test_a_page_that_cannot_take_in_what_is_told_shows_nothing_as_live(page: Page) -> None:
+    body = """window.onerror = () => true;
+        tell('alive', {at: 1}); bay(1);
+        const seen = [store.isLive()];
+        tell('bay', '{"bay": "a/1", "live": NaN}');
+        bay(2); tell('alive', {at: 2});
+        return [...seen, store.isLive(), store.bays.get('a/1').live.readings]"""
+    assert run(page, "stream", HEARD % body) == [True, False, 1]
+
+
+def test_a_page_that_cannot_be_painted_shows_nothing_old(page: Page) -> None:
+    body = """document.body.append('0.123 mm');
+    m.painter(() => { throw new Error('on purpose'); })();
+    await new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
+    return document.body.innerText"""
+    shown = run(page, "dom", body)
+    assert "THIS PAGE HAS FAILED" in shown
+    assert "0.123" not in shown
+
+
+def test_marks_that_turn_text_round_are_seen_as_such(page: Page) -> None:
+    body = """const node = m.el('p', {}, 'GQ-\\u202eD-0815');
+    const set = document.createElement('p');
+    m.setText(set, 'GQ-\\u2067E-2207');
+    return [node.textContent, set.textContent]"""
+    assert run(page, "dom", body) == ["GQ-\ufffdD-0815", "GQ-\ufffdE-2207"]
+
+
+@pytest.mark.parametrize(
+    ("keys", "wanted"),
+    [("m" * 10, ["m"]), ("GQ-1", ["scan GQ-1"]), ("m", ["m"])],
+)
+def test_a_switch_that_bounces_is_one_press(page: Page, keys: str, wanted: list[str]) -> None:
+    body = """const told = [];
+    m.listenKeys({press: key => told.push(key), scanned: text => told.push(`scan ${text}`),
+        enter: () => {}, out: () => {}, isOff: () => document.body.dataset.of !== given[0]});
+    document.body.dataset.of = given[0];
+    const press = key => document.body.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true}));
+    [...given[0]].forEach(press);
+    await new Promise(done => setTimeout(done, 150));
+    return told"""
+    assert run(page, "keys", body, keys) == wanted
