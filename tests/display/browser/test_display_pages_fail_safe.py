@@ -109,3 +109,10 @@ def test_a_switch_that_bounces_is_one_press(page: Page, keys: str, wanted: list[
     await new Promise(done => setTimeout(done, 150));
     return told"""
     assert run(page, "keys", body, keys) == wanted
+
+
+@pytest.mark.parametrize("word", ["__proto__", "constructor", "toString"])
+def test_a_reason_that_begins_like_a_part_of_the_language_is_shown_as_it_comes(page: Page, word: str) -> None:
+    body = "return m.reasonsOf({reasons: [given[0]], checks: {rim: {outcome: 'within', reason: ''}}})"
+    assert run(page, "between", body, f"{word}: x") == [{"check": "", "text": f"{word}: x"}]
+    assert run(page, "verdict", "return [m.checkName(given[0]), m.kindOf(given[0])]", word) == [word, "open"]
