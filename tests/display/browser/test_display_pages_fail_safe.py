@@ -116,3 +116,48 @@ def test_a_reason_that_begins_like_a_part_of_the_language_is_shown_as_it_comes(p
     body = "return m.reasonsOf({reasons: [given[0]], checks: {rim: {outcome: 'within', reason: ''}}})"
     assert run(page, "between", body, f"{word}: x") == [{"check": "", "text": f"{word}: x"}]
     assert run(page, "verdict", "return [m.checkName(given[0]), m.kindOf(given[0])]", word) == [word, "open"]
+
+
+PHOTOS = """const sent = [];
+    window.XMLHttpRequest = class extends EventTarget {
+      upload = new EventTarget();
+      open(_, url) { this.url = url; }
+      setRequestHeader() {}
+      send() { sent.push(this); }
+    };
+    const photo = m.createPhoto({tab: 't', noteOf: () => '', onOut: () => {}});
+    document.body.append(photo.button, photo.told);
+    const input = document.querySelector('input[type=file]');
+    const of = item => photo.show({check: 'visual', item, inspection: 'truck-14'}, false);
+    const take = size => {
+        Object.defineProperty(input, 'files', {value: [new File([new Uint8Array(size)], 'a.jpg')],
+            configurable: true});
+        input.dispatchEvent(new Event('change'));
+    };
+    of('rim');
+    """
+
+
+def test_a_picture_is_of_what_the_camera_was_taken_up_for(page: Page) -> None:
+    body = """input.addEventListener('click', event => event.preventDefault());
+    input.click();
+    of('casing');  // another tablet has recorded the item meanwhile
+    take(10);
+    return new URLSearchParams(sent[0].url.split('?')[1]).get('item')"""
+    assert run(page, "photo", PHOTOS + body) == "rim"
+
+
+def test_a_picture_that_is_too_large_is_not_sent_and_no_other_is_taken_while_one_is(page: Page) -> None:
+    body = """take(20000001);
+    const seen = [sent.length, input.disabled];
+    take(10);
+    seen.push(sent.length, input.disabled, sent[0].timeout > 80000);
+    of('casing');  // painted meanwhile
+    seen.push(input.disabled);
+    sent[0].status = 0;
+    sent[0].dispatchEvent(new Event('loadend'));
+    return [...seen, input.disabled, document.querySelector('.bad').textContent]"""
+    assert run(page, "photo", PHOTOS + body) == [
+        0, False, 1, True, True, True, False,
+        "NOT KEPT: the server does not answer. Take it again when it is back.",
+    ]  # fmt: skip
