@@ -16,8 +16,8 @@ from starlette.types import Receive, Scope, Send
 from display.web.feed import Watcher
 
 ALIVE_S = 2.0
-"""Seconds between two signs of life at most. Each says when it was sent, by a clock of the server's own: a page
-can tell by it what comes late."""
+"""Seconds between two signs of life at most. Each says when it was sent, by a clock of the server's own:
+a page can tell by it what comes late."""
 # Seconds between two bursts: what comes meanwhile is told as its newest value.
 PERIOD_S = 0.04
 # Milliseconds after which a browser connects again.

@@ -161,3 +161,34 @@ def test_a_picture_that_is_too_large_is_not_sent_and_no_other_is_taken_while_one
         0, False, 1, True, True, True, False,
         "NOT KEPT: the server does not answer. Take it again when it is back.",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "delay_ms", "wanted"),
+    [("4012345678901", 0, ["7", "scan 4012345678901"]), ("21.5", 0, ["721.5", "enter"]),
+     ("401234", 60, ["7401234", "enter"])],
+)  # fmt: skip
+def test_a_code_scanned_into_a_field_of_digits_is_no_figure(
+    page: Page, typed: str, delay_ms: int, wanted: list[str]
+) -> None:
+    body = """window.told = [];
+    document.body.innerHTML = '<input type=text inputmode=decimal value=7>';
+    m.listenKeys({press: key => told.push(key), scanned: text => told.push(`scan ${text}`),
+        enter: () => told.push('enter'), out: () => {}, isOff: () => false});"""
+    run(page, "keys", body)
+    field = page.locator("input")
+    field.focus()
+    page.keyboard.press("End")
+    if delay_ms:
+        page.keyboard.type(f"{typed}\n", delay=delay_ms)
+    else:  # faster than a browser can be told key by key
+        page.evaluate(
+            """text => { const field = document.querySelector('input');
+            for (const key of [...text, 'Enter']) {
+                field.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true}));
+                if (key !== 'Enter') field.value += key;
+            } }""",
+            typed,
+        )
+    page.wait_for_function("told.length > 0")
+    assert [field.input_value(), *page.evaluate("told")] == wanted
