@@ -91,7 +91,9 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     if (at === undefined) return;
     const ms = now() - at * 1000;
     ahead = { ms: Math.min(ms, ahead.ms + (now() - ahead.at) * DRIFT), at: now() };
-    if (ms - ahead.ms > LATE_MS) start(); // all of it anew: what is still on its way is older yet
+    if (ms - ahead.ms <= LATE_MS) return;
+    hasHeard = false;
+    start(); // all of it anew: what is still on its way is older yet
   }
 
   /** @param {{bay: string} & Record<string, any>} patch */
@@ -119,7 +121,6 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
   function start() {
     source?.close();
     openedAt = now();
-    hasHeard = false;
     ahead = { ms: Infinity, at: openedAt };
     source = open(typeof url === "string" ? url : url());
     source.addEventListener("open", () => {
