@@ -30,12 +30,13 @@ _Text = Annotated[str, Field(max_length=TEXT_MAX)]
 
 
 class Pressed(BaseModel):
-    """A key that was pressed on a page, with what is typed there."""
+    """A key that was pressed on a page, with what is typed there. unit: in which the page was drawn."""
 
     model_config = ConfigDict(extra="forbid", strict=True)
     tab: _Text
     name: _Text
     key: Annotated[str, Field(max_length=20)]
+    unit: Annotated[str, Field(max_length=10)]
     typed: Annotated[dict[_Text, _Text], Field(max_length=FIELDS_MAX)] = {}
     taken: int | None = None
 
@@ -92,7 +93,7 @@ class Bench:
         walk = self._tabs.find(pressed.tab, session.key)
         if walk is None:
             return _refused("This page is not known any more: load it again.", 409)
-        refusal = walk.press(pressed.name, pressed.key, pressed.typed, pressed.taken)
+        refusal = walk.press(pressed.name, pressed.key, pressed.typed, pressed.unit, pressed.taken)
         return Response(status_code=204) if refusal is None else _refused(refusal, 409)
 
     async def _photo(self, request: Request) -> Response:
@@ -102,9 +103,9 @@ class Bench:
         walk = self._tabs.find(asked.get("tab", ""), session.key)
         if walk is None:
             return _refused("This page is not known any more: load it again.", 409)
-        check, item, note = (asked.get(name, "") for name in ("check", "item", "note"))
+        said = {name: asked.get(name, "") for name in ("inspection", "check", "item", "note")}
         try:
-            await self._camera.take(request, lambda file: walk.photo(check, item, file, note))
+            await self._camera.take(request, lambda file: walk.photo(file, **said))
         except TooMuchError:
             most = PICTURE_BYTES_MAX // 1_000_000
             return _refused(

@@ -24,6 +24,8 @@ BAYS_MAX = 200
 GAUGES_MAX = 50
 """Gauges of one bay that are shown."""
 OFFLINE = "the bay's daemon is not running"
+UNSAID = "nothing is heard of this bay's daemon yet"
+"""Until its status is heard on the connection that there is: what was heard before may be long over."""
 
 Patch = dict[str, Any]
 
@@ -81,12 +83,19 @@ class Watcher:
 class Bay:
     """What one bay was last heard to say, as JSON has it."""
 
-    away: str | None = None
+    away: str | None = UNSAID
     status: dict[str, Any] | None = None
     gauges: dict[str, Any] = field(default_factory=dict)
     live: dict[str, Any] | None = None
     result: dict[str, Any] | None = None
     trace: Trace = field(default_factory=Trace)
+
+    def forget(self) -> Patch:
+        """What is live of it may be live no more; what it says of that by now is to be heard."""
+        self.away, self.status, self.live = UNSAID, None, None
+        self.gauges.clear()
+        self.trace.lose()
+        return {"away": self.away, "status": None, "live": None, "gauges": {}}
 
     def whole(self) -> Patch:
         """All of it, for a page that has just come."""
@@ -165,16 +174,20 @@ class Feed:
                 watcher.tell_broker(away)
 
     async def _session(self, connection: Connection) -> None:
+        for name in self._bays:
+            # What the broker kept is told anew; what it no longer knows is not live because it once was.
+            self._tell(name, self._bays[name].forget())
         every = Topics("+", "+")
         for topic in (every.status, every.gauge_state("+"), every.result, every.live):
             await connection.subscribe(topic)
         self._set_away(None)
-        for bay in self._bays.values():
-            bay.trace.lose()
         while True:
             message = await connection.next_message()
-            if message.payload:  # an empty one clears what was retained
-                self.hear(message.topic, message.payload)
+            self.hear(message.topic, message.payload)
+
+    def _tell(self, bay: str, patch: Patch) -> None:
+        for watcher in self._watchers:
+            watcher.tell(bay, patch)
 
     def hear(self, topic: str, payload: bytes) -> None:
         """One message; what is none of a bay's, or of a newer daemon that cannot be read, is passed over."""
@@ -192,12 +205,13 @@ class Feed:
             return
         if patch:
             self._bays[of] = bay
-            for watcher in self._watchers:
-                watcher.tell(of, patch)
+            self._tell(of, patch)
 
 
 def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
     """Take a message in; what is another by it. Raises ValueError, and then all is as it was."""
+    if not payload:
+        return _cleared(bay, level)
     match level:
         case ["status"]:
             status = StatusMessage.model_validate_json(payload)
@@ -215,6 +229,26 @@ def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
             bay.live = _finite(live)
             anew = bay.trace.take(live)
             return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
+        case _:
+            return {}
+
+
+def _cleared(bay: Bay, level: list[str]) -> Patch:
+    """An empty message takes back what was retained there (MQTT 3.1.1, 3.3.1.3): it is so no longer."""
+    match level:
+        case ["status"] if bay.status is not None:
+            bay.away, bay.status = UNSAID, None
+            return {"status": None, "away": bay.away}
+        case ["gauge", gauge, "state"] if gauge in bay.gauges:
+            del bay.gauges[gauge]
+            return {"gauges": dict(bay.gauges)}
+        case ["result"] if bay.result is not None:
+            bay.result = None
+            return {"result": None}
+        case ["live"] if bay.live is not None:
+            bay.live = None
+            bay.trace.lose()
+            return {"live": None}
         case _:
             return {}
 

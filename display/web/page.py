@@ -46,8 +46,12 @@ def as_data(walker: Walker, person: str) -> dict[str, Any]:
         "entry": walker.entry,
         "forgotten": walker.forgotten,
         "busy": busy,
-        "picture": None if page.picture is None else {"check": page.picture[0], "item": page.picture[1]},
+        "picture": None if page.picture is None else _picture(*page.picture, walker.place.inspection),
         "check": walker.place.check,
         "inspection": walker.place.inspection,
         "person": person,
     }
+
+
+def _picture(check: str, item: str, inspection: str | None) -> dict[str, str | None]:
+    return {"check": check, "item": item, "inspection": inspection}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 import time
 from collections.abc import AsyncGenerator, Callable
 from contextlib import AbstractContextManager, aclosing, nullcontext
@@ -15,7 +16,8 @@ from starlette.types import Receive, Scope, Send
 from display.web.feed import Watcher
 
 ALIVE_S = 2.0
-"""Seconds between two signs of life where there is nothing else to be said."""
+"""Seconds between two signs of life at most. Each says when it was sent, by a clock of the server's own:
+a page can tell by it what comes late."""
 # Seconds between two bursts: what comes meanwhile is told as its newest value.
 PERIOD_S = 0.04
 # Milliseconds after which a browser connects again.
@@ -64,7 +66,7 @@ async def _told(
 ) -> AsyncGenerator[str, None]:
     with watching as watcher, shown(watcher.nudge) as more:
         yield f"retry: {RETRY_MS}\n\n"
-        said_at_s = looked_at_s = -ALIVE_S
+        said_at_s = looked_at_s = alive_at_s = -math.inf
         while not watcher.is_over:
             await watcher.wait(max(0.0, said_at_s + ALIVE_S - time.monotonic()))
             await asyncio.sleep(max(0.0, looked_at_s + PERIOD_S - time.monotonic()))
@@ -76,8 +78,9 @@ async def _told(
             said += [event("bay", {"bay": bay, **patch}) for bay, patch in patches.items()]
             page = more()
             said += [event("page", page)] if page is not None else []
-            if not said and looked_at_s - said_at_s >= ALIVE_S:
-                said = [event("alive", {})]
+            if looked_at_s - (alive_at_s if said else said_at_s) >= ALIVE_S:
+                said.insert(0, event("alive", {"at": round(looked_at_s, 3)}))
+                alive_at_s = looked_at_s
             if said:
                 said_at_s = looked_at_s
                 yield "".join(said)

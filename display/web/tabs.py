@@ -30,6 +30,7 @@ TICK_S = 1.0
 TEXT_MAX = 2000
 FIELDS_MAX = 40
 NOT_NOW = "Not now: the bay is away, or has to answer first."
+OTHER_UNIT = "The unit has changed meanwhile: look again, and type lengths anew."
 
 
 class NotNowError(RingtrueError):
@@ -104,7 +105,7 @@ class Tab:
         def more() -> dict[str, Any] | None:
             if self.is_over:
                 self._hearing.result()
-            now = as_data(self._walker, self.person) | {"left": self.is_left, "taken": self.taken}
+            now = as_data(self._walker, self.person) | self._of_page()
             if said == [now]:
                 return None
             said[:] = [now]
@@ -117,14 +118,21 @@ class Tab:
             self._nudges.discard(nudge)
             self.shown_s = self._now_s()
 
-    def press(self, name: str, key: str, typed: Mapping[str, str], taken: int | None = None) -> str | None:
-        """A key on the page of this name, with what is typed there. taken: as the page had it, where it says
-        so: pressed twice it counts once. None: it is taken; else why it is not: the page has changed since,
-        or is waiting."""
+    def _of_page(self) -> dict[str, Any]:
+        return {"left": self.is_left, "taken": self.taken, "unit": self._bay.unit.name}
+
+    def press(
+        self, name: str, key: str, typed: Mapping[str, str], unit: str, taken: int | None = None
+    ) -> str | None:
+        """A key on the page of this name, with what is typed there. unit: in which the page was drawn: a
+        length is never read in another. taken: as the page had it, where it says so: pressed twice it counts
+        once. None: it is taken; else why it is not: the page has changed since, or is waiting."""
         page = self._walker.show()
         choice = page.chosen(key)
         if page.name != name or choice is None or taken not in (None, self.taken):
             return "The page has changed meanwhile: look again."
+        if unit != self._bay.unit.name:
+            return OTHER_UNIT
         if self._walker.is_busy and not choice.away:
             return NOT_NOW
         for field in page.fields:
@@ -134,8 +142,11 @@ class Tab:
         self._walker.press(key)
         return None
 
-    async def photo(self, check: str, item: str, file: str, note: str) -> None:
-        """Add a picture that is kept already. Raises RefusedError, NotNowError."""
+    async def photo(self, file: str, *, inspection: str, check: str, item: str, note: str) -> None:
+        """Add a picture that is kept already. inspection: as the page had it when it was taken. Raises
+        RefusedError, NotNowError."""
+        if inspection != self._walker.place.inspection:
+            raise NotNowError("It was taken for another inspection than is looked at now: take it again.")
         if self._walker.is_busy:
             raise NotNowError(NOT_NOW)
         said = {"check": check, "item": item, "file": file, "note": note}

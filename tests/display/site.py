@@ -140,10 +140,16 @@ def bench(tab: str = TAB, unit: str = "mm") -> str:
 
 
 async def act(
-    browser: httpx.AsyncClient, name: str, key: str, typed: dict[str, str] | None = None, tab: str = TAB
+    browser: httpx.AsyncClient,
+    name: str,
+    key: str,
+    typed: dict[str, str] | None = None,
+    tab: str = TAB,
+    unit: str = "mm",
 ) -> httpx.Response:
     """Press a key."""
-    return await browser.post("/bench/act", json={"tab": tab, "name": name, "key": key, "typed": typed or {}})
+    pressed = {"tab": tab, "name": name, "key": key, "unit": unit, "typed": typed or {}}
+    return await browser.post("/bench/act", json=pressed)
 
 
 @asynccontextmanager

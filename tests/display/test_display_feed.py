@@ -15,7 +15,7 @@ from contract.live import Live, live_payload
 from contract.result import Result
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
 from contract.topics import Topics
-from display.web.feed import BAYS_MAX, GAUGES_MAX, OFFLINE, Feed, Watcher
+from display.web.feed import BAYS_MAX, GAUGES_MAX, OFFLINE, UNSAID, Feed, Watcher
 from display.web.for_all import for_all
 from link.address import BrokerAddress
 from link.errors import BrokerError
@@ -245,6 +245,61 @@ async def test_the_broker_goes_and_comes_and_a_sweep_meanwhile_is_not_drawn_into
         assert heard.pages == 0
     finally:
         await end(running)
+
+
+async def test_a_broker_that_comes_back_without_a_bay_shows_nothing_of_it_as_live() -> None:
+    line = Line()
+    line.publish(TOPICS.status, status_payload("online"), retain=True)
+    line.publish(TOPICS.live, live_payload(sweeping(10, 5)), retain=True)
+    line.publish(TOPICS.result, encode(SIGNED), retain=True)
+    heard = Feed(lambda: ADDRESS, connect=line.connect)
+    running = asyncio.ensure_future(heard.run())
+    try:
+        with heard.watch() as page:
+            await settled(lambda: BAY in heard._bays and heard._bays[BAY].result is not None)
+            assert page.take()[1][BAY]["away"] is None
+            line.cut()
+            await settled(lambda: heard.away is not None)
+            line.retained.clear()
+            line.is_up = True
+            await settled(lambda: heard.away is None)
+            patch = page.take()[1][BAY]
+            assert (patch["away"], patch["live"], patch["status"]) == (UNSAID, None, None)
+            with heard.watch() as later:
+                assert later.take()[1][BAY]["away"] == UNSAID
+            line.publish(TOPICS.status, status_payload("online"))
+            await settled(lambda: BAY in page._patches)
+            assert page.take()[1][BAY]["away"] is None
+    finally:
+        await end(running)
+
+
+def test_a_bay_of_which_only_old_figures_are_kept_is_not_there() -> None:
+    heard = feed()
+    hear_live(heard, sweeping(10, 1))
+    with heard.watch() as page:
+        assert page.take()[1][BAY]["away"] == UNSAID
+
+
+def test_what_is_taken_back_is_so_no_longer() -> None:
+    heard = feed()
+    state = gauge_state_payload(
+        GaugeStateMessage(state="connected", reason="reading", since="2026-03-02T06:00:00Z")
+    )
+    kept = {
+        TOPICS.status: status_payload("online"),
+        TOPICS.gauge_state("indicator-1"): state,
+        TOPICS.result: encode(SIGNED),
+        TOPICS.live: live_payload(sweeping(10, 1)),
+    }
+    for topic, payload in kept.items():
+        heard.hear(topic, payload)
+    with heard.watch() as page:
+        page.take()
+        for topic in (*kept, *kept, "ringtrue/quarry/bay-9/live"):
+            heard.hear(topic, b"")
+        patches = page.take()[1]
+    assert patches == {BAY: {"status": None, "away": UNSAID, "gauges": {}, "result": None, "live": None}}
 
 
 async def test_a_broker_that_is_not_there_yet_is_waited_for() -> None:

@@ -56,8 +56,8 @@ async def test_a_walk_of_the_bench_changes_its_language_and_keeps_what_is_typed(
         nudged = []
         with tab.shown(lambda: nudged.append(True)) as more:
             await until(lambda: "Which engine" in json.dumps(more()))
-            assert tab.press("start", "none", {}) is not None
-            assert tab.press("start", "enter", {"open.engine": "GQ-E-2207"}) is None
+            assert tab.press("start", "none", {}, "mm") is not None
+            assert tab.press("start", "enter", {"open.engine": "GQ-E-2207"}, "mm") is None
             assert (more() or {})["notice"] == "the damper's serial number is needed"
             nudged.clear()
             assert tabs.of("0" * 32, "one", "R. Example", "mm", words=Words("de")) is tab

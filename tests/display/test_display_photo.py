@@ -21,6 +21,8 @@ from tests.ringtrue.inspecting.bay import MemoryBay, memory_bay
 
 pytestmark = pytest.mark.slow
 
+INSPECTION = "truck-14"
+
 
 def jpeg(shade: int = 90, size: tuple[int, int] = (60, 40)) -> bytes:
     made = BytesIO()
@@ -38,6 +40,7 @@ async def opened(folder: Path) -> AsyncIterator[tuple[MemoryBay, Site, httpx.Asy
         async with made.entered() as browser, stream(browser, bench()) as page:
             told = await page.until("page", lambda told: told["name"] == "start")
             serials = {told["fields"][0]["id"]: "GQ-E-2207", told["fields"][1]["id"]: "GQ-D-0815"}
+            serials |= {"open.name": INSPECTION}
             assert (await act(browser, "start", "enter", serials)).status_code == 204
             told = await page.until("page", lambda told: told["name"] != "start")
             assert (await act(browser, told["name"], "1")).status_code == 204
@@ -46,7 +49,7 @@ async def opened(folder: Path) -> AsyncIterator[tuple[MemoryBay, Site, httpx.Asy
 
 
 async def send(browser: httpx.AsyncClient, picture: Any, item: str = "casing", **more: str) -> httpx.Response:
-    asked = {"tab": TAB, "check": "visual", "item": item, **more}
+    asked = {"tab": TAB, "inspection": INSPECTION, "check": "visual", "item": item, **more}
     return await browser.post("/bench/photo", params=asked, content=picture)
 
 
@@ -132,6 +135,15 @@ async def test_more_bytes_than_are_taken_are_not_held(
         with pytest.raises(httpx.TransportError):
             await send(browser, endless())
         assert 0 < held <= 100_000
+
+
+async def test_a_picture_taken_for_another_inspection_is_not_put_into_this_one(tmp_path: Path) -> None:
+    async with opened(tmp_path) as (bay, made, browser, _):
+        answer = await send(browser, jpeg(), first_item(bay), inspection="truck-13")
+        assert answer.status_code == 422
+        assert "another inspection" in answer.json()["error"]
+        assert list(made.photos.iterdir()) == []
+        assert "photo" not in [name for name, _ in bay.asked()]
 
 
 async def test_while_the_bay_is_away_no_picture_is_taken(tmp_path: Path) -> None:

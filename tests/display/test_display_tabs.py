@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from display.web import tabs as tabs_module
-from display.web.tabs import KEPT_S
+from display.web.tabs import KEPT_S, OTHER_UNIT
 from tests.display.site import OWN, TAB, Site, act, bench, settled, site, stream
 from tests.ringtrue.inspecting.bay import MemoryBay, memory_bay
 
@@ -121,6 +121,25 @@ async def test_another_unit_clears_the_numbers_that_were_typed(tmp_path: Path) -
             assert walk._walker.typed.get(number, "") == ""
 
 
+async def test_a_key_of_a_page_in_one_unit_is_not_read_in_another(tmp_path: Path) -> None:
+    async with (
+        bay_and_site(tmp_path) as (_, made),
+        made.entered() as browser,
+        stream(browser, bench()) as page,
+    ):
+        told = await page.until("page", lambda told: told["name"] == "start")
+        assert told["unit"] == "mm"
+        number = next(one["id"] for one in told["fields"] if one["number"])
+        async with stream(browser, bench(unit="in")) as other:
+            assert (await other.until("page"))["unit"] == "in"
+            key = told["choices"][0]["key"]
+            late = await act(browser, "start", key, {number: "12"}, unit="mm")
+            assert (late.status_code, late.json()["error"]) == (409, OTHER_UNIT)
+            (walk,) = made.world.tabs._tabs.values()
+            assert walk._walker.typed[number] == ""
+            assert (await act(browser, "start", key, {number: "12"}, unit="in")).status_code == 204
+
+
 async def test_a_page_that_has_changed_meanwhile_takes_no_key(tmp_path: Path) -> None:
     async with bay_and_site(tmp_path) as (bay, made), made.entered() as browser:
         async with stream(browser, bench()) as page:
@@ -186,8 +205,9 @@ async def test_a_walk_that_fails_shows_no_old_page_as_if_it_were_new(tmp_path: P
     [
         (b"", "Not what a page sends"), (b"[]", "Not what a page sends"),
         (b'{"tab": 1, "name": "", "key": ""}', "tab"),
-        (b'{"tab": "", "name": "", "key": "", "more": 1}', "more"),
-        (b'{"tab": "", "name": "", "key": "", "typed": {"a": 1}}', "typed"),
+        (b'{"tab": "", "name": "", "key": "", "unit": "mm", "more": 1}', "more"),
+        (b'{"tab": "", "name": "", "key": ""}', "unit"),
+        (b'{"tab": "", "name": "", "key": "", "unit": "mm", "typed": {"a": 1}}', "typed"),
         (b'{"tab": "", "name": "' + b"n" * 3000 + b'", "key": ""}', "name"),
     ],
 )  # fmt: skip

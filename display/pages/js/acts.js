@@ -40,7 +40,7 @@ export function createActs({ tab, onChange, onLine, onOut }) {
       setPressed({ taken: page.taken });
       clearTimeout(timer); // the answer is waited for first, however long it takes
       onLine("");
-      const answer = await post("/bench/act", JSON.stringify({ tab, name: page.name, key, typed, taken: page.taken }));
+      const answer = await post("/bench/act", JSON.stringify({ tab, name: page.name, key, unit: page.unit, typed, taken: page.taken }));
       if (answer.status === 204) {
         if (pressed !== null) setPressed(pressed);
         return true;

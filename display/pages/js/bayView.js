@@ -1,6 +1,7 @@
 // @ts-check
 // What a bay is at, made of what was heard of it: no figure in here is older than it may pass for.
 
+import { now as pageNow } from "./clock.js";
 import { t } from "./words.js";
 
 /** Milliseconds after which a sweep's result is waited for no longer: then what there is is shown. Of one that was
@@ -28,7 +29,7 @@ const NOTHING = { check: null, warnings: [], cautions: [], timers: [] };
  * @param {{isLive: boolean, brokerAway: string | null, now?: number}} heard
  * @returns {BayView}
  */
-export function viewOf(bay, { isLive, brokerAway, now = performance.now() }) {
+export function viewOf(bay, { isLive, brokerAway, now = pageNow() }) {
   const away = awayOf(bay, isLive, brokerAway);
   const live = away === null ? bay.live ?? NOTHING : NOTHING;
   const check = live.check ?? null;

@@ -162,7 +162,8 @@ function takePage(now) {
   // What a press came to is told by the page: a line of before is none of it.
   if (page !== null && (now.name !== page.name || now.taken !== page.taken)) line = "";
   page = now;
-  isServed = texts.served(page.forgotten) || isServed;
+  const isOther = texts.inUnit(page.unit);
+  isServed = texts.served(page.forgotten) || isServed || isOther;
   acts.heard(page);
   paint();
 }
@@ -172,10 +173,6 @@ function stream() {
   const { unit, lang } = get();
   const url = `/bench/stream?${new URLSearchParams({ tab, unit, lang })}`;
   if (url === streamed) return;
-  if (streamed !== "" && !streamed.includes(`unit=${unit}`)) {
-    texts.dropNumbers();
-    isServed = true;
-  }
   streamed = url;
   store?.close();
   store = connect(url);

@@ -131,7 +131,7 @@ export function reasonsOf(result) {
   if (result.remark) said.push(result.remark);
   return said.map((/** @type {string} */ reason) => {
     const name = reason.split(":", 1)[0];
-    const isOfCheck = name in result.checks;
+    const isOfCheck = Object.hasOwn(result.checks, name);
     return isOfCheck ? { check: name, text: reason.slice(name.length + 1).trim() } : { check: "", text: reason };
   });
 }

@@ -1,6 +1,8 @@
 // @ts-check
 // Elements made once and touched only where something is another: so nothing flickers and nothing grows.
 
+import { t } from "./words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 
 /**
@@ -10,7 +12,7 @@ const SVG = "http://www.w3.org/2000/svg";
  */
 function dress(node, attrs, children) {
   for (const [name, value] of Object.entries(attrs)) setAttr(node, name, value);
-  node.append(...children);
+  node.append(...children.map((child) => (typeof child === "string" ? plain(child) : child)));
   return node;
 }
 
@@ -50,8 +52,15 @@ export function icon(name) {
  * @param {string} text
  */
 export function setText(node, text) {
-  if (node.textContent !== text) node.textContent = text;
+  const shown = plain(text);
+  if (node.textContent !== shown) node.textContent = shown;
 }
+
+/** Marks that turn what follows round (Unicode, UAX 9): behind them a serial reads as another. */
+const TURNING = /[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]/g;
+
+/** @param {string} text */
+const plain = (text) => text.replace(TURNING, "\ufffd");
 
 /**
  * null and false take it away.
@@ -101,7 +110,19 @@ export function painter(paint) {
     isAsked = true;
     requestAnimationFrame(() => {
       isAsked = false;
-      paint();
+      try {
+        paint();
+      } catch (error) {
+        failed(); // else the picture of before stands there as if it were live
+        throw error;
+      }
     });
   };
+}
+
+/** Nothing of the page is shown any more. */
+function failed() {
+  const head = el("h1", {}, t("THIS PAGE HAS FAILED"));
+  const why = el("p", {}, t("What it showed may be old. Nothing at the bay was ended by that: load the page again."));
+  document.body.replaceChildren(el("main", { class: "away", role: "alert" }, icon("unplug"), el("div", {}, head, why)));
 }

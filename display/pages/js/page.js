@@ -13,7 +13,7 @@ const END_PX = 8;
 const READ_SHARE = 0.8;
 const STEP = /^(\d+)\. (.*)$/s;
 
-/** Milliseconds for which a page that has just come takes nothing: who taps twice means once. */
+/** Milliseconds for which a page that has just come, or has taken a key, takes nothing: who taps twice means once. */
 const FRESH_MS = 250;
 
 /**
@@ -37,6 +37,7 @@ export function createPage({ press, texts, beside }) {
   const sheet = el("section", { class: "sheet" }, warnings, head, says, big, rows, fields.node, choices.list);
   let built = "";
   let named = "";
+  let taken = 0;
   let isFirst = true;
   let cameAt = 0;
 
@@ -67,10 +68,11 @@ export function createPage({ press, texts, beside }) {
     show(page, { isLocked, isLive, hasFigure, line, isServed }) {
       const turned = shapeOf(page);
       const isTurned = turned !== built;
+      // A key that was taken makes a page new too: a switch that bounces pressed once.
+      if (named !== page.name || taken !== page.taken) cameAt = performance.now();
+      [named, taken] = [page.name, page.taken];
       if (isTurned) {
         built = turned;
-        if (named !== page.name) cameAt = performance.now();
-        named = page.name;
         fields.build(page.fields);
         choices.build(inOrder(page));
       } else if (isServed) fields.write(page.fields);

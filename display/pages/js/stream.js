@@ -1,12 +1,13 @@
 // @ts-check
 // What the server tells, kept as it is now: one stream for the page, every bay with its newest words.
 
+import { now as pageNow } from "./clock.js";
 import { addReading, traceOf } from "./trace.js";
 
 /**
  * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any,
  *   trace: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
- * liveAt: when live was heard, by performance.now(). isHeard: since the stream was opened last.
+ * liveAt: when live was heard, by clock.js. isHeard: since the stream was opened last.
  * @typedef {{check: string, revision: number | null, at: number, isWhole: boolean}} Ended
  * The sweep that ended last, when, the revision of the result until then, and whether nothing of it was left.
  */
@@ -17,6 +18,10 @@ export const SILENT_MS = 5000;
 const HANGING_MS = 15000;
 const LOOK_MS = 500;
 const AGAIN_MS = 2000;
+/** And after which what comes is too old: a slow line holds figures back, a tablet that slept is handed them late. */
+const LATE_MS = 3000;
+/** Share by which the clocks of page and server may run apart. */
+const DRIFT = 0.001;
 
 /** A turn may end some degrees before its last words come. */
 const WHOLE_DEG = 15;
@@ -36,7 +41,7 @@ export function unheard() {
  * @param {string | (() => string)} url
  * @param {{open?: (url: string) => EventSource, now?: () => number}} [with_]
  */
-export function connect(url, { open = (to) => new EventSource(to), now = () => performance.now() } = {}) {
+export function connect(url, { open = (to) => new EventSource(to), now = pageNow } = {}) {
   /** @type {Map<string, Bay>} */
   const bays = new Map();
   /** @type {Map<string, Set<(...said: any[]) => void>>} */
@@ -46,6 +51,8 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
   let openedAt = heardAt;
   let wasLive = true;
   let hasHeard = false;
+  /** The least that the page's clock was ahead of what the server wrote on this connection, and when. */
+  let ahead = { ms: Infinity, at: 0 };
   /** @type {EventSource} */
   let source;
 
@@ -67,9 +74,27 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
   const hearing = (take) => (/** @type {MessageEvent} */ event) => {
     heardAt = now();
     hasHeard = true;
-    take(JSON.parse(event.data));
-    look();
+    try {
+      take(JSON.parse(event.data));
+    } catch (error) {
+      // What is not taken in leaves what is shown untrue: nothing is live until all of it is told anew.
+      hasHeard = false;
+      source.close();
+      throw error;
+    } finally {
+      look();
+    }
   };
+
+  /** Written by the server as it sent this. @param {{at?: number}} told seconds of its clock */
+  function takeAlive({ at }) {
+    if (at === undefined) return;
+    const ms = now() - at * 1000;
+    ahead = { ms: Math.min(ms, ahead.ms + (now() - ahead.at) * DRIFT), at: now() };
+    if (ms - ahead.ms <= LATE_MS) return;
+    hasHeard = false;
+    start(); // all of it anew: what is still on its way is older yet
+  }
 
   /** @param {{bay: string} & Record<string, any>} patch */
   function takeBay({ bay: key, ...patch }) {
@@ -96,12 +121,14 @@ export function connect(url, { open = (to) => new EventSource(to), now = () => p
   function start() {
     source?.close();
     openedAt = now();
+    ahead = { ms: Infinity, at: openedAt };
     source = open(typeof url === "string" ? url : url());
     source.addEventListener("open", () => {
       for (const bay of bays.values()) bay.isHeard = false;
+      ahead = { ms: Infinity, at: now() };
     });
     source.addEventListener("bay", hearing(takeBay));
-    source.addEventListener("alive", hearing(() => {}));
+    source.addEventListener("alive", hearing(takeAlive));
     source.addEventListener("page", hearing((page) => tell("page", page)));
     source.addEventListener("broker", hearing(({ away }) => {
       broker.away = away;

@@ -3,6 +3,7 @@
 
 const HEAD = "typed:";
 const FORGOTTEN = "forgotten";
+const UNIT = "unit";
 
 /** @typedef {{text: string, sent: boolean, number: boolean}} Kept */
 
@@ -44,9 +45,18 @@ export function createTexts(storage = sessionStorage) {
       for (const id of ids()) if (kept(id)?.sent) storage.removeItem(HEAD + id);
       return true;
     },
-    /** Lengths typed in one unit are wrong in another. */
-    dropNumbers() {
+    /**
+     * The page that is shown is in this unit: numbers typed in another are wrong in it, also those of before a
+     * reload. True where some may be gone.
+     * @param {string} unit
+     */
+    inUnit(unit) {
+      const before = storage.getItem(UNIT);
+      if (before === unit) return false;
+      storage.setItem(UNIT, unit);
+      if (before === null) return false;
       for (const id of ids()) if (kept(id)?.number) storage.removeItem(HEAD + id);
+      return true;
     },
     /** As where another person comes. */
     dropAll() {

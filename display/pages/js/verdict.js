@@ -47,7 +47,7 @@ const MEANINGS = {
 };
 
 /** A daemon that is newer may have words of its own: they are shown as they come. */
-const said = (/** @type {Record<string, () => string>} */ words, /** @type {string} */ key) => words[key]?.() ?? key;
+const said = (/** @type {Record<string, () => string>} */ words, /** @type {string} */ key) => (Object.hasOwn(words, key) ? words[key]() : key);
 
 export const checkName = (/** @type {string} */ check) => said(CHECKS, check);
 export const outcomeWord = (/** @type {string} */ outcome) => said(OUTCOMES, outcome);
@@ -61,7 +61,7 @@ const KINDS = {
 };
 
 /** The class that colours it. @param {string} outcome */
-export const kindOf = (outcome) => KINDS[outcome] ?? "open";
+export const kindOf = (outcome) => (Object.hasOwn(KINDS, outcome) ? KINDS[outcome] : "open");
 
 /** @type {Record<string, () => SVGElement[]>} */
 const SHAPES = {

@@ -230,7 +230,7 @@ async def test_a_main_action_pressed_twice_is_done_once_and_a_refusal_is_told(ba
     cookies = {one["name"]: one["value"] for one in await page.context.cookies()}
     assert list(cookies) == ["ringtrue"]
     tab = await page.evaluate("sessionStorage.getItem('tab')")
-    said = {"tab": tab, "name": "scope", "key": "1", "typed": {}}
+    said = {"tab": tab, "name": "scope", "key": "1", "unit": "mm", "typed": {}}
     answer = await page.request.post(f"{bay.url}/bench/act", data=said, headers={"X-Ringtrue": "1"})
     assert answer.status == 409
     assert "has changed" in (await answer.json())["error"]
@@ -295,3 +295,17 @@ async def test_inches_and_german_are_asked_of_the_server_anew(bay: BenchBay) -> 
     assert "lang=de" in streams[-1]
     await expect(page.locator("input[name='open.engine']")).to_have_value("GQ-E-2207")
     await expect(page.locator("input[name='open.hours']")).to_have_value("")
+
+
+async def test_a_number_typed_in_one_unit_is_gone_where_the_page_comes_back_in_another(bay: BenchBay) -> None:
+    page = await bay.tablet(WIDE)
+    await page.get_by_label("hours", exact=True).fill("11840")
+    await page.get_by_label("engine", exact=True).fill("GQ-E-2207")
+    # The browser has let this page go to save memory, and another page of it sets the unit meanwhile.
+    await page.goto("about:blank")
+    other = await page.context.new_page()
+    await other.goto(f"{bay.url}/wall")
+    await other.evaluate("localStorage.setItem('ringtrue', JSON.stringify({unit: 'in'}))")
+    await page.goto(f"{bay.url}/bench")
+    await expect(page.get_by_label("engine", exact=True)).to_have_value("GQ-E-2207")
+    await expect(page.get_by_label("hours", exact=True)).to_have_value("")
