@@ -9,6 +9,7 @@ from acquire.bay.inspection import InspectionState
 from acquire.journal.events import Abandoned, Closed, Event, Observation, Opened, SweepBegun
 from config.cautions import Step
 from config.method import Method
+from contract.kinds import named
 from contract.terms import ObservedName, Scope
 
 
@@ -36,7 +37,9 @@ def cautions_of(method: Method, events: Sequence[Event], state: InspectionState 
 def _beginning(method: Method, scope: Scope, recorded: set[ObservedName]) -> list[Step]:
     steps: list[Step] = []
     if scope != "bench":
-        steps.append("on-engine")
+        # The crank is barred before a sweep begins, too: to bring a mark under its pointer.
+        barred = named("turn")
+        steps += ["on-engine", *(check for check in method.required_checks(scope) if check in barred)]
     if scope != "on-engine":
         steps.append("bench")
     by_eye = [check for check in method.required_checks(scope) if check in method.observed]

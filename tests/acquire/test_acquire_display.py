@@ -61,7 +61,7 @@ def test_cautions_of_a_check_by_eye_stay_until_each_item_was_seen_and_come_back_
     bench: Workbench,
 ) -> None:
     bench.open()
-    everything = (*USUAL["on-engine"], *USUAL["visual"])
+    everything = (*USUAL["on-engine"], *USUAL["rim"], *USUAL["visual"])
     items = [rule.id for rule in bench.files.method.observed["visual"].item]
     for item in items[:-1]:
         bench.do("record", check="visual", items=[{"item": item, "seen": "good"}])
@@ -69,6 +69,6 @@ def test_cautions_of_a_check_by_eye_stay_until_each_item_was_seen_and_come_back_
     bench.do("record", check="visual", items=[{"item": items[-1], "seen": "not seen"}])
     assert live(bench).cautions == everything
     bench.do("record", check="visual", items=[{"item": items[-1], "seen": "bad"}])
-    assert live(bench).cautions == USUAL["on-engine"]
+    assert live(bench).cautions == (*USUAL["on-engine"], *USUAL["rim"])
     bench.do("record", check="visual", items=[{"item": "bolts", "seen": "bad"}])  # all of it again
     assert live(bench).cautions == everything
