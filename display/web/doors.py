@@ -22,6 +22,8 @@ from link.errors import BrokerError
 IDLE_S, LONGEST_S = 4 * 3600.0, 12 * 3600.0
 """Seconds after which a session ends: unused, and at all; a shift."""
 SESSIONS_MAX = 200
+NO_PASSWORD, NO_CREDENTIAL = "Name and password do not belong together.", "This is not the bay's credential."
+"""What is told where each has a password, and where the bay's own is asked for."""
 
 
 @dataclass(slots=True)
@@ -81,7 +83,7 @@ class Doors:
             found = await self._known(name, password)
             if found is None:
                 self._tries.wrong(name, address)
-                raise NotLetInError("Name and password do not belong together.")
+                raise NotLetInError(NO_PASSWORD if self.has_people else NO_CREDENTIAL)
             self._tries.right(name, address)
         token, now_s = secrets.token_urlsafe(32), self._now_s()
         self._sessions[_kept(token)] = Session(*found, key=secrets.token_hex(8), begun_s=now_s, seen_s=now_s)
@@ -100,10 +102,12 @@ class Doors:
             credential = self._credential()
         except BrokerError as error:
             raise NotLetInError(f"{error}.") from None
-        is_right = credential is None or hmac.compare_digest(password.encode(), credential.encode())
+        if credential is not None and not hmac.compare_digest(password.encode(), credential.encode()):
+            return None
         person_name = " ".join(name.split())
-        is_name = 0 < len(person_name) <= 100 and person_name.isprintable()
-        return (person_name, "own", None) if is_right and is_name else None
+        if not (0 < len(person_name) <= 100 and person_name.isprintable()):
+            raise NotLetInError("A name of 100 letters at most is needed.")
+        return person_name, "own", None
 
     def session(self, request: Request) -> Session | None:
         """Whose request it is; None where nobody's, or of one whose session is over."""

@@ -54,7 +54,7 @@ export function createDue(choose) {
     node,
     /** @param {boolean} isWanted */
     show(isWanted) {
-      setText(title, t("Pick an engine that is due"));
+      setText(title, t("Pick an engine, the most urgent first"));
       if (isWanted && !isAsked) {
         isAsked = true;
         ask();

@@ -8,6 +8,12 @@ import { settingsPanel } from "./settingsPanel.js";
 import { loadWords, t } from "./words.js";
 
 const NAME_KEY = "ringtrue.name";
+/** What the server says most often, in the page's language.
+ * @type {Record<string, () => string>} */
+const SAID = {
+  "Name and password do not belong together.": () => t("Name and password do not belong together."),
+  "This is not the bay's credential.": () => t("This is not the bay's credential."),
+};
 const panel = settingsPanel();
 const title = el("h1");
 const nameWords = el("label", { for: "name" });
@@ -49,7 +55,7 @@ form.addEventListener("submit", async (event) => {
     location.assign(answer.data.next);
     return;
   }
-  tell(answer.status === UNHEARD ? t("The server does not answer: try again.") : answer.error);
+  tell(answer.status === UNHEARD ? t("The server does not answer: try again.") : SAID[answer.error]?.() ?? answer.error);
   password.select();
   password.focus();
 });

@@ -1,13 +1,15 @@
 // @ts-check
-// Where the inspection stands: each check with what it came to, the one at hand picked out.
+// Whose the inspection is and where it stands: engine and damper, and each check with what it came to, the one at
+// hand picked out.
 
 import { el, fill, setAttr, setShown, setText } from "./dom.js";
 import { checkName, outcomeWord, shape } from "./verdict.js";
 import { t } from "./words.js";
 
 export function createRail() {
+  const serials = el("p", { class: "rail-serials" }, el("span"), el("span"));
   const list = el("ol");
-  const node = el("section", { class: "rail" }, list);
+  const node = el("section", { class: "rail" }, serials, list);
   /** @type {WeakMap<Element, ReturnType<typeof shape>>} */
   const marks = new WeakMap();
 
@@ -25,6 +27,9 @@ export function createRail() {
       const isOurs = page.inspection !== null && result?.inspection === page.inspection;
       setShown(node, isOurs);
       setAttr(node, "aria-label", t("Checks of this inspection"));
+      const { engine, damper } = isOurs ? result : {};
+      setText(serials.children[0], engine?.serial ? t("engine {serial}", { serial: engine.serial }) : "");
+      setText(serials.children[1], damper?.serial ? t("damper {serial}", { serial: damper.serial }) : "");
       fill(list, isOurs ? Object.entries(result.checks) : [], make, (item, [name, check]) => {
         marks.get(item)?.show(check.outcome);
         setText(item.children[1], checkName(name));

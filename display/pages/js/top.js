@@ -8,7 +8,7 @@ import { forgetTab } from "./tab.js";
 import { t } from "./words.js";
 
 /** @type {Record<string, () => string>} */
-const ROLES = { look: () => t("may look"), work: () => t("may inspect"), own: () => t("may all") };
+const ROLES = { look: () => t("may look"), work: () => t("may inspect"), own: () => t("may do all") };
 
 /** The session is over: name and password are asked, and what is typed stays. */
 export function enterAnew() {

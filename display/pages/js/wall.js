@@ -81,9 +81,17 @@ function drawOne(key, unit) {
   const shown = seen.result;
   setText(title, key);
   const isShown = shown !== null && seen.away === null && !(seen.isPast && seen.live.inspection);
-  setText(serials, isShown ? [shown.engine?.serial, shown.damper?.serial].filter(Boolean).join("  ·  ") : "");
+  setText(serials, isShown ? serialsOf(shown) : "");
   large.show(seen, bay, unit);
   document.title = `${key} – ringtrue`;
+}
+
+/** @param {any} result */
+function serialsOf({ engine, damper }) {
+  const of = [];
+  if (engine?.serial) of.push(t("engine {serial}", { serial: engine.serial }));
+  if (damper?.serial) of.push(t("damper {serial}", { serial: damper.serial }));
+  return of.join("  ·  ");
 }
 
 function drawNone() {
