@@ -15,8 +15,8 @@ from contract.terms import CheckName
 Step = Literal["on-engine", "bench", CheckName, "lifts", "unlock"]
 """on-engine, bench: an inspection there is open and nothing is measured yet. A check: until it is recorded
 where it is done by eye, while it runs where it is measured; of one that is barred, also before and after,
-while an inspection on an engine is open: the crank is brought to its mark first. unlock: an inspection on an engine is over,
-and somebody will take the lock off."""
+while an inspection on an engine is open: the crank is brought to its mark first. unlock: an inspection on an
+engine is over, and somebody will take the lock off."""
 
 _BARRING = (
     "Bar by hand with the barring tool; never turn the engine by the damper or its bolts.",

@@ -56,7 +56,8 @@ class Live(Message):
     asked: while nothing runs, the items that are recorded with a figure. cautions: what a person must have
     read at this step, to be shown by every display: of the check that runs; else of the inspection that is
     open, of barring where it is on an engine, and of its checks by eye of which an item is not recorded yet;
-    once one on an engine is over, before the lock comes off. Figures are None where there is none yet; all others are when nothing runs.
+    once one on an engine is over, before the lock comes off. Figures are None where there is none yet; all
+    others are when nothing runs.
     """
 
     inspection: str | None = None
