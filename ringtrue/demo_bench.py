@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from typing import Any
 
 from config.method import ItemRule, Method
@@ -23,12 +23,15 @@ HAND_MM = 0.0008
 # Seconds that the bay may take to hear a key or to grade: far above the usual.
 NEWS_MAX_S = 20.0
 
+# Virtual seconds, so that the wall can be watched: to go to the next place, and to look at what was found.
+NEXT_PLACE_S, LOOK_S = 1.0, 2.0
+
 Say = Callable[[str, str], None]
 
 
 class Bench:
     """gauge: the micrometer, without noise of its own. write: to its line. say: a word and a line. live: what
-    the bay said last of this inspection."""
+    the bay said last of this inspection. wait: for virtual seconds."""
 
     def __init__(
         self,
@@ -38,7 +41,9 @@ class Bench:
         seed: int,
         say: Say,
         live: Callable[[], Live | None],
+        wait: Callable[[float], Awaitable[None]],
     ) -> None:
+        self._wait = wait
         self._live = live
         self._method = method
         self._gauge = gauge
@@ -59,6 +64,7 @@ class Bench:
         figures = [_figure(item) for item in items if item.figure is not None]
         said = f"{count_of(len(items), 'thing')} looked at, all good"
         self._say(check, ", ".join([said, *figures]))
+        await self._wait(LOOK_S)
 
     async def _measure(self, client: BayClient, name: str, result: Callable[[], Result | None]) -> None:
         zero_mm = self._method.thickness.zero_at_mm
@@ -93,6 +99,7 @@ class Bench:
             now = self._live()
             return None if now is None else (now.check, now.next_station_deg, now.next_radius)
 
+        await self._wait(NEXT_PLACE_S)
         before = place()
         self._write(self._gauge.press(lambda _: value_mm * NM_PER_MM, 0)[1])
         await client.until(lambda: place() != before, NEWS_MAX_S, f"a reading of {name}")

@@ -35,8 +35,9 @@ ENGINE, DAMPER, TRUCK = "GQ-E-2207", "GQ-D-0815", "haul truck 14"
 OPERATOR, SIGNER = "demo", "R. Example"
 # A full turn, the daemon's own overlap of 5 degrees, and what a hand pulls too far.
 TURN_DEG = 370.0
-# Virtual seconds: to stand the plunger on a surface before barring.
+# Virtual seconds: to stand the plunger on a surface before barring, and to read the verdict on the wall.
 SETTING_UP_S = 2.0
+VERDICT_S = 8.0
 # Seconds that a result may take to come: far above the usual.
 RESULT_MAX_S = 20.0
 # Real seconds by which a frame may be late before the virtual clock waits: at the highest speed the
@@ -91,6 +92,7 @@ class Demonstration:
                     self._seed,
                     self._line.say,
                     lambda: self._live,
+                    self._wait,
                 )
                 result = await while_all_run(
                     in_session(self._files, self._session),
@@ -165,7 +167,11 @@ class Demonstration:
         result = _of(client, inspection)
         assert result is not None
         self._line.say("signed", f"verdict {result.verdict}")
+        await self._wait(VERDICT_S)
         return result
+
+    async def _wait(self, virtual_s: float) -> None:
+        await self._timeline.until(self._timeline.now_ns() + round(virtual_s * NS_PER_S))
 
     async def _sweep(
         self, client: BayClient, inspection: str, surface: Literal["rim", "face"], doing: str
@@ -174,7 +180,7 @@ class Demonstration:
         timeline, rig = self._timeline, self._rig
         self._line.say(surface, doing)
         rig.surface = surface
-        await timeline.until(timeline.now_ns() + round(SETTING_UP_S * NS_PER_S))
+        await self._wait(SETTING_UP_S)
         await client.command("begin", check=surface, gauge=INDICATOR)
         now_ns = timeline.now_ns()
         path = self._hand.bar(

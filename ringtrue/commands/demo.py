@@ -37,7 +37,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         type=speed_factor,
         default=1.0,
         metavar="N",
-        help="times real time, 0.1 to 30 (default: 1, about a minute)",
+        help="times real time, 0.1 to 30 (default: 1, a minute and a half)",
     )
     parser.add_argument(
         "--seed", type=int, default=1, metavar="N", help="of hand and gauges (default: %(default)s)"
