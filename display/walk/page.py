@@ -42,7 +42,8 @@ class Turn:
 class Send:
     """A command. then: the place once it is done. forget: fields whose text has served then. settles: what it
     changes is in the result, and is waited for. asks: the code of a refusal that is a question, to be
-    answered by sending it again with sure. refused: what is undone where it is refused."""
+    answered by sending it again with sure; question: in the walk's own words. refused: what is undone where
+    it is refused."""
 
     name: str
     arguments: Mapping[str, Any] = field(default_factory=dict)
@@ -50,6 +51,7 @@ class Send:
     forget: tuple[str, ...] = ()
     settles: bool = False
     asks: str | None = None
+    question: str = ""
     refused: Callable[[], None] = lambda: None
 
 

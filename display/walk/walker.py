@@ -152,12 +152,18 @@ class Walker:
         self._question = None
         self._do(act)
 
-    def _ask(self, text: str, yes: Choice, label: Text = YES) -> None:
-        """A question of its own page, until it is answered or the page beneath it is another."""
+    def _ask(self, text: str, yes: Choice, label: Text = YES, more: str = "") -> None:
+        """A question of its own page, until it is answered or the page beneath it is another. more: said
+        after it."""
         say = self.words.say
         asked = replace(yes, key="y", label=say(label), main=False, confirm=None)
         no = Choice("n", say("no: as it was"), go(self._place), away=True)
-        page = Page(f"question {text}", say("are you sure?"), says=(text,), choices=(asked, no))
+        page = Page(
+            f"question {text}",
+            say("are you sure?"),
+            says=(text, more) if more else (text,),
+            choices=(asked, no),
+        )
         self._question = self._base, page
 
     def _do(self, act: Act) -> None:
@@ -186,7 +192,9 @@ class Walker:
         except RefusedError as refused:
             if refused.code == act.asks:
                 sure = replace(act, arguments={**act.arguments, "sure": True}, asks=None)
-                self._ask(refused.message, Choice("y", "", lambda _: sure), Text("yes: do it"))
+                # What it says after the fact is for whoever types commands.
+                fact = refused.message.removeprefix(f"{act.name}: ").partition("; ")[0]
+                self._ask(f"{fact}.", Choice("y", "", lambda _: sure), Text("yes: do it"), act.question)
             else:
                 act.refused()
                 self.notice = self.words.say(NOT_DONE, why=refused.message)

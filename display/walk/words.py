@@ -90,6 +90,7 @@ TYPED_TURN = Text(
     "Stop at a place and type what the dial shows: eight places of a turn at least, the first again at 360."
 )
 MARKED = Text("Bar on until the mark stands under the pointer, stop, and press at once.")
+TURNED = Text("Was the crank turned to the mark meanwhile? If not, it was pressed twice: say no.")
 UNMARKED = Text(
     "The bay was started anew and does not know where the crank stands: type the angle of this mark."
 )

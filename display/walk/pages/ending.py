@@ -43,7 +43,10 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
         fields=(Field(NAME, say("your name"), first=signer),),
         choices=(
             Choice(
-                "enter", say("sign it: {verdict}", verdict=say(result.verdict)), _signed(result), main=True
+                "enter",
+                say("sign it: {verdict}", verdict=say(result.verdict)),
+                _signed(result, say("Sign it as it stands?")),
+                main=True,
             ),
             Choice("d", say("decide otherwise"), lambda values: _decided(values, place)),
             Choice("o", say("leave it unsigned, open another"), go(away)),
@@ -60,13 +63,14 @@ def _lines(view: View, result: Result) -> list[str]:
     ]
 
 
-def _signed(result: Result, decision: str = "") -> Any:
+def _signed(result: Result, question: str, decision: str = "") -> Any:
     def act(values: Values) -> Act:
         said: dict[str, Any] = {"inspection": result.inspection, "name": text_of(values, NAME, SIGNER)}
         if decision:
             said |= {"decision": decision, "remark": text_of(values, REMARK, Text("why, in a few words,"))}
         after = Place(inspection=result.inspection)
-        return Send("sign", said, then=lambda *_: after, forget=(REMARK,), settles=True, asks="ask-once")
+        done = Send("sign", said, then=lambda *_: after, forget=(REMARK,), settles=True)
+        return replace(done, asks="ask-once", question=question)
 
     return act
 
@@ -102,6 +106,7 @@ def _decide(view: View, place: Place, result: Result) -> Page:
 def _remark(view: View, place: Place, result: Result) -> Page:
     say = view.words.say
     verdict, decision = say(result.verdict), say(place.decision)
+    question = say("Sign it, with your decision {decision} beside it?", decision=decision)
     return Page(
         f"remark {result.inspection} {place.decision}",
         view.words.say("sign {name}", name=result.inspection),
@@ -111,7 +116,7 @@ def _remark(view: View, place: Place, result: Result) -> Page:
             Choice(
                 "enter",
                 say("sign it: {verdict}", verdict=decision),
-                _signed(result, place.decision),
+                _signed(result, question, place.decision),
                 main=True,
             ),
             Choice("esc", say("back"), go(replace(place, stage="decide"))),

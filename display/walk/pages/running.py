@@ -28,7 +28,7 @@ from display.walk.page import (
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
-from display.walk.words import MARKED, NAMES, TYPED_TURN, UNMARKED
+from display.walk.words import MARKED, NAMES, TURNED, TYPED_TURN, UNMARKED
 from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
@@ -159,10 +159,11 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
             choices=(Choice("enter", say("the crank stands there"), marked, main=True),),
         )
     mark = say("the crank stands at {deg}°", deg=f"{live.next_mark_deg % 360:g}")
+    asked = send("mark", asks="pressed-twice", question=say(TURNED))
     return replace(
         page,
         says=(say(MARKED),),
-        choices=(Choice("enter", mark, send("mark", asks="pressed-twice"), main=True),),
+        choices=(Choice("enter", mark, asked, main=True),),
     )
 
 

@@ -74,13 +74,14 @@ async def test_one_that_runs_out_too_far_is_measured_again_and_replaced(tmp_path
         await screen.press("enter")
         await screen.see("VERDICT: REPLACE")
         await screen.press("enter")
-        await screen.see("are you sure?", "rim over, face missing", "sure=true")
+        await screen.see("are you sure?", "rim over, face missing).", "Sign it as it stands?")
+        assert "sure=true" not in screen.text
         await screen.press("n")
         await screen.see("VERDICT: REPLACE", "[d] decide otherwise")
         await screen.press("escape", "d", "2")
         await screen.see("your decision measure-again: why?")
         await screen.type("no crank to hold")
-        await screen.see("are you sure?", "with your decision measure-again beside it")
+        await screen.see("are you sure?", "Sign it, with your decision measure-again beside it?")
         await screen.press("y")
         await screen.see("is signed by R. Example", "Decided otherwise: measure-again. no crank to hold")
         assert "Next due" not in screen.text
@@ -125,7 +126,7 @@ async def test_marks_are_pressed_once_and_a_second_press_is_asked_about(tmp_path
         await screen.press("enter")
         await screen.see("the crank stands at 120°")
         await screen.press("enter")
-        await screen.see("are you sure?", "after the mark at 0 degrees")
+        await screen.see("are you sure?", "after the mark at 0 degrees.", "Was the crank turned")
         await screen.press("n")
         await screen.see("the crank stands at 120°")
         for start in (0, 120):
