@@ -4,6 +4,7 @@
 import { createDamper } from "./damperView.js";
 import { el, setText } from "./dom.js";
 import { createFleet } from "./fleetView.js";
+import { placeLinks } from "./places.js";
 import { ask, linkTo, Trouble } from "./records.js";
 import { onChange } from "./settings.js";
 import { settingsPanel } from "./settingsPanel.js";
@@ -24,12 +25,7 @@ const panel = settingsPanel();
 function places() {
   const nav = /** @type {HTMLElement} */ (document.getElementById("places"));
   nav.setAttribute("aria-label", t("Pages"));
-  const pages = [["/history", t("Fleet")], ["/bench", t("Bench")], ["/wall", t("Wall")]];
-  nav.replaceChildren(
-    ...pages.map(([href, name]) =>
-      el("a", { href, "aria-current": href === "/history" && serial === null ? "page" : null }, name),
-    ),
-  );
+  nav.replaceChildren(...placeLinks(serial === null ? "/history" : ""));
 }
 
 function paint() {

@@ -1,7 +1,9 @@
 // @ts-check
-// The sheet on which this browser is told its unit, language, light and sound. All pages use it.
+// The sheet on which this browser is told its unit, language, light and sound, with the way to the other pages. All
+// pages use it.
 
 import { el, icon } from "./dom.js";
+import { placeLinks } from "./places.js";
 import { get, onChange, set } from "./settings.js";
 import { t } from "./words.js";
 
@@ -20,8 +22,9 @@ export function settingsPanel() {
   const title = el("h2");
   const close = el("button", { type: "button", class: "plain" }, icon("x"));
   const body = el("form");
+  const pages = el("nav", { class: "places" });
   const dialog = /** @type {HTMLDialogElement} */ (
-    el("dialog", { class: "settings" }, el("header", {}, title, close), body)
+    el("dialog", { class: "settings" }, el("header", {}, title, close), body, pages)
   );
 
   function write() {
@@ -29,6 +32,8 @@ export function settingsPanel() {
     button.setAttribute("aria-label", t("Settings"));
     close.setAttribute("aria-label", t("Close"));
     dialog.setAttribute("aria-label", t("Settings"));
+    pages.setAttribute("aria-label", t("Pages"));
+    pages.replaceChildren(...placeLinks(location.pathname));
     const held = /** @type {HTMLInputElement | null} */ (body.querySelector("input:focus"))?.name;
     body.replaceChildren(...groups().map(fieldset));
     if (held !== undefined) /** @type {HTMLElement | null} */ (body.querySelector(`input[name="${held}"]:checked`))?.focus();

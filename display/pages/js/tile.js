@@ -61,7 +61,7 @@ export function createTile(enlarge) {
       if (big.kind !== "") mark.show(big.kind);
       setText(words, big.words);
       setShown(words, big.words !== "");
-      const shown = view.mode === "idle" && view.grading === null && view.result !== null ? Object.entries(view.result.checks) : [];
+      const shown = view.mode === "idle" && view.grading === null && !isOfAnother(view) ? Object.entries(view.result.checks) : [];
       setShown(checks, shown.length > 0);
       fill(checks, grouped(shown), one, (item, { outcome, text }) => {
         marks.get(item)?.show(outcome);
@@ -83,8 +83,7 @@ function bigOf(view, unit) {
   if (view.away !== null) return { ...none, text: view.away.head, words: view.away.why, isWord: true };
   if (view.mode === "idle") {
     if (view.grading !== null) return { ...none, what: checkName(view.grading), text: view.grading === "thickness" ? t("being worked out") : t("STOP"), isWord: true };
-    const isNone = view.result === null || (view.isPast && view.live.inspection);
-    if (isNone) return { ...none, text: view.live.inspection ? t("NOTHING DONE YET") : t("NO INSPECTION"), isWord: true };
+    if (isOfAnother(view)) return { ...none, text: view.live.inspection ? t("NOTHING DONE YET") : t("NO INSPECTION"), isWord: true };
     const { word, kind, label: whole } = verdictOf(view.result);
     const label = view.result.state === "open" ? t("so far") : whole;
     // By its engine: a bay may hold another by now.
@@ -96,14 +95,21 @@ function bigOf(view, unit) {
   const { live } = view;
   if (view.mode === "lifts") return { ...none, what: checkName("lifts"), text: `${live.lifts ?? 0}/${live.lifts_wanted ?? "–"}`, words: next };
   const limit = view.limitMm === null ? "" : t("limit {limit}", { limit: length(unit, view.limitMm) });
+  // By its engine: who looks after several bays asks which one is barred.
+  const engine = isOfAnother(view) ? "" : view.result.engine?.serial ?? view.result.damper?.serial ?? "";
   return {
-    what: checkName(view.check ?? ""),
+    what: [engine, checkName(view.check ?? "")].filter(Boolean).join("  ·  "),
     text: number(unit, view.deviationMm),
     unit: view.deviationMm === null ? "" : unit.name,
     kind: view.isAbove ? "over" : "",
     words: [view.isAbove ? t("ABOVE THE LIMIT") : limit, next].filter(Boolean).join("  ·  "),
     isWord: false,
   };
+}
+
+/** Whether nothing was heard yet of what the inspection that is open came to. @param {import("./bayView.js").BayView} view */
+function isOfAnother({ result, isPast, live }) {
+  return result === null || (isPast && Boolean(live.inspection));
 }
 
 /**

@@ -110,6 +110,8 @@ def test_settings_are_made_on_the_page_and_shown_at_once(page: Page, stage: Stag
     rim(stage)
     opened(page, stage, sound=False)
     page.get_by_role("button", name="Settings").click()
+    pages = page.get_by_role("navigation", name="Pages").get_by_role("link")
+    assert [one.get_attribute("href") for one in pages.all()] == ["/wall", "/bench", "/history"]
     page.get_by_role("radio", name="inches").check()
     expect(page.locator(".figure-digits")).to_have_text("0.0064")
     page.get_by_role("radio", name="Deutsch").check()
@@ -127,7 +129,7 @@ def test_what_is_pressed_is_as_large_as_a_thumb_in_a_glove(page: Page, stage: St
     opened(page, stage, "?bay=" + BAY)
     page.get_by_role("button", name="Settings").click()
     sizes = page.evaluate(
-        """() => [...document.querySelectorAll('button, input')].filter(one => one.getClientRects().length)
+        """() => [...document.querySelectorAll('button, input, a')].filter(one => one.getClientRects().length)
         .map(one => one.getBoundingClientRect()).map(box => Math.min(box.width, box.height))"""
     )
     assert len(sizes) >= 12
@@ -211,6 +213,7 @@ def test_several_bays_side_by_side_and_one_of_them_large(page: Page, stage: Stag
     tiles = page.locator(".tile")
     expect(tiles).to_have_count(number)
     expect(tiles.nth(number - 1)).to_contain_text(f"0.{number:03d}")
+    expect(tiles.nth(number - 1)).to_contain_text("GQ-E-2207")
     assert cut_off(page) == []
     for caution in CAUTIONS:
         expect(page.locator(".grid .cautions")).to_contain_text(caution)
