@@ -80,7 +80,7 @@ def built_in_address(settings: MqttSettings) -> BrokerAddress:
         password = (settings.folder / "password").read_text().strip()
         protocol = int((settings.folder / "protocol").read_text())
     except FileNotFoundError:
-        raise BrokerError(f"no broker runs for this bay ({settings.folder}): start `ringtrue run`") from None
+        raise BrokerError("no broker runs for this bay: start `ringtrue run`") from None  # the wall says it
     except OSError as err:
         raise BrokerError(f"{settings.folder} cannot be read: {err.strerror}") from None
     host, _, port = url.removeprefix("mqtt://").rpartition(":")

@@ -183,6 +183,7 @@ async def test_send_and_watch(tmp_path: Path) -> None:
         late = await finished("send", "end", "--config", config)
         assert late.process.returncode == 3
         assert "no broker runs for this bay" in late.err[0]
+        assert str(tmp_path) not in late.err[0]  # it stands on the wall, too, which asks nobody's name
         async with (
             ringtrue("run", "--config", config) as daemon,
             ringtrue("watch", "--config", config) as watch,
