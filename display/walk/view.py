@@ -79,6 +79,17 @@ class View:
             return False
         return result is None or result.revision == ended.revision
 
+    @property
+    def is_deaf(self) -> bool:
+        """Whether a gauge of what runs is known not to be connected: its own, or the encoder that tells its
+        angles."""
+        live = self.now
+        return any(
+            state.state != "connected"
+            and (gauge == live.gauge or (live.angle_source == "encoder" and state.measures == "angle"))
+            for gauge, state in self.gauges.items()
+        )
+
     def result_of(self, inspection: str | None) -> Result | None:
         """The result, where it is of this inspection."""
         return self.result if self.result is not None and self.result.inspection == inspection else None

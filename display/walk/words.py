@@ -89,6 +89,7 @@ ITEMS: Mapping[tuple[str, str], Text] = MappingProxyType(
 TYPED_TURN = Text(
     "Stop at a place and type what the dial shows: eight places of a turn at least, the first again at 360."
 )
+DEAF = Text("Stop barring: a gauge is not heard. Keep hands away until nobody bars, then put it right.")
 MARKED = Text("Bar on until the mark stands under the pointer, stop, and press at once.")
 TURNED = Text("Was the crank turned to the mark meanwhile? If not, it was pressed twice: say no.")
 UNMARKED = Text(

@@ -82,9 +82,11 @@ function whatOf({ mode }) {
  * @param {import("./bayView.js").BayView} view
  * @returns {{text: string, en?: boolean}}
  */
-export function nextWords({ mode, live }) {
+export function nextWords({ mode, live, gaugeAway, crankAway }) {
   if (mode === "lifts") return { text: live.next_step ?? "", en: true };
   if (mode === "places") return { text: placeWords(live) };
+  // Somebody may be at the plug.
+  if (gaugeAway !== null || crankAway !== null) return { text: t("stop barring") };
   // Rounded so that nobody stops too soon.
   if (live.to_bar_deg !== null && live.to_bar_deg !== undefined) {
     return { text: t("bar {deg}° more", { deg: Math.ceil(live.to_bar_deg) }) };

@@ -28,7 +28,7 @@ from display.walk.page import (
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
-from display.walk.words import MARKED, NAMES, TURNED, TYPED_TURN, UNMARKED
+from display.walk.words import DEAF, MARKED, NAMES, TURNED, TYPED_TURN, UNMARKED
 from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
@@ -93,7 +93,7 @@ def _figures(view: View, live: Live) -> list[str]:
         rows.append(say("run-out so far {figure}", figure=_so_far(view, live)))
         if is_above:
             rows.append(say("ABOVE THE LIMIT"))
-        rows += barring_words(live, words)
+        rows += () if view.is_deaf else barring_words(live, words)
         if live.gauge == TYPED:
             readings = words.count(live.readings, "reading")
             if live.value_mm is not None:
@@ -144,6 +144,8 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
     say = view.words.say
     if live.gauge == TYPED:
         return _typed_turn(page, view, place)
+    if view.is_deaf:
+        return replace(page, says=(say(DEAF),))
     if live.angle_source != "marks":
         return replace(page, says=(say("Bar on, evenly and one way, until the screen says stop."),))
     if live.next_mark_deg is None:

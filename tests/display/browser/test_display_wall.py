@@ -62,6 +62,7 @@ def test_a_gauge_that_is_not_connected_shows_no_number(page: Page, stage: Stage,
     opened(page, stage)
     expect(page.locator(".figure-digits")).to_have_text("–")
     expect(page.locator(".warnings")).to_contain_text(f"indicator-1 is {state}: nothing read for 0.6 s")
+    expect(page.locator(".bar-on")).to_have_text("stop barring")
     expect(page.locator(".figure-beside")).not_to_contain_text("now")
     expect(page.locator(".dial-now")).to_be_hidden()
     expect(page.locator(".above")).to_be_hidden()
@@ -72,6 +73,7 @@ def test_an_encoder_that_is_not_connected_shows_no_angle(page: Page, stage: Stag
     stage.bay(gauges={"indicator-1": gauge(), "encoder-1": gauge("silent", "no pulse", measures="angle")})
     opened(page, stage)
     expect(page.locator(".warnings")).to_contain_text("encoder-1 is silent")
+    expect(page.locator(".bar-on")).to_have_text("stop barring")
     expect(page.locator(".dial-needle")).to_be_hidden()
     expect(page.locator(".dial-deg")).to_have_text("")
 

@@ -158,7 +158,8 @@ async def test_a_gauge_that_is_unplugged_shows_no_number(tmp_path: Path) -> None
         await bay.bar(round_rim(0.1), 40)
         await screen.see("covered 40°")
         bay.gauge("indicator-1", "absent", "unplugged")
-        await screen.see("BIG -", "! indicator-1 is absent: unplugged")
+        await screen.see("BIG -", "! indicator-1 is absent: unplugged", "Stop barring")
+        assert "° more" not in screen.text
         await screen.press("c", "y")
         await screen.see("indicator-1: absent (unplugged)", "No gauge that fits is connected")
 
