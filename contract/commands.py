@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import unicodedata
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Annotated, Any, Self
@@ -71,8 +72,10 @@ def _number(value: object) -> object:
 
 
 def _one_line(text: str) -> str:
-    if not text.strip() or any(letter < " " for letter in text):
-        raise ValueError("one line of text, not blank")
+    # What cannot be seen, or turns the rest round, would let two serials look alike.
+    hidden = ("Cc", "Cf", "Zl", "Zp")
+    if not text.strip() or any(unicodedata.category(letter) in hidden for letter in text):
+        raise ValueError("one line of text, not blank, of letters that are seen")
     return text
 
 

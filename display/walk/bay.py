@@ -190,6 +190,8 @@ class BayAtHand:
             return
         is_online = client.status.state == "online"
         self._away = None if is_online else OFFLINE
+        if not is_online:
+            self._heard_seq = 0  # its journal may be another when it comes back
         self._warnings = client.status.warnings
         self._gauges = dict(client.gauges) if is_online else {}
         self._result = client.result

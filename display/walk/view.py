@@ -15,7 +15,8 @@ from contract.states import GaugeStateMessage
 from display.words import ENGLISH, Words
 
 GRADING_MAX_S = 30.0
-"""Seconds after which a sweep's result is waited for no longer: then what the result holds is shown."""
+"""Seconds after which it is said that a sweep's result has not come. What the result held before is not shown
+in its place: it is of another sweep."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class View:
         result, ended = self.result, self.ended
         if ended is None or ended.reason == "cancelled" or self.now.check is not None:
             return False
-        if self.ended_s > GRADING_MAX_S:
+        if self.ended_s > GRADING_MAX_S and ended.check == "lifts":  # which no result need tell of
             return False
         return result is None or result.revision == ended.revision
 

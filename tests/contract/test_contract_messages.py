@@ -8,7 +8,9 @@ from datetime import UTC, datetime
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
+from contract.commands import Open
 from contract.live import Live, live_payload
 from contract.states import (
     GaugeStateMessage,
@@ -76,3 +78,12 @@ def test_readings_are_exact_to_the_last_digit(value: int, unit: Unit, u_ns: int)
         assert said["count"] == value
     else:
         assert round(said["value_mm" if unit is Unit.NM else "value_deg"] * 1_000_000) == value
+
+
+@pytest.mark.parametrize("hidden", ["\u200b", "\u202e", "\u00ad", "\ufeff", "\u2028", "\n"])
+def test_no_name_or_serial_holds_what_cannot_be_seen(hidden: str) -> None:
+    """Two serials that look alike would be two dampers."""
+    said = {"id": "r1", "operator": "me", "engine": "GQ-E-2207", "scope": "bench"}
+    Open.model_validate(said | {"damper": "GQ-D-0815"})
+    with pytest.raises(ValidationError, match="letters that are seen"):
+        Open.model_validate(said | {"damper": f"GQ-D-{hidden}0815"})

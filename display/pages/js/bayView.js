@@ -4,9 +4,8 @@
 import { now as pageNow } from "./clock.js";
 import { t } from "./words.js";
 
-/** Milliseconds after which a sweep's result is waited for no longer: then what there is is shown. Of one that was
- * ended early none may come: it may have been cancelled, which the stream does not say. */
-const GRADING_MAX_MS = 30_000;
+/** Milliseconds after which the result of a sweep that was ended early is waited for no longer: none may come, as it
+ * may have been cancelled, which the stream does not say. A whole one's is waited for: the one before is no answer. */
 const EARLY_MAX_MS = 8_000;
 /** How far neighbours may be apart in a picture: with an encoder, and where the crank stops at marks. */
 const JOIN_DEG = { encoder: 12, marks: 50, typed: 50 };
@@ -81,7 +80,7 @@ function awayOf(bay, isLive, brokerAway) {
 function gradingOf({ ended, result }, now) {
   const isMade = ended === null || ended.revision !== (result?.revision ?? null);
   if (isMade) return null;
-  return now - ended.at > (ended.isWhole ? GRADING_MAX_MS : EARLY_MAX_MS) ? null : ended.check;
+  return !ended.isWhole && now - ended.at > EARLY_MAX_MS ? null : ended.check;
 }
 
 /** @param {import("./stream.js").Bay} bay @param {string | null} id */

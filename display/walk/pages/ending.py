@@ -31,7 +31,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
     # A screen that slept may still show another inspection's: the name says which, so that no key of it
     # signs this one.
     return Page(
-        f"sign {result.inspection} {result.verdict}",
+        f"sign {result.inspection} {result.revision} {result.verdict}",
         view.words.say("sign {name}", name=result.inspection),
         says=(
             say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])),
@@ -85,7 +85,7 @@ def _decide(view: View, place: Place, result: Result) -> Page:
     say = view.words.say
     others = [one for one in get_args(Decision) if one != result.verdict]
     return Page(
-        f"decide {result.inspection} {result.verdict}",
+        f"decide {result.inspection} {result.revision} {result.verdict}",
         view.words.say("sign {name}", name=result.inspection),
         says=(
             say(
@@ -108,7 +108,7 @@ def _remark(view: View, place: Place, result: Result) -> Page:
     verdict, decision = say(result.verdict), say(place.decision)
     question = say("Sign it, with your decision {decision} beside it?", decision=decision)
     return Page(
-        f"remark {result.inspection} {place.decision}",
+        f"remark {result.inspection} {result.revision} {place.decision}",
         view.words.say("sign {name}", name=result.inspection),
         says=(say("Verdict {verdict}, your decision {decision}: why?", verdict=verdict, decision=decision),),
         fields=(Field(REMARK, say("why")),),

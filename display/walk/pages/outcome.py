@@ -12,7 +12,7 @@ from display.walk.page import Act, Choice, Page, Send, Values, go
 from display.walk.pages.looking import all_again
 from display.walk.pages.opening import leave
 from display.walk.place import Place
-from display.walk.view import DONE, View, checks_of, next_check
+from display.walk.view import DONE, GRADING_MAX_S, View, checks_of, next_check
 from display.walk.words import NAMES, NEXT, UNSUITED, VERDICTS
 
 
@@ -20,10 +20,16 @@ def grading(view: View, place: Place, check: str) -> Page:
     """Between the end of a sweep and its result."""
     say = view.words.say
     name = say(NAMES.get(check, check))
+    now = say("The bay is working it out.")
+    if view.ended_s > GRADING_MAX_S:
+        now = say(
+            "NOT WORKED OUT for {seconds} s: do not go by what was found before. Look into the daemon's log.",
+            seconds=f"{view.ended_s:.0f}",
+        )
     return Page(
         f"grading {check}",
         name,
-        says=(say("STOP: the {check} is taken.", check=name), say("The bay is working it out.")),
+        says=(say("STOP: the {check} is taken.", check=name), now),
         choices=(_list(view, place), leave(view)),
         rings=f"stop {check}",
     )

@@ -73,7 +73,9 @@ def test_what_is_not_graded_yet_shows_no_outcome_of_before() -> None:
     assert "OVER" not in " ".join(page.says)
     later = replace(ended, ended=Ended("rim", "complete", None, RESULT.revision - 1))
     assert page_of(later, replace(MINE, check="rim"), {}).name == "outcome rim over"
-    assert page_of(replace(ended, ended_s=31.0), replace(MINE, check="rim"), {}).name == "outcome rim over"
+    late = page_of(replace(ended, ended_s=31.0), replace(MINE, check="rim"), {})
+    assert late.name == "grading rim"
+    assert "NOT WORKED OUT for 31 s" in late.says[1]
     dropped = replace(ended, ended=Ended("rim", "cancelled", "R. Example", RESULT.revision))
     assert page_of(dropped, replace(MINE, check="rim"), {}).name == "outcome rim over"
 

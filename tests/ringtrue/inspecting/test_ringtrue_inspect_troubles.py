@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
 from functools import partial
 from pathlib import Path
 
 import pytest
 
+from contract.lengths import UNITS
+from contract.wire import encode
+from display.walk.bay import BayAtHand
+from link.tasks import end
 from ringtrue.inspecting.widgets import Entry
 from tests.link.outside import until
 from tests.ringtrue.inspecting.bay import memory_bay, round_rim
+from tests.ringtrue.inspecting.line import ADDRESS
 from tests.ringtrue.inspecting.screen import opened, screen_of
 
 pytestmark = pytest.mark.slow
@@ -121,6 +127,35 @@ async def test_an_event_that_comes_twice_does_not_hide_what_came_of_it(tmp_path:
         bay.gauge("indicator-1", "silent")  # heard after it
         await screen.press("r")
         await screen.see("No gauge that fits is connected")
+
+
+async def test_a_bay_with_another_journal_is_heard_from_its_first_event(tmp_path: Path) -> None:
+    news = asyncio.Event()
+    async with memory_bay(tmp_path) as bay:
+        hand = BayAtHand(
+            bay.topics, "R. Example", lambda: ADDRESS, unit=UNITS["mm"], now_s=bay.now_s, on_news=news.set,
+            connect=bay.line.connect,
+        )  # fmt: skip
+        hearing = asyncio.ensure_future(hand.run())
+
+        async def closed(seq: int, operator: str) -> None:
+            said = {"event": "closed", "seq": seq, "inspection": "truck-14", "operator": operator, "t_ns": 1}
+            whole = encode(said | {"time": "2026-03-02T06:00:00.000Z"})
+            bay.line.publish(bay.topics.event("truck-14"), whole)
+            async with asyncio.timeout(10):
+                while hand.view().ended_by != operator:
+                    news.clear()
+                    await news.wait()
+
+        async with asyncio.timeout(10):
+            while hand.view().away is not None:
+                news.clear()
+                await news.wait()
+        await closed(900, "the first")
+        bay.die()
+        bay.start()
+        await closed(3, "the second")
+        await end(hearing)
 
 
 async def test_another_engines_inspection_is_never_taken_for_ones_own(tmp_path: Path) -> None:
