@@ -13,11 +13,11 @@ from __future__ import annotations
 
 from config.profile import CheckedFraming
 from drivers.errors import EncodeError
-from drivers.framings.base import Frame, FramingStatistics
 from drivers.framings.checks import check_of
+from drivers.framings.counting import CountingFramer
 
 
-class CheckedFramer:
+class CheckedFramer(CountingFramer):
     """Cuts a stream of bytes into frames whose check is right.
 
     Bytes between two whole frames are thrown away, and tell of one frame lost. hunting: the stream may begin
@@ -26,6 +26,7 @@ class CheckedFramer:
     """
 
     def __init__(self, framing: CheckedFraming, *, hunting: bool = False) -> None:
+        super().__init__(framing.max_pause_s, hunting=hunting)
         self._length = framing.length
         self._start = b"" if framing.start_byte is None else bytes([framing.start_byte])
         self._data_bytes = framing.data_bytes
@@ -33,29 +34,13 @@ class CheckedFramer:
         self._covered_from = 0 if framing.check.covers == "frame" else len(self._start)
         self._check = check_of(framing.check)
         self.marks_bytes = framing.length - framing.data_bytes
-        self._pause_ns = round(framing.max_pause_s * 1e9)
-        self._rest = b""
         self._needs_pause = framing.check.is_of_a_ring
         self._is_adrift = hunting and self._needs_pause
-        self._hunting = self._skipping = hunting
-        self._last_ns: int | None = None
-        self._frames = self._halves = self._discarded = 0
-        self.bytes_in = 0
 
-    def feed(self, data: bytes, time_ns: int) -> list[Frame]:
-        """The frames that `data`, which came at `time_ns`, completes."""
-        return [Frame(piece, time_ns) for piece in self.split(data, time_ns)]
+    def _begin_after_pause(self) -> None:
+        self._is_adrift = False
 
-    def split(self, data: bytes, time_ns: int) -> list[bytes]:
-        """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
-        if self._last_ns is not None and time_ns - self._last_ns > self._pause_ns:
-            if self._rest:
-                self.restart()
-            self._is_adrift = False  # what comes after a pause begins a frame
-        if data:
-            self._last_ns = time_ns
-        self.bytes_in += len(data)
-        stream = self._rest + data
+    def _cut(self, stream: bytes) -> list[bytes]:
         pieces: list[bytes] = []
         at = 0
         while True:
@@ -80,28 +65,12 @@ class CheckedFramer:
                 self._stray(1)
                 at = place + 1
                 self._is_adrift = self._needs_pause
-        self._frames += len(pieces)
         return pieces
 
     def restart(self, *, hunting: bool | None = None) -> None:
-        """What is kept of a frame can never be completed: throw it away, counted, and begin anew.
-
-        hunting: whether what comes now may begin within a frame; else as when made.
-        """
-        if self._rest:
-            self._throw(len(self._rest))
-        self._rest = b""
-        self._skipping = self._hunting if hunting is None else hunting
+        """As of all; with a check that does not tell where a frame begins, a pause must come first."""
+        super().restart(hunting=hunting)
         self._is_adrift = self._skipping and self._needs_pause
-
-    @property
-    def lost(self) -> int:
-        """Frames known to be lost so far."""
-        return self._halves
-
-    def statistics(self) -> FramingStatistics:
-        """A snapshot."""
-        return FramingStatistics(self._frames, 0, self._halves, self.bytes_in, self._discarded)
 
     def wrap(self, data: bytes) -> bytes:
         """The frame for this data. Raises EncodeError where it would not be cut out again as it is."""
@@ -109,15 +78,3 @@ class CheckedFramer:
             raise EncodeError(f"expected {self._data_bytes} bytes of data, got {data!r}")
         frame = self._start + data
         return frame + self._check(frame[self._covered_from :])
-
-    def _stray(self, size: int) -> None:
-        """Bytes that belong to no frame: one is lost, unless it is known already."""
-        if size and self._skipping:
-            self._discarded += size
-        elif size:
-            self._throw(size)
-            self._skipping = True
-
-    def _throw(self, size: int) -> None:
-        self._halves += 1
-        self._discarded += size

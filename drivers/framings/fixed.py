@@ -14,10 +14,10 @@ import re
 
 from config.profile import FixedFraming
 from drivers.errors import EncodeError
-from drivers.framings.base import Frame, FramingStatistics
+from drivers.framings.counting import CountingFramer
 
 
-class FixedFramer:
+class FixedFramer(CountingFramer):
     """Cuts a stream of bytes into frames of one length.
 
     A start byte always begins a frame, and one that comes early says that the frame before is cut;
@@ -27,6 +27,7 @@ class FixedFramer:
     """
 
     def __init__(self, framing: FixedFraming, *, hunting: bool = False) -> None:
+        super().__init__(framing.max_pause_s, hunting=hunting)
         self._length = framing.length
         self._mask = framing.start_mask
         self._start = framing.start_byte
@@ -35,50 +36,13 @@ class FixedFramer:
         self._starts = re.compile(b"[" + re.escape(starts) + b"]") if starts else None
         self._data_bytes = framing.data_bytes
         self.marks_bytes = framing.length - framing.data_bytes
-        self._pause_ns = round(framing.max_pause_s * 1e9)
-        self._rest = b""
-        self._hunting = self._skipping = hunting
-        self._last_ns: int | None = None
-        self._frames = self._halves = self._discarded = 0
-        self.bytes_in = 0
 
-    def feed(self, data: bytes, time_ns: int) -> list[Frame]:
-        """The frames that `data`, which came at `time_ns`, completes."""
-        return [Frame(piece, time_ns) for piece in self.split(data, time_ns)]
+    def _begin_after_pause(self) -> None:
+        if self._starts is None:
+            self._skipping = False
 
-    def split(self, data: bytes, time_ns: int) -> list[bytes]:
-        """As `feed`, the bare data of each frame: all of them ended at `time_ns`."""
-        if self._last_ns is not None and time_ns - self._last_ns > self._pause_ns:
-            if self._rest:
-                self.restart()
-            if self._starts is None:
-                self._skipping = False  # what comes after a pause begins a frame
-        if data:
-            self._last_ns = time_ns
-        self.bytes_in += len(data)
-        stream = self._rest + data
-        pieces = self._by_length(stream) if self._starts is None else self._by_start(stream, self._starts)
-        self._frames += len(pieces)
-        return pieces
-
-    def restart(self, *, hunting: bool | None = None) -> None:
-        """What is kept of a frame can never be completed: throw it away, counted, and begin anew.
-
-        hunting: whether what comes now may begin within a frame; else as when made.
-        """
-        if self._rest:
-            self._throw(len(self._rest))
-        self._rest = b""
-        self._skipping = self._hunting if hunting is None else hunting
-
-    @property
-    def lost(self) -> int:
-        """Frames known to be lost so far."""
-        return self._halves
-
-    def statistics(self) -> FramingStatistics:
-        """A snapshot."""
-        return FramingStatistics(self._frames, 0, self._halves, self.bytes_in, self._discarded)
+    def _cut(self, stream: bytes) -> list[bytes]:
+        return self._by_length(stream) if self._starts is None else self._by_start(stream, self._starts)
 
     def wrap(self, data: bytes) -> bytes:
         """The frame for this data. Raises EncodeError where it would not be cut out again as it is."""
@@ -119,18 +83,6 @@ class FixedFramer:
             else:
                 self._rest = stream[place:]
         return pieces
-
-    def _stray(self, size: int) -> None:
-        """Bytes that belong to no frame: one is lost, unless it is known already."""
-        if size and self._skipping:
-            self._discarded += size
-        elif size:
-            self._throw(size)
-            self._skipping = True
-
-    def _throw(self, size: int) -> None:
-        self._halves += 1
-        self._discarded += size
 
     def _bare(self, frame: bytes) -> bytes:
         return frame[1:] if self.marks_bytes else bytes([frame[0] & ~self._mask]) + frame[1:]
