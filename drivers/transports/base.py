@@ -48,6 +48,7 @@ def plainly(name: str, error: Exception, kind: str) -> PortError:
         return PortError(f"{name} may not be opened by this user: add the user to the group that owns it")
     if "://" in name:
         cause = error.__context__ or error  # pyserial's own text repeats the URL
-        return PortAbsentError(f"{name} cannot be reached ({cause}): check the address and the network")
+        why = getattr(cause, "strerror", None) or cause
+        return PortAbsentError(f"{name} cannot be reached ({why}): check the address and the network")
     why = os.strerror(code) if isinstance(code, int) else error
     return PortError(f"{name} cannot be opened ({why}): check that it is {kind}")
