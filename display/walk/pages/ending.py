@@ -138,6 +138,8 @@ def over(view: View, result: Result) -> Page:
     if result.decision is not None:
         decided = say("Decided otherwise: {decision}.", decision=say(result.decision))
         says.append(f"{decided} {result.remark or ''}".strip())
+    if is_signed and result.decision is None and result.verdict in ("incomplete", "measure-again"):
+        says.append(say("Nothing is decided on this damper yet: open another inspection, and do what lacks."))
     if result.next_due is not None:
         says.append(say("Next due: {due}.", due=due_in_words(result.next_due, view.words)))
     return Page(
