@@ -8,6 +8,7 @@ from decimal import Decimal
 from hashlib import sha256
 from typing import Any
 
+from acquire.angle.source import TURN_UDEG
 from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
@@ -29,7 +30,7 @@ from acquire.journal.events import (
 from acquire.journal.writer import Journal
 from acquire.runs.lifts import LIFTS, RunningLifts
 from acquire.runs.running import Running, name_of
-from acquire.runs.sweep import TURN_UDEG, RunningSweep
+from acquire.runs.sweep import RunningSweep
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings

@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from acquire.angle.source import TURN_UDEG
 from acquire.bay.heard import Heard
 from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import AngleStated
-from acquire.runs.sweep import TURN_UDEG
 from config.method import Method
 from config.profile import GaugeProfile, WireUnit
 from config.settings import GaugeSettings, Settings

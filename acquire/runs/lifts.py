@@ -13,6 +13,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Literal
 
+from acquire.angle.source import TURN_UDEG
+from acquire.angle.sources import source_of
+from acquire.angle.tracker import Backing
 from acquire.journal.events import (
     EndReason,
     Event,
@@ -24,7 +27,7 @@ from acquire.journal.events import (
     TypedLift,
 )
 from acquire.runs.intake import Intake
-from acquire.runs.sweep import READINGS_MAX, TURN_UDEG, Backing, CrankTracker
+from acquire.runs.sweep import READINGS_MAX
 from config.method import LiftRules
 from contract.terms import TYPED
 from contract.units import NM_PER_MM, UDEG_PER_DEG
@@ -77,7 +80,7 @@ class RunningLifts:
         self._lift_nm = _larger(rules.lift_mm, rules.lift_steps, step)
         self._drift_nm = _larger(rules.drift_mm, rules.drift_steps, step)
         self._apart_nm = _larger(rules.apart_mm, rules.apart_steps, step)
-        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
+        self._source = source_of(begun)
         self._crank: tuple[int, int] | None = None
         self._phase: Literal["settling", "standing", "lifted"] = "settling"
         self._window: deque[tuple[int, int]] = deque()
@@ -101,8 +104,7 @@ class RunningLifts:
         if reading.gauge == self.gauge:
             self._take_value(reading.value, reading.time_ns)
         else:
-            self._tracker.take_encoder(reading.value, reading.time_ns)
-            angle = self._tracker.angle_udeg or 0
+            angle = self._source.heard(reading) or 0
             low, high = self._crank or (angle, angle)
             self._crank = min(low, angle), max(high, angle)
         return True

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.angle.covered import MARK_REACH_NS, Covered
+from acquire.angle.covered import Covered
+from acquire.angle.source import TURN_UDEG
+from acquire.angle.sources import source_of, time_u_ns
 from acquire.angle.standing import Standing
+from acquire.angle.tracker import Backing, CrankTracker
 from acquire.journal.events import (
     ZERO,
-    AngleStated,
     EndReason,
     Event,
     GaugeAway,
@@ -31,121 +33,11 @@ from contract.kinds import takes
 from contract.units import UDEG_PER_DEG
 from drivers.reading import Reading
 
-TURN_UDEG = 360 * UDEG_PER_DEG
-# A sweep ends by itself after one turn and 5 degrees of overlap: enough to compare start and end.
-# With marks nothing is known of the crank between them: the turn is full with the first reading at the
-# mark that closes it, and the next sweep can begin there. Only readings count that will have an angle.
-FULL_UDEG = 365 * UDEG_PER_DEG
 # The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
 # A sweep forgotten overnight ends here instead of growing.
 READINGS_MAX = 200_000
-# Barring back by less is a hand that rests, or an encoder's last digit that flickers.
-BACK_MIN_UDEG = UDEG_PER_DEG
 # Sectors in which readings are remembered for gap and closure: one degree each.
 SECTORS = 360
-
-
-class Backing:
-    """How far and how often something that should only rise has gone back."""
-
-    __slots__ = ("_low", "_peak", "back", "times")
-
-    def __init__(self) -> None:
-        self.back = self.times = 0
-        self._peak: int | None = None
-        self._low: int | None = None
-
-    def take(self, angle: int) -> None:
-        """The next position, in microdegrees."""
-        if self._peak is None:
-            self._peak = angle
-        elif self._low is None:
-            if angle >= self._peak:
-                self._peak = angle
-            elif self._peak - angle > BACK_MIN_UDEG:
-                self.times += 1
-                self.back += self._peak - angle
-                self._low = angle
-        elif angle < self._low:
-            self.back += self._low - angle
-            self._low = angle
-        elif angle - self._low > BACK_MIN_UDEG:
-            self._peak, self._low = angle, None
-
-
-class CrankTracker:
-    """Where the crank is, as far as is known now: the last known position, and how fast it moved there."""
-
-    __slots__ = (
-        "_against",
-        "_along",
-        "_first",
-        "_half",
-        "_last",
-        "_per_turn",
-        "_raw",
-        "_scale",
-        "_sense",
-        "_step_u_deg",
-        "_time_ns",
-        "_u_time_ns",
-        "angle_udeg",
-        "rate",
-    )  # fmt: skip
-
-    def __init__(self, source: AngleStated, gauge_latency_u_ns: int) -> None:
-        self._per_turn, self._half = source.per_turn, source.per_turn // 2
-        self._scale = TURN_UDEG / source.per_turn
-        self._sense = -1 if source.reversed else 1
-        if source.source == "encoder":
-            self._step_u_deg = 360.0 * source.step / source.per_turn / 12**0.5
-        else:
-            self._step_u_deg = source.mark_u_udeg / UDEG_PER_DEG
-        self._u_time_ns = (gauge_latency_u_ns**2 + source.latency_u_ns**2) ** 0.5
-        self._last: int | None = None
-        self._raw = self._time_ns = 0
-        self._along, self._against = Backing(), Backing()
-        self._first = 0
-        self.angle_udeg: int | None = None
-        self.rate = 0.0
-        """Degrees per nanosecond, between the last two known positions."""
-
-    def take_encoder(self, value: int, time_ns: int) -> None:
-        """One value of the encoder, unwrapped the shorter way."""
-        if self._last is None:
-            self._raw = value % self._per_turn
-        else:
-            self._raw += (value - self._last + self._half) % self._per_turn - self._half
-        self._last = value
-        self.take_known(round(self._sense * self._raw * self._scale), time_ns)
-
-    def take_known(self, angle_udeg: int, time_ns: int) -> None:
-        """A known position, unwrapped."""
-        before = self.angle_udeg
-        if before is None:
-            self._first = angle_udeg
-        elif time_ns > self._time_ns:
-            self.rate = (angle_udeg - before) / UDEG_PER_DEG / (time_ns - self._time_ns)
-        self.angle_udeg, self._time_ns = angle_udeg, time_ns
-        self._along.take(angle_udeg)
-        self._against.take(-angle_udeg)
-
-    def u_deg(self, time_ns: int) -> float:
-        """Standard uncertainty of the last known angle as the angle at a later time: it may have moved on."""
-        age_ns = max(0, time_ns - self._time_ns)
-        moved = abs(self.rate) * (age_ns**2 + self._u_time_ns**2) ** 0.5
-        return float((self._step_u_deg**2 + moved**2) ** 0.5)
-
-    @property
-    def turn(self) -> int:
-        """Full turns since the first known position."""
-        return 0 if self.angle_udeg is None else abs(self.angle_udeg - self._first) // TURN_UDEG
-
-    @property
-    def backing(self) -> Backing:
-        """Barring back, against the sense in which the crank has come from its first position."""
-        rising = self.angle_udeg is None or self.angle_udeg >= self._first
-        return self._along if rising else self._against
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,8 +86,9 @@ class RunningSweep:
         """Figures of no reading yet."""
         begun = self.begun
         self.readings = 0
-        self._tracker = CrankTracker(begun.angle, begun.gauge.latency_u_ns)
-        self._covered = Covered(MARK_REACH_NS if begun.angle.source == "marks" else 0)
+        self._source = source_of(begun)
+        self._tracker = CrankTracker(self._source.live_u_deg, time_u_ns(begun))
+        self._covered = Covered(self._source.reach_ns)
         self._value: int | None = None
         self._value_ns = 0
         self._min = self._max = 0
@@ -215,9 +108,9 @@ class RunningSweep:
                 self._covered.take_reading(reading.time_ns)
                 self._take_value(reading.value, reading.time_ns, self._tracker.angle_udeg)
         else:
-            self._tracker.take_encoder(reading.value, reading.time_ns)
-            if self._tracker.angle_udeg is not None:
-                self._covered.take_known(reading.time_ns, self._tracker.angle_udeg)
+            angle = self._source.heard(reading)
+            if angle is not None:
+                self._take_known(angle, reading.time_ns)
         return True
 
     def _take_value(self, value: int, time_ns: int, angle: int | None) -> None:
@@ -303,10 +196,10 @@ class RunningSweep:
                 pass
 
     def _take_mark(self, event: Mark) -> None:
-        if self.begun.angle.source == "marks":
-            self._tracker.take_known(event.angle_udeg, event.time_ns)
-            self._covered.take_known(event.time_ns, event.angle_udeg)
-            self.standing.mark(event.angle_udeg, anew=event.sure)
+        angle = self._source.marked(event)
+        if angle is not None:
+            self._take_known(angle, event.time_ns)
+            self.standing.mark(angle, anew=event.sure)
         elif self._tracker.angle_udeg is not None:
             self._marked = event.angle_udeg, self._tracker.angle_udeg
 
@@ -315,6 +208,10 @@ class RunningSweep:
         for number, place in self._where.items():
             read.setdefault(place, []).append(self._thickness[number])
         return tuple((place, round(sum(all_nm) / len(all_nm)), len(all_nm)) for place, all_nm in read.items())
+
+    def _take_known(self, angle_udeg: int, time_ns: int) -> None:
+        self._tracker.take_known(angle_udeg, time_ns)
+        self._covered.take_known(time_ns, angle_udeg)
 
     def off_encoder_udeg(self, mark_udeg: int) -> int | None:
         """By how much a mark differs from what the encoder has turned since the last one, within half a
@@ -343,7 +240,7 @@ class RunningSweep:
         """
         if self.begun.check == "thickness" or self.begun.angle.source == "typed":
             return None
-        return TURN_UDEG if self.begun.angle.source == "marks" else FULL_UDEG
+        return self._source.full_udeg
 
     @property
     def backing(self) -> Backing:

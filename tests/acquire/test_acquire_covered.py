@@ -7,9 +7,11 @@ import random
 import pytest
 
 from acquire.angle.covered import KNOWN_KEPT, MARK_REACH_NS, WAITING_KEPT, Covered
+from acquire.angle.encoder import FULL_UDEG
+from acquire.angle.source import TURN_UDEG
 from acquire.angle.tagger import tag_sweep
 from acquire.journal.events import AngleStated, Event, GaugeAway, GaugeBack, Mark, Resumed, Sample, SweepBegun
-from acquire.runs.sweep import FULL_UDEG, TURN_UDEG, RunningSweep
+from acquire.runs.sweep import RunningSweep
 from contract.gauge import GaugeFacts
 from contract.units import Unit
 

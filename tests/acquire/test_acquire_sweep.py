@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from acquire.angle.tracker import Backing
 from acquire.journal.events import AngleStated, GaugeAway, GaugeBack, Mark, Place, Resumed, SweepBegun
 from acquire.runs import sweep as sweep_module
-from acquire.runs.sweep import Backing, RunningSweep
+from acquire.runs.sweep import RunningSweep
 from contract.gauge import GaugeFacts
 from contract.units import Unit
 from drivers.reading import Reading

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.angle.tagger import shorter_way, tag_sweep, unwrap
+from acquire.angle.frames import shorter_way, unwrap
+from acquire.angle.tagger import tag_sweep
 from acquire.errors import FoldError
 from acquire.journal.events import (
     AngleStated,

@@ -1,0 +1,25 @@
+"""The final tags of one spell's readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from grading.evidence import F64
+
+
+@dataclass(frozen=True, slots=True)
+class Tags:
+    """Shape (n,) each: which readings have an angle, the angle as barred and its standard uncertainty in
+    degrees; 0 where there is none."""
+
+    known: NDArray[np.bool_]
+    angle_deg: F64
+    u_deg: F64
+
+    @classmethod
+    def none(cls, n: int) -> Tags:
+        """Of n readings none has an angle."""
+        return cls(np.zeros(n, dtype=bool), np.zeros(n), np.zeros(n))
