@@ -192,6 +192,8 @@ class GaugeSettings(Section):
     """Of an encoder that gives counts."""
     reversed: Annotated[bool, Field(strict=True)] = False
     """Of an encoder whose value falls as the crank is barred in running direction."""
+    gear: Annotated[Number, Field(gt=0, le=1_000)] = 1.0
+    """Of an encoder: its turns for one of the crank, where gears are between, as on the barring pinion."""
 
     @field_validator("port")
     @classmethod

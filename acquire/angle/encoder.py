@@ -26,7 +26,8 @@ class Encoder:
 
     def __init__(self, stated: AngleStated, u_time_ns: float) -> None:
         self._stated, self._u_time_ns = stated, u_time_ns
-        self.live_u_deg = 360.0 * stated.step / stated.per_turn / 12**0.5
+        self._per_crank_turn = stated.per_turn * stated.gear
+        self.live_u_deg = 360.0 * stated.step / self._per_crank_turn / 12**0.5
         self._last: int | None = None
         self._raw = 0
 
@@ -39,7 +40,7 @@ class Encoder:
             self._raw += (reading.value - self._last + half) % per_turn - half
         self._last = reading.value
         sense = -1 if self._stated.reversed else 1
-        return round(sense * self._raw * (TURN_UDEG / per_turn))
+        return round(sense * self._raw * (TURN_UDEG / self._per_crank_turn))
 
     def marked(self, mark: Mark) -> int | None:  # noqa: ARG002 (all sources are told)
         """It knows better."""

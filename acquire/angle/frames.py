@@ -42,10 +42,11 @@ def tags_by_frames(stated: AngleStated, u_time_ns: float, spells: Sequence[Spell
     """Between the frames, by time; none across a spell in which the encoder was away."""
     frames = [spell.readings(stated.gauge) for spell in spells]
     counts = _joined(stated, [frame.values for frame in frames])
-    u_deg = float(360.0 * max(stated.step, _seen_step(counts)) / stated.per_turn / 12**0.5)
+    per_crank_turn = stated.per_turn * stated.gear
+    u_deg = float(360.0 * max(stated.step, _seen_step(counts)) / per_crank_turn / 12**0.5)
     tagged = []
     for spell, frame, count in zip(spells, frames, counts, strict=True):
-        angle = count.astype(np.float64) * (360.0 / stated.per_turn)
+        angle = count.astype(np.float64) * (360.0 / per_crank_turn)
         known = Known(frame.times, angle, frame.late, _runs(stated.gauge, spell, frame.times))
         tagged.append(by_time(spell.gauge, known, 0, u_deg, u_time_ns))
     return tagged

@@ -118,6 +118,7 @@ def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated
         per_turn=per_turn,
         step=_step_udeg(profile) if by_degrees else 1,
         reversed=encoder.reversed,
+        gear=encoder.gear,
         latency_u_ns=round(profile.latency.u_s * 1e9),
     )
 

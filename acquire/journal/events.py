@@ -59,11 +59,11 @@ class Opened(Event):
 class AngleStated:
     """Where angles come from during a sweep.
 
-    source `encoder`: gauge, its unit (udeg or count), per_turn (its whole units in one turn), step
-    (the smallest change it can show, in the same units), reversed (true: its value falls as the
-    crank is barred in running direction). source `marks`: angles come with Mark events; the
-    crank stands within mark_u_udeg (standard) of each. source `typed`: with each reading typed,
-    known to within mark_u_udeg.
+    source `encoder`: gauge, its unit (udeg or count), per_turn (its whole units in one turn of its own),
+    gear (turns of it for one of the crank), step (the smallest change it can show, in its units), reversed
+    (true: its value falls as the crank is barred in running direction). source `marks`: angles come with
+    Mark events; the crank stands within mark_u_udeg (standard) of each. source `typed`: with each reading
+    typed, known to within mark_u_udeg.
     """
 
     source: SourceKind
@@ -72,6 +72,7 @@ class AngleStated:
     per_turn: int = 360_000_000
     step: int = 1
     reversed: bool = False
+    gear: float = 1.0
     latency_u_ns: int = 0
     mark_u_udeg: int = 0
 

@@ -162,6 +162,16 @@ def test_counts_are_angles_by_counts_per_turn() -> None:
     np.testing.assert_allclose(tag_sweep(events).angle_deg, [357.5, 360.0, 362.5])
 
 
+@given(sweeps(), st.floats(0.2, 20.0))
+def test_gears_between_scale_every_angle_and_its_uncertainty(
+    sweep: tuple[list[Sample], list[int]], gear: float
+) -> None:
+    one = tag_sweep([begun(), *sweep[0]])
+    other = tag_sweep([begun(replace(ENCODER, gear=gear)), *sweep[0]])
+    np.testing.assert_allclose(other.angle_deg * gear, one.angle_deg, atol=1e-6)
+    np.testing.assert_allclose(other.angle_u_deg * gear, one.angle_u_deg, atol=1e-9)
+
+
 def test_uncertainty_joins_step_time_and_uneven_turning() -> None:
     # 0.1 degrees a millisecond, both clocks uncertain by 1 ms, 20 ms between two values, reading midway.
     source = replace(ENCODER, step=100_000, latency_u_ns=MS)
