@@ -252,6 +252,20 @@ def test_nothing_stands_beside_the_page(office: Office, width: int, path: str) -
     assert page.evaluate("document.documentElement.scrollWidth") == width
 
 
+@pytest.mark.parametrize("path", ["/history", "/history?of=GQ-D-0417", "/history?of=GQ-E-2207"])
+def test_what_is_pressed_is_as_large_as_a_thumb_in_a_glove(office: Office, path: str) -> None:
+    small = office.open(path).evaluate(
+        """least => [...document.querySelectorAll("a, button, summary, input, select")]
+        .filter(one => one.checkVisibility() && !one.matches(".skip"))
+        .filter(one => one.getClientRects().length)
+        .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+        .filter(([_, box]) => Math.min(box.width, box.height) < least)
+        .map(([html, box]) => `${html} ${box.width}×${box.height}`)""",
+        15 / 25.4 * 96 - 0.01,
+    )
+    assert small == []
+
+
 @pytest.mark.parametrize("theme", ["day", "dark"])
 @pytest.mark.parametrize("path", ["/history", "/history?of=GQ-D-0815"])
 def test_nothing_grave_for_who_sees_or_hears_less(
