@@ -6,7 +6,8 @@
 
 Any byte may stand anywhere: where the check is wrong, the frame does not begin there, and the next place that
 could be a beginning is tried. But an exclusive or holds for a frame that comes again wherever it is begun:
-with one, a stream is read from a pause on, and anew from the next where something was wrong.
+with one, a stream is read from a pause on, and anew from the next where something was wrong or could be:
+after bytes that got lost a frame may stand there that is another's, turned round.
 """
 
 from __future__ import annotations
@@ -36,9 +37,11 @@ class CheckedFramer(CountingFramer):
         self.marks_bytes = framing.length - framing.data_bytes
         self._needs_pause = framing.check.is_of_a_ring
         self._is_adrift = hunting and self._needs_pause
+        self._is_after_pause = not hunting
 
     def _begin_after_pause(self) -> None:
         self._is_adrift = False
+        self._is_after_pause = True
 
     def _cut(self, stream: bytes) -> list[bytes]:
         pieces: list[bytes] = []
@@ -57,7 +60,8 @@ class CheckedFramer(CountingFramer):
                 self._rest = b"" if place < 0 else stream[place:]
                 break
             frame = stream[place : place + self._length]
-            if self._check(frame[self._covered_from : self._end]) == frame[self._end :]:
+            if self._holds(frame) and not self._may_be_turned(frame):
+                self._is_after_pause = False
                 pieces.append(frame[len(self._start) : self._end])
                 self._skipping = False
                 at = place + self._length
@@ -71,6 +75,16 @@ class CheckedFramer(CountingFramer):
         """As of all; with a check that does not tell where a frame begins, a pause must come first."""
         super().restart(hunting=hunting)
         self._is_adrift = self._skipping and self._needs_pause
+
+    def _holds(self, frame: bytes) -> bool:
+        return self._check(frame[self._covered_from : self._end]) == frame[self._end :]
+
+    def _may_be_turned(self, frame: bytes) -> bool:
+        """Whether it could as well be another, begun elsewhere; right after a pause it is not."""
+        if not self._needs_pause or self._is_after_pause:
+            return False
+        turned = (frame[by:] + frame[:by] for by in range(1, self._length))
+        return any(other.startswith(self._start) and self._holds(other) for other in turned)
 
     def wrap(self, data: bytes) -> bytes:
         """The frame for this data. Raises EncodeError where it would not be cut out again as it is."""

@@ -125,7 +125,8 @@ async def test_each_role_may_what_it_is_for(name: str | None, look: int, work: i
         if name is not None:
             await browser.post("/enter", data={"name": name, "password": PASSWORD})
         assert (await browser.get("/api/fleet")).status_code == look
-        pressed = await browser.post("/bench/act", json={"tab": "", "name": "", "key": ""})
+        act = {"tab": "", "name": "", "key": "", "unit": "mm"}
+        pressed = await browser.post("/bench/act", json=act)
         assert pressed.status_code == (409 if work == 200 else 401)
         sent = await browser.post("/bench/photo", content=b"")
         assert sent.status_code == (409 if work == 200 else 401)
