@@ -17,6 +17,7 @@ from simulators.port import PtyPort
 from tests.acquire.stand import Stand
 from tests.drivers.kept_captures import FOLDER
 from tests.link.outside import WAIT_S
+from tests.ringtrue.leaving import exit_code
 from tests.ringtrue.test_ringtrue_run import finished, ringtrue
 
 pytestmark = pytest.mark.slow
@@ -71,7 +72,7 @@ async def test_what_comes_until_ctrl_c_is_in_the_file(tmp_path: Path) -> None:
         "on the shelf",
         "9600 8N1",
     )
-    assert {one for one in os.listdir(tmp_path) if one != "gauge"} == {"shelf.cap"}  # noqa: PTH208
+    assert {one for one in os.listdir(tmp_path) if one != "gauge"} == {"shelf.cap"}  # noqa: PTH208 names, not paths
 
 
 @pytest.mark.parametrize("may", [False, True])
@@ -132,10 +133,7 @@ def test_what_cannot_be_is_one_line(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("there.cap").write_text("kept")
-    try:
-        left = main(["capture", *arguments])
-    except SystemExit as end:
-        left = int(str(end.code))
+    left = exit_code("capture", *arguments)
     told = capsys.readouterr().err
     assert (left, told.count("\n")) == (code, 1)
     assert said in told

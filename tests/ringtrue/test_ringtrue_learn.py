@@ -19,6 +19,7 @@ from ringtrue.cli import main
 from simulators.port import PtyPort
 from tests.drivers.support import profile
 from tests.link.outside import WAIT_S
+from tests.ringtrue.leaving import exit_code
 from tests.ringtrue.test_ringtrue_run import finished
 
 pytestmark = pytest.mark.slow
@@ -105,7 +106,7 @@ async def test_a_line_is_learnt_checked_and_written_once(tmp_path: Path) -> None
         assert "it read 0" in out
         assert gauge.asked == b""
     assert main(["check", str(tmp_path / "shelf.toml")]) == 0
-    assert {name for name in os.listdir(tmp_path) if name != "gauge"} == {"shelf.toml"}  # noqa: PTH208
+    assert {name for name in os.listdir(tmp_path) if name != "gauge"} == {"shelf.toml"}  # noqa: PTH208 names, not paths
 
 
 async def test_digits_need_a_travel_and_its_speed_may_be_told(tmp_path: Path) -> None:
@@ -124,7 +125,7 @@ async def test_a_gauge_that_was_not_moved_is_unknown_and_nothing_is_written(tmp_
         assert (code, out) == (1, "")
         assert "unknown: " in said
         assert "9600 8N1: " in said
-    assert {name for name in os.listdir(tmp_path) if name != "gauge"} == set()  # noqa: PTH208
+    assert {name for name in os.listdir(tmp_path) if name != "gauge"} == set()  # noqa: PTH208 names, not paths
 
 
 @pytest.mark.parametrize(("kill", "code", "words"), [(True, 130, "nothing is written"), (False, 3, "gauge")])
@@ -136,7 +137,7 @@ async def test_ctrl_c_or_a_cable_pulled_out_is_one_line_and_nothing_is_written(
     assert (left, out) == (code, "")
     assert words in said.rstrip("\n").rpartition("\n")[2]
     assert "Traceback" not in said
-    assert [name for name in os.listdir(tmp_path) if name.endswith(".toml")] == []  # noqa: PTH208
+    assert [name for name in os.listdir(tmp_path) if name.endswith(".toml")] == []  # noqa: PTH208 names, not paths
 
 
 @pytest.mark.parametrize(
@@ -162,10 +163,7 @@ def test_what_cannot_be_is_one_line(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("there.toml").write_text("kept")
-    try:
-        left = main(["learn", *arguments])
-    except SystemExit as end:
-        left = int(str(end.code))
+    left = exit_code("learn", *arguments)
     told = capsys.readouterr().err
     assert left == code
     assert said in told.rstrip("\n").rpartition("\n")[2]

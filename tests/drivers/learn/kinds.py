@@ -199,10 +199,8 @@ def _burst(rng: random.Random) -> tuple[str, dict[str, Any]]:
 def _check(rng: random.Random) -> dict[str, Any]:
     covers, order = rng.choice(("data", "frame")), rng.choice(("high-first", "low-first"))
     kind = rng.choice(("sum", "xor", "crc"))
-    if (
-        kind == "xor"
-    ):  # over the start byte as well it is that very byte at nought: such frames have no beginning
-        covers = "data"
+    if kind == "xor":
+        covers = "data"  # over the start byte too it is that very byte at nought: nothing tells a beginning
     more: dict[str, Any] = {}
     if kind == "sum":
         more = {"bits": rng.choice((8, 16)), "negated": rng.random() < 0.5}

@@ -191,7 +191,7 @@ def test_what_fits_no_archetype_is_unknown() -> None:
         frame = plain(at_s)
         return frame[:5] + bytes([gauge.rng.randrange(10) << 4 | gauge.rng.randrange(10)])
 
-    gauge._frame = restless  # type: ignore[method-assign]
+    gauge._frame = restless  # type: ignore[method-assign]  # put in its place here
     verdict = learnt(gauge).verdict
     assert verdict.answer == "unknown"
     assert not verdict.readings
