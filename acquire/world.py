@@ -36,7 +36,7 @@ class Ports:
 
     reader: Callable[[Clock], AbstractAsyncContextManager[PortReader]]
     opener: Callable[[str, PortSettings], OpenPort]
-    finder: Callable[[GaugeSettings], str]
+    finder: Callable[[GaugeSettings, PortSettings], str]
     thread: Callable[[str], Executor]
 
 

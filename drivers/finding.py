@@ -7,43 +7,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Protocol
 
-from serial.tools import list_ports
-
+from config.profile import PortSettings
 from config.settings import GaugeSettings, UsbIdentity
 from drivers.errors import PortAbsentError
-from drivers.transports import is_elsewhere
+from drivers.transports import PortInfo, is_elsewhere, listed_ports
+
+Listing = Callable[[PortSettings], Iterable[PortInfo]]
 
 
-class PortInfo(Protocol):
-    """What a listing says of one port; `serial.tools.list_ports_common.ListPortInfo` is one."""
-
-    device: str
-    vid: int | None
-    pid: int | None
-    serial_number: str | None
-    location: str | None
-
-
-Listing = Callable[[], Iterable[PortInfo]]
-
-
-def listed_ports() -> Iterable[PortInfo]:
-    """The serial ports of this machine."""
-    ports: Iterable[PortInfo] = list_ports.comports()
-    return ports
-
-
-def find_port(settings: GaugeSettings, listing: Listing = listed_ports) -> str:
-    """The URL or path to open now. Raises PortAbsentError with the reason."""
+def find_port(settings: GaugeSettings, port: PortSettings, listing: Listing = listed_ports) -> str:
+    """What to open now, a path, URL or place of USB. port: how its profile has it opened. Raises
+    PortAbsentError with the reason."""
     if settings.port is not None:
         if not is_elsewhere(settings.port) and not Path(settings.port).exists():
             raise PortAbsentError(f"{settings.port} is not there: plug the gauge in, or correct its port")
         return settings.port
     if settings.usb is None:
         raise PortAbsentError("neither port nor usb is configured: add one")
-    matching = sorted(port.device for port in listing() if _matches(port, settings.usb))
+    matching = sorted(found.device for found in listing(port) if _matches(found, settings.usb))
     if not matching:
         raise PortAbsentError(f"no USB device with {_spelled(settings.usb)} is plugged in: plug the gauge in")
     if len(matching) > 1:
@@ -57,8 +39,9 @@ def find_port(settings: GaugeSettings, listing: Listing = listed_ports) -> str:
 def _matches(port: PortInfo, usb: UsbIdentity) -> bool:
     return (
         (port.vid, port.pid) == (usb.vendor, usb.product)
-        and usb.serial in (None, port.serial_number)
         and usb.location in (None, port.location)
+        # Asked last, as it may have to be fetched from the device.
+        and (usb.serial is None or usb.serial == port.serial_number)
     )
 
 

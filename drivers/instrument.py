@@ -74,7 +74,7 @@ class Instrument:
         on_state: Callable[[GaugeState], None],
         *,
         opener: Callable[[str, PortSettings], OpenPort] = open_port,
-        finder: Callable[[GaugeSettings], str] = find_port,
+        finder: Callable[[GaugeSettings, PortSettings], str] = find_port,
         thread: Callable[[str], Executor] = own_thread,
     ) -> None:
         self._settings = settings
@@ -192,7 +192,7 @@ class Instrument:
 
     async def _stay_open(self) -> None:
         """From finding the port to its end; always by an exception."""
-        self._port_name = await self._in_thread(self._finder, self._settings)
+        self._port_name = await self._in_thread(self._finder, self._settings, self._profile.port)
         self._apply(PortEvent.FOUND, f"opening {self._port_name}")
         port = await self._open()
         try:

@@ -1,7 +1,7 @@
 """Reading and stamping off the loop, so that a busy loop moves no stamp.
 
 One selector thread reads every port that has a descriptor with `os.read`; a port without one
-(rfc2217) has a thread of its own. Both stamp each piece as it comes and hand over in batches: at
+(rfc2217, USB) has a thread of its own. Both stamp each piece as it comes and hand over in batches: at
 most one call into the loop is under way, however many pieces wait.
 
 A thread can be late itself: the machine is busy, or was held up. It looks up every POLL_S even where
@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol, Self
 
-from drivers.transports import READ_TIMEOUT_S, OpenPort
+from drivers.transports import READ_TIMEOUT_S, OpenPort, ToldPort
 
 # Seconds of one wait at most.
 POLL_S = 0.005
@@ -78,6 +78,7 @@ class Attachment:
         self.stopped = threading.Event()
         self.thread: threading.Thread | None = None
         self.fd: int | None = None
+        self.told = port.told if isinstance(port, ToldPort) else None
         self.detached = False
         self.emptied_ns = 0
         """When the port was last known to hold nothing; `left`: it may have held more after that."""
@@ -164,7 +165,7 @@ class PortReader:
             attachment.fd = port.fileno()
         except (OSError, AttributeError):
             attachment.thread = threading.Thread(
-                target=self._run_alone, args=(attachment,), name="port reader (URL)", daemon=True
+                target=self._run_alone, args=(attachment,), name="port reader (own)", daemon=True
             )
             attachment.thread.start()
         else:
@@ -248,6 +249,10 @@ class PortReader:
                 attachment.left = len(data) >= PAGE_BYTES
                 if not attachment.left:
                     attachment.emptied_ns = ready_ns
+                if attachment.told is not None:
+                    data = attachment.told(data)
+                    if not data:
+                        return
                 self._deliver(attachment, data, time_ns, since_ns)
                 return
             reason = "its far side closed it"

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from config.profile.base import WIRE
 from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
-from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming
+from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
 from config.profile.manner import FreeRunning, KeyPress, Manner, Requested
-from config.profile.port import PlainDevice, PortSettings, SerialPort
+from config.profile.port import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
 from config.profile.value import (
     CHARACTER,
     MIRRORED,
@@ -36,11 +36,14 @@ __all__ = [
     "Framing",
     "FreeRunning",
     "GaugeProfile",
+    "HidPort",
     "IntegerValue",
     "KeyPress",
+    "KeyboardPort",
     "Latency",
     "LineFraming",
     "Manner",
+    "PacketFraming",
     "PatternValue",
     "PlainDevice",
     "PortSettings",
@@ -48,6 +51,7 @@ __all__ = [
     "Requested",
     "SerialPort",
     "SumCheck",
+    "UsbPort",
     "Value",
     "WireUnit",
     "XorCheck",

@@ -167,6 +167,26 @@ class CheckedFraming(Part):
         return None
 
 
+class PacketFraming(Part):
+    """Frames that stand between the marks of RFC 1055, so that any byte may be in them: reports and transfers
+    of USB, which are packets already, or a line that is marked so."""
+
+    kind: Literal["packet"]
+    """Frames are packets."""
+    max_bytes: Annotated[int, Field(strict=True, ge=1, le=4096)] = 64
+    """The longest packet, its marks not counted; longer ones are thrown away."""
+    max_pause_s: PositiveS = 0.5
+    """The longest pause within a packet; after more, what came before is half a one."""
+
+    def misfit(self, alphabets: Alphabets | None) -> str | None:
+        """What it should be for data of these alphabets (None: not known); None if it fits."""
+        if alphabets is not None and len(alphabets) > self.max_bytes:
+            return f"max_bytes of {len(alphabets)} or more, as its value has so many"
+        return None
+
+
 Framing = Annotated[
-    LineFraming | FixedFraming | CheckedFraming, Field(discriminator="kind"), kind_if_none("line")
+    LineFraming | FixedFraming | CheckedFraming | PacketFraming,
+    Field(discriminator="kind"),
+    kind_if_none("line"),
 ]

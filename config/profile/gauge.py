@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from config.profile.base import WIRE, Part
-from config.profile.framing import Framing
+from config.profile.framing import Framing, LineFraming
 from config.profile.manner import Manner
 from config.profile.port import PortSettings, SerialPort
 from config.profile.value import Value
@@ -81,6 +81,21 @@ class GaugeProfile(Part):
         if wanted is not None:
             said = {"key": "framing", "found": f"kind {self.framing.kind}", "expected": wanted}
             raise PydanticCustomError("mistake", "framing: expected {expected}", said)
+        return self
+
+    @model_validator(mode="after")
+    def _port_suits(self) -> Self:
+        port, framing, key, wanted = self.port, self.framing, "framing", None
+        if port.apart and framing.kind != "packet":
+            wanted = "kind packet, as its port hands on packets"
+        elif port.types and not (isinstance(framing, LineFraming) and framing.terminator in ("\n", "\t")):
+            wanted = r'kind line with terminator "\n" (the key Enter) or "\t" (Tab), whichever it types last'
+        elif self.manner.request_bytes is not None and not port.answers:
+            key, wanted = "manner", "one that is not asked, as nothing can be sent to a gauge that types"
+        if wanted is not None:
+            found = f"kind {getattr(self, key).kind}"
+            said = {"key": key, "found": found, "expected": wanted}
+            raise PydanticCustomError("mistake", f"{key}: expected {{expected}}", said)
         return self
 
     @property

@@ -1,15 +1,29 @@
-"""How a gauge's port is opened and set, one model for each kind of transport."""
+"""How a gauge's port is opened and set, one model for each kind of transport.
+
+Each says of itself: apart, whether it hands on packets, each set apart from the next (drivers.packets);
+answers, whether a request can be sent on it; types, whether only characters of a keyboard come.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from config.profile.base import Part, kind_if_none
+from config.profile.base import Byte, Part, kind_if_none
+
+Number = Annotated[int, Field(strict=True, ge=0, le=255)]
 
 
-class SerialPort(Part):
+class _Port(Part):
+    """What most ports are."""
+
+    apart: ClassVar[bool] = False
+    answers: ClassVar[bool] = True
+    types: ClassVar[bool] = False
+
+
+class SerialPort(_Port):
     """A serial port, here or behind a network URL, which takes what of the settings it can."""
 
     kind: Literal["serial"] = "serial"
@@ -34,11 +48,64 @@ class SerialPort(Part):
     """Ask a converter not to hold short packets back (16 ms with some)."""
 
 
-class PlainDevice(Part):
+class PlainDevice(_Port):
     """A character device that is read as it stands: no speed and no signal is set."""
 
     kind: Literal["plain"]
     """A device that is read as it stands."""
 
 
-PortSettings = Annotated[SerialPort | PlainDevice, Field(discriminator="kind"), kind_if_none("serial")]
+class UsbPort(Part):
+    """Endpoints of a USB device that no driver of this machine makes a port of."""
+
+    kind: Literal["usb"]
+    """Endpoints of a USB device."""
+    interface: Number | None = None
+    """The interface's number; left out: the only one there is with such an endpoint, or the only one of the
+    vendor-specific class."""
+    endpoint: Annotated[int, Field(strict=True, ge=0x81, le=0x8F)] | None = None
+    """Address of the endpoint, bulk or interrupt, on which readings come; left out: the interface's only
+    one."""
+    out_endpoint: Annotated[int, Field(strict=True, ge=0x01, le=0x0F)] | None = None
+    """Address of the one that takes requests; left out: the interface's only one."""
+    skip_bytes: Annotated[int, Field(strict=True, ge=0, le=63)] = 0
+    """So many bytes at the head of each packet are the device's own, not the gauge's."""
+    apart: Annotated[bool, Field(strict=True)] = False
+    """Each transfer is a packet by itself, for framing `packet`; else bytes go on from one to the next."""
+    answers: ClassVar[bool] = True
+    types: ClassVar[bool] = False
+
+
+class HidPort(_Port):
+    """Reports of a USB device of the HID class, each a packet for framing `packet`."""
+
+    kind: Literal["hid"]
+    """Reports of a HID."""
+    interface: Number | None = None
+    """The interface's number; left out: the only one of the HID class."""
+    report_id: Byte | None = None
+    """Only reports that begin with this number are heard, and handed on without it."""
+    report_bytes: Annotated[int, Field(strict=True, ge=1, le=1024)] | None = None
+    """The longest report, its number counted; left out: one packet of the endpoint."""
+    apart: ClassVar[bool] = True
+
+
+class KeyboardPort(_Port):
+    """A gauge that types its readings as a keyboard does; taken for ourselves alone, so that it types into
+    nothing else."""
+
+    kind: Literal["keyboard"]
+    """It types."""
+    layout: Literal["us", "german", "french"] = "us"
+    """For which layout it types, as it sends places of keys and no characters."""
+    decimal_comma: Annotated[bool, Field(strict=True)] = False
+    """A comma that it types is the decimal point."""
+    answers: ClassVar[bool] = False
+    types: ClassVar[bool] = True
+
+
+PortSettings = Annotated[
+    SerialPort | PlainDevice | UsbPort | HidPort | KeyboardPort,
+    Field(discriminator="kind"),
+    kind_if_none("serial"),
+]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from config.profile import CheckedFraming, FixedFraming, Framing, LineFraming
+from config.profile import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from drivers.framings.base import Frame, Framer, FramingStatistics
 from drivers.framings.checked import CheckedFramer
 from drivers.framings.fixed import FixedFramer
 from drivers.framings.line import LineFramer
+from drivers.framings.packet import PacketFramer
 
 __all__ = ["Frame", "Framer", "FramingStatistics", "framer"]
 
@@ -16,6 +17,7 @@ _KINDS: dict[type, Callable[..., Framer]] = {
     LineFraming: LineFramer,
     FixedFraming: FixedFramer,
     CheckedFraming: CheckedFramer,
+    PacketFraming: PacketFramer,
 }
 
 

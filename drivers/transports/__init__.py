@@ -1,4 +1,4 @@
-"""Opening and closing a port, with failures a person can act upon; one module for each kind of
+"""Finding, opening and closing a port, with failures a person can act upon; one module for each kind of
 transport. A new one is a module and a row here.
 
 Everything here blocks and belongs in a thread.
@@ -8,33 +8,58 @@ from __future__ import annotations
 
 import contextlib
 import termios
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
-from config.profile import PlainDevice, PortSettings, SerialPort
-from drivers.transports.base import READ_TIMEOUT_S, OpenPort
+from config.profile import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
+from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo, ToldPort
 from drivers.transports.capture import CAPTURE, open_capture
+from drivers.transports.keyboard import listed_keyboards, open_keyboard
 from drivers.transports.plain import open_plain
-from drivers.transports.serial import connection_of, open_serial
+from drivers.transports.serial import connection_of, listed_serial, open_serial
+from drivers.transports.usb import USB, listed_usb, open_usb
 
-__all__ = ["CAPTURE", "READ_TIMEOUT_S", "OpenPort", "close_port", "is_elsewhere", "open_port"]
+__all__ = [
+    "CAPTURE",
+    "READ_TIMEOUT_S",
+    "OpenPort",
+    "PortInfo",
+    "ToldPort",
+    "close_port",
+    "is_elsewhere",
+    "listed_ports",
+    "open_port",
+]
 
-_KINDS: dict[type, Callable[..., OpenPort]] = {SerialPort: open_serial, PlainDevice: open_plain}
+_KINDS: dict[type, tuple[Callable[..., OpenPort], Callable[[], Iterable[PortInfo]]]] = {
+    SerialPort: (open_serial, listed_serial),
+    PlainDevice: (open_plain, listed_serial),
+    UsbPort: (open_usb, listed_usb),
+    HidPort: (open_usb, listed_usb),
+    KeyboardPort: (open_keyboard, listed_keyboards),
+}
 
 
 def open_port(name: str, settings: PortSettings) -> OpenPort:
-    """Open a path, or a URL where the transport knows some, for ourselves alone where that can be had;
-    `capture:FILE` plays what was kept of a port, whatever kind that was.
+    """Open a path, a place of USB (`usb:1-2`), or a URL where the transport knows some, for ourselves alone
+    where that can be had; `capture:FILE` plays what was kept of a port, whatever kind that was.
 
     Raises PortAbsentError, PortTakenError or PortError, each saying what to do.
     """
     if name.startswith(CAPTURE):
         return open_capture(name)
-    return _KINDS[type(settings)](name, settings)
+    opener, _ = _KINDS[type(settings)]
+    return opener(name, settings)
+
+
+def listed_ports(settings: PortSettings) -> Iterable[PortInfo]:
+    """The ports of this machine that could be opened with these settings; nothing is opened for it."""
+    _, listing = _KINDS[type(settings)]
+    return listing()
 
 
 def is_elsewhere(name: str) -> bool:
-    """Whether it is no path of this machine."""
-    return "://" in name or name.startswith(CAPTURE)
+    """Whether it is no path."""
+    return "://" in name or name.startswith((CAPTURE, USB))
 
 
 def close_port(port: OpenPort) -> None:

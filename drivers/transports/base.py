@@ -5,7 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import termios
-from typing import Protocol
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 from drivers.errors import PortAbsentError, PortError, PortTakenError
 
@@ -16,11 +17,17 @@ _TAKEN = (errno.EBUSY, errno.EAGAIN)
 _ABSENT = (errno.ENOENT, errno.ENODEV, errno.ENXIO, errno.EIO)
 
 
+GROUP = "add the user to the group that owns it"
+UDEV = "`ringtrue gauges --udev` prints the rule that lets it"
+"""What to do about a port that may not be opened."""
+
+
 class OpenPort(Protocol):
     """An open port.
 
     fileno raises OSError where there is no descriptor to wait on; read then returns what has come,
-    nothing after READ_TIMEOUT_S, and raises OSError when the far side is gone.
+    nothing after READ_TIMEOUT_S, and raises OSError when the far side is gone. One whose descriptor gives
+    something else than the gauge's bytes is a ToldPort.
     """
 
     def fileno(self) -> int: ...
@@ -35,8 +42,50 @@ class OpenPort(Protocol):
     def close(self) -> None: ...
 
 
-def plainly(name: str, error: Exception, kind: str) -> PortError:
-    """The error as a person can act upon it. kind: what `name` should be."""
+@runtime_checkable
+class ToldPort(OpenPort, Protocol):
+    """A port whose descriptor gives records of the machine's own, which tell of the gauge's bytes."""
+
+    def told(self, data: bytes, /) -> bytes:
+        """The gauge's bytes, if any, in what was read of the descriptor."""
+
+
+class PortInfo(Protocol):
+    """What a listing says of one port; pyserial's is one.
+
+    device: its name for `open_port`. location: where it is plugged in, such as 1-2.3.
+    """
+
+    @property
+    def device(self) -> str: ...
+
+    @property
+    def vid(self) -> int | None: ...
+
+    @property
+    def pid(self) -> int | None: ...
+
+    @property
+    def serial_number(self) -> str | None: ...
+
+    @property
+    def location(self) -> str | None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class ListedPort:
+    """A port of which all is known."""
+
+    device: str
+    vid: int | None
+    pid: int | None
+    serial_number: str | None
+    location: str | None
+
+
+def plainly(name: str, error: Exception, kind: str, *, may_not: str = GROUP) -> PortError:
+    """The error as a person can act upon it. kind: what `name` should be; may_not: what to do where this user
+    may not open it."""
     code = getattr(error, "errno", None)
     if code is None and isinstance(error, termios.error) and error.args:
         code = error.args[0]
@@ -45,7 +94,7 @@ def plainly(name: str, error: Exception, kind: str) -> PortError:
     if code in _ABSENT:
         return PortAbsentError(f"{name} is not there: plug the gauge in, or correct its port")
     if code in (errno.EACCES, errno.EPERM):
-        return PortError(f"{name} may not be opened by this user: add the user to the group that owns it")
+        return PortError(f"{name} may not be opened by this user: {may_not}")
     if "://" in name:
         cause = error.__context__ or error  # pyserial's own text repeats the URL
         why = getattr(cause, "strerror", None) or cause

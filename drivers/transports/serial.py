@@ -5,12 +5,14 @@ from __future__ import annotations
 import contextlib
 import socket
 import termios
+from collections.abc import Iterable
 from typing import cast
 
 import serial
+from serial.tools import list_ports
 
 from config.profile import SerialPort
-from drivers.transports.base import READ_TIMEOUT_S, OpenPort, plainly
+from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo, plainly
 
 # A request is a few bytes; a line that takes longer for them is stuck in its flow control.
 WRITE_TIMEOUT_S = 1.0
@@ -58,3 +60,9 @@ def connection_of(port: object) -> socket.socket | None:
     """The socket of a network port; pyserial keeps it to itself."""
     connection = getattr(port, "_socket", None)
     return connection if isinstance(connection, socket.socket) else None
+
+
+def listed_serial() -> Iterable[PortInfo]:
+    """The serial ports of this machine."""
+    ports: Iterable[PortInfo] = list_ports.comports()
+    return ports

@@ -1,4 +1,4 @@
-"""What the tests of the drivers share: profiles, a listener, and the far sides of five transports."""
+"""What the tests of the drivers share: profiles, a listener, and the far sides of lines and ports."""
 
 from __future__ import annotations
 
@@ -134,6 +134,9 @@ class FarSide(Protocol):
     @property
     def port(self) -> str: ...
 
+    def suited(self, kind: GaugeProfile) -> GaugeProfile:
+        """The profile as a gauge on this line would have it."""
+
     def opener(self, url: str, port_settings: PortSettings) -> OpenPort: ...
 
     async def plug(self) -> None: ...
@@ -149,7 +152,14 @@ class FarSide(Protocol):
         """The next `size` bytes that the near side wrote."""
 
 
-class PtyFarSide:
+class LineFarSide:
+    """A line that carries any bytes."""
+
+    def suited(self, kind: GaugeProfile) -> GaugeProfile:
+        return kind
+
+
+class PtyFarSide(LineFarSide):
     def __init__(self, folder: Path) -> None:
         self.port = str(folder / "gauge")
         self.pty = PtyPort(folder / "gauge")
@@ -189,7 +199,7 @@ class PlainFarSide(PtyFarSide):
         return open_port(url, PlainDevice(kind="plain"))
 
 
-class SocketFarSide:
+class SocketFarSide(LineFarSide):
     scheme = "socket"
 
     def __init__(self) -> None:
@@ -294,7 +304,7 @@ class MemoryPort:
         self.closed.set()
 
 
-class MemoryFarSide:
+class MemoryFarSide(LineFarSide):
     port = "memory://"
 
     def __init__(self) -> None:

@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from config.profile import SerialPort
 from drivers.errors import PortAbsentError
-from drivers.finding import PortInfo, find_port, listed_ports
+from drivers.finding import find_port
+from drivers.transports import PortInfo, listed_ports
 from tests.drivers.support import settings
 
 
@@ -24,24 +26,24 @@ USB = {"vendor": 0x1234, "product": 0x0001}
 
 
 def found(usb: Mapping[str, object], *ports: PortInfo) -> str:
-    return find_port(settings(usb=usb), lambda: ports)
+    return find_port(settings(usb=usb), SerialPort(), lambda _: ports)
 
 
 def test_a_path_is_used_as_it_is_and_its_absence_said(tmp_path: Path) -> None:
     (tmp_path / "here").touch()
-    assert find_port(settings(str(tmp_path / "here"))) == str(tmp_path / "here")
+    assert find_port(settings(str(tmp_path / "here")), SerialPort()) == str(tmp_path / "here")
     with pytest.raises(PortAbsentError, match="gone is not there: plug the gauge in"):
-        find_port(settings(str(tmp_path / "gone")))
+        find_port(settings(str(tmp_path / "gone")), SerialPort())
 
 
 def test_a_link_that_leads_nowhere_is_absent(tmp_path: Path) -> None:
     (tmp_path / "link").symlink_to(tmp_path / "gone")
     with pytest.raises(PortAbsentError):
-        find_port(settings(str(tmp_path / "link")))
+        find_port(settings(str(tmp_path / "link")), SerialPort())
 
 
 def test_a_url_is_left_to_whoever_opens_it() -> None:
-    assert find_port(settings("socket://127.0.0.1:1")) == "socket://127.0.0.1:1"
+    assert find_port(settings("socket://127.0.0.1:1"), SerialPort()) == "socket://127.0.0.1:1"
 
 
 def test_an_identity_is_found_under_any_name() -> None:
@@ -71,4 +73,4 @@ def test_of_two_alike_none_is_guessed() -> None:
 
 
 def test_the_ports_of_this_machine_can_be_listed() -> None:
-    assert all(port.device for port in listed_ports())
+    assert all(port.device for port in listed_ports(SerialPort()))

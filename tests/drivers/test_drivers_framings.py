@@ -9,9 +9,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.profile import CheckedFraming, CrcCheck, FixedFraming, Framing, LineFraming, SumCheck, XorCheck
+from config.profile import (
+    CheckedFraming,
+    CrcCheck,
+    FixedFraming,
+    Framing,
+    LineFraming,
+    PacketFraming,
+    SumCheck,
+    XorCheck,
+)
 from drivers.errors import EncodeError
 from drivers.framings import Frame, Framer, framer
+from drivers.packets import END, set_apart
 from tests.drivers.support import members
 
 SECOND_NS = 1_000_000_000
@@ -38,6 +48,7 @@ KINDS: dict[str, Framing] = {
     "checked, hex": CheckedFraming(
         kind="checked", length=LENGTH + 3, start_byte=0x24, check=XorCheck(kind="xor", form="hex")
     ),
+    "packet": PacketFraming(kind="packet", max_bytes=LENGTH),
 }
 """One row at least for each kind of framing, all of them for six bytes of data."""
 
@@ -110,6 +121,9 @@ def test_every_byte_is_accounted_for(kind: Framing, draw: st.DataObject, hunting
     assert told.bytes_in == cutter.bytes_in == sum(map(len, pieces))
     if isinstance(kind, LineFraming):  # an end before which all was thrown away is a mark all the same
         marks = b"".join(pieces).count(kind.terminator_bytes) * cutter.marks_bytes
+    elif isinstance(kind, PacketFraming):  # likewise, and a byte like a mark is written as two
+        escapes = sum(len(set_apart(data)) - len(data) - cutter.marks_bytes for data in handed)
+        marks = b"".join(pieces).count(END) + escapes
     else:
         marks = told.frames * cutter.marks_bytes
     assert told.frames == len(handed)
@@ -144,6 +158,7 @@ def test_a_frame_cut_by_a_pause_is_counted_and_not_glued_to_what_follows(
 ) -> None:
     cutter = framer(kind, hunting=hunting)
     frame = cutter.wrap(b"+0.190")
+    cut = max(cut, 1 + isinstance(kind, PacketFraming))  # whose first byte as well ends what was before
     handed_out(cutter, [frame])
     (before,) = handed_out(cutter, [frame], SECOND_NS)
     lost = cutter.lost

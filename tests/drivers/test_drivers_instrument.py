@@ -63,7 +63,7 @@ async def test_garbage_is_no_sign_of_life_and_the_reason_says_so(pty: PtyPort, h
 
 async def test_three_unanswered_requests_are_silence(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=0.01, timeout_s=0.02)
-    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m") as instrument:
         silent = await heard.until_state(PortState.SILENT)
         assert instrument.statistics().unanswered == MISSES_TO_SILENCE
         assert "nothing came on m to 3 requests" in silent.reason
@@ -76,7 +76,7 @@ async def test_three_unanswered_requests_are_silence(memory: MemoryFarSide, hear
 @pytest.mark.slow
 async def test_one_that_answers_again_in_time_is_not_silent(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=0.01, timeout_s=0.25)
-    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m") as instrument:
         for number in (1, 2):
             # The first two of each three stay without an answer.
             await memory.asked(15)
@@ -88,7 +88,7 @@ async def test_one_that_answers_again_in_time_is_not_silent(memory: MemoryFarSid
 
 async def test_half_an_answer_is_not_glued_to_the_next(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=0.01, timeout_s=0.1)
-    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m") as instrument:
         await memory.asked(5)
         memory.send(b"+  0.1")
         await memory.asked(5)
@@ -100,7 +100,7 @@ async def test_half_an_answer_is_not_glued_to_the_next(memory: MemoryFarSide, he
 
 async def test_a_request_by_hand_gives_its_answer(memory: MemoryFarSide, heard: Heard) -> None:
     kind = requested(period_s=60, timeout_s=5)
-    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m") as instrument:
         await memory.asked(5)
         memory.send(b"+  0.001\r")
         await heard.until_readings(1)
@@ -115,7 +115,7 @@ async def test_a_request_by_hand_gives_its_answer(memory: MemoryFarSide, heard: 
 
 
 async def test_only_a_requested_gauge_is_asked(memory: MemoryFarSide, heard: Heard) -> None:
-    async with running(settings(), KEY, heard, opener=memory.opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), KEY, heard, opener=memory.opener, finder=lambda *_: "m") as instrument:
         with pytest.raises(PortError, match="its profile is key-press"):
             await instrument.request()
 
@@ -125,7 +125,7 @@ async def test_a_gauge_that_cannot_be_written_to_is_lost(heard: Heard) -> None:
         raise OSError("write timeout")
 
     async with running(
-        settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda _: "m"
+        settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda *_: "m"
     ):
         lost = await heard.until_state(PortState.LOST)
     assert "m cannot be written to (write timeout)" in lost.reason
@@ -137,7 +137,7 @@ async def test_a_gauge_that_is_lost_is_a_warning_in_the_log(heard: Heard) -> Non
 
     with capture_logs() as log:
         async with running(
-            settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda _: "m"
+            settings(), requested(), heard, opener=lambda *_: MemoryPort(refuse), finder=lambda *_: "m"
         ):
             await heard.until_state(PortState.LOST)
     said = [(entry["state"], entry["log_level"]) for entry in log if entry["event"] == "gauge state"]

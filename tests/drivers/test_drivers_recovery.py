@@ -46,7 +46,7 @@ def remembered(
         heard.on_reading,
         heard.on_state,
         opener=opener,
-        finder=lambda _: "m",
+        finder=lambda *_: "m",
     )
 
 
@@ -77,8 +77,8 @@ async def test_plugged_in_again_under_another_number_it_goes_on(pty: PtyPort, he
 
 @pytest.mark.slow
 async def test_by_its_identity_it_is_found_under_another_name(pty: PtyPort, heard: Heard) -> None:
-    def finder(gauge: GaugeSettings) -> str:
-        return find_port(gauge, lambda: [Listed(pty.device)] if pty.plugged else [])
+    def finder(gauge: GaugeSettings, port: PortSettings) -> str:
+        return find_port(gauge, port, lambda _: [Listed(pty.device)] if pty.plugged else [])
 
     gauge = settings(usb={"vendor": 0x1234, "product": 1, "serial": "A7"})
     async with running(gauge, KEY, heard, finder=finder):
@@ -130,7 +130,7 @@ async def test_trying_again_is_no_news(heard: Heard) -> None:
             loop.call_soon_threadsafe(enough.set)
         raise PortAbsentError("not there")
 
-    async with running(settings(), KEY, heard, opener=opener, finder=lambda _: "m") as instrument:
+    async with running(settings(), KEY, heard, opener=opener, finder=lambda *_: "m") as instrument:
         await enough.wait()
         assert instrument.statistics().failures >= 3
     assert heard.passed == [PortState.OPENING, PortState.ABSENT]
@@ -145,7 +145,7 @@ async def test_whatever_goes_wrong_leads_back_to_the_beginning(memory: MemoryFar
             raise troubles.pop()
         return memory.opener(url, port_settings)
 
-    async with running(settings(), KEY, heard, opener=opener, finder=lambda _: "m"):
+    async with running(settings(), KEY, heard, opener=opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.LIVE)
         memory.opened[0].come.put(ZeroDivisionError("in the port"))
         await heard.until_state(PortState.ABSENT)
@@ -174,7 +174,7 @@ async def test_a_listener_that_fails_does_not_stop_the_reading(memory: MemoryFar
     clock = RealClock()
     async with PortReader(clock) as reader:
         instrument = Instrument(
-            settings(), KEY, reader, clock, on_reading, on_state, opener=memory.opener, finder=lambda _: "m"
+            settings(), KEY, reader, clock, on_reading, on_state, opener=memory.opener, finder=lambda *_: "m"
         )
         async with at_work(instrument):
             await heard.until_state(PortState.LIVE)
@@ -197,7 +197,7 @@ async def test_cancelled_while_opening_it_leaves_no_port_open(memory: MemoryFarS
         opened.set()
         return port
 
-    async with running(settings(), KEY, heard, opener=opener, finder=lambda _: "m"):
+    async with running(settings(), KEY, heard, opener=opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.OPENING)
         await asyncio.to_thread(opening.wait)
     go_on.set()
@@ -290,7 +290,7 @@ async def test_pauses_grow_to_their_limit_and_a_good_reading_begins_anew(
 
     memory.plugged = False
     monkeypatch.setattr(asyncio, "sleep", noted_sleep)
-    async with running(settings(), KEY, heard, opener=memory.opener, finder=lambda _: "m"):
+    async with running(settings(), KEY, heard, opener=memory.opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.LIVE)
         failures = len(pauses)
         memory.opened[0].come.put(OSError("opened, but nothing read"))

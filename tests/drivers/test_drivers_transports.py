@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from config.profile import PlainDevice, PortSettings, SerialPort
+from config.profile import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
 from drivers.state import PortState
+from tests.drivers.far_usb import HidFarSide, KeyboardFarSide, PacketFarSide, UsbFarSide
 from tests.drivers.support import (
     FarSide,
     Heard,
@@ -45,9 +46,21 @@ KINDS: dict[str, tuple[type | None, Callable[[Path], FarSide]]] = {
     "socket": (SerialPort, lambda _: SocketFarSide()),
     "rfc2217": (SerialPort, lambda _: Rfc2217FarSide()),
     "plain": (PlainDevice, PlainFarSide),
+    "usb": (UsbPort, lambda _: UsbFarSide()),
+    "usb, apart": (UsbPort, lambda _: PacketFarSide()),
+    "hid": (HidPort, lambda _: HidFarSide()),
+    "keyboard": (KeyboardPort, KeyboardFarSide),
     "memory": (None, lambda _: MemoryFarSide()),
 }
 """One row at least for each kind of port, with its far side."""
+
+PACKETS = ("usb, apart", "hid")
+"""What comes on them comes in packets, so that none is half of a frame."""
+on_streams = pytest.mark.parametrize("far", [kind for kind in KINDS if kind not in PACKETS], indirect=True)
+on_packets = pytest.mark.parametrize("far", PACKETS, indirect=True)
+where_one_can_ask = pytest.mark.parametrize(
+    "far", [kind for kind in KINDS if kind != "keyboard"], indirect=True
+)
 
 
 @pytest.fixture(params=KINDS)
@@ -59,10 +72,13 @@ def test_every_kind_has_a_row() -> None:
     assert {kind for kind, _ in KINDS.values() if kind is not None} == members(PortSettings)
 
 
+@on_streams
 async def test_frames_become_exact_readings_in_order_and_nothing_else_does(far: FarSide) -> None:
     await far.plug()
     heard = Heard()
-    async with running(settings(far.port), free_running(), heard, opener=far.opener) as instrument:
+    async with running(
+        settings(far.port), far.suited(free_running()), heard, opener=far.opener
+    ) as instrument:
         await heard.until_state(*OPEN)
         await far.ready()
         far.send(b"0.190\r\n+000.190\r\n-000.")
@@ -81,10 +97,12 @@ async def test_frames_become_exact_readings_in_order_and_nothing_else_does(far: 
         await heard.until_state(*GONE, patience_s=NOTICE_S)
 
 
+@on_streams
 async def test_a_frame_cut_by_unplugging_is_counted_and_not_glued_to_what_follows(far: FarSide) -> None:
     await far.plug()
     heard = Heard()
-    async with running(settings(far.port), profile("line-key-mm"), heard, opener=far.opener) as instrument:
+    kind = far.suited(profile("line-key-mm"))
+    async with running(settings(far.port), kind, heard, opener=far.opener) as instrument:
         await heard.until_state(PortState.LIVE)
         await far.ready()
         far.send(b"+042.270\r+04")
@@ -107,10 +125,38 @@ async def test_a_frame_cut_by_unplugging_is_counted_and_not_glued_to_what_follow
         await far.unplug()
 
 
+@on_packets
+async def test_each_packet_is_a_frame_and_none_is_glued_to_another(far: FarSide) -> None:
+    await far.plug()
+    heard = Heard()
+    async with running(
+        settings(far.port), far.suited(free_running()), heard, opener=far.opener
+    ) as instrument:
+        await heard.until_state(*OPEN)
+        far.send(b"+000.190\r\n-000.\r\n080\r\n\xff\xfe\xc0\xdb\r\n")
+        far.send(b"-000.080\r\n" + b"z" * 40)
+        far.send(b"+000.1x0\r\n+000.270\r\n")
+        await heard.until_readings(3)
+        assert heard.values == [190_000, -80_000, 270_000]
+        assembly = instrument.statistics().assembly
+        assert (assembly.readings, assembly.bytes_lost) == (3, 0)
+        assert assembly.rejected + assembly.halves >= 5
+        assert heard.readings[-1].seq >= 7
+        await far.unplug()
+        await heard.until_state(*GONE, patience_s=NOTICE_S)
+        await heard.until_state(PortState.ABSENT)
+        await far.plug()
+        await heard.until_state(*OPEN, patience_s=2 * NOTICE_S)
+        far.send(b"+000.001")
+        await heard.until_readings(4)
+        assert heard.values[-1] == 1_000
+
+
+@where_one_can_ask
 async def test_a_gauge_that_is_asked_answers(far: FarSide) -> None:
     await far.plug()
     heard = Heard()
-    async with running(settings(far.port), requested(), heard, opener=far.opener):
+    async with running(settings(far.port), far.suited(requested()), heard, opener=far.opener):
         await heard.until_state(*OPEN)
         await far.ready()
         for number in (1, 2, 3):
@@ -126,7 +172,8 @@ async def test_a_port_that_is_not_there_is_said_and_found_once_it_is(far: FarSid
         await far.plug()  # for a free port number
         await far.unplug()
     heard = Heard()
-    async with running(settings(far.port), profile("line-key-mm"), heard, opener=far.opener):
+    kind = far.suited(profile("line-key-mm"))
+    async with running(settings(far.port), kind, heard, opener=far.opener):
         told = await heard.until_state(PortState.ABSENT, patience_s=NOTICE_S)
         assert "check the address" in told.reason or "plug the gauge in" in told.reason
         await far.plug()

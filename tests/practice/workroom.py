@@ -122,7 +122,7 @@ def _room(folder: Path, task: Task) -> Iterator[tuple[Room, Callable[[Iterable[s
                 bay.take_reading,
                 bay.gauge_changed,
                 opener=lambda name, settings: MemoryPort(name),
-                finder=lambda settings: str(settings.port),
+                finder=lambda settings, _: str(settings.port),
                 thread=lambda _: AtOnce(),
             ).run()
         )

@@ -51,7 +51,7 @@ class Instruments:
                     on_reading,
                     on_state,
                     opener=self._open,
-                    finder=lambda settings: str(settings.port),
+                    finder=lambda settings, _: str(settings.port),
                     thread=lambda _: AtOnce(),
                 ).run()
             )

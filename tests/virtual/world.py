@@ -128,7 +128,7 @@ class VirtualWorld:
     def _new_daemon(self) -> Daemon:
         self.runs += 1
         run, reader = self.runs, self.bay.start(self.clock)
-        ports = Ports(lambda _: reader, self.bay.open, lambda gauge: str(gauge.port), lambda _: AtOnce())
+        ports = Ports(lambda _: reader, self.bay.open, lambda gauge, _: str(gauge.port), lambda _: AtOnce())
         world = World(
             clock=self.clock,
             ports=ports,
