@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol, Self
 
-from drivers.transports import READ_TIMEOUT_S, OpenPort, ToldPort
+from drivers.transports import READ_TIMEOUT_S, OpenPort
 
 # Seconds of one wait at most.
 POLL_S = 0.005
@@ -78,7 +78,8 @@ class Attachment:
         self.stopped = threading.Event()
         self.thread: threading.Thread | None = None
         self.fd: int | None = None
-        self.told = port.told if isinstance(port, ToldPort) else None
+        self.told: Callable[[bytes], bytes] | None = getattr(port, "told", None)
+        self.wait_s: float = getattr(port, "wait_s", READ_TIMEOUT_S)
         self.detached = False
         self.emptied_ns = 0
         """When the port was last known to hold nothing; `left`: it may have held more after that."""
@@ -263,12 +264,13 @@ class PortReader:
         port = attachment.port
         try:
             before_ns = began_ns = self._now_ns()
+            # It waits longer than the other thread: only what is late beyond that is known to be.
+            prompt_ns = 2e9 * attachment.wait_s + POLL_S * 1e9
             while not attachment.stopped.is_set():
                 data = port.read(max(1, port.in_waiting))
                 now_ns = self._now_ns()
                 if data:
-                    # It waits longer than the other thread: only what is late beyond that is known to be.
-                    late = now_ns - before_ns > 2 * READ_TIMEOUT_S * 1e9 + POLL_S * 1e9
+                    late = now_ns - before_ns > prompt_ns
                     self._deliver(attachment, data, now_ns, before_ns if late else now_ns)
                 before_ns, began_ns = began_ns, now_ns
         except Exception as error:  # whatever a port that we do not know may raise ends it

@@ -11,7 +11,7 @@ import termios
 from collections.abc import Callable, Iterable
 
 from config.profile import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
-from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo, ToldPort
+from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo
 from drivers.transports.capture import CAPTURE, open_capture
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
 from drivers.transports.plain import open_plain
@@ -23,7 +23,6 @@ __all__ = [
     "READ_TIMEOUT_S",
     "OpenPort",
     "PortInfo",
-    "ToldPort",
     "close_port",
     "is_elsewhere",
     "listed_ports",

@@ -6,7 +6,7 @@ import errno
 import os
 import termios
 from dataclasses import dataclass
-from typing import Protocol, runtime_checkable
+from typing import Protocol
 
 from drivers.errors import PortAbsentError, PortError, PortTakenError
 
@@ -26,8 +26,9 @@ class OpenPort(Protocol):
     """An open port.
 
     fileno raises OSError where there is no descriptor to wait on; read then returns what has come,
-    nothing after READ_TIMEOUT_S, and raises OSError when the far side is gone. One whose descriptor gives
-    something else than the gauge's bytes is a ToldPort.
+    nothing after READ_TIMEOUT_S, and raises OSError when the far side is gone; one that waits for less than
+    that says so by `wait_s`. One whose descriptor gives the machine's own records has `told`: bytes read of
+    it in, the gauge's bytes out, none where the records tell of none.
     """
 
     def fileno(self) -> int: ...
@@ -40,14 +41,6 @@ class OpenPort(Protocol):
     def write(self, data: bytes, /) -> int | None: ...
 
     def close(self) -> None: ...
-
-
-@runtime_checkable
-class ToldPort(OpenPort, Protocol):
-    """A port whose descriptor gives records of the machine's own, which tell of the gauge's bytes."""
-
-    def told(self, data: bytes, /) -> bytes:
-        """The gauge's bytes, if any, in what was read of the descriptor."""
 
 
 class PortInfo(Protocol):

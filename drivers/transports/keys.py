@@ -28,7 +28,7 @@ _PLAIN = {
 _SHIFTED = {
     "us": ("!@#$%^&*()_+", "QWERTYUIOP{}", 'ASDFGHJKL:"~', "|", "ZXCVBNM<>?", ">"),
     "german": ('!"§$%&/()=?`', "QWERTZUIOPÜ*", "ASDFGHJKLÖÄ°", "'", "YXCVBNM;:_", ">"),
-    "french": ("1234567890°+", "AZERTYUIOP¨£", "QSDFGHJKLM%~", "µ", "WXCVBN?./§", ">"),
+    "french": ("1234567890°+", "AZERTYUIOP¨£", "QSDFGHJKLM%²", "µ", "WXCVBN?./§", ">"),
 }
 _PAD = dict(zip((*range(71, 84), 55, 98, 117, 121), "789-456+1230.*/=,", strict=True))
 _ANYWHERE = _PAD | {28: "\n", 96: "\n", 15: "\t", 57: " "}

@@ -15,10 +15,12 @@ from typing import Any
 from config.profile import HidPort, UsbPort
 from drivers.errors import PortAbsentError, PortError
 from drivers.packets import set_apart
-from drivers.transports.base import READ_TIMEOUT_S, UDEV, OpenPort, PortInfo, plainly
+from drivers.transports.base import UDEV, OpenPort, PortInfo, plainly
 
 USB = "usb:"
 """What the name of such a port begins with; the place where it is plugged in follows, as `usb:1-2.3`."""
+# How long one read waits, s: what was read 45 ms late is then known to be (drivers.reader).
+WAIT_S = 0.02
 # A request is a few bytes; a device that takes longer for them is stuck.
 WRITE_TIMEOUT_MS = 1_000
 # So many stalls one after another, each cleared, are a device that does not work.
@@ -47,6 +49,7 @@ class UsbReadings:
         self._send = send
         self._stalls = 0
         self.took_from_driver = False
+        self.wait_s = WAIT_S
         self.in_waiting = 0
 
     def fileno(self) -> int:
@@ -54,11 +57,11 @@ class UsbReadings:
         raise OSError("pyusb gives no descriptor")
 
     def read(self, size: int = 1, /) -> bytes:  # noqa: ARG002 whole transfers, as they came
-        """One transfer; nothing after READ_TIMEOUT_S."""
+        """One transfer; nothing after WAIT_S."""
         import usb.core
 
         try:
-            data = self._endpoint.read(self._size, round(READ_TIMEOUT_S * 1e3)).tobytes()
+            data = self._endpoint.read(self._size, round(WAIT_S * 1e3)).tobytes()
         except usb.core.USBTimeoutError:
             return b""
         except usb.core.USBError as error:
