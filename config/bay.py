@@ -70,6 +70,9 @@ def _misfits(
     if encoder and not turns:
         found = f"{gauge.id}, which gives {unit}"
         yield ("angle", "gauge"), "angle.gauge", found, "the encoder, a gauge that gives deg or count"
+    misnamed = None if gauge.port is None else profile.port.misnamed(gauge.port)
+    if misnamed is not None:
+        yield ("gauge", n, "port"), f"{key} port", spelled(gauge.port), misnamed
     if not turns and not encoder:
         for name in ("resolution_mm", "mpe_mm"):
             if getattr(gauge, name) is None:

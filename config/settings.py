@@ -174,7 +174,8 @@ class GaugeSettings(Section):
     profile: Annotated[str, _file("gauges")]
     """What kind it is: a shipped name or a file."""
     port: Annotated[str, Field(min_length=1)] | None = None
-    """Device or URL (socket://, rfc2217://); or usb."""
+    """Device, URL (socket://, rfc2217://), or place of USB (usb:1-2) where the profile reads the device
+    itself; or usb."""
     usb: UsbIdentity | None = None
     """In place of port: the device by what it says of itself."""
     resolution_mm: Step | None = None

@@ -12,7 +12,15 @@ from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
 from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
 from config.profile.manner import FreeRunning, KeyPress, Manner, Requested
-from config.profile.port import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
+from config.profile.port import (
+    USB_PLACE,
+    HidPort,
+    KeyboardPort,
+    PlainDevice,
+    PortSettings,
+    SerialPort,
+    UsbPort,
+)
 from config.profile.value import (
     CHARACTER,
     MIRRORED,
@@ -27,6 +35,7 @@ from config.profile.value import (
 __all__ = [
     "CHARACTER",
     "MIRRORED",
+    "USB_PLACE",
     "WIRE",
     "Check",
     "CheckedFraming",

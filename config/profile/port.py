@@ -13,6 +13,12 @@ from pydantic import Field
 from config.profile.base import Byte, Part, kind_if_none
 
 Number = Annotated[int, Field(strict=True, ge=0, le=255)]
+USB_PLACE = "usb:"
+"""What the name of a place of USB begins with."""
+
+
+def _is_path(name: str) -> bool:
+    return "://" not in name and not name.startswith(USB_PLACE)
 
 
 class _Port(Part):
@@ -21,6 +27,10 @@ class _Port(Part):
     apart: ClassVar[bool] = False
     answers: ClassVar[bool] = True
     types: ClassVar[bool] = False
+
+    def misnamed(self, name: str) -> str | None:
+        """What the port should be called in the bay's configuration; None where it is."""
+        return None if _is_path(name) else "a device such as /dev/ttyS0, as its profile's port is a device"
 
 
 class SerialPort(_Port):
@@ -46,6 +56,12 @@ class SerialPort(_Port):
     """RTS line, likewise."""
     low_latency: bool = True
     """Ask a converter not to hold short packets back (16 ms with some)."""
+
+    def misnamed(self, name: str) -> str | None:
+        """What the port should be called in the bay's configuration; None where it is."""
+        if not name.startswith(USB_PLACE):
+            return None
+        return "a device such as /dev/ttyUSB0, a URL, or usb in its place, as its profile's port is serial"
 
 
 class PlainDevice(_Port):
@@ -75,6 +91,16 @@ class UsbPort(Part):
     answers: ClassVar[bool] = True
     types: ClassVar[bool] = False
 
+    def misnamed(self, name: str) -> str | None:
+        """What the port should be called in the bay's configuration; None where it is."""
+        return _not_a_place(name)
+
+
+def _not_a_place(name: str) -> str | None:
+    if name.startswith(USB_PLACE):
+        return None
+    return 'usb in its place, or where it is plugged in ("usb:1-2"), as its profile reads the device itself'
+
 
 class HidPort(_Port):
     """Reports of a USB device of the HID class, each a packet for framing `packet`."""
@@ -89,6 +115,10 @@ class HidPort(_Port):
     """The longest report, its number counted; left out: one packet of the endpoint."""
     apart: ClassVar[bool] = True
 
+    def misnamed(self, name: str) -> str | None:
+        """What the port should be called in the bay's configuration; None where it is."""
+        return _not_a_place(name)
+
 
 class KeyboardPort(_Port):
     """A gauge that types its readings as a keyboard does; taken for ourselves alone, so that it types into
@@ -102,6 +132,12 @@ class KeyboardPort(_Port):
     """A comma that it types is the decimal point."""
     answers: ClassVar[bool] = False
     types: ClassVar[bool] = True
+
+    def misnamed(self, name: str) -> str | None:
+        """What the port should be called in the bay's configuration; None where it is."""
+        if _is_path(name):
+            return None
+        return "usb in its place, or an input device such as one of /dev/input/by-id, as it types"
 
 
 PortSettings = Annotated[

@@ -10,13 +10,21 @@ import contextlib
 import termios
 from collections.abc import Callable, Iterable
 
-from config.profile import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
+from config.profile import (
+    USB_PLACE,
+    HidPort,
+    KeyboardPort,
+    PlainDevice,
+    PortSettings,
+    SerialPort,
+    UsbPort,
+)
 from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo
 from drivers.transports.capture import CAPTURE, open_capture
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
 from drivers.transports.plain import open_plain
 from drivers.transports.serial import connection_of, listed_serial, open_serial
-from drivers.transports.usb import USB, listed_usb, open_usb
+from drivers.transports.usb import listed_usb, open_usb
 
 __all__ = [
     "CAPTURE",
@@ -58,7 +66,7 @@ def listed_ports(settings: PortSettings) -> Iterable[PortInfo]:
 
 def is_elsewhere(name: str) -> bool:
     """Whether it is no path."""
-    return "://" in name or name.startswith((CAPTURE, USB))
+    return "://" in name or name.startswith((CAPTURE, USB_PLACE))
 
 
 def close_port(port: OpenPort) -> None:

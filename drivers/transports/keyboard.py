@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import fcntl
 import os
+import time
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from config.profile import KeyboardPort
 from drivers.transports.base import UDEV, ListedPort, OpenPort, plainly
-from drivers.transports.keys import Keys
+from drivers.transports.keys import UNREAD, Keys
 
 READ_BYTES = 65_536
+# A gauge that is typing as it is opened is heard from the middle of its line on: what comes sooner than this,
+# s, after opening may be the rest of a line, and spoils it. Ten times the pause between two keys.
+SETTLE_S = 0.3
 # _IOW('E', 0x90, int) of linux/input.h.
 _EVIOCGRAB = 0x40044590
 _INPUTS = Path("/sys/class/input")
@@ -26,9 +30,10 @@ _FIGURES = sum(1 << code for code in (*range(2, 12), *range(71, 74), *range(75, 
 class TypedPort:
     """An open board. Reads take what has been typed, and nothing if nothing has."""
 
-    def __init__(self, fd: int, keys: Keys) -> None:
+    def __init__(self, fd: int, keys: Keys, settle_s: float) -> None:
         self._fd = fd
         self._keys = keys
+        self._settled_s: float | None = time.monotonic() + settle_s
         self.in_waiting = 0
 
     def fileno(self) -> int:
@@ -39,7 +44,12 @@ class TypedPort:
 
     def told(self, data: bytes) -> bytes:
         """The characters in what was read of the descriptor."""
-        return self._keys.typed(data)
+        text = self._keys.typed(data)
+        if text and self._settled_s is not None:
+            if time.monotonic() < self._settled_s:
+                text = bytes([UNREAD]) + text
+            self._settled_s = None
+        return text
 
     def read(self, size: int = 1, /) -> bytes:
         """What has been typed."""
@@ -64,7 +74,12 @@ def grab(fd: int) -> None:
     fcntl.ioctl(fd, _EVIOCGRAB, 1)
 
 
-def open_keyboard(path: str, settings: KeyboardPort, grab: Callable[[int], None] = grab) -> OpenPort:
+def open_keyboard(
+    path: str,
+    settings: KeyboardPort,
+    grab: Callable[[int], None] = grab,
+    settle_s: float = SETTLE_S,
+) -> OpenPort:
     """Open an input device for ourselves alone. Raises PortAbsentError, PortTakenError or PortError."""
     kind = "an input device, such as one of /dev/input/by-id, as its profile says keyboard"
     fd = -1
@@ -75,7 +90,7 @@ def open_keyboard(path: str, settings: KeyboardPort, grab: Callable[[int], None]
         if fd >= 0:
             os.close(fd)
         raise plainly(path, error, kind, may_not=UDEV) from error
-    return TypedPort(fd, Keys(settings.layout, decimal_comma=settings.decimal_comma))
+    return TypedPort(fd, Keys(settings.layout, decimal_comma=settings.decimal_comma), settle_s)
 
 
 def listed_keyboards(inputs: Path = _INPUTS) -> Iterable[ListedPort]:

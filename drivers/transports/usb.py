@@ -12,13 +12,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from config.profile import HidPort, UsbPort
+from config.profile import USB_PLACE, HidPort, UsbPort
 from drivers.errors import PortAbsentError, PortError
 from drivers.packets import set_apart
 from drivers.transports.base import UDEV, OpenPort, PortInfo, plainly
 
-USB = "usb:"
-"""What the name of such a port begins with; the place where it is plugged in follows, as `usb:1-2.3`."""
 # How long one read waits, s: what was read 45 ms late is then known to be (drivers.reader).
 WAIT_S = 0.02
 # A request is a few bytes; a device that takes longer for them is stuck.
@@ -98,7 +96,7 @@ def open_usb(name: str, settings: UsbPort | HidPort, bus: Any = None) -> OpenPor
     import usb.core
     import usb.util
 
-    device = _at(name.removeprefix(USB), bus)
+    device = _at(name.removeprefix(USB_PLACE), bus)
     if device is None:
         raise PortAbsentError(f"{name} is not there: plug the gauge in, or correct its port")
     try:
@@ -232,7 +230,7 @@ class UsbInfo:
     @property
     def device(self) -> str:
         """Its name as a port."""
-        return USB + self.location
+        return USB_PLACE + self.location
 
     @property
     def serial_number(self) -> str | None:

@@ -81,3 +81,28 @@ def test_a_length_gauge_without_its_facts_is_told_with_marks_too(tmp_path: Path)
     marks = bare.replace('source = "encoder"\ngauge = "encoder-1"', 'source = "marks"')
     found = problems(tmp_path, marks)
     assert any("gauge indicator-1 resolution_mm: expected it" in line for line in found)
+
+
+@pytest.mark.parametrize(
+    ("profile", "port", "said"),
+    [
+        ("hid-reports", "/dev/hidraw0", 'usb in its place, or where it is plugged in ("usb:1-2")'),
+        ("usb-lines", "socket://127.0.0.1:4000", "usb in its place, or where it is plugged in"),
+        ("typed-mm", "usb:1-2", "usb in its place, or an input device such as one of /dev/input/by-id"),
+        ("line-mm", "usb:1-2", "a device such as /dev/ttyUSB0, a URL, or usb in its place"),
+        ("hid-reports", "usb:1-2.3", None),
+        ("typed-mm", "/dev/input/event5", None),
+    ],
+)
+def test_a_port_must_be_named_as_its_kind_is(
+    tmp_path: Path, profile: str, port: str, said: str | None
+) -> None:
+    text = GOOD.replace('"line-mm"', f'"{profile}"').replace('"/dev/serial/by-id/one"', f'"{port}"')
+    assert port in text
+    if said is None:
+        (tmp_path / "bay.toml").write_text(text)
+        assert read_bay(tmp_path / "bay.toml", {}).profiles["indicator-1"].id == profile
+    else:
+        (line,) = problems(tmp_path, text)
+        assert f"gauge indicator-1 port: expected {said}" in line
+        assert line.startswith("bay.toml:")

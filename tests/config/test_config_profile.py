@@ -30,9 +30,9 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str
 
 def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
-    assert line | {"encoder-degrees", "encoder-counts", "digits-mm", "burst-mm", "binary-mm"} == set(
-        shipped_names("gauges")
-    )
+    usb = {"usb-lines", "usb-requested", "hid-reports", "typed-mm"}
+    others = {"encoder-degrees", "encoder-counts", "digits-mm", "burst-mm", "binary-mm"}
+    assert line | usb | others == set(shipped_names("gauges"))
 
 
 @pytest.mark.parametrize("name", shipped_names("gauges"))
@@ -196,7 +196,61 @@ def test_shipped_profiles_are_of_the_plainest_kind() -> None:
     """Eight bits, no parity, one stop bit, and a plain word as request: nobody's gauge in particular."""
     for file in shipped("gauges", "line-mm").parent.glob("*.toml"):
         kind = read_toml(file, GaugeProfile)
-        assert isinstance(kind.port, SerialPort)
-        assert (kind.port.bytesize, kind.port.parity, kind.port.stopbits) == (8, "none", 1), file.name
+        if isinstance(kind.port, SerialPort):
+            assert (kind.port.bytesize, kind.port.parity, kind.port.stopbits) == (8, "none", 1), file.name
         if isinstance(kind.manner, Requested):
-            assert kind.manner.request_bytes.strip().isalpha(), file.name
+            word = kind.manner.request_bytes.strip()
+            assert word.isalpha() or word == b"?", file.name
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "said"),
+    [
+        (
+            "hid-reports",
+            'kind = "packet"\nmax_bytes = 4',
+            'kind = "fixed"\nlength = 5\nstart_byte = 0xA5',
+            "",
+        ),
+        ("usb-requested", "apart = true", "apart = false", None),
+        (
+            "usb-lines",
+            'kind = "usb"',
+            'kind = "usb"\napart = true',
+            "kind packet, as its port hands on packets",
+        ),
+        (
+            "typed-mm",
+            r'terminator = "\n"',
+            r'terminator = "\r\n"',
+            r'terminator "\n" (the key Enter) or "\t" (Tab)',
+        ),
+        (
+            "typed-mm",
+            'kind = "key-press"',
+            'kind = "requested"\nrequest = "?"\nperiod_s = 1\ntimeout_s = 1',
+            "manner: expected one that is not asked, as nothing can be sent to a gauge that types",
+        ),
+        (
+            "typed-mm",
+            'kind = "keyboard"',
+            'kind = "keyboard"\nlayout = "dvorak"',
+            "port.layout: expected 'us'",
+        ),
+        ("usb-lines", 'kind = "usb"', 'kind = "usb"\nendpoint = 0x01', "port.endpoint: expected"),
+        (
+            "hid-reports",
+            "max_bytes = 4",
+            "max_bytes = 3",
+            "expected max_bytes of 4 or more, as its value has so",
+        ),
+    ],
+)
+def test_a_port_must_suit_what_comes_on_it(
+    tmp_path: Path, name: str, old: str, new: str, said: str | None
+) -> None:
+    text = shipped("gauges", name).read_text()
+    if said is None:
+        assert read(tmp_path, text.replace(old, new, 1))
+    else:
+        assert said in mistakes(tmp_path, (old, new), text=text)

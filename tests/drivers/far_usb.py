@@ -100,7 +100,7 @@ class KeyboardFarSide:
         return kind.model_copy(update={"framing": framing})
 
     def opener(self, url: str, port_settings: PortSettings) -> OpenPort:
-        return open_keyboard(url, KeyboardPort(kind="keyboard"), grab=lambda _: None)
+        return open_keyboard(url, KeyboardPort(kind="keyboard"), grab=lambda _: None, settle_s=0)
 
     async def plug(self) -> None:
         self.board.plug()

@@ -18,6 +18,7 @@ from config.files import shipped_names
 from config.profile import FreeRunning, GaugeProfile, KeyPress, LineFraming, Requested, WireUnit
 from drivers.capture import Capture, Piece, written
 from drivers.encoding import encode
+from drivers.packets import set_apart
 from ringtrue.capturing import spelled
 from tests.drivers.support import profile
 
@@ -51,7 +52,12 @@ def made(name: str) -> Kept:
     glued = isinstance(kind.framing, LineFraming) and isinstance(kind.manner, FreeRunning)
     for number, value in enumerate(_values(kind, rng)):
         frame = encode(value, kind)
-        if number == 0 and isinstance(kind.manner, FreeRunning):
+        if kind.port.apart:  # a packet is damaged or cut by nothing; a short one may come
+            if number in (DAMAGED, CUT):
+                frame = set_apart(frame[1 : number // 5])
+            else:
+                shown.append((now_ns, value))
+        elif number == 0 and isinstance(kind.manner, FreeRunning):
             frame = frame[len(frame) // 2 :]
         elif number == DAMAGED:
             frame = frame[:3] + bytes([frame[3] ^ 0xB0]) + frame[4:]
@@ -61,8 +67,9 @@ def made(name: str) -> Kept:
             shown.append((now_ns, value))
         if isinstance(kind.manner, Requested):
             pieces.append(Piece(now_ns - 15_000_000, kind.manner.request_bytes, sent=True))
-        at = rng.randint(1, len(frame) - 1)
-        pieces.append(Piece(now_ns - 1_000_000, frame[:at], EARLY_NS))
+        at = 0 if kind.port.apart else rng.randint(1, len(frame) - 1)
+        if at:
+            pieces.append(Piece(now_ns - 1_000_000, frame[:at], EARLY_NS))
         pieces.append(Piece(now_ns, frame[at:], EARLY_NS))
         spread = rng.randint(900_000_000, 1_600_000_000) if isinstance(kind.manner, KeyPress) else 0
         now_ns += spread + rng.randint(96_000_000, 104_000_000)

@@ -133,7 +133,7 @@ def board(tmp_path: Path) -> Iterator[SimKeyboard]:
 
 def test_it_is_taken_before_anything_is_read_and_let_go_when_it_is_closed(board: SimKeyboard) -> None:
     taken: list[int] = []
-    port = open_keyboard(str(board.path), BOARD, grab=taken.append)
+    port = open_keyboard(str(board.path), BOARD, grab=taken.append, settle_s=0)
     assert taken == [port.fileno()]
     board.type("-1.5\n")
     assert port.read() == b"-1.5\n"
@@ -143,6 +143,15 @@ def test_it_is_taken_before_anything_is_read_and_let_go_when_it_is_closed(board:
     close_port(port)
     with pytest.raises(OSError, match="closed"):
         port.fileno()
+
+
+def test_a_line_that_it_was_typing_as_it_was_opened_is_spoilt_and_no_later_one(board: SimKeyboard) -> None:
+    port = open_keyboard(str(board.path), BOARD, grab=lambda _: None)
+    board.type("2.345\n1")
+    assert port.read() == SUB + b"2.345\n1"
+    board.type("2.345\n")
+    assert port.read() == b"2.345\n"
+    close_port(port)
 
 
 def refuse(number: int, _: int) -> None:
