@@ -19,6 +19,7 @@ from config.profile import (
     SerialPort,
     UsbPort,
 )
+from drivers.errors import PortError
 from drivers.transports.base import READ_TIMEOUT_S, OpenPort, PortInfo
 from drivers.transports.capture import CAPTURE, open_capture
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
@@ -54,6 +55,9 @@ def open_port(name: str, settings: PortSettings) -> OpenPort:
     """
     if name.startswith(CAPTURE):
         return open_capture(name)
+    wanted = settings.misnamed(name)
+    if wanted is not None:
+        raise PortError(f"{name} is no such port: expected {wanted}")
     opener, _ = _KINDS[type(settings)]
     return opener(name, settings)
 

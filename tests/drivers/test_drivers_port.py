@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import serial
 
-from config.profile import SerialPort
+from config.profile import HidPort, SerialPort
 from drivers.errors import PortAbsentError, PortError, PortTakenError
 from drivers.transports import OpenPort, close_port, open_port
 from drivers.transports.serial import KEEPALIVE
@@ -89,6 +89,13 @@ def test_a_socket_whose_far_side_broke_off_is_closed_all_the_same() -> None:
         connection = port._socket  # type: ignore[attr-defined]  # what its library keeps
         close_port(port)
         assert connection.fileno() == -1
+
+
+def test_a_port_of_another_kind_is_not_opened() -> None:
+    with pytest.raises(PortError, match="usb:1-2 is no such port: expected a device such as /dev/ttyUSB0"):
+        open_port("usb:1-2", SerialPort())
+    with pytest.raises(PortError, match="/dev/ttyUSB0 is no such port: expected usb in its place"):
+        open_port("/dev/ttyUSB0", HidPort(kind="hid"))
 
 
 @pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1", "loop://?x=1"])
