@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 from config.profile.base import WIRE, Part
 from config.profile.framing import Framing, LineFraming
 from config.profile.manner import Manner
-from config.profile.port import PortSettings, SerialPort
+from config.profile.port import KeyboardPort, PortSettings, SerialPort
 from config.profile.value import Value
 
 
@@ -88,8 +88,11 @@ class GaugeProfile(Part):
         port, framing, key, wanted = self.port, self.framing, "framing", None
         if port.apart and framing.kind != "packet":
             wanted = "kind packet, as its port hands on packets"
-        elif port.types and not (isinstance(framing, LineFraming) and framing.terminator in ("\n", "\t")):
-            wanted = r'kind line with terminator "\n" (the key Enter) or "\t" (Tab), whichever it types last'
+        elif isinstance(port, KeyboardPort) and (
+            not isinstance(framing, LineFraming) or framing.terminator != port.end_character
+        ):
+            end = "\\n" if port.end == "enter" else "\\t"
+            wanted = f'kind line with terminator "{end}", as its port\'s end is {port.end}'
         elif self.manner.request_bytes is not None and not port.answers:
             key, wanted = "manner", "one that is not asked, as nothing can be sent to a gauge that types"
         if wanted is not None:

@@ -1,7 +1,7 @@
 """How a gauge's port is opened and set, one model for each kind of transport.
 
 Each says of itself: apart, whether it hands on packets, each set apart from the next (drivers.packets);
-answers, whether a request can be sent on it; types, whether only characters of a keyboard come.
+answers, whether a request can be sent on it.
 """
 
 from __future__ import annotations
@@ -26,7 +26,6 @@ class _Port(Part):
 
     apart: ClassVar[bool] = False
     answers: ClassVar[bool] = True
-    types: ClassVar[bool] = False
 
     def misnamed(self, name: str) -> str | None:
         """What the port should be called in the bay's configuration; None where it is."""
@@ -89,7 +88,6 @@ class UsbPort(Part):
     apart: Annotated[bool, Field(strict=True)] = False
     """Each transfer is a packet by itself, for framing `packet`; else bytes go on from one to the next."""
     answers: ClassVar[bool] = True
-    types: ClassVar[bool] = False
 
     def misnamed(self, name: str) -> str | None:
         """What the port should be called in the bay's configuration; None where it is."""
@@ -130,8 +128,14 @@ class KeyboardPort(_Port):
     """For which layout it types, as it sends places of keys and no characters."""
     decimal_comma: Annotated[bool, Field(strict=True)] = False
     """A comma that it types is the decimal point."""
+    end: Literal["enter", "tab"] = "enter"
+    """The key that it types last, which is the terminator "\\n" or "\\t"."""
     answers: ClassVar[bool] = False
-    types: ClassVar[bool] = True
+
+    @property
+    def end_character(self) -> str:
+        """What that key gives."""
+        return "\n" if self.end == "enter" else "\t"
 
     def misnamed(self, name: str) -> str | None:
         """What the port should be called in the bay's configuration; None where it is."""

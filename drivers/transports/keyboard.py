@@ -14,11 +14,11 @@ from pathlib import Path
 
 from config.profile import KeyboardPort
 from drivers.transports.base import UDEV, ListedPort, OpenPort, plainly
-from drivers.transports.keys import UNREAD, Keys
+from drivers.transports.keys import Keys
 
 READ_BYTES = 65_536
-# A gauge that is typing as it is opened is heard from the middle of its line on: what comes sooner than this,
-# s, after opening may be the rest of a line, and spoils it. Ten times the pause between two keys.
+# A gauge that is typing as it is opened is heard from the middle of its line on: one that begins sooner than
+# this, s, after opening may be the rest of one. Ten times the pause between two keys.
 SETTLE_S = 0.3
 # _IOW('E', 0x90, int) of linux/input.h.
 _EVIOCGRAB = 0x40044590
@@ -28,12 +28,11 @@ _FIGURES = sum(1 << code for code in (*range(2, 12), *range(71, 74), *range(75, 
 
 
 class TypedPort:
-    """An open board. Reads take what has been typed, and nothing if nothing has."""
+    """An open board. Reads take the lines that have been typed, and nothing if none has."""
 
-    def __init__(self, fd: int, keys: Keys, settle_s: float) -> None:
+    def __init__(self, fd: int, keys: Keys) -> None:
         self._fd = fd
         self._keys = keys
-        self._settled_s: float | None = time.monotonic() + settle_s
         self.in_waiting = 0
 
     def fileno(self) -> int:
@@ -43,16 +42,11 @@ class TypedPort:
         return self._fd
 
     def told(self, data: bytes) -> bytes:
-        """The characters in what was read of the descriptor."""
-        text = self._keys.typed(data)
-        if text and self._settled_s is not None:
-            if time.monotonic() < self._settled_s:
-                text = bytes([UNREAD]) + text
-            self._settled_s = None
-        return text
+        """The lines that what was read of the descriptor ends."""
+        return self._keys.typed(data, time.monotonic())
 
     def read(self, size: int = 1, /) -> bytes:
-        """What has been typed."""
+        """The lines that have been typed."""
         try:
             return self.told(os.read(self.fileno(), max(size, READ_BYTES)))
         except BlockingIOError:
@@ -90,7 +84,11 @@ def open_keyboard(
         if fd >= 0:
             os.close(fd)
         raise plainly(path, error, kind, may_not=UDEV) from error
-    return TypedPort(fd, Keys(settings.layout, decimal_comma=settings.decimal_comma), settle_s)
+    settled_s = time.monotonic() + settle_s
+    end = settings.end_character
+    return TypedPort(
+        fd, Keys(settings.layout, decimal_comma=settings.decimal_comma, end=end, settled_s=settled_s)
+    )
 
 
 def listed_keyboards(inputs: Path = _INPUTS) -> Iterable[ListedPort]:

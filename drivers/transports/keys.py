@@ -14,9 +14,11 @@ EVENT = struct.Struct("@llHHi")
 EV_SYN, SYN_REPORT, SYN_DROPPED = 0, 0, 3
 EV_KEY, RELEASED, PRESSED = 1, 0, 1
 
-UNREAD = 0x1A
-"""Stands for a key that is no character, and for keys that were lost: the SUB of ISO 646, which is in no
-reading, so that a line with it is rejected."""
+SPOILT = b"\x1a"
+"""All that is told of a line in which a key was no character or keys were lost: the SUB of ISO 646, which no
+pattern takes for a number."""
+# Far longer than any line that is a reading; seconds between two keys of one line at most.
+LINE_BYTES, PAUSE_S = 256, 0.5
 
 _ROWS = (range(2, 14), range(16, 28), range(30, 42), range(43, 44), range(44, 54), range(86, 87))
 """The four rows of keys; the two places that lie elsewhere from board to board stand alone."""
@@ -42,46 +44,68 @@ Layout = Literal["us", "german", "french"]
 
 
 class Keys:
-    """One board's keys. layout: for which it types. decimal_comma: a comma is written as a point."""
+    """One board's keys. layout: for which it types. decimal_comma: a comma is written as a point. end: the
+    character of the key that it types last. settled_s: by when a line that it was typing as it was opened has
+    begun to come.
 
-    def __init__(self, layout: Layout, *, decimal_comma: bool = False) -> None:
+    Lines are handed over whole, and one with anything wrong in it as SPOILT: a part of it might be a value.
+    """
+
+    def __init__(self, layout: Layout, *, decimal_comma: bool, end: str, settled_s: float) -> None:
         self._plain = _table(_PLAIN[layout]) | _ANYWHERE
         self._shifted = _table(_SHIFTED[layout]) | _ANYWHERE
         if decimal_comma:
             for table in (self._plain, self._shifted):
                 table |= {code: "." for code, text in table.items() if text == ","}
+        self._end = end.encode()
+        self._settled_s = settled_s
         self._held: set[int] = set()
         self._dropping = False
         self._rest = b""
+        self._line = b""
+        self._last_s = 0.0
 
-    def typed(self, events: bytes) -> bytes:
-        """What the events have typed; they may be cut anywhere. A key counts when it is pressed: that the
-        kernel repeats one that is held is none of the gauge's doing."""
+    def typed(self, events: bytes, now_s: float) -> bytes:
+        """The lines that the events, which came by `now_s`, end; they may be cut anywhere.
+
+        A key counts when it is pressed: that the kernel repeats one that is held is not the gauge's doing.
+        """
         events = self._rest + events
         whole = len(events) - len(events) % EVENT.size
         self._rest = events[whole:]
-        text = bytearray()
+        lines = b""
+        if self._line and now_s - self._last_s > PAUSE_S:  # it broke off, and what comes now is another line
+            lines, self._line = SPOILT + self._end, b""
+        elif now_s < self._settled_s:
+            self._line, self._settled_s = SPOILT, now_s
+        self._last_s = now_s
         for _, _, kind, code, value in EVENT.iter_unpack(events[:whole]):
             if kind == EV_SYN and code == SYN_DROPPED:
                 self._held.clear()
                 self._dropping = True
-                text.append(UNREAD)
+                self._line = SPOILT
             elif kind == EV_SYN and code == SYN_REPORT:
                 self._dropping = False
             elif kind == EV_KEY and not self._dropping:
-                text += self._key(code, value)
-        return bytes(text)
+                lines += self._key(code, value)
+        return lines
 
     def _key(self, code: int, value: int) -> bytes:
+        """The line that it ends, if any."""
         if code in _SHIFTS or code in _OTHERS_HELD:
             (self._held.discard if value == RELEASED else self._held.add)(code)
             return b""
         if value != PRESSED or code == _LOCK:
             return b""
-        if self._held & _OTHERS_HELD:
-            return bytes([UNREAD])
         table: dict[int, str] = self._shifted if self._held & _SHIFTS else self._plain
-        return table.get(code, chr(UNREAD)).encode("latin-1")
+        text = b"" if self._held & _OTHERS_HELD else table.get(code, "").encode("latin-1")
+        if text == self._end:
+            line, self._line = self._line, b""
+            return line + text
+        if not text or len(self._line) >= LINE_BYTES or self._line == SPOILT:
+            text, self._line = SPOILT, b""
+        self._line += text
+        return b""
 
 
 def _table(rows: tuple[str, ...]) -> dict[int, str]:

@@ -223,7 +223,7 @@ def test_shipped_profiles_are_of_the_plainest_kind() -> None:
             "typed-mm",
             r'terminator = "\n"',
             r'terminator = "\r\n"',
-            r'terminator "\n" (the key Enter) or "\t" (Tab)',
+            r'framing: expected kind line with terminator "\n", as its port' "'s end is enter",
         ),
         (
             "typed-mm",

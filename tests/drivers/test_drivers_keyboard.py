@@ -22,12 +22,12 @@ from drivers.finding import find_port
 from drivers.state import PortState
 from drivers.transports import close_port
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
-from drivers.transports.keys import EV_KEY, EVENT, UNREAD, Keys, Layout, places
+from drivers.transports.keys import EV_KEY, EVENT, LINE_BYTES, PAUSE_S, SPOILT, Keys, Layout, places
 from simulators.keyboard import SimKeyboard, dropped, event, keys_of, pressed
 from tests.drivers.far_usb import KeyboardFarSide
 from tests.drivers.support import Heard, free_running, running, settings
 
-SUB = bytes([UNREAD])
+SPOILT_LINE = SPOILT + b"\n"
 BOARD = KeyboardPort(kind="keyboard")
 # linux/input-event-codes.h
 KEY_1, KEY_0, KEY_MINUS, KEY_EQUAL, KEY_6, KEY_RIGHTBRACE, KEY_ENTER = 2, 11, 12, 13, 7, 27, 28
@@ -35,18 +35,25 @@ KEY_LEFTSHIFT, KEY_COMMA, KEY_DOT, KEY_SLASH, KEY_NUMLOCK, KEY_LEFTALT = 42, 51,
 KEY_KP7, KEY_KPMINUS, KEY_KP0, KEY_KPDOT, KEY_KPENTER, KEY_F1 = 71, 74, 82, 83, 96, 59
 
 
+def board_of(
+    layout: Layout = "us", *, decimal_comma: bool = False, end: str = "\n", settled_s: float = 0.0
+) -> Keys:
+    return Keys(layout, decimal_comma=decimal_comma, end=end, settled_s=settled_s)
+
+
 def typed(*codes: int, layout: Layout = "us", decimal_comma: bool = False) -> bytes:
-    """What these keys type; shift is held where its code stands, for the one after it."""
-    keys, text, held = Keys(layout, decimal_comma=decimal_comma), b"", False
+    """What these keys type before Enter; shift is held where its code stands, for the one after it."""
+    keys, held = board_of(layout, decimal_comma=decimal_comma), False
     for code in codes:
         if code == KEY_LEFTSHIFT:
             held = True
-            text += keys.typed(event(EV_KEY, code, 1))
+            assert keys.typed(event(EV_KEY, code, 1), 1.0) == b""
         else:
-            text += keys.typed(pressed(code))
-            text += keys.typed(event(EV_KEY, KEY_LEFTSHIFT, 0)) if held else b""
+            assert keys.typed(pressed(code), 1.0) == b""
+            if held:
+                keys.typed(event(EV_KEY, KEY_LEFTSHIFT, 0), 1.0)
             held = False
-    return text
+    return keys.typed(pressed(KEY_ENTER), 1.0).removesuffix(b"\n")
 
 
 def test_a_record_is_that_of_a_64_bit_kernel() -> None:
@@ -56,13 +63,13 @@ def test_a_record_is_that_of_a_64_bit_kernel() -> None:
 @pytest.mark.parametrize(
     ("layout", "codes", "text"),
     [
-        ("us", (KEY_MINUS, KEY_1, KEY_0, KEY_DOT, KEY_6, KEY_ENTER), b"-10.6\n"),
+        ("us", (KEY_MINUS, KEY_1, KEY_0, KEY_DOT, KEY_6), b"-10.6"),
         ("us", (KEY_LEFTSHIFT, KEY_EQUAL, KEY_1, KEY_COMMA, KEY_6), b"+1,6"),
-        ("german", (KEY_SLASH, KEY_1, KEY_0, KEY_COMMA, KEY_6, KEY_ENTER), b"-10,6\n"),
+        ("german", (KEY_SLASH, KEY_1, KEY_0, KEY_COMMA, KEY_6), b"-10,6"),
         ("german", (KEY_RIGHTBRACE, KEY_1, KEY_DOT), b"+1."),
         ("french", (KEY_6, KEY_LEFTSHIFT, KEY_1, KEY_LEFTSHIFT, KEY_COMMA), b"-1."),
         ("french", (KEY_LEFTSHIFT, KEY_EQUAL, KEY_LEFTSHIFT, KEY_0, KEY_LEFTSHIFT, KEY_COMMA), b"+0."),
-        ("us", (KEY_KPMINUS, KEY_KP7, KEY_KP0, KEY_KPDOT, KEY_KP7, KEY_KPENTER), b"-70.7\n"),
+        ("us", (KEY_KPMINUS, KEY_KP7, KEY_KP0, KEY_KPDOT, KEY_KP7), b"-70.7"),
         ("german", (KEY_NUMLOCK, KEY_KP7, KEY_KPDOT, KEY_KP0), b"7.0"),
     ],
 )
@@ -74,42 +81,77 @@ def test_a_decimal_comma_is_a_point_where_the_profile_says_so() -> None:
     assert typed(KEY_1, KEY_COMMA, KEY_6, layout="german", decimal_comma=True) == b"1.6"
 
 
-def test_a_key_without_a_character_spoils_its_line_and_no_other() -> None:
-    assert typed(KEY_1, KEY_F1, KEY_0) == b"1" + SUB + b"0"
+def test_the_pad_has_an_enter_of_its_own_and_a_line_may_end_with_a_tab() -> None:
+    assert board_of().typed(pressed(KEY_1) + pressed(KEY_KPENTER), 1.0) == b"1\n"
+    tabbed = board_of(end="\t")
+    assert tabbed.typed(b"".join(keys_of("1.5\t2.5\n\t")), 1.0) == b"1.5\t2.5\n\t"
+    assert tabbed.typed(b"".join(keys_of("1.5\n")), 1.0) == b""
+
+
+def test_a_key_without_a_character_spoils_its_whole_line_and_no_other() -> None:
+    """Not a part of it either: that might read as a value."""
+    keys = board_of()
+    line = pressed(KEY_1) + pressed(KEY_F1) + pressed(KEY_0) + pressed(KEY_F1) + pressed(KEY_0)
+    assert keys.typed(line + pressed(KEY_ENTER), 1.0) == SPOILT_LINE
+    assert keys.typed(pressed(KEY_1) + pressed(KEY_ENTER), 1.0) == b"1\n"
 
 
 def test_a_key_that_is_held_counts_once() -> None:
-    keys = Keys("us")
+    keys = board_of()
     held = b"".join(event(EV_KEY, KEY_1, value) for value in (1, 2, 2, 2, 0))
-    assert keys.typed(held) == b"1"
+    assert keys.typed(held + pressed(KEY_ENTER), 1.0) == b"1\n"
 
 
 def test_with_another_key_held_it_is_no_character() -> None:
-    keys = Keys("us")
-    keys.typed(event(EV_KEY, KEY_LEFTALT, 1))
-    assert keys.typed(pressed(KEY_1)) == SUB
-    keys.typed(event(EV_KEY, KEY_LEFTALT, 0))
-    assert keys.typed(pressed(KEY_1)) == b"1"
+    keys = board_of()
+    keys.typed(event(EV_KEY, KEY_LEFTALT, 1) + pressed(KEY_1) + event(EV_KEY, KEY_LEFTALT, 0), 1.0)
+    assert keys.typed(pressed(KEY_1) + pressed(KEY_ENTER), 1.0) == SPOILT_LINE
 
 
 def test_where_the_kernel_had_no_room_the_line_is_spoilt_and_shift_is_not_held() -> None:
-    keys = Keys("us")
+    keys = board_of()
     lost = event(EV_KEY, KEY_LEFTSHIFT, 1) + dropped() + event(EV_KEY, KEY_1, 1) + event(0, 0, 0)
-    assert keys.typed(pressed(KEY_1) + lost + pressed(KEY_0)) == b"1" + SUB + b"0"
+    assert keys.typed(pressed(KEY_1) + lost + pressed(KEY_0) + pressed(KEY_ENTER), 1.0) == SPOILT_LINE
+    assert keys.typed(pressed(KEY_0) + pressed(KEY_ENTER), 1.0) == b"0\n"
+
+
+def test_a_line_that_broke_off_is_spoilt_and_not_glued_to_the_next() -> None:
+    keys = board_of()
+    assert keys.typed(pressed(KEY_1), 1.0) == b""
+    assert keys.typed(pressed(KEY_0), 1.0 + PAUSE_S) == b""
+    assert keys.typed(pressed(KEY_1) + pressed(KEY_ENTER), 1.1 + 2 * PAUSE_S) == SPOILT_LINE + b"1\n"
+
+
+def test_a_line_that_it_was_typing_as_it_was_opened_is_spoilt_and_no_later_one() -> None:
+    keys = board_of(settled_s=1.3)
+    assert keys.typed(pressed(KEY_1), 1.1) == b""
+    assert keys.typed(pressed(KEY_1) + pressed(KEY_ENTER), 1.4) == SPOILT_LINE
+    assert keys.typed(pressed(KEY_1) + pressed(KEY_ENTER), 1.5) == b"1\n"
+    other = board_of(settled_s=1.3)
+    assert other.typed(event(EV_KEY, KEY_ENTER, 0), 1.1) == b""  # its last key was still down
+    assert other.typed(pressed(KEY_1) + pressed(KEY_ENTER), 3.0) == SPOILT_LINE + b"1\n"
+
+
+def test_keys_without_end_do_not_fill_the_memory() -> None:
+    keys = board_of()
+    for _ in range(3 * LINE_BYTES):
+        assert keys.typed(pressed(KEY_1), 1.0) == b""
+    assert keys.typed(pressed(KEY_ENTER), 1.0) == SPOILT_LINE
 
 
 @given(
-    text=st.text("0123456789+-., mMinN\n\t", max_size=12),
+    lines=st.lists(st.text("0123456789+-., mMinN\t", max_size=12), max_size=3),
     layout=st.sampled_from(["us", "german", "french"]),
     cuts=st.lists(st.integers(0, 3000), max_size=5),
 )
 def test_whatever_a_gauge_types_is_read_wherever_it_is_cut(
-    text: str, layout: Layout, cuts: list[int]
+    lines: list[str], layout: Layout, cuts: list[int]
 ) -> None:
+    text = "".join(f"{line}\n" for line in lines)
     records = b"".join(keys_of(text, layout))
     at = [0, *sorted(min(cut, len(records)) for cut in cuts), len(records)]
-    keys = Keys(layout)
-    assert b"".join(keys.typed(records[a:b]) for a, b in pairwise(at)) == text.encode()
+    keys = board_of(layout)
+    assert b"".join(keys.typed(records[a:b], 1.0) for a, b in pairwise(at)) == text.encode()
 
 
 @pytest.mark.parametrize("layout", ["us", "german", "french"])
@@ -145,12 +187,10 @@ def test_it_is_taken_before_anything_is_read_and_let_go_when_it_is_closed(board:
         port.fileno()
 
 
-def test_a_line_that_it_was_typing_as_it_was_opened_is_spoilt_and_no_later_one(board: SimKeyboard) -> None:
+def test_just_opened_it_may_be_heard_from_within_a_line_on(board: SimKeyboard) -> None:
     port = open_keyboard(str(board.path), BOARD, grab=lambda _: None)
-    board.type("2.345\n1")
-    assert port.read() == SUB + b"2.345\n1"
-    board.type("2.345\n")
-    assert port.read() == b"2.345\n"
+    board.type("2.345\n12.345\n")
+    assert port.read() == SPOILT_LINE + b"12.345\n"
     close_port(port)
 
 

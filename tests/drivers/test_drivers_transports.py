@@ -55,8 +55,11 @@ KINDS: dict[str, tuple[type | None, Callable[[Path], FarSide]]] = {
 """One row at least for each kind of port, with its far side."""
 
 PACKETS = ("usb, apart", "hid")
-"""What comes on them comes in packets, so that none is half of a frame."""
+"""What comes on them comes in packets, so that none is half of a frame; a board hands over whole lines."""
 on_streams = pytest.mark.parametrize("far", [kind for kind in KINDS if kind not in PACKETS], indirect=True)
+on_lines_of_bytes = pytest.mark.parametrize(
+    "far", [kind for kind in KINDS if kind not in (*PACKETS, "keyboard")], indirect=True
+)
 on_packets = pytest.mark.parametrize("far", PACKETS, indirect=True)
 where_one_can_ask = pytest.mark.parametrize(
     "far", [kind for kind in KINDS if kind != "keyboard"], indirect=True
@@ -97,7 +100,7 @@ async def test_frames_become_exact_readings_in_order_and_nothing_else_does(far: 
         await heard.until_state(*GONE, patience_s=NOTICE_S)
 
 
-@on_streams
+@on_lines_of_bytes
 async def test_a_frame_cut_by_unplugging_is_counted_and_not_glued_to_what_follows(far: FarSide) -> None:
     await far.plug()
     heard = Heard()
