@@ -50,8 +50,7 @@ class TypingGauge:
         if not isinstance(profile.port, KeyboardPort):
             raise ValueError(f"{profile.id} does not type")
         self.board = SimKeyboard(path, profile.port.layout)
-        self._point = "," if profile.port.decimal_comma else "."
 
     def send(self, frame: bytes) -> None:
         """A frame as its profile's encoder makes it."""
-        self.board.type(frame.decode("latin-1").replace(".", self._point))
+        self.board.type(frame.decode("latin-1"))

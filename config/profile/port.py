@@ -126,8 +126,6 @@ class KeyboardPort(_Port):
     """It types."""
     layout: Literal["us", "german", "french"] = "us"
     """For which layout it types, as it sends places of keys and no characters."""
-    decimal_comma: Annotated[bool, Field(strict=True)] = False
-    """A comma that it types is the decimal point."""
     end: Literal["enter", "tab"] = "enter"
     """The key that it types last, which is the terminator "\\n" or "\\t"."""
     answers: ClassVar[bool] = False

@@ -85,10 +85,7 @@ def open_keyboard(
             os.close(fd)
         raise plainly(path, error, kind, may_not=UDEV) from error
     settled_s = time.monotonic() + settle_s
-    end = settings.end_character
-    return TypedPort(
-        fd, Keys(settings.layout, decimal_comma=settings.decimal_comma, end=end, settled_s=settled_s)
-    )
+    return TypedPort(fd, Keys(settings.layout, end=settings.end_character, settled_s=settled_s))
 
 
 def listed_keyboards(inputs: Path = _INPUTS) -> Iterable[ListedPort]:

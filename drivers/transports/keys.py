@@ -1,7 +1,7 @@
 """Keys to characters: what a gauge that types has typed. Pure.
 
 Codes are those of the kernel (linux/input-event-codes.h): they stand for places on the board, so that what is
-on a key depends on the layout for which the gauge types. The numeric pad is the same on all.
+on a key depends on the layout for which the gauge types.
 """
 
 from __future__ import annotations
@@ -32,7 +32,9 @@ _SHIFTED = {
     "german": ('!"§$%&/()=?`', "QWERTZUIOPÜ*", "ASDFGHJKLÖÄ°", "'", "YXCVBNM;:_", ">"),
     "french": ("1234567890°+", "AZERTYUIOP¨£", "QSDFGHJKLM%²", "µ", "WXCVBN?./§", ">"),
 }
-_PAD = dict(zip((*range(71, 84), 55, 98, 117, 121), "789-456+1230.*/=,", strict=True))
+_POINT = {"us": ".", "german": ",", "french": "."}
+"""What is on the pad's key of the point, the only one there that differs."""
+_PAD = dict(zip((*range(71, 83), 55, 98, 117, 121), "789-456+1230*/=,", strict=True))
 _ANYWHERE = _PAD | {28: "\n", 96: "\n", 15: "\t", 57: " "}
 _SHIFTS = frozenset({42, 54})
 _OTHERS_HELD = frozenset({29, 56, 97, 100, 125, 126})
@@ -44,19 +46,15 @@ Layout = Literal["us", "german", "french"]
 
 
 class Keys:
-    """One board's keys. layout: for which it types. decimal_comma: a comma is written as a point. end: the
-    character of the key that it types last. settled_s: by when a line that it was typing as it was opened has
-    begun to come.
+    """One board's keys. layout: for which it types. end: the character of the key that it types last.
+    settled_s: by when a line that it was typing as it was opened has begun to come.
 
     Lines are handed over whole, and one with anything wrong in it as SPOILT: a part of it might be a value.
     """
 
-    def __init__(self, layout: Layout, *, decimal_comma: bool, end: str, settled_s: float) -> None:
-        self._plain = _table(_PLAIN[layout]) | _ANYWHERE
-        self._shifted = _table(_SHIFTED[layout]) | _ANYWHERE
-        if decimal_comma:
-            for table in (self._plain, self._shifted):
-                table |= {code: "." for code, text in table.items() if text == ","}
+    def __init__(self, layout: Layout, *, end: str, settled_s: float) -> None:
+        self._plain = _anywhere(layout) | _table(_PLAIN[layout])
+        self._shifted = _anywhere(layout) | _table(_SHIFTED[layout])
         self._end = end.encode()
         self._settled_s = settled_s
         self._held: set[int] = set()
@@ -108,6 +106,10 @@ class Keys:
         return b""
 
 
+def _anywhere(layout: Layout) -> dict[int, str]:
+    return _ANYWHERE | {83: _POINT[layout]}
+
+
 def _table(rows: tuple[str, ...]) -> dict[int, str]:
     return {
         code: text
@@ -119,5 +121,5 @@ def _table(rows: tuple[str, ...]) -> dict[int, str]:
 def places(layout: Layout) -> dict[str, tuple[int, bool]]:
     """For each character its key, and whether shift is held with it."""
     shifted = {text: (code, True) for code, text in _table(_SHIFTED[layout]).items()}
-    plain = _ANYWHERE | _table(_PLAIN[layout])
+    plain = _anywhere(layout) | _table(_PLAIN[layout])
     return shifted | {text: (code, False) for code, text in plain.items()}

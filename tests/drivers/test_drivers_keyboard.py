@@ -35,15 +35,13 @@ KEY_LEFTSHIFT, KEY_COMMA, KEY_DOT, KEY_SLASH, KEY_NUMLOCK, KEY_LEFTALT = 42, 51,
 KEY_KP7, KEY_KPMINUS, KEY_KP0, KEY_KPDOT, KEY_KPENTER, KEY_F1 = 71, 74, 82, 83, 96, 59
 
 
-def board_of(
-    layout: Layout = "us", *, decimal_comma: bool = False, end: str = "\n", settled_s: float = 0.0
-) -> Keys:
-    return Keys(layout, decimal_comma=decimal_comma, end=end, settled_s=settled_s)
+def board_of(layout: Layout = "us", *, end: str = "\n", settled_s: float = 0.0) -> Keys:
+    return Keys(layout, end=end, settled_s=settled_s)
 
 
-def typed(*codes: int, layout: Layout = "us", decimal_comma: bool = False) -> bytes:
+def typed(*codes: int, layout: Layout = "us") -> bytes:
     """What these keys type before Enter; shift is held where its code stands, for the one after it."""
-    keys, held = board_of(layout, decimal_comma=decimal_comma), False
+    keys, held = board_of(layout), False
     for code in codes:
         if code == KEY_LEFTSHIFT:
             held = True
@@ -70,15 +68,11 @@ def test_a_record_is_that_of_a_64_bit_kernel() -> None:
         ("french", (KEY_6, KEY_LEFTSHIFT, KEY_1, KEY_LEFTSHIFT, KEY_COMMA), b"-1."),
         ("french", (KEY_LEFTSHIFT, KEY_EQUAL, KEY_LEFTSHIFT, KEY_0, KEY_LEFTSHIFT, KEY_COMMA), b"+0."),
         ("us", (KEY_KPMINUS, KEY_KP7, KEY_KP0, KEY_KPDOT, KEY_KP7), b"-70.7"),
-        ("german", (KEY_NUMLOCK, KEY_KP7, KEY_KPDOT, KEY_KP0), b"7.0"),
+        ("german", (KEY_NUMLOCK, KEY_KP7, KEY_KPDOT, KEY_KP0), b"7,0"),
     ],
 )
 def test_what_is_on_a_key_depends_on_the_layout(layout: Layout, codes: tuple[int, ...], text: bytes) -> None:
     assert typed(*codes, layout=layout) == text
-
-
-def test_a_decimal_comma_is_a_point_where_the_profile_says_so() -> None:
-    assert typed(KEY_1, KEY_COMMA, KEY_6, layout="german", decimal_comma=True) == b"1.6"
 
 
 def test_the_pad_has_an_enter_of_its_own_and_a_line_may_end_with_a_tab() -> None:

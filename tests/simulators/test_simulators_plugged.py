@@ -73,8 +73,8 @@ async def test_a_gauge_on_usb_is_read_as_it_shows(name: str) -> None:
 
 @pytest.mark.parametrize(
     "port",
-    [KeyboardPort(kind="keyboard"), KeyboardPort(kind="keyboard", layout="german", decimal_comma=True)],
-    ids=["us", "german, with a comma"],
+    [KeyboardPort(kind="keyboard"), KeyboardPort(kind="keyboard", layout="german")],
+    ids=["us", "german"],
 )
 async def test_a_gauge_that_types_is_read_as_it_shows(port: KeyboardPort, tmp_path: Path) -> None:
     heard = Heard()
