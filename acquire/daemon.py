@@ -22,6 +22,7 @@ from acquire.bay.known import UNREAD
 from acquire.chaining import Chaining
 from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
+from acquire.health import Health
 from acquire.journal.outbox import Outbox
 from acquire.publisher import Publisher
 from acquire.records import Feed, Records
@@ -29,6 +30,7 @@ from acquire.results import Results
 from acquire.world import Work, World
 from config.bay import BayFiles
 from config.profile import WireUnit
+from contract.health import EVERY_S, health_payload
 from contract.live import live_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
 from contract.topics import Topics
@@ -150,6 +152,7 @@ class Daemon:
         if checkpoint:
             self._publisher.keep(self._topics.checkpoint, checkpoint)
         parts: list[tuple[str, Work]] = []
+        instruments = []
         for gauge in files.settings.gauge:
             instrument = Instrument(
                 gauge,
@@ -163,7 +166,12 @@ class Daemon:
                 thread=world.ports.thread,
             )
             self._publish_state(instrument.state)
+            instruments.append((gauge.id, instrument))
             parts.append((f"gauge {gauge.id}", instrument.run))
+        folder = files.settings.journal.path.parent
+        health = Health(
+            self._clock, self._journal, folder, world.machine, self._publisher.statistics, instruments
+        )
         return [
             *parts,
             ("grading", grading.run),
@@ -171,6 +179,7 @@ class Daemon:
             ("replies", self._send_replies),
             ("records", lambda: self._after_gauges(self._feed.run)),
             ("register", lambda: self._after_gauges(self._follow_register)),
+            ("health", lambda: self._after_gauges(partial(self._tell_health, health))),
         ]
 
     async def _run_results(self, results: Results) -> None:
@@ -271,6 +280,13 @@ class Daemon:
                     said = str(err)
                     self._log.warning("the register cannot be read now", reason=said)
             await asyncio.sleep(REGISTER_EVERY_S)
+
+    async def _tell_health(self, health: Health) -> None:
+        """Say it again and again; beside the loop, as the disk is asked."""
+        while True:
+            told = await self._world.aside(health.told)
+            self._publisher.keep(self._topics.health, health_payload(told))
+            await asyncio.sleep(EVERY_S)
 
     # -- the broker
 

@@ -15,6 +15,7 @@ from typing import Protocol
 
 from acquire.aside import Aside
 from acquire.clock import Clock
+from acquire.health import Machine
 from acquire.journal.writer import Journal, Trouble
 from chain.signing import Signing
 from config.profile import PortSettings
@@ -64,7 +65,8 @@ OpenKey = Callable[[Path], Signing]
 class World:
     """Clock, ports, journal, key, broker, work beside the loop, and chance, of which only pauses are made.
 
-    load: loads what no reading needs, so that nobody waits for it who asks for a verdict later.
+    load: loads what no reading needs, so that nobody waits for it who asks for a verdict later. machine: what
+    it has left, and where a folder lies.
     """
 
     clock: Clock
@@ -76,3 +78,4 @@ class World:
     aside: Aside
     rng: random.Random
     load: Callable[[], None]
+    machine: Callable[[Path], Machine]

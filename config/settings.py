@@ -26,6 +26,7 @@ from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
 from config.section import FilePath, Section, base_of, from_base, mistake
 from config.toml import Mistake, read_toml, spelled
+from config.webhook import WebhookSettings
 from contract.terms import TYPED
 
 BROKER_URL = "mqtt://host:port or mqtts://host:port"
@@ -266,6 +267,8 @@ class Settings(Section):
     """The records."""
     display: DisplaySettings = DisplaySettings()
     """A display."""
+    webhook: WebhookSettings = WebhookSettings()
+    """A system that takes each result."""
     method: MethodSettings
     """The method."""
     gauge: tuple[GaugeSettings, ...] = ()

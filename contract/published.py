@@ -16,12 +16,13 @@ from pydantic.json_schema import JsonSchemaMode
 from contract.chain import RECORD, Checkpoint
 from contract.commands import COMMANDS, ReplyMessage
 from contract.events import EventMessage
+from contract.health import HealthMessage
 from contract.live import Live
 from contract.result import Result
 from contract.states import GaugeStateMessage, ReadingMessage, StatusMessage
 from contract.topics import Topics
 
-VERSION = "1.0"
+VERSION = "1.1"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _SITE, _BAY = "{site}", "{bay}"
 
@@ -48,6 +49,7 @@ def messages() -> Iterator[Spoken]:
     """All of them: what a bay says, then what it is asked."""
     topics = Topics(_SITE, _BAY)
     yield Spoken("status", topics.status, StatusMessage, "Whether the daemon is there", retained=True)
+    yield Spoken("health", topics.health, HealthMessage, "What the daemon counts of itself", retained=True)
     yield Spoken(
         "gauge-state", topics.gauge_state("{gauge}"), GaugeStateMessage, "A gauge's state", retained=True
     )

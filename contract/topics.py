@@ -30,6 +30,11 @@ class Topics:
         return f"{self.root}/status"
 
     @property
+    def health(self) -> str:
+        """Retained, QoS 1: `health.HealthMessage`, every ten seconds."""
+        return f"{self.root}/health"
+
+    @property
     def live(self) -> str:
         """Retained, QoS 0: `live.Live`, at most 20 a second."""
         return f"{self.root}/live"

@@ -46,10 +46,10 @@ class ReportContradictsError(ReportError):
 
 
 class NotInstalledError(ReportError):
-    """A library of the extra `report` is not there."""
+    """A library of an extra is not there. what: is made of it; without: what does without it."""
 
-    def __init__(self, package: str) -> None:
+    def __init__(self, package: str, what: str = "a PDF", without: str = "--html") -> None:
         super().__init__(
-            f"a PDF needs the package {package}, which is not installed: pip install --require-hashes -r "
-            "locks/run.txt brings it (in a checkout ./run does); --html does without"
+            f"{what} needs the package {package}, which is not installed: pip install --require-hashes -r "
+            f"locks/run.txt brings it (in a checkout ./run does); {without} does without"
         )

@@ -92,11 +92,17 @@ class Store(Database):
             return int(connection.execute(query).scalar_one())
 
     def latest(
-        self, since: datetime | None = None, *, damper: str | None = None, engine: str | None = None
+        self,
+        since: datetime | None = None,
+        *,
+        damper: str | None = None,
+        engine: str | None = None,
+        inspection: str | None = None,
     ) -> Iterator[bytes]:
         """The highest revision of each inspection, oldest record first.
 
         since: only what was stored from then on. damper, engine: only what that revision says of these.
+        inspection: only that one.
         """
         highest = (
             select(RESULTS.c.inspection, func.max(RESULTS.c.revision).label("revision"))
@@ -117,6 +123,8 @@ class Store(Database):
             query = query.where(RESULTS.c.damper == damper)
         if engine is not None:
             query = query.where(RESULTS.c.engine == engine)
+        if inspection is not None:
+            query = query.where(RESULTS.c.inspection == inspection)
         with self.connected() as connection:
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
 

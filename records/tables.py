@@ -70,6 +70,17 @@ CHAIN = Table(
     Index("ix_chain_order", "site", "bay", "chain", "place"),
 )
 
+DELIVERIES = Table(
+    "deliveries",
+    METADATA,
+    Column("receiver", String, primary_key=True),
+    Column("inspection", String, primary_key=True),
+    Column("revision", Integer, primary_key=True),
+    Column("ended", String, nullable=False),
+    Column("said", String, nullable=False),
+    Column("time", String, nullable=False),
+)
+
 ENGINES = Table(
     "register_engines",
     METADATA,

@@ -34,6 +34,7 @@ COMMANDS = (
     "register",
     "due",
     "export",
+    "forward",
     "history",
     "report",
     "backup",
@@ -67,7 +68,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
-    level = args.log_level or ("info" if args.command in ("run", "display") else "warning")
+    level = args.log_level or ("info" if args.command in ("run", "display", "forward") else "warning")
     log_to_stderr(level, args.log_format)
     try:
         code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
@@ -103,7 +104,9 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"ringtrue {__version__}")
     parser.add_argument(
-        "--log-level", choices=LEVELS, help="how much to say on stderr (run, display: info; else warning)"
+        "--log-level",
+        choices=LEVELS,
+        help="how much to say on stderr (run, display, forward: info; else warning)",
     )
     parser.add_argument(
         "--log-format", choices=FORMATS, default="lines", help="how: for people, or JSON (default: lines)"

@@ -34,7 +34,7 @@ class Asked:
 
 def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
     """What the records hold, as far as this version can read it: one that it cannot is an error, as a
-    history with a hole in it would mislead."""
+    history or an export with a hole in it would mislead."""
     for document in documents:
         try:
             yield decode(document)
@@ -42,7 +42,7 @@ def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
             where = ".".join(str(part) for part in error.errors()[0]["loc"])
             named = columns_of(document)["inspection"]
             raise RingtrueError(
-                f"history: the record of inspection {named} cannot be read ({where}): is it a newer "
+                f"records: the record of inspection {named} cannot be read ({where}): is it a newer "
                 "version's?"
             ) from None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
@@ -165,20 +164,3 @@ def photos_of(result: Result, folder: Path) -> dict[str, bytes]:
                 else:
                     structlog.get_logger().warning("photo altered, left out", file=str(file))
     return found
-
-
-def write_new(file: Path, data: bytes) -> None:
-    """Make a file of it, whole or not at all. Raises ReportError where there is one, or it cannot be made."""
-    if file.exists():
-        raise ReportError(f"{file}: exists already, and a report overwrites none; name another file with -o")
-    if not file.parent.is_dir():
-        raise ReportError(f"{file.parent}: no such folder; make it first, or name another place with -o")
-    try:
-        with tempfile.TemporaryDirectory(dir=file.parent, prefix=".ringtrue-report-") as folder:
-            partial = Path(folder) / file.name
-            partial.write_bytes(data)
-            partial.rename(file)
-    except OSError as error:
-        raise ReportError(
-            f"{file}: cannot be written ({error.strerror or error}); name another place with -o"
-        ) from None

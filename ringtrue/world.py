@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import os
 import random
 from contextlib import AsyncExitStack
+from pathlib import Path
 
 import structlog
 
 from acquire.clock import RealClock
+from acquire.health import Machine
 from acquire.journal.writer import Journal
 from acquire.world import Ports, Work, World
 from chain.key import read_or_make
@@ -35,7 +38,15 @@ def real_world() -> World:
         aside=asyncio.to_thread,
         rng=random.Random(),  # noqa: S311 of pauses only
         load=load,
+        machine=machine,
     )
+
+
+def machine(folder: Path) -> Machine:
+    """What this one has left (statvfs(3), proc(5))."""
+    disk = os.statvfs(folder)
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return Machine(disk.f_bavail * disk.f_frsize, pages * os.sysconf("SC_PAGE_SIZE"))
 
 
 def load() -> None:

@@ -34,7 +34,18 @@ ARROWS: dict[str, set[str]] = {
 }  # fmt: skip
 """Room → the rooms it may import."""
 
-_WITH_WINGS = ("config", "drivers", "grading", "acquire", "records", "report", "walk", "inspecting")
+_WITH_WINGS = (
+    "config",
+    "drivers",
+    "grading",
+    "acquire",
+    "records",
+    "exports",
+    "forwarding",
+    "report",
+    "walk",
+    "inspecting",
+)
 WINGS = {f"wings of {room}" for room in _WITH_WINGS} | {"figures", "walk", "mqtt", "daemon"}
 """Contracts between the wings inside a room, and on libraries."""
 
@@ -42,7 +53,7 @@ LONGEST = {"grading": 300}
 LONGEST_ELSEWHERE = 400
 """Lines of a file: more is more than one idea."""
 
-NO_TEXT = {".pyc", ".png", ".ttf", ".woff2"}
+NO_TEXT = {".pyc", ".png", ".ttf", ".woff2", ".xz"}
 """What such files hold is not read by people."""
 
 PYPROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text())

@@ -226,6 +226,12 @@ class JournalReader:
         )
         return [OutboxRow(i, topic, bytes(payload), qos, bool(r)) for i, topic, payload, qos, r in rows]
 
+    def queue(self, destination: Destination) -> tuple[int, int]:
+        """How many committed messages wait for a destination, and the id of the oldest (0: of none)."""
+        sql = "SELECT count(*), coalesce(min(id), 0) FROM outbox WHERE destination = ?"
+        count, first = self._select(sql, (destination,))[0]
+        return int(count), int(first)
+
     def _select(self, sql: str, values: tuple[object, ...]) -> list[Any]:
         with self._reading:
             try:

@@ -23,6 +23,7 @@ from display.web.entering import Endpoint, Entering
 from display.web.feed import Feed
 from display.web.for_all import for_all
 from display.web.guard import Guard
+from display.web.metrics import metrics_route
 from display.web.said import words_route
 from display.web.stream import Events
 from display.web.tabs import Tabs
@@ -87,6 +88,7 @@ def application(world: World, on_failure: Callable[[BaseException], None]) -> AS
         Route("/history", entering.before(_page("history.html"), "look")),
         *entering.routes(),
         words_route(),
+        metrics_route(world.feed),
         Mount("/static", _Static(directory=PAGES)),
         *reads,
     ]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
 from contract.document import as_data, decode
+from contract.health import HealthMessage
 from contract.live import Live
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import TOPIC_ROOT, Topics
@@ -89,10 +90,12 @@ class Bay:
     live: dict[str, Any] | None = None
     result: dict[str, Any] | None = None
     trace: Trace = field(default_factory=Trace)
+    health: HealthMessage | None = None
+    """What it counts of itself, which no page shows."""
 
     def forget(self) -> Patch:
         """What is live of it may be live no more; what it says of that by now is to be heard."""
-        self.away, self.status, self.live = UNSAID, None, None
+        self.away, self.status, self.live, self.health = UNSAID, None, None, None
         self.gauges.clear()
         self.trace.lose()
         return {"away": self.away, "status": None, "live": None, "gauges": {}}
@@ -126,6 +129,11 @@ class Feed:
     def away(self) -> str | None:
         """Why nothing is heard of the broker; None while it is there."""
         return self._away
+
+    @property
+    def bays(self) -> Mapping[str, Bay]:
+        """What each bay, SITE/NAME, was last heard to say."""
+        return self._bays
 
     @property
     def pages(self) -> int:
@@ -178,7 +186,7 @@ class Feed:
             # What the broker kept is told anew; what it no longer knows is not live because it once was.
             self._tell(name, self._bays[name].forget())
         every = Topics("+", "+")
-        for topic in (every.status, every.gauge_state("+"), every.result, every.live):
+        for topic in (every.status, every.gauge_state("+"), every.result, every.live, every.health):
             await connection.subscribe(topic)
         self._set_away(None)
         while True:
@@ -203,8 +211,9 @@ class Feed:
             patch = _taken(bay, rest, payload)
         except ValueError:  # pydantic's ValidationError is one
             return
-        if patch:
+        if patch or bay.health is not None:
             self._bays[of] = bay
+        if patch:
             self._tell(of, patch)
 
 
@@ -229,6 +238,9 @@ def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
             bay.live = _finite(live)
             anew = bay.trace.take(live)
             return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
+        case ["health"]:
+            bay.health = HealthMessage.model_validate_json(payload)
+            return {}
         case _:
             return {}
 
@@ -249,6 +261,9 @@ def _cleared(bay: Bay, level: list[str]) -> Patch:
             bay.live = None
             bay.trace.lose()
             return {"live": None}
+        case ["health"]:
+            bay.health = None
+            return {}
         case _:
             return {}
 

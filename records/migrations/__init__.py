@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, inspect, text
 
 from records.errors import RecordsVersionError
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest version here; its script is in `versions`."""
 
 SCRIPTS = Path(__file__).parent

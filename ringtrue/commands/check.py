@@ -108,8 +108,13 @@ def check(file: Path) -> tuple[str, list[Problem]]:
 def absent(file: Path, settings: Settings) -> Iterator[Problem]:
     """The files that a bay's configuration names and needs, where they cannot be read, and the folders of
     those that it makes, where they cannot be written."""
-    mqtt = settings.mqtt
-    for key, needed in (("mqtt.password_file", mqtt.password_file), ("mqtt.ca_file", mqtt.ca_file)):
+    mqtt, webhook = settings.mqtt, settings.webhook
+    for key, needed in {
+        "mqtt.password_file": mqtt.password_file,
+        "mqtt.ca_file": mqtt.ca_file,
+        "webhook.secret_file": webhook.secret_file,
+        "webhook.ca_file": webhook.ca_file,
+    }.items():
         if needed is not None and not (needed.is_file() and os.access(needed, os.R_OK)):
             yield Problem(str(file), None, key, f"{needed}, which is none", "a file that can be read")
     scheme, _, records = settings.records.url.partition(":///")

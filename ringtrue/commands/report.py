@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
     """Do it. Raises UsageError, ConfigError, RecordsError, JournalError or OSError."""
     from contract.lengths import UNITS
     from records.report.content import compose, file_stem, read_result
-    from ringtrue.reporting import write_new
+    from ringtrue.writing import write_new
 
     _refuse_what_clashes(args)
     source = _source(args)
@@ -93,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
     output = placed(args.output, file_stem(result) + (".html" if args.html else ".pdf"))
     seal = None if args.sign_with is None else _seal(args)
     data = _set(page, result, seal, html=args.html)
-    write_new(output, data)
+    write_new(output, data, "a report")
     _say(args, output, result, page, data, seal)
     return 0
 

@@ -30,8 +30,8 @@ examples:
 # waits no longer than about this for a busy loop (Python's own 5 ms would be seen in fast sweeps).
 SWITCH_INTERVAL_S = 0.0005
 
-# First and longest pause before the pages are started again: what stops them may take a person.
-PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S = 1.0, 60.0
+# First and longest pause before what runs beside is started again: what stops it may take a person.
+AGAIN_FIRST_S, AGAIN_MAX_S = 1.0, 60.0
 
 
 class NotAgainError(ConfigError):
@@ -49,8 +49,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
             "Reads the bay's gauges, takes commands, grades, and publishes on MQTT until SIGTERM or Ctrl-C. "
             "Says on standard error where the broker listens, where its credential lies, and which gauges "
             "are there. A gauge that is missing is waited for. With [display] listen the pages for a browser "
-            "are served too. SIGHUP is ignored. A service manager that speaks sd_notify hears when it is "
-            "ready, that it lives, and when it stops."
+            "are served too, with [webhook] url results are handed on. SIGHUP is ignored. A service manager "
+            "that speaks sd_notify hears when it is ready, that it lives, and when it stops."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -87,14 +87,16 @@ def run(args: argparse.Namespace) -> int:
 
             bay = replayed(bay, args.from_capture)
         sys.setswitchinterval(SWITCH_INTERVAL_S)
-        pages = None
-        if bay.settings.display.listen is not None and not args.from_capture:
-            level = args.log_level or "info"
-            pages = Child(
-                "--log-level", level, "--log-format", args.log_format,
-                "display", "--config", str(args.config), log=None,
-            )  # fmt: skip
-        asyncio.run(_run(bay, pages))
+        wanted = {"display": bay.settings.display.listen, "forward": bay.settings.webhook.url}
+        beside = {}
+        if not args.from_capture:
+            logged = ("--log-level", args.log_level or "info", "--log-format", args.log_format)
+            beside = {
+                name: Child(*logged, name, "--config", str(args.config), log=None)
+                for name, key in wanted.items()
+                if key is not None
+            }
+        asyncio.run(_run(bay, beside))
     except ConfigError as error:
         raise NotAgainError(error.problems) from None
     return 0
@@ -106,7 +108,8 @@ def unit(environment: Path) -> str:
     return shipped.replace("/opt/ringtrue/", f"{environment}/")
 
 
-async def _run(bay: BayFiles, pages: Child | None) -> None:
+async def _run(bay: BayFiles, children: dict[str, Child]) -> None:
+    """children: commands that run beside the daemon, by their names."""
     import asyncio
     import signal
 
@@ -137,37 +140,36 @@ async def _run(bay: BayFiles, pages: Child | None) -> None:
     ignored = "hangup ignored: SIGTERM ends the daemon; a new start reads the settings again"
     loop.add_signal_handler(signal.SIGHUP, log.warning, ignored)
     beside = [asyncio.ensure_future(notifier.keep_alive())]
-    if pages is not None:
-        beside.append(asyncio.ensure_future(_kept_up(pages)))
+    beside += [asyncio.ensure_future(_kept_up(name, child)) for name, child in children.items()]
     try:
         daemon = Daemon(bay, real_world(), records, software=f"ringtrue {__version__}")
         await daemon.run(stop, notifier.ready)
     finally:
         records.close()
         await end(*beside)
-        if pages is not None:
-            await pages.stop()
+        for child in children.values():
+            await child.stop()
 
 
-async def _kept_up(pages: Child) -> None:
-    """Keep the pages up, for ever, in a process of their own: what they do takes nothing from the daemon."""
+async def _kept_up(name: str, child: Child) -> None:
+    """Keep it up, for ever, in a process of its own: what it does takes nothing from the daemon."""
     import asyncio
 
     import structlog
 
     from link.pauses import Pauses
 
-    log, pauses = structlog.get_logger(), Pauses(PAGES_AGAIN_FIRST_S, PAGES_AGAIN_MAX_S)
+    log, pauses = structlog.get_logger(), Pauses(AGAIN_FIRST_S, AGAIN_MAX_S)
     loop = asyncio.get_running_loop()
     while True:
         began_s = loop.time()
         try:
-            await pages.start()
+            await child.start()
         except OSError as error:
-            log.warning("the pages cannot be started; tried again", reason=error.strerror)
+            log.warning(f"{name} cannot be started; tried again", reason=error.strerror)
         else:
-            await pages.wait_ended()
-            log.warning("the pages ended; they are started again")
-        if loop.time() - began_s > PAGES_AGAIN_MAX_S:
+            await child.wait_ended()
+            log.warning(f"{name} ended; it is started again")
+        if loop.time() - began_s > AGAIN_MAX_S:
             pauses.anew()
         await pauses.wait()

@@ -116,10 +116,15 @@ async def test_one_whole_inspection(program: Program, tmp_path: Path) -> None:
                 kept = json_of(await late.until_payload("bay-2/result"))
                 await late.until_payload("/status", '{"state":"online"}')
                 await late.until_payload("/live")
+                health = json_of(await late.until_payload("/health"))
             await until(lambda: bool(running.records) and running.records[-1] == results[-1])
         revisions = [result["revision"] for result in results]
         assert revisions == sorted(set(revisions))
         assert kept == results[-1] == running.records[-1]
+        counts = health["gauges"]["indicator-1"]
+        assert counts["frames"] == counts["readings"] + counts["rejected"]
+        assert set(health["outbox"]) == {"mqtt", "records"}
+        assert min(health["disk_free_bytes"], health["resident_bytes"]) > 10**6
         final = results[-1]
         assert (final["verdict"], final["state"], final["signed_by"]) == ("keep", "signed", "R. Example")
         assert final["checks"]["rim"]["tir_mm"] == pytest.approx(0.1, abs=0.005)

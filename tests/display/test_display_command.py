@@ -266,7 +266,7 @@ async def test_the_daemon_starts_its_pages_again_and_ends_them(tmp_path: Path) -
                 await page.until("bay", lambda told: told.get("status", {}).get("state") == "online")
                 first = await pages_of(daemon)
                 os.kill(first, signal.SIGKILL)
-            await daemon.until_said("the pages ended")
+            await daemon.until_said("display ended")
             await until(lambda: len([line for line in daemon.err if "wall=" in line]) == 2)
             second = await pages_of(daemon)
             assert second != first
@@ -283,7 +283,7 @@ async def test_pages_that_cannot_be_served_never_stop_the_daemon(tmp_path: Path)
         file = config(tmp_path, f'listen = "127.0.0.1:{taken.getsockname()[1]}"')
         async with ringtrue("run", "--config", file) as daemon:
             await daemon.until_said("cannot be had")
-            await daemon.until_said("the pages ended")
+            await daemon.until_said("display ended")
             await daemon.until_said("url=")
             await daemon.until_said("indicator-1", "absent")
             daemon.process.send_signal(signal.SIGTERM)

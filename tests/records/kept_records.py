@@ -14,6 +14,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from records.chained import put_record
+from records.forwarding.deliveries import Deliveries
 from records.migrations import HEAD
 from records.register.columns import Row, TableName
 from records.register.merging import Incoming
@@ -46,6 +47,9 @@ RECORD = signer("bay-2").signed(
 )  # fmt: skip
 """Versions before 0003 have no chain."""
 
+RECEIVER = "https://shop.example/results"
+"""It has had the first of the results; versions before 0004 do not say to whom any was handed on."""
+
 
 def make(file: Path) -> None:
     """What the version holds."""
@@ -54,6 +58,10 @@ def make(file: Path) -> None:
         store.put(document("GQ-2", verdict="replace"))
         store.put(document("GQ-2", revision=2))
         put_record(store, RECORD, datetime(2026, 11, 2, 7, 0, tzinfo=UTC))
+    with closing(Deliveries(f"sqlite:///{file}", RECEIVER)) as deliveries:
+        first = deliveries.first()
+        assert first is not None
+        deliveries.end(first, "delivered", "204", datetime(2026, 11, 2, 7, 1, tzinfo=UTC))
     with closing(Register(f"sqlite:///{file}")) as register:
         for table, row in REGISTER.items():
             register.put(table, [Incoming(None, row)], ("impact",))

@@ -15,11 +15,12 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine, create_engine, text
 
 from records.errors import RecordsUnavailableError, RecordsVersionError
+from records.forwarding.deliveries import Deliveries
 from records.migrations import HEAD, SCRIPTS, VERSION_TABLE, VERSIONS, bring_up, found_version
 from records.register.register import Register
 from records.store import Store
 from records.tables import METADATA, RESULTS
-from tests.records.kept_records import KEPT, REGISTER
+from tests.records.kept_records import KEPT, RECEIVER, REGISTER
 from tests.records.postgresql import server
 from tests.records.test_records_store import document
 
@@ -123,6 +124,10 @@ def test_records_kept_of_each_version_are_brought_up_with_all_they_hold(kept: Pa
         held = {table: list(rows.values()) for table, rows in register.load().items()}
     had = kept.stem >= "records-0002"
     assert held == {table: [row] if had else [] for table, row in REGISTER.items()}
+    with closing(Deliveries(url(file), RECEIVER)) as deliveries:
+        standing = deliveries.standing()
+    has_receiver = kept.stem >= "records-0004"
+    assert (standing.delivered, standing.waiting) == ((1, 3) if has_receiver else (0, 4))
     assert version(file) == HEAD
 
 

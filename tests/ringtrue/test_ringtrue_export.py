@@ -11,6 +11,8 @@ import pytest
 
 from records.store import Store
 from ringtrue.cli import main
+from tests.records.qif_schema import faults
+from tests.records.reported import whole
 from tests.ringtrue.inspected_bay import CONFIG
 
 
@@ -84,6 +86,48 @@ def test_a_since_that_is_no_date_is_a_usage_error(bay: Path, capsys: pytest.Capt
         main(["export", "--since", "yesterday"])
     assert left.value.code == 2
     assert "'yesterday' is no date such as 2026-11-01" in capsys.readouterr().err
+
+
+def test_one_inspection_as_qif_in_a_file(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    store = Store(f"sqlite:///{bay}/var/records.db")
+    store.put(whole())
+    store.close()
+    name = json.loads(whole())["inspection"]
+    assert main(["export", "--format", "qif", "--inspection", name, "-o", "one.qif"]) == 0
+    made = (bay / "one.qif").read_bytes()
+    assert faults(made) == []
+    assert made.count(b"<MeasurementResults ") == 1
+    assert main(["export", "--format", "qif", "--inspection", name, "-o", "one.qif"]) == 3
+    assert "an export overwrites none" in capsys.readouterr().err
+    assert (bay / "one.qif").read_bytes() == made
+
+
+def test_parquet_goes_to_a_file_or_a_pipe(bay: Path, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    assert main(["export", "--format", "parquet", "-o", "all.parquet"]) == 0
+    assert main(["export", "--format", "parquet"]) == 0
+    piped = capfdbinary.readouterr().out
+    assert piped[:4] == piped[-4:] == b"PAR1"
+    assert (bay / "all.parquet").read_bytes() == piped
+
+
+def test_parquet_is_not_thrown_at_a_terminal(
+    bay: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    assert main(["export", "--format", "parquet"]) == 2
+    assert "-o FILE" in capsys.readouterr().err
+
+
+def test_an_inspection_that_is_not_on_record_is_said(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["export", "--inspection", "GQ-9"]) == 3
+    assert "no inspection 'GQ-9' is on record" in capsys.readouterr().err
+
+
+def test_a_record_that_this_version_cannot_read_is_named(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["export", "--format", "qif"]) == 3  # the bay's two are shorter than any that it would write
+    assert "the record of inspection GQ-1 cannot be read" in capsys.readouterr().err
 
 
 def test_records_that_are_not_there_are_said_and_not_made(

@@ -18,6 +18,7 @@ from typing import Any
 import structlog
 
 from acquire.daemon import Daemon
+from acquire.health import Machine
 from acquire.journal.reader import JournalReader
 from acquire.memory import give_back
 from acquire.world import Ports, Work, World
@@ -139,6 +140,7 @@ class VirtualWorld:
             aside=self._aside,
             rng=self.rng(f"pauses {run}"),
             load=lambda: None,
+            machine=lambda _: Machine(10**10, 10**8),
         )
         records = RecordsOfOneRun(self.records, self._aside_rng, lambda: self._dead or run != self.runs)
         return Daemon(self.files, world, records, software="ringtrue virtual")

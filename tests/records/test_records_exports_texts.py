@@ -7,7 +7,7 @@ import json
 from hypothesis import given
 from hypothesis import strategies as st
 
-from records.export import as_csv, as_json
+from records.exports.texts import as_csv, as_json
 
 RESULT = {
     "schema": "ringtrue/result/1",

@@ -1,0 +1,102 @@
+"""Hands on what waits, in order, one at a time, for as long as it takes."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import structlog
+
+from link.pauses import Pauses
+from records.errors import RecordsUnavailableError
+from records.forwarding.deliveries import Deliveries, Waiting
+from records.forwarding.event import as_event
+
+LOOK_EVERY_S = 2.0
+"""Between looks for new results, while there are none."""
+AGAIN_FIRST_S, AGAIN_MAX_S = 1.0, 300.0
+"""First and longest pause before what failed is tried again."""
+ASKED_MAX_S = 3600.0
+"""The longest pause that a receiver may ask for."""
+NEVER = frozenset((400, 409, 413, 415, 422))
+"""Answers to a document that its receiver will not take however often it comes (RFC 9110, 15.5). All others
+may be mended: a wrong credential, a service that is down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came back. status: of HTTP; None where nothing did. after_s: how long we are asked to wait."""
+
+    status: int | None
+    said: str
+    after_s: float = 0.0
+
+
+class Forwarder:
+    """post: sends an event, and never raises. utc: the wall clock."""
+
+    def __init__(
+        self,
+        deliveries: Deliveries,
+        post: Callable[[bytes], Awaitable[Answer]],
+        utc: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._deliveries, self._post, self._utc = deliveries, post, utc
+        self._log = structlog.get_logger()
+        self._is_held = False
+
+    async def run(self) -> None:
+        """For ever."""
+        pauses = Pauses(AGAIN_FIRST_S, AGAIN_MAX_S)
+        while True:
+            try:
+                held = await self.hand_on()
+            except RecordsUnavailableError as error:
+                held = Answer(None, str(error))
+            self._tell(held)
+            if held is None:
+                pauses.anew()
+                await asyncio.sleep(LOOK_EVERY_S)
+            elif held.after_s:
+                await asyncio.sleep(min(held.after_s, ASKED_MAX_S))
+            else:
+                await pauses.wait()
+
+    async def hand_on(self) -> Answer | None:
+        """Hand on all that waits; the answer that holds it up, None where nothing does.
+
+        Raises RecordsUnavailableError.
+        """
+        while (one := await asyncio.to_thread(self._deliveries.first)) is not None:
+            answer = await self._post(as_event(one.document, one.stored))
+            if answer.status is not None and 200 <= answer.status < 300:
+                await self._end(one, answer, "delivered")
+            elif answer.status in NEVER:
+                await self._end(one, answer, "refused")
+            else:
+                return answer
+        return None
+
+    async def _end(self, one: Waiting, answer: Answer, end: str) -> None:
+        said = f"{answer.status} {answer.said}".strip()
+        named = {"inspection": one.inspection, "revision": one.revision, "said": said}
+        if end == "refused":
+            self._log.error("the receiver refuses a result: mend it there, then forward --again", **named)
+            await asyncio.to_thread(self._deliveries.end, one, "refused", said, self._utc())
+        else:
+            self._log.info("result handed on", **named)
+            await asyncio.to_thread(self._deliveries.end, one, "delivered", said, self._utc())
+
+    def _tell(self, held: Answer | None) -> None:
+        """Say once that nothing gets through, and once that it does again."""
+        if held is not None and not self._is_held:
+            self._log.warning(
+                "results wait: the receiver cannot be reached or does not take them; tried again",
+                status=held.status,
+                said=held.said,
+            )
+        elif held is None and self._is_held:
+            self._log.info("all results are handed on again")
+        self._is_held = held is not None

@@ -1,0 +1,87 @@
+"""Metrics are read back by the OpenMetrics parser of the public client library."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import httpx
+import pytest
+from prometheus_client.openmetrics.parser import text_string_to_metric_families
+
+from contract.health import GaugeHealth, HealthMessage, WaitingHealth, health_payload
+from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
+from tests.display.site import TOPICS, settled, site
+from tests.ringtrue.inspecting.line import Line
+
+pytestmark = pytest.mark.slow
+
+GAUGE = GaugeHealth(
+    readings=98, frames=100, rejected=2, overlong=0, halves=1, bytes_in=1300, bytes_discarded=7,
+    bytes_lost=0, openings=2, failures=1, unanswered=0,
+)  # fmt: skip
+HEALTH = HealthMessage(
+    time="2026-11-26T06:00:00.000Z", up_s=120.5, gauges={"indicator-1": GAUGE}, readings_sent=98,
+    readings_dropped=3, connects=1,
+    outbox={"mqtt": WaitingHealth(waiting=0, oldest_s=0), "records": WaitingHealth(waiting=4, oldest_s=61)},
+    disk_free_bytes=10**9, resident_bytes=60_000_000,
+)  # fmt: skip
+
+LABELS = ("site", "bay", "gauge", "destination")
+Samples = dict[str, dict[tuple[str, ...], float]]
+
+
+async def scraped(browser: httpx.AsyncClient) -> Samples:
+    answer = await browser.get("/metrics")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith("application/openmetrics-text; version=1.0.0")
+    assert answer.text.endswith("# EOF\n")
+    found: Samples = {}
+    for family in text_string_to_metric_families(answer.text):  # type: ignore[no-untyped-call]
+        assert family.documentation
+        for sample in family.samples:
+            of = tuple(sample.labels[label] for label in LABELS if label in sample.labels)
+            found.setdefault(sample.name, {})[of] = sample.value
+    return found
+
+
+async def test_a_bay_is_told_with_all_that_it_counts(tmp_path: Path) -> None:
+    line = Line()
+    gauge = GaugeStateMessage(state="absent", reason="unplugged", since="2026-11-26T06:00:00.000Z")
+    line.publish(TOPICS.status, status_payload("online"), retain=True)
+    line.publish(TOPICS.gauge_state("indicator-1"), gauge_state_payload(gauge), retain=True)
+    line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        await settled(lambda: any(bay.health is not None for bay in made.world.feed.bays.values()))
+        found = await scraped(browser)
+    bay = (TOPICS.site, TOPICS.bay)
+    assert found["ringtrue_broker_up"] == {(): 1}
+    assert found["ringtrue_bay_up"] == {bay: 1}
+    assert found["ringtrue_gauge_connected"] == {(*bay, "indicator-1"): 0}
+    assert found["ringtrue_frames_total"] == {(*bay, "indicator-1"): 100}
+    assert found["ringtrue_frames_rejected_total"] == {(*bay, "indicator-1"): 2}
+    assert found["ringtrue_readings_dropped_total"] == {bay: 3}
+    assert found["ringtrue_outbox_waiting"] == {(*bay, "mqtt"): 0, (*bay, "records"): 4}
+    assert found["ringtrue_outbox_oldest_seconds"][*bay, "records"] == 61
+    assert found["ringtrue_disk_free_bytes"] == {bay: 1e9}
+
+
+async def test_without_a_broker_only_that_is_told(tmp_path: Path) -> None:
+    line = Line()
+    line.is_up = False
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        found = await scraped(browser)
+    assert found == {"ringtrue_broker_up": {(): 0}}
+
+
+async def test_what_a_bay_no_longer_keeps_is_told_no_more(tmp_path: Path) -> None:
+    line = Line()
+    line.publish(TOPICS.status, status_payload("offline"), retain=True)
+    line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        feed = made.world.feed
+        await settled(lambda: any(bay.health is not None for bay in feed.bays.values()))
+        line.publish(TOPICS.health, b"")
+        await settled(lambda: all(bay.health is None for bay in feed.bays.values()))
+        found = await scraped(browser)
+    assert found["ringtrue_bay_up"] == {(TOPICS.site, TOPICS.bay): 0}
+    assert "ringtrue_frames_total" not in found

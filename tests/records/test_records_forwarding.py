@@ -1,0 +1,154 @@
+"""Each result handed on once, in order, whatever the receiver answers."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from records.errors import RecordsUnavailableError
+from records.forwarding.deliveries import Deliveries
+from records.forwarding.forwarder import Answer, Forwarder
+from records.store import Store
+from tests.records.test_records_store import document
+
+URL = "https://shop.example/results"
+NOW = datetime(2026, 11, 2, 12, 0, tzinfo=UTC)
+
+
+class Shop:
+    """A receiver: answers as it is told, then always well; what it took, by id."""
+
+    def __init__(self, *answers: Answer) -> None:
+        self._answers = list(answers)
+        self.taken: list[str] = []
+
+    async def post(self, event: bytes) -> Answer:
+        answer = self._answers.pop(0) if self._answers else Answer(204, "")
+        if answer.status is not None and answer.status < 300:
+            self.taken.append(json.loads(event)["id"])
+        return answer
+
+
+@pytest.fixture
+def url(tmp_path: Path) -> str:
+    """Records of three results, two of them of one inspection."""
+    url = f"sqlite:///{tmp_path}/records.db"
+    put(url, ("GQ-1", 1), ("GQ-2", 1), ("GQ-1", 2))
+    return url
+
+
+@pytest.fixture
+def deliveries(url: str) -> Iterator[Deliveries]:
+    with closing(Deliveries(url, URL)) as made:
+        yield made
+
+
+def put(
+    url: str, *results: tuple[str, int], start: datetime = NOW, step: timedelta = timedelta(hours=1)
+) -> None:
+    times = iter(start + number * step for number in range(100))
+    with closing(Store(url, utc=lambda: next(times))) as store:
+        for inspection, revision in results:
+            store.put(document(inspection, revision))
+
+
+def hand_on(deliveries: Deliveries, shop: Shop) -> Answer | None:
+    return asyncio.run(Forwarder(deliveries, shop.post, lambda: NOW).hand_on())
+
+
+def test_all_in_order_and_once(deliveries: Deliveries, url: str) -> None:
+    shop = Shop()
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken == ["GQ-1/1", "GQ-2/1", "GQ-1/2"]
+    put(url, ("GQ-3", 1))
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken[3:] == ["GQ-3/1"]
+    standing = deliveries.standing()
+    assert (standing.delivered, standing.waiting, standing.oldest) == (4, 0, None)
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [Answer(None, "connection refused"), Answer(500, "down"), Answer(401, "who?"), Answer(302, "elsewhere")],
+)
+def test_what_may_be_mended_holds_the_rest_back(deliveries: Deliveries, answer: Answer) -> None:
+    shop = Shop(Answer(200, ""), answer)
+    assert hand_on(deliveries, shop) == answer
+    assert shop.taken == ["GQ-1/1"]
+    assert deliveries.standing().waiting == 2
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken == ["GQ-1/1", "GQ-2/1", "GQ-1/2"]
+
+
+def test_what_is_refused_for_good_holds_nothing_back_and_is_told(deliveries: Deliveries) -> None:
+    shop = Shop(Answer(422, "no such engine"))
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken == ["GQ-2/1", "GQ-1/2"]
+    assert deliveries.standing().refused == 1
+    assert deliveries.again() == 1
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken[2:] == ["GQ-1/1"]
+
+
+def test_who_takes_only_what_is_new_gets_only_that(url: str) -> None:
+    with closing(Deliveries(url, URL, NOW + timedelta(minutes=90))) as deliveries:
+        shop = Shop()
+        assert hand_on(deliveries, shop) is None
+        assert shop.taken == ["GQ-1/2"]
+
+
+def test_each_receiver_has_its_own(url: str, deliveries: Deliveries) -> None:
+    hand_on(deliveries, Shop())
+    with closing(Deliveries(url, "https://other.example/")) as other:
+        assert other.standing().waiting == 3
+
+
+@given(st.permutations([("a", 1), ("a", 2), ("a", 3), ("b", 1), ("b", 2)]), st.booleans())
+def test_revisions_come_in_their_order_whatever_the_clock_said(
+    tmp_path_factory: pytest.TempPathFactory, results: list[tuple[str, int]], does_it_run_back: bool
+) -> None:
+    url = f"sqlite:///{tmp_path_factory.mktemp('records')}/records.db"
+    put(url, *results, step=timedelta(hours=-1 if does_it_run_back else 1))
+    with closing(Deliveries(url, URL)) as deliveries:
+        shop = Shop()
+        assert hand_on(deliveries, shop) is None
+    for inspection, revisions in (("a", 3), ("b", 2)):
+        assert [one for one in shop.taken if one.startswith(inspection)] == [
+            f"{inspection}/{revision}" for revision in range(1, revisions + 1)
+        ]
+
+
+def test_it_goes_on_by_itself_after_an_outage(
+    deliveries: Deliveries, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slept: list[float] = []
+
+    async def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        if not deliveries.standing().waiting:
+            raise asyncio.CancelledError
+
+    monkeypatch.setattr(asyncio, "sleep", sleep)
+    down = [Answer(None, "connection refused")] * 3
+    shop = Shop(*down, Answer(503, "later", after_s=90.0), Answer(429, "", after_s=1e9))
+    with pytest.raises(asyncio.CancelledError):
+        asyncio.run(Forwarder(deliveries, shop.post, lambda: NOW).run())
+    assert slept == [1, 2, 4, 90, 3600, 2]
+    assert len(shop.taken) == 3
+
+
+def test_records_that_are_away_are_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "records.db").mkdir()  # none can be opened there
+    with closing(Deliveries(f"sqlite:///{tmp_path}/records.db", URL)) as deliveries:
+        with pytest.raises(RecordsUnavailableError):
+            deliveries.first()
+        (tmp_path / "records.db").rmdir()
+        assert hand_on(deliveries, Shop()) is None
