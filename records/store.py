@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from sqlalchemy import Select, func, insert, select
+from sqlalchemy import Column, Select, func, insert, select, tuple_
 from sqlalchemy.exc import IntegrityError
 
 from contract.wire import rfc3339
@@ -104,29 +104,51 @@ class Store(Database):
         since: only what was stored from then on. damper, engine: only what that revision says of these.
         inspection: only that one.
         """
-        highest = (
-            select(RESULTS.c.inspection, func.max(RESULTS.c.revision).label("revision"))
-            .group_by(RESULTS.c.inspection)
-            .subquery()
-        )
-        query: Select[Any] = (
-            select(RESULTS.c.document)
-            .join(
-                highest,
-                (RESULTS.c.inspection == highest.c.inspection) & (RESULTS.c.revision == highest.c.revision),
-            )
-            .order_by(RESULTS.c.stored, RESULTS.c.inspection)
-        )
-        if since is not None:
-            query = query.where(RESULTS.c.stored >= rfc3339(since))
-        if damper is not None:
-            query = query.where(RESULTS.c.damper == damper)
-        if engine is not None:
-            query = query.where(RESULTS.c.engine == engine)
-        if inspection is not None:
-            query = query.where(RESULTS.c.inspection == inspection)
+        query = _latest(RESULTS.c.document, since=since, damper=damper, engine=engine, inspection=inspection)
         with self.connected() as connection:
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
+
+    def leaf(
+        self,
+        limit: int,
+        after: tuple[str, str] = ("", ""),
+        since: datetime | None = None,
+        *,
+        damper: str | None = None,
+        engine: str | None = None,
+    ) -> list[tuple[bytes, tuple[str, str]]]:
+        """So many of `latest`, from behind a place on, each with its own place."""
+        columns = (RESULTS.c.document, RESULTS.c.stored, RESULTS.c.inspection)
+        query = _latest(*columns, since=since, damper=damper, engine=engine)
+        query = query.where(tuple_(RESULTS.c.stored, RESULTS.c.inspection) > tuple_(*after)).limit(limit)
+        with self.connected() as connection:
+            rows = connection.execute(query).all()
+        return [(document, (stored, inspection)) for document, stored, inspection in rows]
+
+
+def _latest(
+    *columns: Column[Any],
+    since: datetime | None,
+    damper: str | None = None,
+    engine: str | None = None,
+    inspection: str | None = None,
+) -> Select[Any]:
+    highest = (
+        select(RESULTS.c.inspection, func.max(RESULTS.c.revision).label("revision"))
+        .group_by(RESULTS.c.inspection)
+        .subquery()
+    )
+    is_highest = (RESULTS.c.inspection == highest.c.inspection) & (RESULTS.c.revision == highest.c.revision)
+    query: Select[Any] = (
+        select(*columns).join(highest, is_highest).order_by(RESULTS.c.stored, RESULTS.c.inspection)
+    )
+    if since is not None:
+        query = query.where(RESULTS.c.stored >= rfc3339(since))
+    wanted = {RESULTS.c.damper: damper, RESULTS.c.engine: engine, RESULTS.c.inspection: inspection}
+    for column, value in wanted.items():
+        if value is not None:
+            query = query.where(column == value)
+    return query
 
 
 def columns_of(document: bytes) -> dict[str, Any]:

@@ -93,7 +93,7 @@ def _with_past(found: OnRecord, row: FleetRow) -> FleetRow:
         history = found.pasts.history(row.damper or "")
         results = found.pasts.results(row.damper or "")
     except RingtrueError as error:
-        return row.model_copy(update={"amiss": (*row.amiss, str(error).removeprefix("history: "))})
+        return row.model_copy(update={"amiss": (*row.amiss, str(error).removeprefix("records: "))})
     if history is None:
         return row
     looked = [one for one in latest_first(results) if one.state != "abandoned"]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from contextlib import closing
-from datetime import date
+from datetime import date, datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
 from contract.lengths import UNITS
-from display.web.archive import DueList, Fleet, Paper, PastTold, SurfaceTold
+from display.web.archive import DueList, Fleet, Leaf, Paper, PastTold, SurfaceTold
 from records.pictures.turn import drawn_surfaces, picture
 from records.report.content import compose, file_stem, read_result
 from records.store import Store
@@ -123,6 +123,29 @@ class Showing:
         except OSError:
             return None
         return data if sha256(data).hexdigest() == file[:64] else None
+
+    def documents(
+        self, since: datetime | None, after: str | None, engine: str | None, damper: str | None, limit: int
+    ) -> Leaf:
+        """The latest revision of each inspection, oldest record first."""
+        stored, _, inspection = (after or "").partition(" ")
+        with closing(Store(self._url(), create=False)) as store:
+            found = store.leaf(limit + 1, (stored, inspection), since, engine=engine, damper=damper)
+        shown = found[:limit]
+        following = " ".join(shown[-1][1]) if len(found) > limit else None
+        return Leaf(tuple(document for document, _ in shown), following)
+
+    def document(self, inspection: str, revision: int | None) -> bytes | None:
+        """One result document, of the records alone."""
+        with closing(Store(self._url(), create=False)) as store:
+            return store.get(inspection, revision)
+
+    def calendar(self, now: datetime) -> bytes:
+        """What is due."""
+        from records.calendar import as_calendar
+
+        dues = dues_of(self._on_record().records, self._method(), now.date())
+        return as_calendar(dues, now)
 
     def result(self, inspection: str) -> Result | None:
         """Its result, as of the latest revision."""

@@ -16,6 +16,7 @@ from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
+from display.web.api import openapi_route
 from display.web.bench import Bench
 from display.web.camera import Camera
 from display.web.doors import Doors
@@ -89,6 +90,7 @@ def application(world: World, on_failure: Callable[[BaseException], None]) -> AS
         *entering.routes(),
         words_route(),
         metrics_route(world.feed),
+        openapi_route(),
         Mount("/static", _Static(directory=PAGES)),
         *reads,
     ]

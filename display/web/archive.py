@@ -7,7 +7,7 @@ in English.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict
@@ -217,6 +217,15 @@ class Paper:
     data: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """Some of many documents, each as it is on record. next: what to ask with for those that follow; None:
+    there are none."""
+
+    documents: tuple[bytes, ...]
+    next: str | None
+
+
 class Archive(Protocol):
     """The records, read; nothing is changed by it. Every method blocks, is safe in any thread, and raises
     RingtrueError where the records are away or cannot be read. None: there is nothing of that name."""
@@ -241,6 +250,17 @@ class Archive(Protocol):
 
     def photo(self, file: str) -> bytes | None:
         """A photo (JPEG), by the name that a result gives it."""
+
+    def documents(
+        self, since: datetime | None, after: str | None, engine: str | None, damper: str | None, limit: int
+    ) -> Leaf:
+        """The latest revision of each inspection, oldest record first. after: `next` of the leaf before."""
+
+    def document(self, inspection: str, revision: int | None) -> bytes | None:
+        """One result document; revision: else the latest."""
+
+    def calendar(self, now: datetime) -> bytes:
+        """What is due, a day for each engine (RFC 5545)."""
 
     def result(self, inspection: str) -> Result | None:
         """Its result, as of the latest revision."""

@@ -1,7 +1,6 @@
 """Pages' questions to the records: fleet, what is due, histories, profiles, reports, pictures, photos.
 
-Each read runs in a thread, and few at once: a long one keeps no stream waiting. Who may ask is decided by the
-doors before it comes here.
+Who may ask is decided by the doors before it comes here.
 """
 
 from __future__ import annotations
@@ -9,30 +8,24 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import date, datetime
-from typing import TypeVar
 from urllib.parse import quote
 
-from anyio import CapacityLimiter, to_thread
 from pydantic import BaseModel
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from config.errors import RingtrueError
 from contract.lengths import UNITS
+from display.web.answering import Answering, error_line
+from display.web.api import api_routes
 from display.web.archive import Archive, Paper
 
-AT_ONCE = 2
-"""Reads that run at the same time; the others wait."""
-NO_STORE = {"Cache-Control": "no-store", "X-Content-Type-Options": "nosniff"}
 ALONE = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"}
 """Of a document that brings its own style and runs nothing."""
 PDF = {
     "Content-Security-Policy": "default-src 'self'; style-src 'self' 'unsafe-inline'; frame-ancestors 'none'"
 }
 """What a browser's own viewer of PDF needs: it draws by style and by an embedded object."""
-
-T = TypeVar("T")
 
 
 def local_day() -> date:
@@ -43,8 +36,10 @@ def local_day() -> date:
 def read_routes(archive: Archive, today: Callable[[], date] = local_day) -> list[Route]:
     """The routes; what is wrong is one line, {"error": …}: 400 a wrong question, 404 nothing of that name,
     503 the records cannot be read now."""
-    reads = _Reads(archive, today)
+    answering = Answering()
+    reads = _Reads(archive, today, answering)
     return [
+        *api_routes(archive, answering),
         Route("/api/fleet", reads.fleet),
         Route("/api/due", reads.due),
         Route("/api/history/{serial:path}", reads.history),
@@ -56,9 +51,8 @@ def read_routes(archive: Archive, today: Callable[[], date] = local_day) -> list
 
 
 class _Reads:
-    def __init__(self, archive: Archive, today: Callable[[], date]) -> None:
-        self._archive, self._today = archive, today
-        self._limiter = CapacityLimiter(AT_ONCE)
+    def __init__(self, archive: Archive, today: Callable[[], date], answering: Answering) -> None:
+        self._archive, self._today, self._answer = archive, today, answering
 
     async def fleet(self, _request: Request) -> Response:
         return await self._answer(lambda: self._archive.fleet(self._today()), _json, "no fleet")
@@ -85,7 +79,7 @@ class _Reads:
     async def report(self, request: Request) -> Response:
         inspection, unit = request.path_params["inspection"], request.query_params.get("unit", "mm")
         if unit not in UNITS:
-            return _error(400, f"unit={unit}: give {' or '.join(UNITS)}")
+            return error_line(400, f"unit={unit}: give {' or '.join(UNITS)}")
 
         def shown(paper: Paper) -> Response:
             ending, policy = (".pdf", PDF) if paper.media_type == "application/pdf" else (".html", ALONE)
@@ -112,24 +106,9 @@ class _Reads:
 
         return await self._answer(lambda: self._archive.photo(file), shown, "there is no such photo")
 
-    async def _answer(
-        self, read: Callable[[], T | None], shown: Callable[[T], Response], missing: str
-    ) -> Response:
-        try:
-            found = await to_thread.run_sync(read, limiter=self._limiter)
-        except RingtrueError as error:
-            return _error(503, str(error))
-        response = _error(404, missing) if found is None else shown(found)
-        response.headers.update(NO_STORE)
-        return response
-
 
 def _json(told: BaseModel) -> Response:
     return Response(told.model_dump_json(exclude_none=True), media_type="application/json")
-
-
-def _error(status: int, line: str) -> Response:
-    return JSONResponse({"error": " ".join(line.split())}, status, headers=NO_STORE)
 
 
 def _no(inspection: str) -> str:
