@@ -199,7 +199,7 @@ def _reporting(device: Any, interface: Any, prefix: bytes) -> Send:
 
     def send(data: bytes) -> None:
         if outs:
-            outs[0].write(prefix + data, WRITE_TIMEOUT_MS)
+            _written(outs[0], prefix + data)
         else:
             number = interface.bInterfaceNumber
             device.ctrl_transfer(_TO_INTERFACE, _SET_REPORT, what, number, prefix + data, WRITE_TIMEOUT_MS)
@@ -213,9 +213,22 @@ def _writing(name: str, interface: Any, asked: int | None) -> Send:
     def send(data: bytes) -> None:
         if len(outs) != 1:
             raise OSError(f"{name} has {len(outs)} endpoints for requests: say which in its profile's port")
-        outs[0].write(data, WRITE_TIMEOUT_MS)
+        _written(outs[0], data)
 
     return send
+
+
+def _written(endpoint: Any, data: bytes) -> None:
+    """One that is halted is cleared first: it stays so however often it is opened anew."""
+    import usb.core
+
+    try:
+        endpoint.write(data, WRITE_TIMEOUT_MS)
+    except usb.core.USBError as error:
+        if error.errno != errno.EPIPE:
+            raise
+        endpoint.clear_halt()
+        endpoint.write(data, WRITE_TIMEOUT_MS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,17 +1,33 @@
 """One suite for all transports: what holds on one line holds on every line.
 
 The memory's port stands for one that no transport of ours opens: an instrument is handed its opener.
+A capture is nobody's far side: what was kept of each line plays the same.
 """
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from config.profile import HidPort, KeyboardPort, PlainDevice, PortSettings, SerialPort, UsbPort
+from acquire.clock import RealClock
+from config.profile import (
+    GaugeProfile,
+    HidPort,
+    KeyboardPort,
+    PlainDevice,
+    PortSettings,
+    SerialPort,
+    UsbPort,
+)
+from drivers.assembly import Assembler
+from drivers.capture import written
+from drivers.reader import PortReader
 from drivers.state import PortState
+from drivers.transports import close_port
+from ringtrue.capturing import Recorder, record
 from tests.drivers.far_usb import HidFarSide, KeyboardFarSide, PacketFarSide, UsbFarSide
 from tests.drivers.support import (
     FarSide,
@@ -153,6 +169,39 @@ async def test_each_packet_is_a_frame_and_none_is_glued_to_another(far: FarSide)
         far.send(b"+000.001")
         await heard.until_readings(4)
         assert heard.values[-1] == 1_000
+
+
+class Kept(Recorder):
+    """Knows once so many readings have come."""
+
+    def __init__(self, kind: GaugeProfile, number: int) -> None:
+        super().__init__(RealClock())
+        self._assembler, self._wanted = Assembler("indicator-1", kind), number
+
+    def take(self, data: bytes, time_ns: int, since_ns: int, lost: int) -> None:
+        super().take(data, time_ns, since_ns, lost)
+        self._wanted -= len(self._assembler.feed(data, time_ns, since_ns))
+        if self._wanted <= 0:
+            self.finish("enough came")
+
+
+async def test_what_was_kept_of_a_port_plays_the_same(far: FarSide, tmp_path: Path, heard: Heard) -> None:
+    await far.plug()
+    kind = far.suited(free_running())
+    async with PortReader(RealClock()) as reader:
+        port = await asyncio.to_thread(far.opener, far.port, SerialPort())
+        recorder = Kept(kind, 2)
+        recording = asyncio.ensure_future(record(port, reader, recorder, None, None))
+        await far.ready()
+        far.send(b"00.190\r\n+000.190\r\n-000.\r\n-000.080\r\n")
+        await recording
+        await asyncio.to_thread(close_port, port)
+    await far.unplug()
+    (tmp_path / "kept.cap").write_text(written(recorder.capture({})))
+    gauge = settings().model_copy(update={"port": f"capture:{tmp_path}/kept.cap?speed=20"})
+    async with running(gauge, kind, heard):
+        await heard.until_readings(2)
+    assert heard.values == [190_000, -80_000]
 
 
 @where_one_can_ask

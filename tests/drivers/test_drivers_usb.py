@@ -168,6 +168,16 @@ def test_a_request_goes_where_the_device_takes_it(
     assert heard == [told]
 
 
+def test_a_halted_endpoint_takes_the_request_all_the_same() -> None:
+    heard: list[bytes] = []
+    device = gauge()
+    device.on_request = lambda _, data: heard.append(data)
+    with opened(device) as port:
+        device.stall(2)
+        port.write(b"read\r")
+    assert heard == [b"read\r"]
+
+
 def test_a_device_that_takes_nothing_says_so_when_it_is_asked() -> None:
     with (
         opened(gauge(SimInterface(0, (SimEndpoint(IN | 1),)))) as port,
