@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from config.profile import KeyboardPort
 from drivers.errors import PortAbsentError, PortError, PortTakenError
 from drivers.finding import find_port
+from drivers.reader import PortReader
 from drivers.state import PortState
 from drivers.transports import close_port
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
@@ -26,6 +27,7 @@ from drivers.transports.keys import EV_KEY, EVENT, LINE_BYTES, PAUSE_S, SPOILT, 
 from simulators.keyboard import SimKeyboard, dropped, event, keys_of, pressed
 from tests.drivers.far_usb import KeyboardFarSide
 from tests.drivers.support import Heard, free_running, running, settings
+from tests.drivers.test_drivers_reader import Collected, WatchedClock, wait_read
 
 SPOILT_LINE = SPOILT + b"\n"
 BOARD = KeyboardPort(kind="keyboard")
@@ -133,6 +135,7 @@ def test_keys_without_end_do_not_fill_the_memory() -> None:
     assert keys.typed(pressed(KEY_ENTER), 1.0) == SPOILT_LINE
 
 
+@pytest.mark.slow
 @given(
     lines=st.lists(st.text("0123456789+-., mMinN\t", max_size=12), max_size=3),
     layout=st.sampled_from(["us", "german", "french"]),
@@ -229,6 +232,26 @@ async def test_a_spoilt_line_is_no_reading_and_the_next_one_is(tmp_path: Path, h
         await heard.until_readings(2)
         assert instrument.statistics().assembly.rejected == 1
     assert heard.values == [190_000, -80_000]
+
+
+async def test_a_line_is_stamped_by_the_reading_thread_when_its_last_key_comes(board: SimKeyboard) -> None:
+    clock, sink = WatchedClock(), Collected()
+    async with PortReader(clock) as reader:
+        attachment = reader.attach(
+            open_keyboard(str(board.path), BOARD, grab=lambda _: None, settle_s=0), sink
+        )
+        # From here to the next await the loop is busy: it cannot have stamped anything.
+        for time_ns, text in ((1000, "1."), (2000, "5\n"), (3000, "-1.5\n")):
+            clock.now_ns = time_ns
+            board.type(text)
+            if text.endswith("\n"):
+                wait_read(attachment, 4 if time_ns == 2000 else 9)
+        clock.now_ns = 9000
+        assert sink.pieces == []
+        await sink.until(lambda: len(sink.pieces) == 2)
+        assert sink.pieces == [(b"1.5\n", 2000, 0), (b"-1.5\n", 3000, 0)]
+        await reader.detach(attachment)
+    close_port(attachment.port)
 
 
 # Which is which: a tree as sysfs has it.
