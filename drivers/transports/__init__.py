@@ -25,7 +25,8 @@ from drivers.transports.capture import CAPTURE, open_capture
 from drivers.transports.keyboard import listed_keyboards, open_keyboard
 from drivers.transports.plain import open_plain
 from drivers.transports.serial import connection_of, listed_serial, open_serial
-from drivers.transports.usb import listed_usb, open_usb
+from drivers.transports.usb import open_usb
+from drivers.transports.usb_devices import listed_usb
 
 __all__ = [
     "CAPTURE",

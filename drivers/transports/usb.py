@@ -1,21 +1,17 @@
-"""Endpoints and reports of a USB device, by pyusb.
-
-Its libraries are loaded by the first gauge that needs them, in that gauge's own thread.
-"""
+"""Endpoints and reports of a USB device, by pyusb, which the first gauge that needs it loads."""
 
 from __future__ import annotations
 
 import contextlib
 import errno
-import threading
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import Any
 
 from config.profile import USB_PLACE, HidPort, UsbPort
 from drivers.errors import PortAbsentError, PortError
 from drivers.packets import set_apart
-from drivers.transports.base import UDEV, OpenPort, PortInfo, plainly
+from drivers.transports.base import UDEV, OpenPort, plainly
+from drivers.transports.usb_devices import DEVICE, device_at
 
 # How long one read waits, s: what was read 45 ms late is then known to be (drivers.reader).
 WAIT_S = 0.02
@@ -28,13 +24,12 @@ _IN, _BULK, _INTERRUPT = 0x80, 2, 3
 _HID, _VENDOR_SPECIFIC = 0x03, 0xFF
 # Class request to an interface, SET_REPORT, of an output report (HID 1.11, 7.2.2).
 _TO_INTERFACE, _SET_REPORT, _OUTPUT = 0x21, 0x09, 0x02
-_loading = threading.Lock()
 
 Send = Callable[[bytes], None]
 
 
 class UsbReadings:
-    """An open interface. heard: what of a transfer is the gauge's, None where nothing is."""
+    """An open interface. heard: what of a transfer is the gauge's, perhaps nothing. send: sends it a request."""
 
     def __init__(
         self, device: Any, number: int, endpoint: Any, size: int, heard: Callable[[bytes], bytes], send: Send
@@ -96,7 +91,7 @@ def open_usb(name: str, settings: UsbPort | HidPort, bus: Any = None) -> OpenPor
     import usb.core
     import usb.util
 
-    device = _at(name.removeprefix(USB_PLACE), bus)
+    device = device_at(name.removeprefix(USB_PLACE), bus)
     if device is None:
         raise PortAbsentError(f"{name} is not there: plug the gauge in, or correct its port")
     try:
@@ -107,7 +102,7 @@ def open_usb(name: str, settings: UsbPort | HidPort, bus: Any = None) -> OpenPor
         usb.util.claim_interface(device, port._number)
     except (usb.core.USBError, NotImplementedError) as error:
         usb.util.dispose_resources(device)
-        raise plainly(name, error, "the gauge's USB device", may_not=UDEV) from error
+        raise plainly(name, error, DEVICE, may_not=UDEV) from error
     except PortError:
         usb.util.dispose_resources(device)
         raise
@@ -229,67 +224,3 @@ def _written(endpoint: Any, data: bytes) -> None:
             raise
         endpoint.clear_halt()
         endpoint.write(data, WRITE_TIMEOUT_MS)
-
-
-@dataclass(frozen=True, slots=True)
-class UsbInfo:
-    """One device of the bus; its serial number is fetched when it is asked for."""
-
-    plugged: Any
-    location: str
-    vid: int
-    pid: int
-
-    @property
-    def device(self) -> str:
-        """Its name as a port."""
-        return USB_PLACE + self.location
-
-    @property
-    def serial_number(self) -> str | None:
-        """None where it has none. Raises PortError where this user may not open it."""
-        import usb.core
-        import usb.util
-
-        try:
-            with contextlib.suppress(NotImplementedError):
-                self.plugged.get_active_configuration()  # which says whether it may be opened
-            text: str | None = self.plugged.serial_number
-        except usb.core.USBError as error:
-            if error.errno in (errno.EACCES, errno.EPERM):
-                raise plainly(self.device, error, "the gauge's USB device", may_not=UDEV) from error
-            return None
-        except ValueError:  # it has no strings
-            return None
-        finally:
-            usb.util.dispose_resources(self.plugged)
-        return text
-
-
-def listed_usb(bus: Any = None) -> Iterable[PortInfo]:
-    """The devices plugged into USB, hubs among them. bus: as for open_usb."""
-    return (UsbInfo(device, place, device.idVendor, device.idProduct) for place, device in _plugged(bus))
-
-
-def _at(place: str, bus: Any) -> Any:
-    return next((device for where, device in _plugged(bus) if where == place), None)
-
-
-def _plugged(bus: Any) -> Iterator[tuple[str, Any]]:
-    """Every device with its place, as the kernel writes it: the bus, and the ports on the way there."""
-    import usb.core
-
-    for device in usb.core.find(find_all=True, backend=bus or _machine()):
-        if device.port_numbers:
-            yield f"{device.bus}-{'.'.join(map(str, device.port_numbers))}", device
-
-
-def _machine() -> Any:
-    """This machine's buses. Raises PortError where libusb cannot be had."""
-    import libusb_package
-
-    with _loading:  # it is loaded once, whichever gauge comes first
-        bus = libusb_package.get_libusb1_backend()
-    if bus is None:
-        raise PortError("USB devices cannot be read: this machine has no USB, or libusb did not load")
-    return bus

@@ -17,7 +17,8 @@ from drivers.packets import set_apart
 from drivers.reader import PortReader
 from drivers.state import PortState
 from drivers.transports import OpenPort, close_port
-from drivers.transports.usb import STALLS_MAX, WAIT_S, listed_usb, open_usb
+from drivers.transports.usb import STALLS_MAX, WAIT_S, open_usb
+from drivers.transports.usb_devices import listed_usb
 from simulators.usb_bus import SimUsbBus
 from simulators.usb_device import HID, IN, INTERRUPT, SimEndpoint, SimInterface, SimUsbDevice
 from tests.drivers.far_usb import PLACE, UsbFarSide

@@ -14,7 +14,8 @@ from contract.units import NM_PER_MM
 from drivers.finding import find_port
 from drivers.state import PortState
 from drivers.transports.keyboard import open_keyboard
-from drivers.transports.usb import listed_usb, open_usb
+from drivers.transports.usb import open_usb
+from drivers.transports.usb_devices import listed_usb
 from simulators.gauge import SimGauge
 from simulators.plugged import PRODUCT, VENDOR, TypingGauge, UsbGauge
 from simulators.usb_bus import SimUsbBus
