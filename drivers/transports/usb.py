@@ -29,7 +29,7 @@ Send = Callable[[bytes], None]
 
 
 class UsbReadings:
-    """An open interface. heard: what of a transfer is the gauge's, perhaps nothing. send: sends it a request."""
+    """An open interface. heard: what of a transfer is the gauge's, perhaps nothing. send: how it is asked."""
 
     def __init__(
         self, device: Any, number: int, endpoint: Any, size: int, heard: Callable[[bytes], bytes], send: Send
