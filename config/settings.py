@@ -25,6 +25,7 @@ from config.display import DisplaySettings
 from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
 from config.section import FilePath, Section, base_of, from_base, mistake
+from config.sparkplug import SparkplugSettings
 from config.toml import Mistake, read_toml, spelled
 from config.webhook import WebhookSettings
 from contract.terms import TYPED
@@ -269,6 +270,8 @@ class Settings(Section):
     """A display."""
     webhook: WebhookSettings = WebhookSettings()
     """A system that takes each result."""
+    sparkplug: SparkplugSettings = SparkplugSettings()
+    """An edge node of Sparkplug."""
     method: MethodSettings
     """The method."""
     gauge: tuple[GaugeSettings, ...] = ()

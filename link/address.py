@@ -34,10 +34,11 @@ class BrokerAddress:
 
 @dataclass(frozen=True, slots=True)
 class Will:
-    """What the broker publishes, retained, when the connection ends without a goodbye."""
+    """What the broker publishes, at QoS 1, when the connection ends without a goodbye."""
 
     topic: str
     payload: bytes
+    retain: bool = True
 
 
 def address_of(settings: MqttSettings) -> BrokerAddress:

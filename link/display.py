@@ -57,7 +57,7 @@ class DisplayConnection(Connection):
             address.port,
             username=address.username,
             password=address.password,
-            will=aiomqtt.Will(will.topic, will.payload, qos=1, retain=True) if will else None,
+            will=aiomqtt.Will(will.topic, will.payload, qos=1, retain=will.retain) if will else None,
             protocol=aiomqtt.ProtocolVersion(protocol),
             keepalive=limits.KEEPALIVE_S,
             timeout=limits.TIMEOUT_S,

@@ -70,7 +70,7 @@ class LoopedClient:
         if address.username is not None:
             library.username_pw_set(address.username, address.password)
         if will is not None:
-            library.will_set(will.topic, will.payload, qos=1, retain=True)
+            library.will_set(will.topic, will.payload, qos=1, retain=will.retain)
         if context is not None:
             library.tls_set_context(context)
         library.on_socket_open = self._on_open

@@ -35,6 +35,7 @@ COMMANDS = (
     "due",
     "export",
     "forward",
+    "sparkplug",
     "history",
     "report",
     "backup",
@@ -48,6 +49,9 @@ COMMANDS = (
     "schema",
     "method",
 )
+
+SERVING = ("run", "display", "forward", "sparkplug")
+"""Commands that go on until they are stopped."""
 
 EXIT_COULD_NOT_RUN = 3
 EXIT_INTERRUPTED = 130
@@ -68,7 +72,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
-    level = args.log_level or ("info" if args.command in ("run", "display", "forward") else "warning")
+    level = args.log_level or (
+        "info" if args.command in ("run", "display", "forward", "sparkplug") else "warning"
+    )
     log_to_stderr(level, args.log_format)
     try:
         code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
@@ -106,7 +112,7 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     parser.add_argument(
         "--log-level",
         choices=LEVELS,
-        help="how much to say on stderr (run, display, forward: info; else warning)",
+        help="how much to say on stderr (run, display, forward, sparkplug: info; else warning)",
     )
     parser.add_argument(
         "--log-format", choices=FORMATS, default="lines", help="how: for people, or JSON (default: lines)"

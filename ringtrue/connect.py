@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from config.settings import BROKER_URL, MqttSettings, read_settings
+from config.settings import BROKER_URL, MqttSettings, Settings, read_settings
 from contract.topics import Topics
 from link.address import BrokerAddress, address_of
 from link.broker import built_in_address
@@ -38,16 +38,20 @@ def add_options(parser: argparse.ArgumentParser, *, any_bay: bool) -> None:
     parser.add_argument("--ca-file", type=Path, metavar="FILE", help="with mqtts: the authority to trust")
 
 
+def broker_of(settings: Settings) -> Callable[[], BrokerAddress]:
+    """Where the bay's broker is: of the built-in one as it is now. Raises ConfigError."""
+    if settings.mqtt.built_in:
+        return lambda: built_in_address(settings.mqtt)
+    address = address_of(settings.mqtt)
+    return lambda: address
+
+
 def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]:
     """How to find the broker (asked before each attempt), and the bay's topics. Raises ConfigError,
     UsageError."""
     if args.url is None:
         settings = read_settings(args.config, os.environ)
-        topics = Topics(settings.bay.site, settings.bay.name)
-        if settings.mqtt.built_in:
-            return lambda: built_in_address(settings.mqtt), topics
-        address = address_of(settings.mqtt)
-        return lambda: address, topics
+        return broker_of(settings), Topics(settings.bay.site, settings.bay.name)
     site, slash, name = (args.bay or f"{ANY_LEVEL}/{ANY_LEVEL}").partition("/")
     if not (slash and site and name):
         raise UsageError("--bay", args.bay, "SITE/NAME")

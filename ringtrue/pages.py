@@ -16,9 +16,8 @@ from display.web.feed import Feed
 from display.web.people import PeopleFile
 from display.web.reads import read_routes
 from display.web.tabs import Tabs
-from link.address import BrokerAddress, address_of
-from link.broker import built_in_address
 from records.photos import keep_photo
+from ringtrue.connect import broker_of
 from ringtrue.showing import Showing
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
@@ -26,7 +25,7 @@ LOOPBACK = ("localhost", "127.0.0.1", "::1")
 
 def world_of(settings: Settings) -> World:
     """What the pages of this bay live on. Raises ConfigError or PeopleError."""
-    address = _address(settings)
+    address = broker_of(settings)
     topics = Topics(settings.bay.site, settings.bay.name)
     display, photos = settings.display, settings.photos.folder
     is_secure = display.certificate is not None
@@ -49,11 +48,3 @@ def world_of(settings: Settings) -> World:
         hosts=None if is_secure else {*LOOPBACK, host},
         is_secure=is_secure,
     )
-
-
-def _address(settings: Settings) -> Callable[[], BrokerAddress]:
-    """Where the broker is: of the built-in one as it is now. Raises ConfigError."""
-    if settings.mqtt.built_in:
-        return lambda: built_in_address(settings.mqtt)
-    found = address_of(settings.mqtt)
-    return lambda: found

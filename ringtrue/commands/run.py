@@ -87,7 +87,11 @@ def run(args: argparse.Namespace) -> int:
 
             bay = replayed(bay, args.from_capture)
         sys.setswitchinterval(SWITCH_INTERVAL_S)
-        wanted = {"display": bay.settings.display.listen, "forward": bay.settings.webhook.url}
+        wanted = {
+            "display": bay.settings.display.listen,
+            "forward": bay.settings.webhook.url,
+            "sparkplug": bay.settings.sparkplug.group,
+        }
         beside = {}
         if not args.from_capture:
             logged = ("--log-level", args.log_level or "info", "--log-format", args.log_format)
