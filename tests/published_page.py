@@ -7,12 +7,16 @@ from typing import Any
 
 from contract.published import VERSION, asyncapi
 
-HEAD = f"""# The messages of a bay
-
-Made of the contract's models, version {VERSION}, as are the files beside it: [asyncapi.json](asyncapi.json) (AsyncAPI 3), and JSON Schema (2020-12) of each message. `ringtrue schema` prints the same. Keys may be added at any time: a reader passes over those that it does not know. [../mqtt.md](../mqtt.md) tells how a bay is talked to, [../figures.md](../figures.md) what the figures mean.
-
-All topics begin with `ringtrue/1/SITE/BAY/`. JSON, UTF-8; lengths end in `_mm`, angles in `_deg`; times are RFC 3339, UTC.
-"""
+HEAD = (
+    "# The messages of a bay\n\n"
+    f"Made of the contract's models, version {VERSION}, as are the files beside it: "
+    "[asyncapi.json](asyncapi.json) (AsyncAPI 3), and JSON Schema (2020-12) of each message. `ringtrue "
+    "schema` prints the same. Keys may be added at any time: a reader passes over those that it does not "
+    "know. [../mqtt.md](../mqtt.md) tells how a bay is talked to, [../figures.md](../figures.md) what the "
+    "figures mean.\n\n"
+    "All topics begin with `ringtrue/1/SITE/BAY/`. JSON, UTF-8; lengths end in `_mm`, angles in `_deg`; "
+    "times are RFC 3339, UTC.\n"
+)
 ROOT = "ringtrue/1/{site}/{bay}/"
 
 
