@@ -14,9 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from contract.published import VERSION, asyncapi, schemas
+from tests.published_page import page
 
 FOLDER = Path(__file__).parents[1] / "docs" / "schemas"
 VERSIONS = FOLDER / "versions.json"
+PAGE = FOLDER / "README.md"
 
 
 def files() -> dict[str, str]:
@@ -49,6 +51,7 @@ def write() -> None:
     FOLDER.mkdir(exist_ok=True)
     for name, text in files().items():
         (FOLDER / name).write_text(text)
+    PAGE.write_text(page())
     known = versions() if VERSIONS.exists() else {}
     known.setdefault(VERSION, fingerprint())
     VERSIONS.write_text(json.dumps(known, indent=1) + "\n")

@@ -21,7 +21,8 @@ from contract.states import (
 )
 from contract.units import Unit
 from ringtrue.cli import main
-from tests.published import FOLDER, VERSIONS, files, fingerprint, versions
+from tests.published import FOLDER, PAGE, VERSIONS, files, fingerprint, versions
+from tests.published_page import page
 from tests.ringtrue.test_ringtrue_watch import RESULT
 
 SCHEMAS = schemas()
@@ -30,6 +31,7 @@ SCHEMAS = schemas()
 def test_the_files_are_those_of_the_models() -> None:
     there = {file.name: file.read_text() for file in FOLDER.glob("*.json") if file != VERSIONS}
     assert there == files(), "python -m tests.published writes them anew"
+    assert PAGE.read_text() == page(), "python -m tests.published writes it anew"
 
 
 def test_a_contract_that_is_another_has_another_version() -> None:
