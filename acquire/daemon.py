@@ -36,6 +36,7 @@ from contract.states import GaugeStateMessage, gauge_state_payload, reading_mess
 from contract.topics import Topics
 from contract.wire import rfc3339
 from drivers.instrument import Instrument
+from drivers.plugs import Plugs
 from drivers.reader import PortReader
 from drivers.reading import Reading
 from drivers.state import GaugeState
@@ -110,7 +111,8 @@ class Daemon:
                 on_checkpoint=lambda message: self._chaining.heard(message, self._journal),
             )
             reader.handed_over = self._publisher.send_readings
-            parts = await self._wire(reader)
+            plugs = await stack.enter_async_context(world.ports.plugs())
+            parts = await self._wire(reader, plugs)
             tasks = [asyncio.ensure_future(self._supervise(name, work)) for name, work in parts]
             tasks.append(asyncio.ensure_future(self._after_gauges(lambda: world.aside(world.load))))
             try:
@@ -128,7 +130,7 @@ class Daemon:
                 await end(*tasks)
         self._log.info("stopped")
 
-    async def _wire(self, reader: PortReader) -> list[tuple[str, Work]]:
+    async def _wire(self, reader: PortReader, plugs: Plugs) -> list[tuple[str, Work]]:
         """Make all parts but the link, in the order in which they begin."""
         files, world = self._files, self._world
         grading = GradingService(lambda graded: results.keep(graded), world.aside)
@@ -164,6 +166,7 @@ class Daemon:
                 opener=world.ports.opener,
                 finder=world.ports.finder,
                 thread=world.ports.thread,
+                plugs=plugs,
             )
             self._publish_state(instrument.state)
             instruments.append((gauge.id, instrument))

@@ -20,6 +20,7 @@ from acquire.journal.writer import Journal, Trouble
 from chain.signing import Signing
 from config.profile import PortSettings
 from config.settings import GaugeSettings, MqttSettings
+from drivers.plugs import NoNews, Plugs
 from drivers.reader import PortReader
 from drivers.transports import OpenPort
 from link.address import BrokerAddress
@@ -33,12 +34,13 @@ Work = Callable[[], Awaitable[None]]
 @dataclass(frozen=True, slots=True)
 class Ports:
     """How gauges are found, opened and read. opener and finder block, and run in what `thread` gives for a
-    gauge of that id."""
+    gauge of that id. plugs: what tells that something was plugged in."""
 
     reader: Callable[[Clock], AbstractAsyncContextManager[PortReader]]
     opener: Callable[[str, PortSettings], OpenPort]
     finder: Callable[[GaugeSettings, PortSettings], str]
     thread: Callable[[str], Executor]
+    plugs: Callable[[], AbstractAsyncContextManager[Plugs]] = NoNews
 
 
 class OpenJournal(Protocol):

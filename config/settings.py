@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from urllib.parse import urlsplit
@@ -163,9 +163,9 @@ class UsbIdentity(Section):
     product: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
     """Product number."""
     serial: str | None = None
-    """Serial number, where it has one."""
+    """Serial number, where it has one of its own."""
     location: str | None = None
-    """Where it is plugged in, where two are alike."""
+    """Where it is plugged in, as `ringtrue gauges` says it, where two are alike."""
 
 
 class GaugeSettings(Section):
@@ -297,7 +297,6 @@ class Settings(Section):
         for key, wanted in (
             ("id", "an id of its own"),
             ("port", "a port of its own"),
-            ("usb", "a USB identity of its own"),
         ):
             seen: dict[str, int] = {}
             for n, gauge in gauges:
@@ -309,6 +308,7 @@ class Settings(Section):
                     mistakes.append(
                         Mistake(("gauge", n, key), f"{spelled(value)}, also of gauge[{first}]", wanted)
                     )
+        mistakes += _alike(gauges)
         for n, gauge in gauges:
             if gauge.get("id") == TYPED:
                 reserved = "another id: this one is kept for readings typed in"
@@ -329,6 +329,22 @@ class Settings(Section):
                 Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
             )
         return mistakes
+
+
+def _alike(gauges: list[tuple[int, dict[str, Any]]]) -> Iterator[Mistake]:
+    """Two gauges whose device could be one and the same: with one of the two unplugged, the other would be
+    taken for it."""
+    named = [(n, gauge["usb"]) for n, gauge in gauges if isinstance(gauge.get("usb"), dict)]
+    for (first, one), (n, other) in itertools.combinations(named, 2):
+        is_kind_same = all(one.get(key) == other.get(key) for key in ("vendor", "product"))
+        told_apart = [
+            key
+            for key in ("serial", "location")
+            if None not in (one.get(key), other.get(key)) and one[key] != other[key]
+        ]
+        if is_kind_same and not told_apart:
+            wanted = "what tells the two apart: a serial for each of them, or a location for each"
+            yield Mistake(("gauge", n, "usb"), f"what may be gauge[{first}] too", wanted)
 
 
 def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:

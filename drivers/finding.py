@@ -11,6 +11,7 @@ from pathlib import Path
 from config.profile import PortSettings
 from config.settings import GaugeSettings, UsbIdentity
 from drivers.errors import PortAbsentError
+from drivers.places import is_at
 from drivers.transports import PortInfo, is_elsewhere, listed_ports
 
 Listing = Callable[[PortSettings], Iterable[PortInfo]]
@@ -39,7 +40,7 @@ def find_port(settings: GaugeSettings, port: PortSettings, listing: Listing = li
 def _matches(port: PortInfo, usb: UsbIdentity) -> bool:
     return (
         (port.vid, port.pid) == (usb.vendor, usb.product)
-        and usb.location in (None, port.location)
+        and (usb.location is None or is_at(port.location, usb.location))
         # Asked last, as it may have to be fetched from the device.
         and (usb.serial is None or usb.serial == port.serial_number)
     )

@@ -17,6 +17,7 @@ from drivers.assembly import Assembler, AssemblyStatistics
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.manners import behaviour
+from drivers.plugs import NoNews, Plugs
 from drivers.reader import Attachment, Monotonic, PortReader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
@@ -25,10 +26,11 @@ from drivers.transports import OpenPort, close_port, open_port
 P = ParamSpec("P")
 T = TypeVar("T")
 
-# Pause before the first and before every later attempt to open; a gauge plugged in again is to be
-# noticed within two seconds, the time of opening included. A good reading starts anew at the first.
+# Pause before the first and before every later attempt to open. A good reading starts anew at the first, and
+# so does the kernel's word that something was plugged in. Where nobody tells, it is looked for no oftener
+# than once a second, and noticed within two, the time of opening included.
 FIRST_PAUSE_S = 0.1
-LONGEST_PAUSE_S = 0.8
+LONGEST_PAUSE_S = 1.0
 # By how much of itself a pause may be longer, so that eight gauges do not come in step.
 PAUSE_SPREAD = 0.25
 # What a person at the bay has to see to: a warning in the log.
@@ -61,7 +63,7 @@ class Instrument:
 
     on_reading gets every reading, on_state every change, both in the loop's thread and in order:
     a first reading comes after the state it causes. opener and finder block; they run in what `thread`
-    gives, one for each run.
+    gives, one for each run. plugs: what tells that something was plugged in.
     """
 
     def __init__(
@@ -76,6 +78,7 @@ class Instrument:
         opener: Callable[[str, PortSettings], OpenPort] = open_port,
         finder: Callable[[GaugeSettings, PortSettings], str] = find_port,
         thread: Callable[[str], Executor] = own_thread,
+        plugs: Plugs | None = None,
     ) -> None:
         self._settings = settings
         self._profile = profile
@@ -86,6 +89,7 @@ class Instrument:
         self._opener = opener
         self._finder = finder
         self._thread = thread
+        self._plugs = NoNews() if plugs is None else plugs
         self._executor = thread(settings.id)
         self._log = structlog.get_logger().bind(gauge=settings.id)
         self._assembler = Assembler(settings.id, profile)
@@ -132,7 +136,8 @@ class Instrument:
                     self._failures += 1
                     event = PortEvent.CLOSED if self._state is PortState.LOST else PortEvent.FAILED
                     self._apply(event, self._plain(error))
-                await asyncio.sleep(self._pause_s())
+                if await self._plugs.wait(self._pause_s()):
+                    self._attempt = 0
         finally:
             self._executor.shutdown(wait=False)
 

@@ -19,6 +19,7 @@ from chain.key import read_or_make
 from config.settings import MqttSettings
 from drivers.finding import find_port
 from drivers.instrument import own_thread
+from drivers.plugs import KernelNews
 from drivers.reader import PortReader
 from drivers.transports import open_port
 from link.address import BrokerAddress, address_of
@@ -30,7 +31,7 @@ def real_world() -> World:
     """What `ringtrue run` hands its daemon."""
     return World(
         clock=RealClock(),
-        ports=Ports(PortReader, open_port, find_port, own_thread),
+        ports=Ports(PortReader, open_port, find_port, own_thread, KernelNews),
         open_journal=Journal,
         open_key=read_or_make,
         find_broker=find_broker,

@@ -25,6 +25,8 @@ settings.register_profile("heavy", deadline=None, max_examples=2000, print_blob=
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--heavy", action="store_true", help="run the heavy tests too, and try laws harder")
+    parser.addoption("--machine", action="store_true", help="run those in an emulated machine too")
+    parser.addoption("--machine-python", metavar="PATH", help="whose installed wheel runs in the machine")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -32,13 +34,12 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Heavy tests are deselected, and counted as such, not skipped."""
-    if config.getoption("--heavy"):
-        return
-    heavy = [item for item in items if item.get_closest_marker("heavy")]
-    if heavy:
-        config.hook.pytest_deselected(items=heavy)
-        items[:] = [item for item in items if item not in set(heavy)]
+    """Heavy tests, and those of the machine, are deselected, and counted as such, not skipped."""
+    unasked = {name for name in ("heavy", "machine") if not config.getoption(f"--{name}")}
+    left_out = [item for item in items if any(item.get_closest_marker(name) for name in unasked)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in set(left_out)]
 
 
 @pytest.fixture(autouse=True)

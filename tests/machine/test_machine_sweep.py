@@ -1,0 +1,79 @@
+"""The wheel under a kernel of its own: two adapters alike, one of them pulled out within a sweep."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.machine.boot import Boot
+from tests.machine.machine import running
+from tests.machine.stage import Crank, Wheel, daemon
+
+pytestmark = pytest.mark.machine
+
+# Both are what the emulator makes; vendor and product numbers are those its adapter tells.
+GAUGES = """\
+[[gauge]]
+id = "indicator-1"
+profile = "line-mm"
+usb = { vendor = 0x0403, product = 0x6001, serial = "A7" }
+resolution_mm = 0.001
+mpe_mm = 0.004
+[[gauge]]
+id = "encoder-1"
+profile = "encoder-degrees"
+usb = { vendor = 0x0403, product = 0x6001, serial = "B2" }
+[angle]
+source = "encoder"
+gauge = "encoder-1"
+"""
+LONG_S = 60.0
+# A gauge plugged in is to be noticed within so long; the kernel itself takes some 0.3 s of it.
+NOTICE_S = 2.0
+
+
+async def test_a_sweep_outlives_its_gauge_being_pulled_out(boot: Boot, wheel: Wheel, folder: Path) -> None:
+    async with running(boot, folder, adapters=("first", "second")) as machine:
+        crank = Crank(machine, indicator="first", encoder="second")
+        async with daemon(machine, wheel, GAUGES) as bay:
+            # Plugged in the other way round than they are listed: names of ports tell nothing.
+            await machine.plug("second", "B2")
+            await machine.plug("first", "A7")
+            crank.plugged |= {"first", "second"}
+            sending = asyncio.ensure_future(crank.send_for_ever())
+            await bay.until(lambda: _states(bay) == ["connected", "connected"], LONG_S, "both gauges")
+            assert "/dev/ttyUSB1" in bay.gauges["indicator-1"].reason
+            await bay.command("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="on-engine")
+            await bay.command("begin", check="rim", gauge="indicator-1")
+            await crank.bar(150.0)
+
+            crank.plugged.discard("first")
+            await asyncio.sleep(0.5)  # what was sent must be read before the adapter is gone
+            await machine.unplug("first")
+            gone_s = time.monotonic()
+            await bay.until(lambda: _state(bay, "indicator-1") == "absent", LONG_S, "its absence")
+            noticed_gone_s = time.monotonic() - gone_s
+            await machine.plug("first", "A7")
+            crank.plugged.add("first")
+            back_s = time.monotonic()
+            await bay.until(lambda: _state(bay, "indicator-1") == "connected", LONG_S, "its return")
+            noticed_s = time.monotonic() - back_s
+            print(f"gone: told after {noticed_gone_s:.2f} s; back: after {noticed_s:.2f} s")
+            assert noticed_s < NOTICE_S
+
+            await crank.bar(380.0)
+            await bay.until(lambda: bay.result is not None and "rim" in str(bay.result), LONG_S, "a result")
+            sending.cancel()
+        assert bay.result is not None
+        print(bay.result)
+
+
+def _state(bay: object, gauge: str) -> str:
+    return bay.gauges[gauge].state if gauge in bay.gauges else "unheard"
+
+
+def _states(bay: object) -> list[str]:
+    return [_state(bay, gauge) for gauge in ("indicator-1", "encoder-1")]
