@@ -14,6 +14,8 @@ from drivers.errors import PortAbsentError
 from drivers.places import is_at
 from drivers.transports import PortInfo, is_elsewhere, listed_ports
 
+BY_ID = "/dev/serial/by-id/"
+"""Names of serial adapters by what they say of themselves."""
 Listing = Callable[[PortSettings], Iterable[PortInfo]]
 
 
@@ -23,6 +25,8 @@ def find_port(settings: GaugeSettings, port: PortSettings, listing: Listing = li
     if settings.port is not None:
         if not is_elsewhere(settings.port) and not Path(settings.port).exists():
             raise PortAbsentError(f"{settings.port} is not there: plug the gauge in, or correct its port")
+        if settings.port.startswith(BY_ID):
+            _refuse_twins(settings.port, listing(port))
         return settings.port
     if settings.usb is None:
         raise PortAbsentError("neither port nor usb is configured: add one")
@@ -35,6 +39,35 @@ def find_port(settings: GaugeSettings, port: PortSettings, listing: Listing = li
             "add serial or location to tell them apart"
         )
     return matching[0]
+
+
+def _refuse_twins(name: str, listed: Iterable[PortInfo]) -> None:
+    """Of two adapters that are alike such a name stands for whichever came last. Raises PortAbsentError."""
+    ports, device = list(listed), str(Path(name).resolve())
+    alike = [
+        other.device
+        for one in ports
+        if one.device == device
+        for other in ports
+        if (other.vid, other.pid, other.serial_number) == (one.vid, one.pid, one.serial_number)
+        and _interface(other) == _interface(one)
+    ]
+    if len(alike) > 1:
+        raise PortAbsentError(
+            f"{name} may be {' or '.join(sorted(alike))}, which are alike: "
+            "say where it is plugged in, as ringtrue gauges prints it"
+        )
+
+
+def _interface(port: PortInfo) -> str:
+    return (port.location or "").partition(":")[2]
+
+
+def is_meant(settings: GaugeSettings, port: PortInfo) -> bool:
+    """Whether a gauge of the configuration is on this port."""
+    if settings.usb is not None:
+        return _matches(port, settings.usb)
+    return settings.port is not None and Path(settings.port).resolve() == Path(port.device)
 
 
 def _matches(port: PortInfo, usb: UsbIdentity) -> bool:

@@ -43,6 +43,7 @@ COMMANDS = (
     "records",
     "risk",
     "study",
+    "gauges",
     "learn",
     "capture",
     "check",

@@ -78,7 +78,7 @@ def _fetch(package: str, root: Path) -> None:
     subprocess.run(["dpkg", "-x", deb, fresh], check=True)
     shutil.rmtree(fresh / "deb")
     (modules,) = (fresh / "lib/modules").iterdir()
-    subprocess.run([program("depmod"), "-b", fresh, modules.name], check=True)
+    subprocess.run([program("depmod"), "-b", str(fresh), modules.name], check=True)
     fresh.rename(root)
 
 
@@ -93,7 +93,15 @@ def _pack(boot: Boot, version: str) -> None:
     (files / "init").chmod(0o755)
     order: list[str] = []
     for name in FIRST_MODULES:
-        asked = [program("modprobe"), "-d", boot.modules.parents[1], "-S", version, "--show-depends", name]
+        asked = [
+            program("modprobe"),
+            "-d",
+            str(boot.modules.parents[1]),
+            "-S",
+            version,
+            "--show-depends",
+            name,
+        ]
         said = subprocess.run(asked, capture_output=True, text=True, check=True)
         for line in said.stdout.splitlines():
             module = Path(line.split()[1])

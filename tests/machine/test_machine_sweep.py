@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from link.client import BayClient
 from tests.machine.boot import Boot
 from tests.machine.machine import running
 from tests.machine.stage import Crank, Wheel, daemon
@@ -71,9 +72,9 @@ async def test_a_sweep_outlives_its_gauge_being_pulled_out(boot: Boot, wheel: Wh
         print(bay.result)
 
 
-def _state(bay: object, gauge: str) -> str:
+def _state(bay: BayClient, gauge: str) -> str:
     return bay.gauges[gauge].state if gauge in bay.gauges else "unheard"
 
 
-def _states(bay: object) -> list[str]:
+def _states(bay: BayClient) -> list[str]:
     return [_state(bay, gauge) for gauge in ("indicator-1", "encoder-1")]

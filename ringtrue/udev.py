@@ -1,0 +1,66 @@
+"""Rules of udev by which the bay's user, and nobody else, may open the gauges of a configuration.
+
+Only what the configuration names by its USB identity gets one: a rule for every keyboard would let the bay's
+user read what is typed on any.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from config.profile import GaugeProfile, HidPort, KeyboardPort, UsbPort
+from config.settings import Settings, UsbIdentity
+from config.toml import read_toml
+
+GROUP = "dialout"
+"""Debian's group of serial ports; one group is enough for all kinds."""
+HEAD = """\
+# Made by ringtrue gauges --udev: lets the group {group} open the gauges of {bay}.
+# Goes into /etc/udev/rules.d/; then: udevadm control --reload, udevadm trigger."""
+
+
+def rules(settings: Settings) -> list[str]:
+    """The file's lines."""
+    lines = HEAD.format(group=GROUP, bay=f"{settings.bay.site}/{settings.bay.name}").splitlines()
+    for gauge in settings.gauge:
+        if gauge.usb is None:
+            lines.append(f"# {gauge.id}: {gauge.port}, which needs none")
+            continue
+        port = read_toml(Path(gauge.profile), GaugeProfile).port
+        lines += [f"# {gauge.id}", *_rule(gauge.usb, port)]
+    return lines
+
+
+def groups() -> list[str]:
+    """What else is needed, in sentences."""
+    return [
+        f"the daemon's user must be in the group {GROUP}: sudo usermod -aG {GROUP} ringtrue",
+        "under systemd it may open serial ports alone until `systemctl edit ringtrue` lets it more:",
+        "  [Service]",
+        "  DeviceAllow=char-usb_device rw",
+        "  DeviceAllow=char-input r",
+    ]
+
+
+def _rule(usb: UsbIdentity, port: object) -> list[str]:
+    may = f'GROUP="{GROUP}", MODE="0660"'
+    if isinstance(port, KeyboardPort):
+        # What reads it for desktops and logins leaves it alone: it types into nothing else, also while no
+        # daemon runs.
+        alone = 'ENV{LIBINPUT_IGNORE_DEVICE}="1"'
+        return [f'SUBSYSTEM=="input", KERNEL=="event*", {_match(usb, "ATTRS")}, {may}, {alone}']
+    if isinstance(port, HidPort | UsbPort):
+        return [f'SUBSYSTEM=="usb", ENV{{DEVTYPE}}=="usb_device", {_match(usb, "ATTR")}, {may}']
+    # A service that looks for modems would write into a gauge.
+    return [f'SUBSYSTEM=="tty", {_match(usb, "ATTRS")}, {may}, ENV{{ID_MM_PORT_IGNORE}}="1"']
+
+
+def _match(usb: UsbIdentity, attribute: str) -> str:
+    """The device, wherever it is plugged in: places are the configuration's affair."""
+    said = {"idVendor": f"{usb.vendor:04x}", "idProduct": f"{usb.product:04x}"}
+    if usb.serial is not None:
+        # A serial number is the device's own text: what udev would read as a pattern stands for any letter.
+        said["serial"] = "".join(
+            letter if letter.isalnum() or letter in "-_.:/" else "?" for letter in usb.serial
+        )
+    return ", ".join(f'{attribute}{{{name}}}=="{value}"' for name, value in said.items())
