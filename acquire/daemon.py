@@ -36,6 +36,7 @@ from contract.states import GaugeStateMessage, gauge_state_payload, reading_mess
 from contract.topics import Topics
 from contract.wire import rfc3339
 from drivers.instrument import Instrument
+from drivers.pedal import Pedal
 from drivers.plugs import Plugs
 from drivers.reader import PortReader
 from drivers.reading import Reading
@@ -79,6 +80,7 @@ class Daemon:
         self._topics = Topics(bay.site, bay.name)
         self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
         self._replies: asyncio.Queue[Reply] = asyncio.Queue()
+        self._no_presses = ""
         self._feed: Feed
         self._publisher: Publisher
         self._bay: Bay
@@ -175,6 +177,19 @@ class Daemon:
         health = Health(
             self._clock, self._journal, folder, world.machine, self._publisher.statistics, instruments
         )
+        press = files.settings.angle.press
+        if press is not None:
+            pedal = Pedal(
+                press,
+                self._clock.monotonic_ns,
+                partial(self._pressed, press.by),
+                self._presses_changed,
+                opener=world.ports.opener,
+                finder=world.ports.finder,
+                thread=world.ports.thread,
+                plugs=plugs,
+            )
+            parts.append(("presses", pedal.run))
         return [
             *parts,
             ("grading", grading.run),
@@ -238,7 +253,19 @@ class Daemon:
         payload = gauge_state_payload(said)
         self._publisher.keep(self._topics.gauge_state(state.gauge), payload)
 
+    def _presses_changed(self, trouble: str) -> None:
+        self._no_presses = trouble
+        self._tell_trouble()
+
     # -- commands and their replies
+
+    def _pressed(self, operator: str, time_ns: int) -> None:
+        try:
+            reply = self._bay.press(operator, time_ns)
+        except Exception:  # as below
+            self._log.exception("a press failed", by=operator)
+        else:
+            self._answer(reply)
 
     def _command(self, name: str, payload: bytes, retained: bool) -> None:
         try:
@@ -247,6 +274,9 @@ class Daemon:
             self._log.exception("command failed", command=name)
             text = f"{name}: the daemon failed at this; its log says why, and nothing was changed"
             reply = refused(read_payload(payload)[0], CommandRefusedError("failed", text))
+        self._answer(reply)
+
+    def _answer(self, reply: Reply) -> None:
         if reply.seq:
             self._replies.put_nowait(reply)
         else:
@@ -268,7 +298,9 @@ class Daemon:
 
     def _tell_trouble(self) -> None:
         trouble = self._journal.trouble
-        self._publisher.warn(*([trouble.text] if trouble is not None else []), *self._chaining.warnings)
+        said = [trouble.text] if trouble is not None else []
+        said += [self._no_presses] if self._no_presses else []
+        self._publisher.warn(*said, *self._chaining.warnings)
         self._publisher.live_changed()
 
     async def _follow_register(self) -> None:

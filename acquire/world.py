@@ -19,7 +19,8 @@ from acquire.health import Machine
 from acquire.journal.writer import Journal, Trouble
 from chain.signing import Signing
 from config.profile import PortSettings
-from config.settings import GaugeSettings, MqttSettings
+from config.settings import MqttSettings
+from drivers.finding import Placed
 from drivers.plugs import NoNews, Plugs
 from drivers.reader import PortReader
 from drivers.transports import OpenPort
@@ -38,7 +39,7 @@ class Ports:
 
     reader: Callable[[Clock], AbstractAsyncContextManager[PortReader]]
     opener: Callable[[str, PortSettings], OpenPort]
-    finder: Callable[[GaugeSettings, PortSettings], str]
+    finder: Callable[[Placed, PortSettings], str]
     thread: Callable[[str], Executor]
     plugs: Callable[[], AbstractAsyncContextManager[Plugs]] = NoNews
 

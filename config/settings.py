@@ -24,9 +24,11 @@ from pydantic import (
 from config.display import DisplaySettings
 from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
+from config.press import Press
 from config.section import FilePath, Section, base_of, from_base, mistake
 from config.sparkplug import SparkplugSettings
 from config.toml import Mistake, read_toml, spelled
+from config.usb import UsbIdentity
 from config.webhook import WebhookSettings
 from contract.terms import TYPED
 
@@ -155,19 +157,6 @@ class MethodSettings(Section):
     """The method in force: a shipped name or a file."""
 
 
-class UsbIdentity(Section):
-    """A USB device by what it says of itself and, where two are alike, by where it is plugged in."""
-
-    vendor: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
-    """Vendor number."""
-    product: Annotated[int, Field(strict=True, ge=0, le=0xFFFF)]
-    """Product number."""
-    serial: str | None = None
-    """Serial number, where it has one of its own."""
-    location: str | None = None
-    """Where it is plugged in, as `ringtrue gauges` says it, where two are alike."""
-
-
 class GaugeSettings(Section):
     """One instrument of the bay."""
 
@@ -223,6 +212,8 @@ class AngleSettings(Section):
     marks_deg: tuple[Number, ...] = ()
     """Crank positions in the order in which barring in the running direction meets them, repeating every
     turn; only with marks."""
+    press: Press | None = None
+    """A foot switch or a key that is pressed at a mark."""
 
     @field_validator("source", mode="before")
     @classmethod
@@ -246,6 +237,9 @@ class AngleSettings(Section):
             raise mistake("gauge", "nothing", 'the id of the encoder\'s [[gauge]], as source is "encoder"')
         if self.source == "marks" and not self.marks_deg:
             raise mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
+        if self.source == "encoder" and self.press is not None:
+            wanted = 'no [angle.press], as source is "encoder": it tells where the crank is by itself'
+            raise mistake("press", "a table", wanted)
         if self.source == "marks" and self.gauge is not None:
             also = f"and the whole [[gauge]] with id = {spelled(self.gauge)} where it is the encoder"
             wanted = f'no gauge, as source is "marks": take out this line, {also}'

@@ -7,19 +7,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Protocol
 
 from config.profile import PortSettings
-from config.settings import GaugeSettings, UsbIdentity
+from config.usb import UsbIdentity
 from drivers.errors import PortAbsentError
 from drivers.places import is_at
 from drivers.transports import PortInfo, is_elsewhere, listed_ports
 
 BY_ID = "/dev/serial/by-id/"
 """Names of serial adapters by what they say of themselves."""
+
+
+class Placed(Protocol):
+    """What a configuration says of where something is: a gauge, or a switch."""
+
+    @property
+    def port(self) -> str | None: ...
+
+    @property
+    def usb(self) -> UsbIdentity | None: ...
+
+
 Listing = Callable[[PortSettings], Iterable[PortInfo]]
 
 
-def find_port(settings: GaugeSettings, port: PortSettings, listing: Listing = listed_ports) -> str:
+def find_port(settings: Placed, port: PortSettings, listing: Listing = listed_ports) -> str:
     """What to open now, a path, URL or place of USB. port: how its profile has it opened. Raises
     PortAbsentError with the reason."""
     if settings.port is not None:
@@ -63,7 +76,7 @@ def _interface(port: PortInfo) -> str:
     return (port.location or "").partition(":")[2]
 
 
-def is_meant(settings: GaugeSettings, port: PortInfo) -> bool:
+def is_meant(settings: Placed, port: PortInfo) -> bool:
     """Whether a gauge of the configuration is on this port."""
     if settings.usb is not None:
         return _matches(port, settings.usb)

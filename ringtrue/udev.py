@@ -9,8 +9,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from config.profile import GaugeProfile, HidPort, KeyboardPort, UsbPort
-from config.settings import Settings, UsbIdentity
+from config.settings import Settings
 from config.toml import read_toml
+from config.usb import UsbIdentity
 
 GROUP = "dialout"
 """Debian's group of serial ports; one group is enough for all kinds."""

@@ -31,6 +31,7 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
+    Mark,
     Opened,
     Resumed,
     SweepBegun,
@@ -49,7 +50,7 @@ from contract import commands
 from contract.live import Live
 from contract.topics import Topics
 from contract.units import UDEG_PER_DEG
-from contract.wire import rfc3339
+from contract.wire import encode, rfc3339
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 
@@ -91,6 +92,8 @@ class Bay:
         self._tested: RunningLifts | None = None
         self._opened_with: tuple[str, Method] | None = None
         self._remembered: dict[str, Reply] = {}
+        self._pressed_ns: int | None = None
+        self._refused_press: str | None = None
         self._handlers = Handlers(
             settings, self._in_force, profiles, journal, clock, software, lambda: self.known, self._heard
         )
@@ -142,6 +145,7 @@ class Bay:
         run = self._run
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
+        warnings += [self._refused_press] if self._refused_press is not None else []
         if run is None:
             return live_idle(state.id, self._tested, warnings)
         if isinstance(run, RunningLifts):
@@ -214,6 +218,19 @@ class Bay:
 
     # -- commands in
 
+    def press(self, operator: str, time_ns: int) -> Reply:
+        """A switch was pressed at a mark, at that time: what the command `mark` does, with its refusals. The
+        reply reaches nobody: where it is refused, `live` says why until another mark is taken."""
+        request = f"press-{self._clock.utc():%Y%m%dT%H%M%S}-{time_ns}"
+        self._pressed_ns = time_ns
+        try:
+            reply = self.command("mark", encode({"id": request, "operator": operator}))
+        finally:
+            self._pressed_ns = None
+        refusal = json.loads(reply.payload).get("error")
+        self._refused_press = f"{operator}: {refusal['message']}" if refusal else None
+        return reply
+
     def command(self, name: str, payload: bytes, retained: bool = False) -> Reply:
         """Do what is asked, or refuse it with nothing changed; either way one reply.
 
@@ -241,7 +258,7 @@ class Bay:
         except JournalError as error:
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         try:
-            events, answer = self._handlers.handle(command, self._state, self._run)
+            events, answer = self._handlers.handle(command, self._state, self._run, self._pressed_ns)
         except CommandRefusedError as error:
             reply = self._refused(name, request, error, mark)
             seq = self._journal.append_reply(reply.request, reply.payload)
@@ -307,6 +324,8 @@ class Bay:
 
     def _apply(self, event: Event) -> None:
         may_change = True
+        if isinstance(event, (Opened, Mark, SweepBegun, SweepEnded)):
+            self._refused_press = None
         if isinstance(event, Opened):
             self._state = InspectionState.begin(event)
         elif self._state is not None and self._state.id == event.inspection:

@@ -76,15 +76,17 @@ class Handlers:
         command: Command,
         state: InspectionState | None,
         run: Running | None,
+        pressed_ns: int | None = None,
     ) -> Answer:
-        """Events and the reply's own keys. Raises CommandRefusedError."""
+        """Events and the reply's own keys. pressed_ns: when a switch was pressed, of which a mark is made.
+        Raises CommandRefusedError."""
         match command:
             case commands.Open():
                 return self._open(command, state)
             case commands.Begin():
                 return self._begin(command, _open_one(state, command), run)
             case commands.Mark():
-                return self._mark(command, _open_one(state, command), run)
+                return self._mark(command, _open_one(state, command), run, pressed_ns)
             case commands.End() | commands.Cancel():
                 return self._end(command, run)
             case commands.Record():
@@ -191,8 +193,16 @@ class Handlers:
             return None
         return self._next_mark(state.mark_udeg) / UDEG_PER_DEG
 
-    def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
+    def _mark(
+        self,
+        command: commands.Mark,
+        state: InspectionState,
+        run: Running | None,
+        pressed_ns: int | None,
+    ) -> Answer:
         common = self._common(command, state.id)
+        if pressed_ns is not None:
+            common["time_ns"] = max(pressed_ns, state.mark_ns)
         if command.angle_deg is None:
             if self._settings.angle.source != "marks":
                 text = "mark: no marks_deg are configured; give angle_deg"

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import asyncio
 import math
-from collections import Counter
+from collections import defaultdict
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from config.files import shipped
 from config.profile import GaugeProfile
 from config.toml import read_toml
+from contract.states import ReadingMessage
 from contract.topics import Topics
 from drivers.encoding import encode
 from link.address import BrokerAddress
 from link.client import BayClient
+from link.connection import Connection
 from link.display import connect
 from link.tasks import end
 from tests.machine.machine import Machine
@@ -49,16 +52,14 @@ class Wheel:
 
 
 @asynccontextmanager
-async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[BayClient]:
+async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[Outside]:
     """The daemon at work in the machine, and a client of it on this side of its network. Its log is
     `job/daemon.log`."""
     (machine.job / "bay.toml").write_text(HEAD + config)
     await machine.must("cp /mnt/job/bay.toml bay.toml")
     run = wheel.command("run", "--config", "bay.toml")
     await machine.must(f"({run} >/mnt/job/daemon.log 2>&1 & echo $! >daemon.pid)")
-    ready = (
-        "until grep -q ' ready' /mnt/job/daemon.log; do kill -0 $(cat daemon.pid) || exit 1; sleep 0.2; done"
-    )
+    ready = "until grep -q event=ready /mnt/job/daemon.log; do kill -0 $(cat daemon.pid) || exit 1; sleep 0.2; done"
     try:
         await machine.must(f"{ready}; cp var/broker/password /mnt/job")
         password = (machine.job / "password").read_text().strip()
@@ -66,15 +67,32 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[B
         print((machine.job / "daemon.log").read_text())
         raise
     address = BrokerAddress("127.0.0.1", machine.broker_port, username="ringtrue", password=password)
-    async with connect(address) as connection:
-        client = BayClient(connection, TOPICS, "R. Example", lambda _: None)
-        await client.subscribe()
-        hearing = asyncio.ensure_future(client.listen())
+    async with connect(address) as connection, connect(address) as beside:
+        bay = Outside(connection, TOPICS, "R. Example", lambda _: None)
+        await bay.subscribe()
+        await beside.subscribe(TOPICS.gauge_reading("+"))
+        hearing = [asyncio.ensure_future(some) for some in (bay.listen(), bay.hear_readings(beside))]
         try:
-            yield client
+            yield bay
         finally:
-            await end(hearing)
+            await end(*hearing)
             print((machine.job / "daemon.log").read_text())
+
+
+class Outside(BayClient):
+    """A client that hears each gauge's readings as well: in mm, degrees or counts, in order."""
+
+    def __init__(self, *arguments: Any) -> None:
+        super().__init__(*arguments)
+        self.readings: defaultdict[str, list[float]] = defaultdict(list)
+
+    async def hear_readings(self, connection: Connection) -> None:
+        """For ever."""
+        while True:
+            message = await connection.next_message()
+            said = ReadingMessage.model_validate_json(message.payload)
+            value = next(v for v in (said.value_mm, said.value_deg, said.count) if v is not None)
+            self.readings[message.topic.split("/")[-2]].append(value)
 
 
 class Crank:
@@ -90,7 +108,8 @@ class Crank:
             encoder: (self._encoder, read_toml(shipped("gauges", "encoder-degrees"), GaugeProfile)),
         }
         self.plugged: set[str] = set()
-        self.sent: Counter[str] = Counter()
+        self.sent: defaultdict[str, list[int]] = defaultdict(list)
+        """By adapter, in nm and microdegrees, in order."""
         self.angle_deg = 0.0
 
     def _indicator(self) -> int:
@@ -103,14 +122,24 @@ class Crank:
         """One line of each."""
         for adapter in self.plugged:
             value, profile = self._lines[adapter]
-            self._machine.send(adapter, encode(value(), profile))
-            self.sent[adapter] += 1
+            shown = value()
+            self._machine.send(adapter, encode(shown, profile))
+            self.sent[adapter].append(shown)
 
-    async def send_for_ever(self) -> None:
-        """Until it is cancelled."""
-        while True:
-            self.send()
-            await asyncio.sleep(PERIOD_S)
+    @asynccontextmanager
+    async def sending(self) -> AsyncIterator[None]:
+        """All the time while the block runs."""
+
+        async def for_ever() -> None:
+            while True:
+                self.send()
+                await asyncio.sleep(PERIOD_S)
+
+        task = asyncio.ensure_future(for_ever())
+        try:
+            yield
+        finally:
+            await end(task)
 
     async def bar(self, to_deg: float, *, deg_s: float = 60.0) -> None:
         """Turn it on, to there."""
