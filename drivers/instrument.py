@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, ParamSpec, TypeVar
@@ -172,8 +172,8 @@ class Instrument:
             if lost:
                 self._assembler.lose(lost)
             readings = self._assembler.feed(data, time_ns, since_ns)
-            if readings:
-                self._hear(readings)
+            if readings and (meant := self._behaviour.admitted(readings)):
+                self._hear(meant)
         except Exception as error:
             self._log.exception("readings could not be handled")
             self.ended(f"its readings could not be handled ({error!r})")
@@ -183,7 +183,7 @@ class Instrument:
         if self._ended is not None and not self._ended.done():
             self._ended.set_result(reason)
 
-    def _hear(self, readings: list[Reading]) -> None:
+    def _hear(self, readings: Sequence[Reading]) -> None:
         self._last = readings[-1]
         self._heard_ns = self._clock.monotonic_ns()
         self._bytes_when_heard = self._assembler.bytes_in
@@ -288,6 +288,14 @@ class _Line:
         self.now_ns = instrument._clock.monotonic_ns
         self.restart = instrument._assembler.restart
         self.request = instrument.request
+        self.port = instrument._port
+
+    async def aside(self, call: Callable[[], T]) -> T:
+        try:
+            return await self._instrument._in_thread(call)
+        except OSError as error:
+            name = self._instrument._port_name
+            raise PortError(f"{name} cannot tell of its lines ({error.strerror or error})") from error
 
     @property
     def heard_ns(self) -> int:

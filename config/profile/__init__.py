@@ -11,7 +11,7 @@ from config.profile.base import WIRE
 from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
 from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
-from config.profile.manner import FreeRunning, KeyPress, Manner, Requested
+from config.profile.manner import FreeRunning, KeyPress, LineKey, Manner, Requested
 from config.profile.port import (
     USB_PLACE,
     HidPort,
@@ -51,6 +51,7 @@ __all__ = [
     "KeyboardPort",
     "Latency",
     "LineFraming",
+    "LineKey",
     "Manner",
     "PacketFraming",
     "PatternValue",

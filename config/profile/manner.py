@@ -65,4 +65,34 @@ class KeyPress(Part):
     by_hand: ClassVar[bool] = True
 
 
-Manner = Annotated[FreeRunning | Requested | KeyPress, Field(discriminator="kind")]
+class LineKey(Part):
+    """The gauge tells by a modem line that its key is pressed: it is asked then, or the frame that comes next
+    is meant, of a gauge that sends all the time. Silent where none comes, until its key is pressed again."""
+
+    kind: Literal["line-key"]
+    """Its key changes a modem line."""
+    line: Literal["cts", "dsr", "ri", "cd"]
+    """Which line changes."""
+    pressed: Literal["on", "off"] = "on"
+    """How it is while the key is pressed."""
+    debounce_s: Annotated[float, Field(strict=True, ge=0, le=1, allow_inf_nan=False)] = 0.03
+    """So long it must have been released before another press counts."""
+    request: Annotated[str, Field(min_length=1, max_length=256)] | None = None
+    """What it is asked with, terminator included; left out: its next frame is the reading."""
+    timeout_s: PositiveS
+    """How long the reading may take after the press."""
+    own_pace_s: ClassVar[float | None] = None
+    by_hand: ClassVar[bool] = True
+
+    @field_validator("request")
+    @classmethod
+    def _is_bytes(cls, value: str | None) -> str | None:
+        return None if value is None else byte_text(value)
+
+    @property
+    def request_bytes(self) -> bytes | None:
+        """The request as it goes over the wire."""
+        return None if self.request is None else self.request.encode(WIRE)
+
+
+Manner = Annotated[FreeRunning | Requested | KeyPress | LineKey, Field(discriminator="kind")]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from config.profile import FreeRunning, KeyPress, Manner, Requested
+from config.profile import FreeRunning, KeyPress, LineKey, Manner, Requested
 from drivers.manners.base import MISSES_TO_SILENCE, Behaviour, Line
 from drivers.manners.free_running import FreeRunningBehaviour
 from drivers.manners.key_press import KeyPressBehaviour
+from drivers.manners.line_key import LineKeyBehaviour
 from drivers.manners.requested import RequestedBehaviour
 
 __all__ = ["MISSES_TO_SILENCE", "Behaviour", "Line", "behaviour"]
@@ -16,6 +17,7 @@ _KINDS: dict[type, Callable[..., Behaviour]] = {
     FreeRunning: FreeRunningBehaviour,
     Requested: RequestedBehaviour,
     KeyPress: KeyPressBehaviour,
+    LineKey: LineKeyBehaviour,
 }
 
 

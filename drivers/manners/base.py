@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from typing import Protocol
+from collections.abc import Callable, Sequence
+from typing import Protocol, TypeVar
 
 from drivers.reading import Reading
+
+T = TypeVar("T")
 
 MISSES_TO_SILENCE = 3
 """Missed periods, or unanswered requests, until a gauge counts as silent."""
@@ -13,6 +16,13 @@ MISSES_TO_SILENCE = 3
 
 class Line(Protocol):
     """An open port, as the manner of its gauge sees it."""
+
+    @property
+    def port(self) -> object:
+        """The port itself, for its modem lines."""
+
+    async def aside(self, call: Callable[[], T]) -> T:
+        """What blocks, in the port's own thread. Raises PortError where the port fails at it."""
 
     @property
     def ended(self) -> asyncio.Future[str]:
@@ -55,3 +65,14 @@ class Behaviour(Protocol):
 
     async def watch(self, line: Line) -> None:
         """Watches over an open port until it ended."""
+
+    def admitted(self, readings: Sequence[Reading]) -> Sequence[Reading]:
+        """Those of the readings that are meant; there is one at least."""
+
+
+class AllMeant:
+    """Of a gauge each of whose readings is meant."""
+
+    def admitted(self, readings: Sequence[Reading]) -> Sequence[Reading]:
+        """All."""
+        return readings

@@ -5,10 +5,10 @@ from __future__ import annotations
 import asyncio
 
 from config.profile import FreeRunning
-from drivers.manners.base import MISSES_TO_SILENCE, Line
+from drivers.manners.base import MISSES_TO_SILENCE, AllMeant, Line
 
 
-class FreeRunningBehaviour:
+class FreeRunningBehaviour(AllMeant):
     """Silent after three missed periods."""
 
     of_itself = True

@@ -5,10 +5,10 @@ from __future__ import annotations
 import asyncio
 
 from config.profile import KeyPress
-from drivers.manners.base import Line
+from drivers.manners.base import AllMeant, Line
 
 
-class KeyPressBehaviour:
+class KeyPressBehaviour(AllMeant):
     """Never silent."""
 
     of_itself = False

@@ -5,10 +5,10 @@ from __future__ import annotations
 import asyncio
 
 from config.profile import Requested
-from drivers.manners.base import MISSES_TO_SILENCE, Line
+from drivers.manners.base import MISSES_TO_SILENCE, AllMeant, Line
 
 
-class RequestedBehaviour:
+class RequestedBehaviour(AllMeant):
     """Asked again and again, answered or not; silent after three unanswered requests."""
 
     of_itself = False

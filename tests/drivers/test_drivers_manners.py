@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
-from typing import NamedTuple
+import time
+from collections.abc import Callable, Iterator
+from typing import NamedTuple, TypeVar
 
 import pytest
 
-from config.profile import FreeRunning, KeyPress, Manner, Requested
+from config.profile import FreeRunning, KeyPress, LineKey, Manner, Requested
 from contract.units import Unit
+from drivers.contacts import WAIT_S
 from drivers.manners import MISSES_TO_SILENCE, behaviour
 from drivers.reading import Reading
 from simulators.loop import VirtualLoop
 from tests.acquire.hand_clock import HandClock
 from tests.drivers.support import members
 
+T = TypeVar("T")
 MS = 1_000_000
 READING = Reading("g", 0, 0, 190_000, Unit.NM)
 
@@ -40,6 +43,10 @@ KINDS = {
         Requested(kind="requested", request="r", period_s=0.05, timeout_s=0.1), 300, False, b"r"
     ),
     "key-press": Row(KeyPress(kind="key-press"), None, False, None),
+    "line-key": Row(LineKey(kind="line-key", line="cts", timeout_s=0.3), None, True, None),
+    "line-key, asked": Row(
+        LineKey(kind="line-key", line="cts", request="r", timeout_s=0.3), None, False, b"r"
+    ),
 }
 """One row at least for each manner."""
 
@@ -50,12 +57,18 @@ some = pytest.mark.parametrize("row", SILENT.values(), ids=SILENT.keys())
 
 @every
 def test_a_manner_says_of_itself_what_its_behaviour_does(row: Row) -> None:
-    assert (row.manner.own_pace_s is not None) == behaviour(row.manner).of_itself == row.of_itself
+    assert behaviour(row.manner).of_itself == row.of_itself
     assert row.manner.request_bytes == behaviour(row.manner).request == row.request
-    assert not (row.manner.by_hand and row.of_itself)
+    assert (row.manner.own_pace_s is not None) == (row.of_itself and not row.manner.by_hand)
 
 
 TURNS_TO_REST = 12
+
+
+class Open:
+    """A line on which nothing is pressed."""
+
+    cts = False
 
 
 class Bench:
@@ -72,6 +85,7 @@ class Bench:
         self.told_ms: list[int] = []
         self.asked_ms: list[int] = []
         self.restarts = 0
+        self.port = Open()
         self.speaks = False
         self.answers_each = 0
         self._began_ns = self.heard_ns
@@ -99,6 +113,11 @@ class Bench:
     def hear(self) -> None:
         self.heard_ns = self.clock.monotonic_ns()
         self.is_silent = False
+
+    async def aside(self, call: Callable[[], T]) -> T:
+        """Looking at a line takes so long."""
+        await asyncio.sleep(WAIT_S)
+        return call()
 
     def now_ns(self) -> int:
         return self.clock.monotonic_ns()
@@ -129,7 +148,8 @@ class Bench:
 
 
 @pytest.fixture
-def bench(row: Row) -> Iterator[Bench]:
+def bench(row: Row, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bench]:
+    monkeypatch.setattr(time, "sleep", lambda _: None)  # between two looks
     bench = Bench(row)
     yield bench
     bench.close()
@@ -150,7 +170,7 @@ def test_it_watches_until_the_port_ends_and_no_longer(row: Row, bench: Bench) ->
     bench.run_ms(1_000)
     assert not bench.task.done()
     bench.ended.set_result("it went away")
-    bench.rest()
+    bench.run_ms(round(WAIT_S * 1_000) if isinstance(row.manner, LineKey) else 0)  # it is looking just now
     assert bench.task.done()
     assert bench.task.exception() is None
 
@@ -188,7 +208,7 @@ def test_after_silence_it_may_speak_and_be_silent_again(row: Row, bench: Bench) 
     assert bench.told_ms[1] > 1_200
 
 
-@pytest.mark.parametrize("row", [KINDS["key-press"]])
+@pytest.mark.parametrize("row", [KINDS[name] for name in KINDS if "key" in name])
 def test_a_gauge_with_a_key_is_ready_at_once_and_never_silent(row: Row, bench: Bench) -> None:
     assert bench.told == ["waiting for its key"]
     bench.run_ms(2_000)

@@ -11,8 +11,9 @@ import pytest
 
 from config.press import BoardPress, LinePress
 from config.profile import KeyboardPort, SerialPort
+from drivers.contacts import LOOK_S, Contact, LineSwitch
 from drivers.errors import PortError
-from drivers.switches import LOOK_S, BoardSwitch, Contact, LineSwitch, port_settings, switch
+from drivers.switches import BoardSwitch, port_settings, switch
 from drivers.transports import OpenPort, open_port
 from simulators.port import PtyPort
 

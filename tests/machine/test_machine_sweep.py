@@ -10,7 +10,7 @@ import pytest
 
 from link.client import BayClient
 from tests.machine.boot import Boot
-from tests.machine.machine import running
+from tests.machine.machine import Machine, running
 from tests.machine.stage import Crank, Wheel, daemon
 
 pytestmark = pytest.mark.machine
