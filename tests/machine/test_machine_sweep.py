@@ -31,7 +31,7 @@ usb = { vendor = 0x0403, product = 0x6001, serial = "B2" }
 source = "encoder"
 gauge = "encoder-1"
 """
-LONG_S = 60.0
+LONG_S = 300.0
 
 
 async def test_a_sweep_outlives_its_gauge_being_pulled_out(boot: Boot, wheel: Wheel, folder: Path) -> None:
