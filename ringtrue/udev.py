@@ -8,10 +8,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from config.profile import GaugeProfile, HidPort, KeyboardPort, UsbPort
+from config.profile import (
+    GaugeProfile,
+    HidPort,
+    KeyboardPort,
+    PlainDevice,
+    PortSettings,
+    SerialPort,
+    UsbPort,
+)
 from config.settings import Settings
 from config.toml import read_toml
 from config.usb import UsbIdentity
+from drivers.finding import Placed
+from drivers.switches import port_settings
 
 GROUP = "dialout"
 """Debian's group of serial ports; one group is enough for all kinds."""
@@ -24,12 +34,19 @@ def rules(settings: Settings) -> list[str]:
     """The file's lines."""
     lines = HEAD.format(group=GROUP, bay=f"{settings.bay.site}/{settings.bay.name}").splitlines()
     for gauge in settings.gauge:
-        if gauge.usb is None:
-            lines.append(f"# {gauge.id}: {gauge.port}, which needs none")
-            continue
-        port = read_toml(Path(gauge.profile), GaugeProfile).port
-        lines += [f"# {gauge.id}", *_rule(gauge.usb, port)]
-    return lines
+        lines += _of(gauge.id, gauge, read_toml(Path(gauge.profile), GaugeProfile).port)
+    press = settings.angle.press
+    return (
+        lines if press is None else [*lines, *_of(f"the {press.by} for marks", press, port_settings(press))]
+    )
+
+
+def _of(name: str, placed: Placed, port: PortSettings) -> list[str]:
+    if placed.usb is not None:
+        return [f"# {name}", *_rule(placed.usb, port)]
+    if isinstance(port, SerialPort | PlainDevice):
+        return [f"# {name}: {placed.port}, which needs none"]
+    return [f"# {name}: {placed.port} has a rule only where usb says what it is (ringtrue gauges prints it)"]
 
 
 def groups() -> list[str]:
@@ -43,7 +60,7 @@ def groups() -> list[str]:
     ]
 
 
-def _rule(usb: UsbIdentity, port: object) -> list[str]:
+def _rule(usb: UsbIdentity, port: PortSettings) -> list[str]:
     may = f'GROUP="{GROUP}", MODE="0660"'
     if isinstance(port, KeyboardPort):
         # What reads it for desktops and logins leaves it alone: it types into nothing else, also while no

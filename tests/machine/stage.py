@@ -59,7 +59,9 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[O
     await machine.must("cp /mnt/job/bay.toml bay.toml")
     run = wheel.command("run", "--config", "bay.toml")
     await machine.must(f"({run} >/mnt/job/daemon.log 2>&1 & echo $! >daemon.pid)")
-    ready = "until grep -q event=ready /mnt/job/daemon.log; do kill -0 $(cat daemon.pid) || exit 1; sleep 0.2; done"
+    ready = (
+        "until grep -q event=ready /mnt/job/daemon.log; do kill -0 $(cat daemon.pid) || exit 1; sleep 1; done"
+    )
     try:
         await machine.must(f"{ready}; cp var/broker/password /mnt/job")
         password = (machine.job / "password").read_text().strip()

@@ -28,7 +28,9 @@ from simulators.port import PtyPort
 from tests.drivers.support import profile
 
 PROFILES = [(name, profile(name)) for name in shipped_names("gauges")]
-OF_ITSELF = [name for name, one in PROFILES if isinstance(one.manner, FreeRunning)]
+OF_ITSELF = [
+    name for name, one in PROFILES if isinstance(one.manner, FreeRunning) and isinstance(one.port, SerialPort)
+]
 ADAPTER = Connected("/dev/ttyUSB0", "serial", 0x1209, 1, "A7", "1-2", "Serial thing")
 BAY = """\
 [bay]
@@ -227,6 +229,15 @@ def test_a_serial_number_cannot_break_out_of_its_rule(tmp_path: Path) -> None:
     (rule,) = [line for line in rules(bay(tmp_path, "{ baud = 9600 }", usb)) if not line.startswith("#")]
     assert "RUN+" not in rule
     assert "*" not in rule
+
+
+def test_a_switch_for_marks_has_its_rule_too(tmp_path: Path) -> None:
+    file = tmp_path / "bay.toml"
+    press = '[angle.press]\nkind = "key"\nusb = { vendor = 0x1209, product = 3 }\n'
+    file.write_text(BAY.format(place='port = "/dev/ttyUSB0"') + press)
+    (rule,) = [line for line in rules(read_settings(file, {})) if not line.startswith("#")]
+    assert rule.startswith('SUBSYSTEM=="input", ')
+    assert '{idProduct}=="0003"' in rule
 
 
 def test_a_gauge_by_its_port_needs_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
