@@ -72,5 +72,32 @@ def test_of_two_alike_none_is_guessed() -> None:
     assert found(USB | {"location": "1-1"}, *twins) == "/dev/ttyUSB1"
 
 
+@pytest.mark.parametrize(
+    ("other", "is_alike"),
+    [
+        (Listed("/dev/other", location="1-3"), True),
+        (Listed("/dev/other", serial_number="B2", location="1-3"), False),
+        (Listed("/dev/other", pid=2, location="1-3"), False),
+        (Listed("/dev/other", location="1-2:1.1"), False),  # the second port of the same adapter
+    ],
+)
+def test_a_name_that_two_adapters_share_is_neither(
+    other: PortInfo, is_alike: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """udev's name by identity leads to whichever of two alike came last."""
+    monkeypatch.setattr("drivers.finding.BY_ID", f"{tmp_path}/by-id/")
+    (tmp_path / "tty").touch()
+    (tmp_path / "by-id").mkdir()
+    name = tmp_path / "by-id/usb-thing"
+    name.symlink_to(tmp_path / "tty")
+    location = "1-2:1.0" if ":" in str(other.location) else "1-2"
+    listed = [Listed(str(tmp_path / "tty"), location=location), other]
+    if is_alike:
+        with pytest.raises(PortAbsentError, match="which are alike: say where it is plugged in"):
+            find_port(settings(str(name)), SerialPort(), lambda _: listed)
+    else:
+        assert find_port(settings(str(name)), SerialPort(), lambda _: listed) == str(name)
+
+
 def test_the_ports_of_this_machine_can_be_listed() -> None:
     assert all(port.device for port in listed_ports(SerialPort()))

@@ -9,11 +9,11 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from config.files import shipped
 from config.profile import GaugeProfile
 from config.toml import read_toml
+from contract.events import EventMessage
 from contract.states import ReadingMessage
 from contract.topics import Topics
 from drivers.encoding import encode
@@ -34,7 +34,9 @@ url = "built-in"
 listen = "0.0.0.0"
 [method]
 file = "example"
-"""  # Seconds between two lines of a gauge.
+"""  # Seconds: far longer than anything awaited takes, emulated and beside other work.
+LONG_S = 300.0
+# Seconds between two lines of a gauge.
 PERIOD_S = 0.05
 
 
@@ -70,7 +72,7 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[O
         raise
     address = BrokerAddress("127.0.0.1", machine.broker_port, username="ringtrue", password=password)
     async with connect(address) as connection, connect(address) as beside:
-        bay = Outside(connection, TOPICS, "R. Example", lambda _: None)
+        bay = Outside(connection)
         await bay.subscribe()
         await beside.subscribe(TOPICS.gauge_reading("+"))
         hearing = [asyncio.ensure_future(some) for some in (bay.listen(), bay.hear_readings(beside))]
@@ -82,11 +84,17 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[O
 
 
 class Outside(BayClient):
-    """A client that hears each gauge's readings as well: in mm, degrees or counts, in order."""
+    """A client that hears each gauge's readings as well, in mm, degrees or counts, and the marks, all in
+    order."""
 
-    def __init__(self, *arguments: Any) -> None:
-        super().__init__(*arguments)
+    def __init__(self, connection: Connection) -> None:
+        super().__init__(connection, TOPICS, "R. Example", lambda _: None, self._event)
         self.readings: defaultdict[str, list[float]] = defaultdict(list)
+        self.marks: list[float] = []
+
+    def _event(self, event: EventMessage) -> None:
+        if event.event == "mark":
+            self.marks.append(float((event.model_extra or {})["angle_deg"]))
 
     async def hear_readings(self, connection: Connection) -> None:
         """For ever."""
@@ -95,6 +103,11 @@ class Outside(BayClient):
             said = ReadingMessage.model_validate_json(message.payload)
             value = next(v for v in (said.value_mm, said.value_deg, said.count) if v is not None)
             self.readings[message.topic.split("/")[-2]].append(value)
+
+
+def state_of(bay: BayClient, gauge: str) -> str:
+    """As its topic last said it."""
+    return bay.gauges[gauge].state if gauge in bay.gauges else "unheard"
 
 
 class Crank:
