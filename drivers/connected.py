@@ -1,14 +1,15 @@
 """What is plugged in that a gauge may be, as the kernel tells it; nothing is opened or claimed for that.
 
-Who holds a port is read where the kernel lists it: locks of files in /proc/locks, interfaces that a program
-has claimed by their driver `usbfs`.
+Who holds a port is read where the kernel lists it: locks of files in /proc/locks, what each program of ours
+has open in /proc, interfaces that a program has claimed by their driver `usbfs`.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -52,8 +53,11 @@ class Connected:
 
 def connected(devices: Path = USB_DEVICES, locks: Path = LOCKS) -> list[Connected]:
     """All of this machine, in a fixed order."""
-    taken = _locked(locks)
-    return [*_serial(taken), *_keyboards(devices), *_apart(devices)]
+    taken, held = _locked(locks), _held()
+    return [
+        replace(one, is_taken=one.is_taken or one.device in held or _is_locked(Path(one.device), taken))
+        for one in (*_serial(), *_keyboards(devices), *_apart(devices))
+    ]
 
 
 def known_by_serial(one: Connected, others: Iterable[Connected]) -> bool:
@@ -65,11 +69,11 @@ def known_by_serial(one: Connected, others: Iterable[Connected]) -> bool:
     )
 
 
-def _serial(taken: set[tuple[int, int, int]]) -> Iterator[Connected]:
+def _serial() -> Iterator[Connected]:
     for found in sorted(list_ports.comports(), key=lambda some: str(some.device)):
         yield Connected(
             found.device, "serial", found.vid, found.pid, found.serial_number, found.location,
-            _own_words(found.product), _is_locked(Path(found.device), taken),
+            _own_words(found.product),
         )  # fmt: skip
 
 
@@ -120,6 +124,17 @@ def _locked(locks: Path) -> set[tuple[int, int, int]]:
             major, minor, inode = words[5].split(":")
             found.add((int(major, 16), int(minor, 16), int(inode)))
     return found
+
+
+def _held() -> set[str]:
+    """Every device that a program has open, of those that this user may look at."""
+    found = set()
+    for process in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):  # it is somebody else's, or has ended
+            for opened in (process / "fd").iterdir():
+                with contextlib.suppress(OSError):  # it was closed
+                    found.add(str(opened.readlink()))
+    return {path for path in found if path.startswith("/dev/")}
 
 
 def _is_locked(path: Path, taken: set[tuple[int, int, int]]) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from drivers.connected import LOCKS, Connected, connected, known_by_serial
+from drivers.connected import _held as held
 from drivers.connected import _is_locked as is_locked
 from drivers.connected import _locked as locked
 from simulators.port import PtyPort
@@ -82,3 +83,12 @@ def test_a_serial_number_tells_only_where_no_other_has_it() -> None:
     nameless = Connected("/dev/ttyUSB3", "serial", 0x1209, 3, None, "1-4")
     everything = [one, other, third, nameless]
     assert [known_by_serial(some, everything) for some in everything] == [False, False, True, False]
+
+
+def test_a_device_that_a_program_of_ours_has_open_is_held(pty: PtyPort) -> None:
+    assert pty.device not in held()
+    holder = os.open(pty.device, os.O_RDWR | os.O_NOCTTY)
+    try:
+        assert pty.device in held()
+    finally:
+        os.close(holder)
