@@ -32,8 +32,9 @@ def test_a_key_that_says_nothing_of_itself_is_found() -> None:
 
 def test_every_variable_on_the_page_names_a_key(tmp_path: Path) -> None:
     """Each is given a table, which none of these keys takes: that is the mistake, not an unknown key."""
-    variables = re.findall(r"`(RINGTRUE_\w+)`", PAGE.read_text())
-    assert len(variables) == len(set(variables)) > 25
+    shown = re.findall(r"`(RINGTRUE_\w+)`", PAGE.read_text())
+    variables = list(dict.fromkeys(shown))  # what several kinds of one table have is shown with each
+    assert len(variables) > 25
     file = tmp_path / "ringtrue.toml"
     file.write_text("")
     for variable in variables:
