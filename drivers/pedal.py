@@ -46,7 +46,7 @@ class Pedal:
         self._thread = thread
         self._plugs = plugs
         self._log = structlog.get_logger().bind(switch=press.by)
-        self._said = ""
+        self._said: str | None = None
 
     async def run(self) -> None:
         """Until cancelled."""

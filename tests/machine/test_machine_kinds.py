@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
 from pathlib import Path
 
 import pytest
 
+from link.errors import NothingHeardError
 from tests.machine.boot import HERE, Boot
-from tests.machine.machine import running
+from tests.machine.machine import Machine, running
 from tests.machine.stage import LONG_S, Outside, Wheel, daemon, state_of
 
 pytestmark = [pytest.mark.machine, pytest.mark.heavy]
@@ -42,6 +44,7 @@ kind = "modem-line"
 line = "dsr"
 usb = { vendor = 0x1209, product = 4, serial = "M1" }
 """
+PRESS_AGAIN_S, PRESSES_MAX = 5.0, 30
 MODULES = "libcomposite usb_f_hid usb_f_fs usb_f_acm"
 GAUGES = ("indicator-1", "micrometer-1", "typed-1")
 
@@ -55,16 +58,15 @@ async def test_reports_endpoints_a_keyboard_and_a_foot_switch(boot: Boot, wheel:
         await machine.must("until [ -e /dev/ttyACM0 ] && [ -e /dev/ttyGS0 ]; do sleep 0.5; done")
         async with daemon(machine, wheel, BAY) as bay:
             await bay.until(lambda: _all(bay) == ["connected"] * 3, LONG_S, "all gauges")
-            await machine.type("12.345\n")
-            await bay.until(lambda: bool(bay.readings["typed-1"]), LONG_S, "what was typed")
+            await _typed(machine, bay)
             await bay.until(lambda: len(bay.readings["micrometer-1"]) > 3, LONG_S, "answers")
             assert set(bay.readings["indicator-1"]) == {-0.19}
             assert set(bay.readings["micrometer-1"]) == {12.3456}
-            assert bay.readings["typed-1"] == [12.345]
+            assert set(bay.readings["typed-1"]) == {12.345}
 
             await bay.command("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="on-engine")
             # Whoever opens the far side of the modem raises its DSR: the foot switch is pressed.
-            await machine.must("exec 9</dev/ttyGS0; sleep 1")
+            await machine.must("exec 9</dev/ttyGS0; sleep 2")
             await bay.until(lambda: bay.marks == [0.0], LONG_S, "the mark")
 
             await machine.must(f"{gadgets} --without hid")
@@ -80,6 +82,16 @@ async def test_reports_endpoints_a_keyboard_and_a_foot_switch(boot: Boot, wheel:
             assert [by_gauge[gauge]["in_use"] for gauge in GAUGES[:2]] == [True, True]
             (foot,) = [one for one in told if one["serial"] == "M1"]
             assert (foot["kind"], foot["in_use"], foot["heard_hex"]) == ("serial", True, None)
+
+
+async def _typed(machine: Machine, bay: Outside) -> None:
+    """Pressed again and again: a line that came with a pause in it, as from a slow machine, is no reading."""
+    for _ in range(PRESSES_MAX):
+        await machine.type("12.345\n")
+        with contextlib.suppress(NothingHeardError):
+            await bay.until(lambda: bool(bay.readings["typed-1"]), PRESS_AGAIN_S, "what was typed")
+            return
+    raise AssertionError("nothing that was typed was read")
 
 
 def _all(bay: Outside) -> list[str]:
