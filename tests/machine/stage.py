@@ -102,7 +102,9 @@ class Outside(BayClient):
             message = await connection.next_message()
             said = ReadingMessage.model_validate_json(message.payload)
             value = next(v for v in (said.value_mm, said.value_deg, said.count) if v is not None)
-            self.readings[message.topic.split("/")[-2]].append(value)
+            async with self._news:
+                self.readings[message.topic.split("/")[-2]].append(value)
+                self._news.notify_all()
 
 
 def state_of(bay: BayClient, gauge: str) -> str:
