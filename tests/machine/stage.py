@@ -60,10 +60,11 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[O
     (machine.job / "bay.toml").write_text(HEAD + config)
     await machine.must("cp /mnt/job/bay.toml bay.toml")
     run = wheel.command("run", "--config", "bay.toml")
-    await machine.must(f"({run} >/mnt/job/daemon.log 2>&1 & echo $! >daemon.pid)")
-    ready = (
-        "until grep -q event=ready /mnt/job/daemon.log; do kill -0 $(cat daemon.pid) || exit 1; sleep 1; done"
-    )
+    # Started again where it could not begin, as a service is: a broker that takes its time, for one.
+    tries = f"for _ in 1 2 3; do {run} && break; done; echo ended"
+    await machine.must(f"(({tries}) >/mnt/job/daemon.log 2>&1 &)")
+    log = "/mnt/job/daemon.log"
+    ready = f"until grep -q event=ready {log}; do ! grep -q ^ended {log} || exit 1; sleep 1; done"
     try:
         await machine.must(f"{ready}; cp var/broker/password /mnt/job")
         password = (machine.job / "password").read_text().strip()
