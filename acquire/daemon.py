@@ -248,7 +248,7 @@ class Daemon:
             if last is None
             else reading_message(last.seq, last.time_ns, last.value, last.unit, last.u_ns),
             measures="length" if profile.value.unit in (WireUnit.MM, WireUnit.INCH) else "angle",
-            sends="key-press" if profile.manner.kind == "line-key" else profile.manner.kind,
+            sends="key-press" if profile.manner.kind == "modem-line" else profile.manner.kind,
         )
         payload = gauge_state_payload(said)
         self._publisher.keep(self._topics.gauge_state(state.gauge), payload)

@@ -69,7 +69,7 @@ class LineKey(Part):
     """The gauge tells by a modem line that its key is pressed: it is asked then, or the frame that comes next
     is meant, of a gauge that sends all the time. Silent where none comes, until its key is pressed again."""
 
-    kind: Literal["line-key"]
+    kind: Literal["modem-line"]
     """Its key changes a modem line."""
     line: Literal["cts", "dsr", "ri", "cd"]
     """Which line changes."""

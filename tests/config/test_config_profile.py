@@ -29,7 +29,7 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str
 
 
 def test_the_archetypes_ship() -> None:
-    line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm"}
+    line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm", "modem-line-mm"}
     usb = {"usb-lines", "usb-requested", "hid-reports", "typed-mm"}
     others = {"encoder-degrees", "encoder-counts", "digits-mm", "burst-mm", "binary-mm"}
     assert line | usb | others == set(shipped_names("gauges"))

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from config.files import shipped_names
-from config.profile import FreeRunning, GaugeProfile, KeyPress, LineFraming, Requested, WireUnit
+from config.profile import FreeRunning, GaugeProfile, LineFraming, WireUnit
 from drivers.capture import Capture, Piece, written
 from drivers.encoding import encode
 from drivers.packets import set_apart
@@ -65,13 +65,13 @@ def made(name: str) -> Kept:
             frame = frame[: len(frame) // 2]
         elif number != CUT + 1 or not glued:
             shown.append((now_ns, value))
-        if isinstance(kind.manner, Requested):
+        if kind.manner.request_bytes is not None:
             pieces.append(Piece(now_ns - 15_000_000, kind.manner.request_bytes, sent=True))
         at = 0 if kind.port.apart else rng.randint(1, len(frame) - 1)
         if at:
             pieces.append(Piece(now_ns - 1_000_000, frame[:at], EARLY_NS))
         pieces.append(Piece(now_ns, frame[at:], EARLY_NS))
-        spread = rng.randint(900_000_000, 1_600_000_000) if isinstance(kind.manner, KeyPress) else 0
+        spread = rng.randint(900_000_000, 1_600_000_000) if kind.manner.by_hand else 0
         now_ns += spread + rng.randint(96_000_000, 104_000_000)
     head = {"port": spelled(kind.port), "profile": name, "note": HEAD}
     return Kept(Capture(pieces, now_ns, "it was whole", head), shown)

@@ -32,7 +32,7 @@ class KeyPort(MemoryPort):
 
 
 def keyed(timeout_s: float = 5.0, request: str | None = None) -> GaugeProfile:
-    manner = LineKey(kind="line-key", line="cts", request=request, timeout_s=timeout_s)
+    manner = LineKey(kind="modem-line", line="cts", request=request, timeout_s=timeout_s)
     return profile("line-mm").model_copy(update={"manner": manner})
 
 

@@ -43,9 +43,9 @@ KINDS = {
         Requested(kind="requested", request="r", period_s=0.05, timeout_s=0.1), 300, False, b"r"
     ),
     "key-press": Row(KeyPress(kind="key-press"), None, False, None),
-    "line-key": Row(LineKey(kind="line-key", line="cts", timeout_s=0.3), None, True, None),
-    "line-key, asked": Row(
-        LineKey(kind="line-key", line="cts", request="r", timeout_s=0.3), None, False, b"r"
+    "modem-line": Row(LineKey(kind="modem-line", line="cts", timeout_s=0.3), None, True, None),
+    "modem-line, asked": Row(
+        LineKey(kind="modem-line", line="cts", request="r", timeout_s=0.3), None, False, b"r"
     ),
 }
 """One row at least for each manner."""
@@ -208,7 +208,7 @@ def test_after_silence_it_may_speak_and_be_silent_again(row: Row, bench: Bench) 
     assert bench.told_ms[1] > 1_200
 
 
-@pytest.mark.parametrize("row", [KINDS[name] for name in KINDS if "key" in name])
+@pytest.mark.parametrize("row", [KINDS[name] for name in KINDS if KINDS[name].manner.by_hand])
 def test_a_gauge_with_a_key_is_ready_at_once_and_never_silent(row: Row, bench: Bench) -> None:
     assert bench.told == ["waiting for its key"]
     bench.run_ms(2_000)

@@ -87,7 +87,7 @@ async def test_reports_endpoints_a_keyboard_and_a_foot_switch(boot: Boot, wheel:
 async def _typed(machine: Machine, bay: Outside) -> None:
     """Pressed again and again: a line that came with a pause in it, as from a slow machine, is no reading."""
     for _ in range(PRESSES_MAX):
-        await machine.type("12.345\n")
+        await machine.type("+012.345\n")
         with contextlib.suppress(NothingHeardError):
             await bay.until(lambda: bool(bay.readings["typed-1"]), PRESS_AGAIN_S, "what was typed")
             return
