@@ -10,6 +10,7 @@ it back.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import struct
 import subprocess
@@ -68,13 +69,14 @@ def hid() -> None:
         (device / "functions/hid.g0" / key).write_bytes(value)
     plug("hid")
     while True:
-        try:
-            with Path("/dev/hidg0").open("wb", buffering=0) as far:
-                while True:
-                    far.write(HID_READING)
-                    time.sleep(0.08)
-        except OSError:  # it is unplugged
-            time.sleep(0.2)
+        time.sleep(0.08)
+        # Opened anew each time, and never waited on: who waits while it is unplugged is not woken by its return.
+        with contextlib.suppress(OSError):
+            far = os.open("/dev/hidg0", os.O_WRONLY | os.O_NONBLOCK)
+            try:
+                os.write(far, HID_READING)
+            finally:
+                os.close(far)
 
 
 def vendor() -> None:
