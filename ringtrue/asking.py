@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import getpass
 import json
 import sys
@@ -11,9 +10,8 @@ import uuid
 from collections.abc import Mapping
 from typing import Any
 
-from contract.wire import encode
 from link.display import connect
-from link.errors import LinkError
+from link.requests import ask_alone
 from ringtrue import connect as bays
 from ringtrue.connect import find
 
@@ -31,37 +29,17 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 async def ask(args: argparse.Namespace, name: str, arguments: Mapping[str, Any]) -> bytes:
-    """Send and wait. Raises LinkError or BrokerError where there is no answer to be had."""
+    """Send and wait. Raises LinkError, NothingHeardError or BrokerError where no answer is to be had."""
     address, topics = find(args)
-    request = args.id or uuid.uuid4().hex
     try:
         operator = args.operator or getpass.getuser()
     except (KeyError, OSError):  # a user id without a name
         operator = "unknown"
-    warnings: list[str] = []
+    request = args.id or uuid.uuid4().hex
     async with connect(address()) as connection:
-        try:
-            async with asyncio.timeout(args.timeout):
-                await connection.subscribe(topics.status)
-                await connection.subscribe(topics.reply(request))
-                message = encode({"id": request, "operator": operator, **arguments})
-                await connection.publish(topics.command(name), message, qos=1)
-                while True:
-                    received = await connection.next_message()
-                    if received.topic != topics.status:
-                        return received.payload
-                    status = json.loads(received.payload or b"{}")
-                    warnings = status.get("warnings", [])
-                    if status.get("state") == "offline":
-                        raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
-        except TimeoutError:
-            if warnings:
-                why = "; ".join([*warnings, "the command waits until then too"])
-                raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
-            raise LinkError(
-                f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
-                "or the broker lets this user send no commands: give the credential of one who may"
-            ) from None
+        return await ask_alone(
+            connection, topics, operator, name, arguments, request=request, most_s=args.timeout
+        )
 
 
 def answered(payload: bytes, *, as_json: bool) -> int:
