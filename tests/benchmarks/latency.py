@@ -3,7 +3,7 @@
 Against messages of the same size at the same rate from a bare publisher, by the same broker to the same
 subscriber. Both are stamped just before they are written and when the subscriber has them. The daemon's
 processor time is taken over the same spell. Loaded: with as many children that compute as there are cores, in
-ours and in the bare run alike.
+ours and in the bare run alike; the daemon has the priority that its unit gives it, where this user may.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ def measure(*, short: bool = False, loaded: bool = False) -> list[Row]:
         ratio = own.median / theirs.median
         is_met = ratio <= most if name == "p99" else None
         aim = "" if is_met is None else f"≤ {most:g}"
-        under = ", cores busy" if loaded else ""
+        under = f", cores busy, nice {stage.NICE}" if loaded else ""
         rows.append(Row(f"latency at 8 × 50/s{under}, {name}", against, theirs, own, ratio, aim, is_met))
         rows.append(Row("  of it after the stamp", against, theirs, stamped, stamped.median / theirs.median))
     if loaded:
