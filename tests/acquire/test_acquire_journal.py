@@ -293,35 +293,6 @@ async def test_the_outbox_keeps_order_and_survives_until_done(tmp_path: Path) ->
     journal.close()
 
 
-async def test_senders_are_woken_where_a_commit_may_have_brought_them_something(tmp_path: Path) -> None:
-    woken: list[int] = []
-    journal = Journal(tmp_path / "journal.db", on_messages=lambda: woken.append(0))
-
-    async def wakes() -> int:
-        await journal.flushed()
-        # By the commit after it, which is of a reply alone, all have been told of the one before.
-        await journal.committed(journal.append_reply("r0", b"{}"))
-        told = len(woken)
-        woken.clear()
-        return told
-
-    journal.append_sample(1, reading(0))
-    assert await wakes() == 0
-    journal.done(1)
-    assert await wakes() == 0
-    journal.append(EVENTS[0], announce=announce)
-    assert await wakes() == 1
-    journal.put_result("truck-14", 1, b"{}", UTC, [Outgoing("records", "", b"{}")])
-    assert await wakes() == 1
-    journal.resend("", "a/", "/b", reply=("r1", b"{}"))
-    assert await wakes() == 1
-    journal.refill_records()
-    assert await wakes() == 1
-    journal.take_up()
-    assert await wakes() == 1
-    journal.close()
-
-
 async def test_resending_puts_every_result_since_then_into_the_outbox_again(tmp_path: Path) -> None:
     journal = Journal(tmp_path / "j.db")
     for n in range(4):
