@@ -10,13 +10,11 @@ import uuid
 from collections.abc import Mapping
 from typing import Any
 
+from contract.commands import ReplyMessage
 from link.display import connect
 from link.requests import ask_alone
 from ringtrue import connect as bays
 from ringtrue.connect import find
-
-# Keys of a reply that say nothing to a person.
-_UNSHOWN = ("id", "ok", "asked")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -44,17 +42,17 @@ async def ask(args: argparse.Namespace, name: str, arguments: Mapping[str, Any])
 
 def answered(payload: bytes, *, as_json: bool) -> int:
     """Print a reply; the exit code."""
-    reply = json.loads(payload)
-    refused = not reply.get("ok")
+    reply = ReplyMessage.model_validate_json(payload)
+    refused = reply.error is not None
     if as_json:
         print(payload.decode())
-    elif refused:
-        error = reply.get("error", {})
-        print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
+    elif reply.error is not None:
+        print(f"refused ({reply.error.code}): {reply.error.message}", file=sys.stderr)
     else:
-        said = reply.get("summary")
-        unshown = (*_UNSHOWN, "summary", "verdict", "missing") if said else _UNSHOWN
-        rest = {key: value for key, value in reply.items() if key not in unshown and value is not None}
+        came = reply.model_extra or {}
+        said = came.get("summary")
+        unshown = ("summary", "verdict", "missing") if said else ()
+        rest = {key: value for key, value in came.items() if key not in unshown and value is not None}
         print("\n".join([said or "done", *(f"  {key}:{_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 
