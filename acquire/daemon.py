@@ -92,7 +92,7 @@ class Daemon:
             loop = asyncio.get_running_loop()
             self._journal = world.open_journal(
                 settings.journal.path,
-                on_commit=lambda: _call_soon(loop, self._committed),
+                on_messages=lambda: _call_soon(loop, self._outbox_grew),
                 on_trouble=lambda _: _call_soon(loop, self._tell_trouble),
             )
             stack.push_async_callback(world.aside, self._journal.close)
@@ -292,7 +292,7 @@ class Daemon:
 
     # -- from the journal
 
-    def _committed(self) -> None:
+    def _outbox_grew(self) -> None:
         self._publisher.outbox_grew()
         self._feed.outbox_grew()
 

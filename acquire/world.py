@@ -48,7 +48,7 @@ class OpenJournal(Protocol):
     """Opens the journal, with its writer at work. Raises JournalError."""
 
     def __call__(
-        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
+        self, path: Path, *, on_messages: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
     ) -> Journal: ...
 
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import uuid
 from collections.abc import Callable
 from typing import Any
 
@@ -15,15 +13,9 @@ from contract.live import Live
 from contract.result import Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import Topics
-from contract.wire import encode
 from link.connection import Connection
 from link.errors import NothingHeardError, RefusedError
-
-# Seconds that a reply may take; a journal commit and two hops over a broker take well under one.
-REPLY_MAX_S = 15.0
-# Seconds after which a request is sent again under its own id: a daemon that was not listening yet hears
-# it then, one that was answers again and does it once.
-ASK_AGAIN_S = 2.0
+from link.requests import Requests
 
 
 class BayClient:
@@ -44,15 +36,18 @@ class BayClient:
     ) -> None:
         self._connection = connection
         self._topics = topics
-        self._operator = operator
         self._on_live = on_live
         self._on_event = on_event
         self._on_news = on_news
         self._news = asyncio.Condition()
-        self._replies: dict[str, ReplyMessage | None] = {}
-        self.status: StatusMessage | None = None
+        self._requests = Requests(connection, topics, operator)
         self.gauges: dict[str, GaugeStateMessage] = {}
         self.result: Result | None = None
+
+    @property
+    def status(self) -> StatusMessage | None:
+        """What the bay said last of itself."""
+        return self._requests.status
 
     async def subscribe(self) -> None:
         """Ask the broker for all that is kept here."""
@@ -74,33 +69,15 @@ class BayClient:
                 self._on_news()
 
     async def command(self, name: str, /, *, request: str | None = None, **arguments: Any) -> dict[str, Any]:
-        """Send one command; the keys of its reply. Raises RefusedError, NothingHeardError, LinkError or
-        PublishRefusedError.
+        """Send one command; the keys of its reply. Raises RefusedError, and as `Requests.ask`.
 
         request: its id, where one that was not answered is asked again: it is done once at most.
         """
-        request = request or uuid.uuid4().hex
-        self._replies[request] = None
-        payload = encode({"id": request, "operator": self._operator, **arguments})
-        try:
-            await asyncio.wait_for(self._ask_until_answered(name, request, payload), REPLY_MAX_S)
-        except TimeoutError:
-            raise NothingHeardError(
-                f"the reply to `{name}` did not come within {REPLY_MAX_S:.0f} s: the daemon is not there, "
-                "or the broker lets this user send no commands"
-            ) from None
-        finally:
-            reply = self._replies.pop(request)
-        assert reply is not None
+        said = await self._requests.ask(name, arguments, request=request)
+        reply = ReplyMessage.model_validate_json(said)
         if reply.error is not None:
             raise RefusedError(name, reply.error.code, reply.error.message)
         return reply.model_dump()
-
-    async def _ask_until_answered(self, name: str, request: str, payload: bytes) -> None:
-        while not self._replies[request]:
-            await self._connection.publish(self._topics.command(name), payload, qos=1)
-            with contextlib.suppress(NothingHeardError):
-                await self.until(lambda: bool(self._replies[request]), ASK_AGAIN_S, f"the reply to `{name}`")
 
     async def until(self, is_so: Callable[[], bool], most_s: float, what: str) -> None:
         """Wait until something is so, looking after each message. Raises NothingHeardError."""
@@ -113,8 +90,6 @@ class BayClient:
     def _take(self, topic: str, said: bytes) -> None:
         level = topic.removeprefix(self._topics.root).split("/")[1:]
         match level:
-            case ["status"]:
-                self.status = StatusMessage.model_validate_json(said)
             case ["gauge", gauge, "state"]:
                 self.gauges[gauge] = GaugeStateMessage.model_validate_json(said)
             case ["live"]:
@@ -123,7 +98,5 @@ class BayClient:
                 self.result = decode(said)
             case ["inspection", _, "event"] if self._on_event is not None:
                 self._on_event(EventMessage.model_validate_json(said))
-            case ["reply", request] if request in self._replies:
-                self._replies[request] = ReplyMessage.model_validate_json(said)
             case _:
-                pass
+                self._requests.hear(topic, said)

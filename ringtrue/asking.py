@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import getpass
 import json
 import sys
@@ -11,14 +10,11 @@ import uuid
 from collections.abc import Mapping
 from typing import Any
 
-from contract.wire import encode
+from contract.commands import ReplyMessage
 from link.display import connect
-from link.errors import LinkError
+from link.requests import ask_alone
 from ringtrue import connect as bays
 from ringtrue.connect import find
-
-# Keys of a reply that say nothing to a person.
-_UNSHOWN = ("id", "ok", "asked")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -31,52 +27,32 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 async def ask(args: argparse.Namespace, name: str, arguments: Mapping[str, Any]) -> bytes:
-    """Send and wait. Raises LinkError or BrokerError where there is no answer to be had."""
+    """Send and wait. Raises LinkError, NothingHeardError or BrokerError where no answer is to be had."""
     address, topics = find(args)
-    request = args.id or uuid.uuid4().hex
     try:
         operator = args.operator or getpass.getuser()
     except (KeyError, OSError):  # a user id without a name
         operator = "unknown"
-    warnings: list[str] = []
+    request = args.id or uuid.uuid4().hex
     async with connect(address()) as connection:
-        try:
-            async with asyncio.timeout(args.timeout):
-                await connection.subscribe(topics.status)
-                await connection.subscribe(topics.reply(request))
-                message = encode({"id": request, "operator": operator, **arguments})
-                await connection.publish(topics.command(name), message, qos=1)
-                while True:
-                    received = await connection.next_message()
-                    if received.topic != topics.status:
-                        return received.payload
-                    status = json.loads(received.payload or b"{}")
-                    warnings = status.get("warnings", [])
-                    if status.get("state") == "offline":
-                        raise LinkError(f"the daemon of {topics.site}/{topics.bay} is not running")
-        except TimeoutError:
-            if warnings:
-                why = "; ".join([*warnings, "the command waits until then too"])
-                raise LinkError(f"no reply within {args.timeout:g} s: {why}") from None
-            raise LinkError(
-                f"no reply within {args.timeout:g} s: the daemon of {topics.site}/{topics.bay} is not there, "
-                "or the broker lets this user send no commands: give the credential of one who may"
-            ) from None
+        return await ask_alone(
+            connection, topics, operator, name, arguments, request=request, most_s=args.timeout
+        )
 
 
 def answered(payload: bytes, *, as_json: bool) -> int:
     """Print a reply; the exit code."""
-    reply = json.loads(payload)
-    refused = not reply.get("ok")
+    reply = ReplyMessage.model_validate_json(payload)
+    refused = reply.error is not None
     if as_json:
         print(payload.decode())
-    elif refused:
-        error = reply.get("error", {})
-        print(f"refused ({error.get('code')}): {error.get('message')}", file=sys.stderr)
+    elif reply.error is not None:
+        print(f"refused ({reply.error.code}): {reply.error.message}", file=sys.stderr)
     else:
-        said = reply.get("summary")
-        unshown = (*_UNSHOWN, "summary", "verdict", "missing") if said else _UNSHOWN
-        rest = {key: value for key, value in reply.items() if key not in unshown and value is not None}
+        came = reply.model_extra or {}
+        said = came.get("summary")
+        unshown = ("summary", "verdict", "missing") if said else ()
+        rest = {key: value for key, value in came.items() if key not in unshown and value is not None}
         print("\n".join([said or "done", *(f"  {key}:{_shown(value)}" for key, value in rest.items())]))
     return 1 if refused else 0
 

@@ -18,10 +18,11 @@ TAIL_BYTES = 4096
 
 
 class Child:
-    """`ringtrue …`. log: a file that what it says is appended to; None: it says it where we do."""
+    """`ringtrue …`. log: a file that what it says is appended to; None: it says it where we do. nice: by how
+    much it yields to us."""
 
-    def __init__(self, *command: str, log: Path | None) -> None:
-        self._command = command
+    def __init__(self, *command: str, log: Path | None, nice: int = 0) -> None:
+        self._command, self._nice = command, nice
         self.log = log
         self._child: asyncio.subprocess.Process | None = None
 
@@ -37,7 +38,7 @@ class Child:
         with nullcontext() if self.log is None else self.log.open("ab") as log:
             environment = {**os.environ, "PYTHONPATH": _search_path()}
             self._child = await start_child(
-                *command, dying=signal.SIGTERM, stdout=log, stderr=log, env=environment
+                *command, dying=signal.SIGTERM, stdout=log, stderr=log, env=environment, nice=self._nice
             )
 
     async def wait_ended(self) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import asyncio
 import inspect
 import os
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterator, Sequence
+from typing import Any
 
 import pytest
 import structlog
@@ -40,6 +41,22 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = [item for item in items if item not in set(left_out)]
+
+
+def pytest_deselected(items: Sequence[pytest.Item]) -> None:
+    """In one of several processes: told to the one that prints the closing line."""
+    for item in items[:1]:
+        output = getattr(item.config, "workeroutput", None)
+        if output is not None:
+            output["deselected"] = output.get("deselected", 0) + len(items)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Each of several processes deselects the same: the closing line counts them once."""
+    stats = node.config.pluginmanager.getplugin("terminalreporter").stats
+    if "deselected" not in stats and (number := getattr(node, "workeroutput", {}).get("deselected")):
+        stats["deselected"] = [node] * number
 
 
 @pytest.fixture(autouse=True)

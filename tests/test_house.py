@@ -72,6 +72,16 @@ def test_every_folder_with_code_is_a_room_that_has_its_place() -> None:
     assert list(ROOT.glob("*.py")) == []
 
 
+@pytest.mark.parametrize(("room", "floors"), [("grading", 7), ("acquire", 8), ("drivers", 7), ("records", 6)])
+def test_a_room_has_few_floors(room: str, floors: int) -> None:
+    """Its wings import downwards only, which import-linter holds: what calls for more floors is a maze."""
+    (wings,) = (
+        one for one in PYPROJECT["tool"]["importlinter"]["contracts"] if one["id"] == f"wings of {room}"
+    )
+    assert wings["exhaustive"]
+    assert len(wings["layers"]) <= floors
+
+
 def test_every_room_says_that_it_is_typed() -> None:
     """PEP 561: who imports us is checked against our types."""
     assert [room for room in sorted(ARROWS) if not (ROOT / room / "py.typed").is_file()] == []

@@ -8,7 +8,7 @@ spells of the daemon cannot be compared: `Opened` and `Resumed` anchor theirs to
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import Any, ClassVar, Literal
 
@@ -301,7 +301,11 @@ _COMMON = ("inspection", "time_ns", "operator", "seq")
 
 def body_of(event: Event) -> dict[str, Any]:
     """What an event says beyond what all events share, as plain JSON data."""
-    said = {name: value for name, value in asdict(event).items() if name not in _COMMON}
+    # A whole method is data already, and large: no copy is made of it.
+    plain = replace(event, method={}) if isinstance(event, Opened) else event
+    said = {name: value for name, value in asdict(plain).items() if name not in _COMMON}
+    if isinstance(event, Opened):
+        said["method"] = event.method
     if isinstance(event, (Opened, Corrected)):
         said["header"] = event.header.model_dump(mode="json", exclude_none=True)
     if isinstance(event, (SweepBegun, TypedThickness)):

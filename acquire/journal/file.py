@@ -78,6 +78,11 @@ class Batch:
             or self.done or self.take_up or self.seen
         )  # fmt: skip
 
+    @property
+    def may_send(self) -> bool:
+        """Whether it may put messages into the outbox; readings, of which most batches are, do not."""
+        return bool(self.messages or self.results or self.resends or self.take_up or self.seen)
+
 
 def lock_beside(path: Path) -> int:
     """A lock beside the journal, held until the process ends, however it ends."""

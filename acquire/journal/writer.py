@@ -67,16 +67,16 @@ class JournalStatistics:
 class Journal(JournalReader):
     """The one writer of a journal file; makes it where there is none.
 
-    on_commit: told from the writer's thread after each commit. on_trouble: likewise, when it begins
-    to fail (why) and when it works again (None). start: what calls for the commits. Raises JournalError
-    where the file cannot be used, or another daemon uses it.
+    on_messages: told from the writer's thread after each commit of which there may be messages. on_trouble:
+    likewise, when it begins to fail (why) and when it works again (None). start: what calls for the commits.
+    Raises JournalError where the file cannot be used, or another daemon uses it.
     """
 
     def __init__(
         self,
         path: Path,
         *,
-        on_commit: Callable[[], None] = lambda: None,
+        on_messages: Callable[[], None] = lambda: None,
         on_trouble: Callable[[Trouble | None], None] = lambda _: None,
         waiting_max: int = WAITING_MAX,
         retry_s: float = RETRY_S,
@@ -105,7 +105,7 @@ class Journal(JournalReader):
                 raise damaged(path, error) from error
             undo.pop_all()
         self._writer: sqlite3.Connection | None = writer
-        self._on_commit, self._on_trouble = on_commit, on_trouble
+        self._on_messages, self._on_trouble = on_messages, on_trouble
         self._waiting_max = waiting_max
         self._lock = threading.Lock()
         self._closing = False
@@ -344,8 +344,10 @@ class Journal(JournalReader):
         if had is not None:
             self._log.info("journal written again", rows=len(batch.samples) + len(batch.events))
             self._tell(None)
+        if not batch.may_send:
+            return
         try:
-            self._on_commit()
+            self._on_messages()
         except Exception:
             self._log.exception("journal's listener failed")
 

@@ -14,8 +14,8 @@ from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, 
 from display.walk.place import Place
 from display.walk.view import PictureKept, View
 from display.words import Text, Words
-from link.client import REPLY_MAX_S
 from link.errors import RefusedError
+from link.requests import REPLY_MAX_S
 
 # Seconds without an answer after which that is said.
 SLOW_S = 1.5

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import json
+from asyncio import to_thread
 from datetime import UTC, datetime
 
 from starlette.requests import Request
@@ -32,10 +33,9 @@ def api_routes(archive: Archive, answering: Answering) -> list[Route]:
 
 def openapi_route() -> Route:
     """What there is to be asked; it tells nothing of anybody."""
-    document = described()
 
     async def openapi(_: Request) -> Response:
-        return JSONResponse(document)
+        return JSONResponse(await to_thread(described))
 
     return Route("/api/1/openapi.json", openapi)
 

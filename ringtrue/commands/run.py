@@ -32,6 +32,8 @@ SWITCH_INTERVAL_S = 0.0005
 
 # First and longest pause before what runs beside is started again: what stops it may take a person.
 AGAIN_FIRST_S, AGAIN_MAX_S = 1.0, 60.0
+# By how much what runs beside yields to the daemon: as much as the unit puts it before others.
+BESIDE_NICE = 10
 
 
 class NotAgainError(ConfigError):
@@ -96,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
         if not args.from_capture:
             logged = ("--log-level", args.log_level or "info", "--log-format", args.log_format)
             beside = {
-                name: Child(*logged, name, "--config", str(args.config), log=None)
+                name: Child(*logged, name, "--config", str(args.config), log=None, nice=BESIDE_NICE)
                 for name, key in wanted.items()
                 if key is not None
             }

@@ -88,7 +88,7 @@ async def test_a_first_command_on_a_full_disk_is_told_the_reason_and_done_later(
         )  # fmt: skip
         _, said = await sending.communicate()
         assert sending.returncode == 3
-        assert "no reply within 2 s" in said.decode()
+        assert "no reply to `open` within 2 s" in said.decode()
         assert "the disk is full: free some space" in said.decode()
         full[0] = False
         await heard.until_payload("i-1/event")

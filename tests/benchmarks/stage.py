@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -98,16 +99,19 @@ def write_bay(place: Path, mqtt: str, ports: Sequence[str]) -> Path:
     return file
 
 
+# As the unit that ships has it, where this user may; who may not is told by `nice` in the daemon's log.
+NICE = int(re.findall(r"^Nice=(-?\d+)$", (ROOT / "config/ringtrue.service").read_text(), re.MULTILINE)[0])
 _RINGTRUE = "import sys; from ringtrue.cli import main; sys.exit(main())"
 
 
 @contextmanager
 def daemon(config: Path) -> Iterator[int]:
-    """`ringtrue run` while the block runs; its process id. Compiled modules are kept, as installing does."""
+    """`ringtrue run` as its unit runs it, while the block runs; its process id. Compiled modules are kept, as
+    installing does."""
     environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with (config.parent / "daemon.log").open("ab") as log:
         child = subprocess.Popen(
-            [sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
+            ["nice", "-n", str(NICE), sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
             cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
         )  # fmt: skip
     try:

@@ -17,6 +17,7 @@ import pytest
 
 from display.web.people import People, read_people, with_person, write_people
 from ringtrue.cli import main
+from ringtrue.commands.run import BESIDE_NICE
 from tests.acquire.stand import Stand
 from tests.display.site import stream
 from tests.link.certificates import certificate, write_pem
@@ -265,6 +266,7 @@ async def test_the_daemon_starts_its_pages_again_and_ends_them(tmp_path: Path) -
             async with stream(browser, f"{wall}/stream") as page:
                 await page.until("bay", lambda told: told.get("status", {}).get("state") == "online")
                 first = await pages_of(daemon)
+                assert os.getpriority(os.PRIO_PROCESS, first) == min(os.nice(0) + BESIDE_NICE, 19)
                 os.kill(first, signal.SIGKILL)
             await daemon.until_said("display ended")
             await until(lambda: len([line for line in daemon.err if "wall=" in line]) == 2)

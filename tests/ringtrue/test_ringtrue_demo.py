@@ -79,7 +79,14 @@ def assert_nothing_left(folder: Path, within_s: float = 0.0) -> None:
 
 
 @pytest.mark.slow
-def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
+def test_two_inspections_in_one_folder_after_one_that_was_interrupted(tmp_path: Path) -> None:
+    with running(tmp_path) as child:
+        assert child.stdout is not None
+        assert any("run-out so far" in line for line in child.stdout)
+        child.send_signal(signal.SIGKILL)
+        child.communicate(timeout=LONGEST_S)
+    assert_nothing_left(tmp_path, within_s=10.0)
+
     first = demo(tmp_path, "--speed", SPEED)
     assert (first.returncode, first.stderr) == (0, "")
     assert_nothing_left(tmp_path)
@@ -92,11 +99,12 @@ def test_two_inspections_in_one_folder(tmp_path: Path) -> None:
     assert main(["records", "verify", "--config", str(tmp_path / "bay.toml")]) == 0
 
     reader = JournalReader(tmp_path / "var" / "journal.db")
-    inspections = reader.inspections()
-    states = [fold(reader.read(inspection)) for inspection in inspections]
+    interrupted, *inspections = reader.inspections()
+    states = [fold(reader.read(inspection)) for inspection in (interrupted, *inspections)]
     reader.close()
     assert len(inspections) == 2
-    assert [state.state for state in states] == ["signed", "signed"]
+    assert [state.state for state in states] == ["abandoned", "signed", "signed"]
+    assert f"inspection {interrupted}, open since an earlier demo, is abandoned" in first.stdout
     assert sorted(file.stem for file in (tmp_path / "pictures").iterdir()) == sorted(inspections)
     ElementTree.fromstring(kept)
 
@@ -166,23 +174,6 @@ def test_a_terminals_interrupt_reaches_all_and_leaves_nothing(tmp_path: Path) ->
         _, complaints = child.communicate(timeout=LONGEST_S)
         assert (child.returncode, complaints) == (130, "")
     assert_nothing_left(tmp_path)
-
-
-@pytest.mark.slow
-def test_what_was_interrupted_is_abandoned_by_the_next(tmp_path: Path) -> None:
-    with running(tmp_path) as child:
-        assert child.stdout is not None
-        assert any("run-out so far" in line for line in child.stdout)
-        child.send_signal(signal.SIGKILL)
-        child.communicate(timeout=LONGEST_S)
-    assert_nothing_left(tmp_path, within_s=10.0)
-    following = demo(tmp_path, "--speed", SPEED)
-    assert (following.returncode, following.stderr) == (0, "")
-    reader = JournalReader(tmp_path / "var" / "journal.db")
-    interrupted, whole = (fold(reader.read(inspection)) for inspection in reader.inspections())
-    reader.close()
-    assert (interrupted.state, whole.state) == ("abandoned", "signed")
-    assert f"inspection {interrupted.id}, open since an earlier demo, is abandoned" in following.stdout
 
 
 @pytest.mark.slow

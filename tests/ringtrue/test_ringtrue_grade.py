@@ -174,18 +174,18 @@ def test_wrong_usage_leaves_with_two(arguments: list[str], capsys: pytest.Captur
 
 @pytest.mark.slow
 def test_many_files_are_shared_out_and_answered_in_order(tmp_path: Path) -> None:
-    """200 sweeps of 1 000 readings, one JSON line each, as a user starts it: within 30 s on two cores."""
-    files = [sweep_file(tmp_path / f"s{i:03}.csv", 0.05 + i * 0.0001, readings=1000) for i in range(200)]
+    """Sweeps of 1 000 readings, one JSON line each, as a user starts it; how fast, the benchmark says."""
+    files = [sweep_file(tmp_path / f"s{i:03}.csv", 0.05 + i * 0.0005, readings=1000) for i in range(40)]
     call = [sys.executable, "-m", "ringtrue", "grade", *files, "--check", "rim", "--json"]
     done = subprocess.run(call, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
     assert (done.returncode, done.stderr) == (0, "")
     graded = [json.loads(line) for line in done.stdout.splitlines()]
     assert [check["file"] for check in graded] == files
-    assert graded[150]["eccentricity_mm"] == pytest.approx(0.065, abs=0.0002)
+    assert graded[30]["eccentricity_mm"] == pytest.approx(0.065, abs=0.0002)
     alone = subprocess.run(
-        [*call[:4], files[150], *call[-3:]], cwd=ROOT, capture_output=True, text=True, check=True
+        [*call[:4], files[30], *call[-3:]], cwd=ROOT, capture_output=True, text=True, check=True
     )
-    assert json.loads(alone.stdout) == graded[150]
+    assert json.loads(alone.stdout) == graded[30]
 
 
 def test_without_shared_memory_many_files_are_graded_in_one_process(

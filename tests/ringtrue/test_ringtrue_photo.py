@@ -25,7 +25,7 @@ def sent(picture: Path, monkeypatch: pytest.MonkeyPatch, reply: Mapping[str, Any
         assert (picture.parent / "photos" / str(arguments["file"])).is_file()
         if reply is None:
             raise LinkError("no reply within 5 s")
-        return json.dumps(reply).encode()
+        return json.dumps({"id": "r", **reply}).encode()
 
     monkeypatch.setattr("ringtrue.asking.ask", ask)
     where = ["--url", "mqtt://127.0.0.1:1", "--bay", "s/b", "--folder", str(picture.parent / "photos")]

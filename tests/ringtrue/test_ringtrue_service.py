@@ -16,7 +16,7 @@ import pytest
 
 from link.tasks import end
 from ringtrue.cli import main
-from ringtrue.commands.run import unit
+from ringtrue.commands.run import BESIDE_NICE, unit
 from ringtrue.notify import Notifier
 from tests.acquire.stand import Stand
 from tests.ringtrue.test_ringtrue_run import ringtrue
@@ -123,4 +123,5 @@ def test_the_unit_is_of_this_installation_and_of_what_the_program_takes(
     assert service["ExecStart"].startswith("/srv/environment/bin/ringtrue run --config ")
     assert service["ExecStart"].split()[-1].startswith(service["ReadWritePaths"] + "/")
     assert f"ExecStart={Path(sys.prefix)}/bin/ringtrue run" in printed
+    assert int(service["Nice"]) == -BESIDE_NICE
     assert (service["Type"], service["KillMode"], service["NoNewPrivileges"]) == ("notify", "mixed", "yes")

@@ -52,6 +52,15 @@ def test_a_toothed_rim_runs_out_by_offset_and_teeth() -> None:
     assert all(Order(21, 0.03, 5.0).value_mm(5.0 + 360.0 * n / 21) == pytest.approx(0.03) for n in range(21))
 
 
+def test_a_run_out_is_what_a_look_at_every_hundredth_of_a_degree_finds() -> None:
+    damper = Damper(
+        eccentricity_mm=0.115, eccentricity_deg=41.07, rim_orders=(Order(60, 0.01), Order(7, 0.02, 3.0)),
+        rim_locals=notches(24, width_deg=1.3, depth_mm=0.06, first_deg=3.003),
+    )  # fmt: skip
+    found = [damper.rim_mm(point / 100.0) for point in range(36_000)]
+    assert damper.rim_tir_mm() == max(found) - min(found)
+
+
 def test_notches_are_even_deep_and_as_many_as_stated() -> None:
     damper = Damper(rim_locals=notches(24, width_deg=5.0, depth_mm=0.06, first_deg=3.0))
     assert all(damper.rim_mm(3.0 + 15.0 * n) == pytest.approx(-0.06) for n in range(24))

@@ -40,12 +40,12 @@ class VirtualDisk:
     _db: sqlite3.Connection | None = None
 
     def open_journal(
-        self, path: Path, *, on_commit: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
+        self, path: Path, *, on_messages: Callable[[], None], on_trouble: Callable[[Trouble | None], None]
     ) -> Journal:
         """For a daemon."""
         return Journal(
             path,
-            on_commit=on_commit,
+            on_messages=on_messages,
             on_trouble=on_trouble,
             waiting_max=WAITING_MAX,
             retry_s=RETRY_S,

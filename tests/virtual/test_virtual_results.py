@@ -30,7 +30,7 @@ def test_a_change_that_comes_while_the_one_before_is_being_written_is_graded_too
 
     async def play() -> None:
         disk = VirtualDisk(random.Random(1), {})
-        journal = disk.open_journal(path, on_commit=lambda: None, on_trouble=lambda _: None)
+        journal = disk.open_journal(path, on_messages=lambda: None, on_trouble=lambda _: None)
         grading = GradingService(lambda graded: results.keep(graded), at_once)
         results = Results(journal, grading, Topics("greywacke", "bay-2"), clock, at_once)
         bay = Bay(files.settings, files.method, files.profiles, journal, clock, results.due)

@@ -1,0 +1,44 @@
+"""Who sends what the journal holds is woken for that alone: a sweep commits readings ten times a second."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from acquire.journal.events import Closed
+from acquire.journal.outgoing import Outgoing
+from acquire.journal.writer import Journal
+from contract.units import Unit
+from drivers.reading import Reading
+
+UTC = "2026-03-02T06:00:00.000Z"
+
+
+async def test_senders_are_woken_where_a_commit_may_have_brought_them_something(tmp_path: Path) -> None:
+    woken: list[int] = []
+    journal = Journal(tmp_path / "journal.db", on_messages=lambda: woken.append(0))
+
+    async def wakes() -> int:
+        await journal.flushed()
+        # By the commit after it, which is of a reply alone, all have been told of the one before.
+        await journal.committed(journal.append_reply("r0", b"{}"))
+        told = len(woken)
+        woken.clear()
+        return told
+
+    journal.append_sample(1, Reading("indicator-1", 1, 2, 3, Unit.NM))
+    assert await wakes() == 0
+    journal.done(1)
+    assert await wakes() == 0
+    journal.append(
+        Closed(inspection="truck-14", time_ns=5), announce=lambda _: [Outgoing("mqtt", "e", b"{}")]
+    )
+    assert await wakes() == 1
+    journal.put_result("truck-14", 1, b"{}", UTC, [Outgoing("records", "", b"{}")])
+    assert await wakes() == 1
+    journal.resend("", "a/", "/b", reply=("r1", b"{}"))
+    assert await wakes() == 1
+    journal.refill_records()
+    assert await wakes() == 1
+    journal.take_up()
+    assert await wakes() == 1
+    journal.close()
