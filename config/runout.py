@@ -155,6 +155,27 @@ class SweepRules(Table):
     """The evidence that it takes to say so."""
 
 
+class EndFloat(Table):
+    """What is made of a face whose level jumps: a crankshaft that slid along its axis, or the face itself.
+
+    One indicator cannot tell. A second one half a turn away on the face can: what both show at one time is
+    end float, and is taken off.
+    """
+
+    max_mm: Positive = 0.1
+    """With one indicator: a level that moves by more is no sweep of a face."""
+    least_tilt_mm: Positive = 0.01
+    """Once-around amplitude that two indicators must show against each other, to be known as opposite."""
+    max_apart_share: Share = 0.35
+    """Of it, what they may show alike once around (0.35: some 40 degrees off, or radii as 2 to 1)."""
+    same_s: Positive = 0.5
+    """Jumps of both within this time are one."""
+    same_mm: NotNegative = 0.004
+    """And differ by no more than this, or by slip_u standard uncertainties,"""
+    same_share: Share = 0.15
+    """or by this share of the smaller."""
+
+
 class Allowances(Table):
     """What moves a gauge beside the surface and leaves no trace in the readings of one turn.
 
@@ -215,3 +236,10 @@ class SurfaceRules(Table):
     """When a sweep counts."""
     allow: Allowances = Allowances()
     """What is allowed for."""
+
+
+class FaceRules(SurfaceRules):
+    """The run-out check of the face, along the axis."""
+
+    end_float: EndFloat = EndFloat()
+    """What is made of a level that jumps."""

@@ -44,7 +44,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         return _typed(begun, events)
     spells = spells_of(begun, events)
     angle, u, value, time = [], [], [], []
-    lost, clock_s = 0, 0.0
+    lost, clock_s, began_s = 0, 0.0, []
     for spell, tags in zip(spells, source_of(begun).tags(spells), strict=True):
         times, known = spell.gauge.times, tags.known
         lost += spell.gauge.holes
@@ -59,6 +59,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         since_s = (times[known] - times[first]) / 1e9 + clock_s
         clock_s = float(since_s[-1])
         time.append(since_s)
+        began_s.append(int(times[first]) / 1e9)
     return Sweep(
         surface=_surface(begun),
         angle_deg=_joined(angle),
@@ -69,6 +70,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
         interrupted=tuple(_interruptions(events)),
+        clock_s=began_s[0] if began_s else 0.0,
     )
 
 

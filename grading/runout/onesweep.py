@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import F64, Sweep
+from grading.gauge.repeats import widened
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
+from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, still_said
@@ -79,6 +81,10 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
+    repeated = turn_to_turn(last)
+    beyond = 0.0 if repeated is None else repeated.beyond_mm
+    if beyond > 0:
+        tir = np.abs(tir + _lift_errors(DOF, tir.size, rng) * beyond)
     mixed = _mixed([way.tir_mm.size for way in ways], rules.plain_share, rng)
     return SweepFigures(
         tir_mm=tir[mixed],
@@ -87,7 +93,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         harmonics=reported(plain.posterior, plain.surfaces),
         residual_rms_mm=plain.rest.scatter_mm,
         features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
-        budget=budget_of(last.sweep, ways, running, excess),
+        budget=(*budget_of(last.sweep, ways, running, excess), *_turns_line(repeated)),
         warnings=_warnings(plain, last),
         doubts=tuple(doubts),
         faults=faults,
@@ -165,6 +171,13 @@ def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
     lift = sweep.gauge.repeatability_mm or 0.0
     rest = lift**2 - posterior.noise_mm**2 - sweep.gauge.resolution_mm**2 / 12
     return float(np.sqrt(2 * max(rest, 0.0)))
+
+
+def _turns_line(repeated: TurnToTurn | None) -> list[BudgetLine]:
+    if repeated is None:
+        return []
+    source = f"repeatability from turn to turn, beyond the noise of the sweep ({DOF} degrees of freedom)"
+    return [BudgetLine(source, widened(repeated.beyond_mm, DOF))]
 
 
 def _lift_errors(dof: int | None, count: int, rng: np.random.Generator) -> F64:
