@@ -124,6 +124,8 @@ class SweepRules(Table):
     still."""
     max_slip_mm: Positive = 0.005
     """A jump of the rim's level that the second pass confirms."""
+    max_new_zero_mm: Positive = 0.005
+    """What the level may differ by once a gauge that was away within the sweep is back."""
     narrowest_deg: Positive = 1.0
     """Nothing under a plunger is narrower; a single reading that stands out more narrowly is left out."""
     max_spike_share: Share = 0.005

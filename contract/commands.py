@@ -145,7 +145,7 @@ class Begin(Command):
     check: SweptName
     gauge: Text
     opposite: Text | None = None
-    turns: Annotated[int, Field(strict=True, ge=1, le=4)] = 1
+    turns: Annotated[int, BeforeValidator(_number), Field(ge=1, le=4)] = 1
     radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
     resolution_mm: Step | None = None
     mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None

@@ -29,7 +29,8 @@ class Sweep:
     the needle was seen to show between the stop before and this one, NaN where nobody looked; None where
     nobody did at all. opposite: what a second gauge read of the same face meanwhile, half a turn away, by the
     same crank angles. clock_s: when time_s is 0, by the clock of whatever was read side by side with it.
-    float_u_mm: standard uncertainty of the end float that was taken off.
+    float_u_mm: standard uncertainty of the end float that was taken off. breaks_s: when the gauge went away
+    and came back, as time_s.
     """
 
     surface: Surface
@@ -46,6 +47,7 @@ class Sweep:
     opposite: Sweep | None = None
     clock_s: float = 0.0
     float_u_mm: float = 0.0
+    breaks_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

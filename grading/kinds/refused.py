@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from config.runout import SurfaceRules
 from contract.words import count_of
 from grading.evidence import Sweep
-from grading.runout.runout import Alone
-from grading.surface.coverage import judge_coverage
+from grading.runout.runout import READINGS_MIN, Alone
+from grading.signs.faults import slip_said
+from grading.signs.jumps import find_jumps
+from grading.signs.levels import return_fault
+from grading.surface.coverage import angles_run_on, judge_coverage, measure_coverage
 
 
 def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """A turn that is not whole, or of which too much was lost."""
     faults = judge_coverage(sweep, rules.sweep)
+    if faults:
+        faults += _why_open(sweep, rules)
     share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
     if share > rules.sweep.max_lost_share:
         faults.append(
@@ -20,6 +27,21 @@ def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
             "again"
         )
     return faults
+
+
+def _why_open(sweep: Sweep, rules: SurfaceRules) -> list[str]:
+    """Of a turn that does not close: where its level jumped, if that is all of it."""
+    if sweep.angle_deg.size < READINGS_MIN or not np.isfinite(sweep.value_mm + sweep.angle_deg).all():
+        return []
+    seen = measure_coverage(sweep)
+    if seen.closure_mm is None or abs(seen.closure_mm) <= rules.sweep.max_closure_mm + seen.closure_u_mm:
+        return []
+    if angles_run_on(sweep):
+        return []
+    said = return_fault(sweep, rules.sweep)
+    if said is None:
+        said = slip_said(sweep, seen, find_jumps(sweep, rules.sweep.signs), rules.sweep)
+    return [] if said is None else [said]
 
 
 def scatter_faults(one: Alone, rules: SurfaceRules) -> list[str]:

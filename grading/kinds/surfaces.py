@@ -114,7 +114,9 @@ def judge_surface(
             *coarser_warnings(stated[latest], attempts[latest].gauge),
         ),
         doubts=estimate.doubts or None,
-        excluded=excluded(attempts[latest], rules, estimate.covered_deg),
+        excluded=excluded(
+            attempts[latest], rules, estimate.covered_deg, witnessed=facing[latest].other is not None
+        ),
         looks=looks if looks > 1 else None,
         gauge=stated[latest],
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in came]),

@@ -19,6 +19,7 @@ from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, still_said
 from grading.signs.jumps import Jump, jump_times
+from grading.signs.levels import return_times
 from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared, without
 from grading.surface.explain import Posterior
@@ -52,11 +53,12 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     """Everything about these sweeps together that is random, oldest first."""
     last, rules = each[-1], surface.sweep
     running = any(one.running for one in each)
-    level = [wander_of(one.seen, rules) for one in each]
+    level = [replace(wander_of(one.seen, rules), steps=return_times(one.clean)) for one in each]
     ways = [way_of([one.clean for one in each], level, running, rng, rules)]
     doubts: list[str] = []
     if any(one.jumps for one in each):
-        stepped = [Wander(rules.drift_mm, 0.0, jump_times(one.clean, one.jumps)) for one in each]
+        steps = [[*jump_times(one.clean, one.jumps), *return_times(one.clean)] for one in each]
+        stepped = [Wander(rules.drift_mm, 0.0, np.array(each_s)) for each_s in steps]
         ways.append(way_of([one.clean for one in each], stepped, running, rng, rules))
         doubts += [_jumps_said(one.clean, one.jumps) for one in each if one.jumps]
     if any(one.lone.doubtful.size for one in each):
@@ -94,7 +96,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         residual_rms_mm=plain.rest.scatter_mm,
         features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
         budget=(*budget_of(last.sweep, ways, running, excess), *_turns_line(repeated)),
-        warnings=_warnings(plain, last),
+        warnings=(*_warnings(plain, last), *_drift_said(last, level[-1])),
         doubts=tuple(doubts),
         faults=faults,
         unsure=tuple(unsure),
@@ -163,6 +165,16 @@ def _warnings(way: Way, last: Prepared) -> tuple[str, ...]:
             "runs on; the uncertainty was widened"
         )
     return tuple(said)
+
+
+def _drift_said(last: Prepared, level: Wander) -> tuple[str, ...]:
+    """A start that is not found again as it was, where that is no even drift."""
+    if not level.wander_mm:
+        return ()
+    return (
+        f"the second pass over the start differs by {last.seen.closure_mm:+.3f} mm: drift, or a base that "
+        "moved; the level is let wander in between, and the uncertainty was widened",
+    )
 
 
 def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:

@@ -19,14 +19,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from config.runout import EndFloat, SweepRules
-from grading.evidence import F64, Sweep
+from grading.evidence import Sweep
 from grading.signs.faults import disturbances
-from grading.signs.jumps import ORDERS, READINGS_PER_ORDER
+from grading.signs.jumps import find_jumps
+from grading.signs.levels import LevelStep, clock_s, fit_steps, smooth
 from grading.signs.prepared import Prepared, prepare
-from grading.signs.scatter import scatter_mm
 from grading.surface.coverage import judge_coverage
-from grading.surface.harmonics import columns
-from grading.surface.observations import progress
 
 # Fewer readings cannot be looked at at all.
 READINGS_MIN = 40
@@ -37,17 +35,6 @@ ASK = (
     "are they opposite each other, on one radius, and does each count up as its plunger goes in? Hold the "
     "crankshaft to one end of its float, and take the sweep again"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class LevelStep:
-    """A step of the level: where the crank stood, by how much, how well that is known (standard), and when by
-    the clock that both indicators share."""
-
-    angle_deg: float
-    height_mm: float
-    u_mm: float
-    clock_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,8 +157,11 @@ def _common_steps(
 ) -> tuple[Steps, list[tuple[int, LevelStep]]]:
     """Steps that both show at one time and by one height, as each has its own angle for them; and those that
     one shows alone, each with which one it is."""
-    times = _times_of(both, asked.same_s)
-    fits = [_fit_steps(one.clean, [each[which] for each in times]) for which, one in enumerate(both)]
+    times = _times_of(both, asked.same_s, rules)
+    fits = [
+        fit_steps(one.clean, [each[which] for each in times], rules.drift_mm)
+        for which, one in enumerate(both)
+    ]
     common: list[tuple[LevelStep, LevelStep]] = []
     odd: list[tuple[int, LevelStep]] = []
     for one, other in zip(*fits, strict=True):
@@ -179,7 +169,7 @@ def _common_steps(
         apart, size = abs(one.height_mm - other.height_mm), min(abs(one.height_mm), abs(other.height_mm))
         least = max(rules.signs.jump_mm, rules.signs.slip_u * u)
         same = apart <= max(rules.signs.slip_u * u, asked.same_mm, asked.same_share * size)
-        if same and size > least and not _comes_again(both, one, times, asked.same_s):
+        if same and size > least and not _comes_again(both, one, times, asked.same_s, rules.drift_mm):
             mean, wrong = (one.height_mm + other.height_mm) / 2, max(u / 2, apart / 2)
             common.append(
                 (replace(one, height_mm=mean, u_mm=wrong), replace(other, height_mm=mean, u_mm=wrong))
@@ -190,16 +180,12 @@ def _common_steps(
     return (tuple(one for one, _ in common), tuple(other for _, other in common)), odd
 
 
-def _clock_s(sweep: Sweep) -> F64:
-    """Time of each reading by the clock that both share, s."""
-    return np.asarray(sweep.time_s + sweep.clock_s)
-
-
-def _times_of(both: tuple[Prepared, Prepared], same_s: float) -> list[tuple[float, float]]:
-    """When the level of either jumped, for each of the two: half-way between the readings around it."""
+def _times_of(both: tuple[Prepared, Prepared], same_s: float, rules: SweepRules) -> list[tuple[float, float]]:
+    """When the level of either jumped, or of half their sum, in which no tilt hides it; for each of the two:
+    half-way between the readings around it."""
     found: list[list[float | None]] = []
     for which, one in enumerate(both):
-        at = _clock_s(one.clean)
+        at = clock_s(one.clean)
         for jump in one.jumps:
             time_s = float(at[jump.after - 1] + at[jump.after]) / 2
             near = next(
@@ -209,7 +195,19 @@ def _times_of(both: tuple[Prepared, Prepared], same_s: float) -> list[tuple[floa
                 near = [None, None]
                 found.append(near)
             near[which] = time_s
+    sum_of = _half_sum_of(both[0].clean, both[1].clean)
+    at = clock_s(sum_of)
+    for jump in find_jumps(sum_of, rules.signs):
+        time_s = float(at[jump.after - 1] + at[jump.after]) / 2
+        if all(abs(_any(each) - time_s) > same_s for each in found):
+            found.append([time_s, time_s])
     return sorted((_or(a, b), _or(b, a)) for a, b in found)
+
+
+def _half_sum_of(one: Sweep, other: Sweep) -> Sweep:
+    """Half the sum of both at the first one's readings, as a sweep."""
+    there = np.interp(clock_s(one), clock_s(other), other.value_mm)
+    return replace(one, value_mm=(one.value_mm + there) / 2)
 
 
 def _any(each: Sequence[float | None]) -> float:
@@ -220,40 +218,26 @@ def _or(one: float | None, other: float | None) -> float:
     return _any([one, other])
 
 
-def _fit_steps(sweep: Sweep, times_s: Sequence[float]) -> list[LevelStep]:
-    """Heights of steps at these times beside a smooth surface, by least squares."""
-    n, at = sweep.angle_deg.size, _clock_s(sweep)
-    smooth = [np.ones(n), progress(sweep), columns(sweep.angle_deg, min(ORDERS, n // READINGS_PER_ORDER))]
-    basis = np.column_stack([*smooth, *(at >= time_s for time_s in times_s)])
-    inverse = np.linalg.pinv(basis.T @ basis)
-    found = inverse @ (basis.T @ (sweep.value_mm - float(np.mean(sweep.value_mm))))
-    rest = sweep.value_mm - float(np.mean(sweep.value_mm)) - basis @ found
-    noise = max(float(np.sqrt(rest @ rest / max(n - basis.shape[1], 1))), scatter_mm(sweep))
-    u = noise * np.sqrt(np.maximum(np.diag(inverse), 0.0))
-    places = np.interp(times_s, at, sweep.angle_deg)
-    first = basis.shape[1] - len(times_s)
-    return [
-        LevelStep(float(place), float(found[first + i]), float(u[first + i]), times_s[i])
-        for i, place in enumerate(places)
-    ]
-
-
 def _comes_again(
-    both: tuple[Prepared, Prepared], step: LevelStep, times: Sequence[tuple[float, float]], same_s: float
+    both: tuple[Prepared, Prepared],
+    step: LevelStep,
+    times: Sequence[tuple[float, float]],
+    same_s: float,
+    drift_mm: float,
 ) -> bool:
     """Whether an edge of the face may make this step: two edges half a turn apart pass both indicators at
     once, and pass both again half a turn later. Where that cannot be seen, they may."""
     seen = False
     for which, one in enumerate(both):
         sweep = one.clean
-        at, angle = _clock_s(sweep), sweep.angle_deg
+        at, angle = clock_s(sweep), sweep.angle_deg
         for place in (step.angle_deg - 180.0, step.angle_deg + 180.0):
             crossing = np.flatnonzero((angle[:-1] < place) != (angle[1:] < place))
             if not crossing.size:
                 continue
             again_s = float(at[crossing[0]] + at[crossing[0] + 1]) / 2
             others = [each[which] for each in times if abs(each[which] - again_s) > same_s]
-            found = _fit_steps(sweep, [*others, again_s])[-1]
+            found = fit_steps(sweep, [*others, again_s], drift_mm)[-1]
             if found.u_mm > KNOWN_SHARE * abs(step.height_mm):
                 continue
             if found.height_mm * step.height_mm > 0 and abs(found.height_mm) > abs(step.height_mm) / 2:
@@ -273,13 +257,10 @@ def _without(sweep: Sweep, steps: Sequence[LevelStep]) -> Sweep:
 
 
 def _from(sweep: Sweep, step: LevelStep) -> int:
-    return int(np.searchsorted(_clock_s(sweep), step.clock_s))
+    return int(np.searchsorted(clock_s(sweep), step.clock_s))
 
 
 def _once_around(sweep: Sweep) -> complex:
     """The once-around wave as it is read: cosine and sine, mm, as real and imaginary part."""
-    n = sweep.angle_deg.size
-    orders = min(ORDERS, n // READINGS_PER_ORDER)
-    basis = np.column_stack([np.ones(n), progress(sweep), columns(sweep.angle_deg, orders)])
-    found, *_ = np.linalg.lstsq(basis, sweep.value_mm, rcond=None)
+    found, *_ = np.linalg.lstsq(smooth(sweep), sweep.value_mm, rcond=None)
     return complex(found[2], found[3])

@@ -135,7 +135,7 @@ def test_a_pair_is_one_check_that_ends_once_both_have_enough(bench: Workbench) -
     assert isinstance(sweep, Sweep)
     assert sweep.interrupted == ()
     assert sweep.opposite is not None
-    assert sweep.opposite.interrupted == ("indicator-2 was away for 0.1 s",)
+    assert sweep.opposite.interrupted == ("indicator-2 was away for 0.1 s, from 99 degrees on",)
     assert sweep.clock_s == sweep.opposite.clock_s
 
 

@@ -153,6 +153,14 @@ class Story:
         opposite_deg = 180.0 if self.second_on == "opposite" else 0.0
         return damper.face_mm(angle + opposite_deg, share) * NM_PER_MM
 
+    def switched_off(self, turn_deg: float, *faults: PlungerFault) -> None:
+        """The indicator switches itself off, and is switched on again after so much has been barred."""
+        self._instruments.unplug(INDICATOR)
+        self.bar(turn_deg)
+        self.rig.suffer(*faults)
+        self._instruments.plug(INDICATOR)
+        self.wait(2.0)
+
     # -- what a person does
 
     def ask(self, name: str, /, **arguments: Any) -> dict[str, Any]:
