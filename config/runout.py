@@ -171,9 +171,11 @@ class EndFloat(Table):
     max_apart_share: Share = 0.35
     """Of it, what they may show alike once around (0.35: some 40 degrees off, or radii as 2 to 1)."""
     same_s: Positive = 0.5
-    """Jumps of both within this time are one."""
+    """Jumps of both within this time are one,"""
+    same_deg: Positive = 3.0
+    """if the crank stood within so much of one place,"""
     same_mm: NotNegative = 0.004
-    """And differ by no more than this, or by slip_u standard uncertainties,"""
+    """and they differ by no more than this, or by slip_u standard uncertainties,"""
     same_share: Share = 0.15
     """or by this share of the smaller."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from config.runout import FaceRules, SurfaceRules
 from contract.result import LevelStepPart, OppositePart
 from grading.decision.decision import Decided
 from grading.evidence import Sweep
-from grading.kinds.parts import SEED
+from grading.kinds.parts import SEED, gauge_warnings
 from grading.runout.agreement import agree
 from grading.runout.needle import shown_mm
 from grading.runout.runout import Alone, look_at
@@ -107,6 +108,12 @@ def opposite_part(came: Sweep, facing: Facing) -> OppositePart | None:
         half_sum_mm=facing.apart_mm,
         float_mm=float(np.ptp(levels)) if facing.taken_off else None,
     )
+
+
+def both_warnings(came: Sweep, on: date | None) -> list[str]:
+    """What is wrong with the papers of the gauge, and of the second one."""
+    found = gauge_warnings(came.gauge, on)
+    return found if came.opposite is None else [*found, *gauge_warnings(came.opposite.gauge, on)]
 
 
 def tilt_mrad(facing: Facing, radius_mm: float | None) -> float | None:

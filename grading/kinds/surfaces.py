@@ -17,6 +17,7 @@ from grading.decision.decision import Decided, Measured, Rule, after_looks, deci
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
 from grading.evidence import Sweep
 from grading.kinds.facing import (
+    both_warnings,
     disagreement,
     facing_of,
     float_faults,
@@ -25,7 +26,7 @@ from grading.kinds.facing import (
     steps_of,
     tilt_mrad,
 )
-from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
+from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
 from grading.kinds.refused import scatter_faults, sweep_faults
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
@@ -110,7 +111,7 @@ def judge_surface(
             *warnings,
             *estimate.warnings,
             *_unit_slip(estimate.true_tir_mm, rules),
-            *gauge_warnings(attempts[latest].gauge, on),
+            *both_warnings(came[latest], on),
             *coarser_warnings(stated[latest], attempts[latest].gauge),
         ),
         doubts=estimate.doubts or None,
@@ -245,7 +246,7 @@ def _invalid_surface(
         warnings=(
             *sweep.interrupted,
             *facing.notes,
-            *gauge_warnings(sweep.gauge, on),
+            *both_warnings(came, on),
             *coarser_warnings(came.gauge, sweep.gauge),
         ),
         gauge=came.gauge,

@@ -169,7 +169,8 @@ def _common_steps(
         apart, size = abs(one.height_mm - other.height_mm), min(abs(one.height_mm), abs(other.height_mm))
         least = max(rules.signs.jump_mm, rules.signs.slip_u * u)
         same = apart <= max(rules.signs.slip_u * u, asked.same_mm, asked.same_share * size)
-        if same and size > least and not _comes_again(both, one, times, asked.same_s, rules.drift_mm):
+        same = same and abs(one.angle_deg - other.angle_deg) <= asked.same_deg
+        if same and size > least and not _comes_again(both, one, times, asked, rules.drift_mm):
             mean, wrong = (one.height_mm + other.height_mm) / 2, max(u / 2, apart / 2)
             common.append(
                 (replace(one, height_mm=mean, u_mm=wrong), replace(other, height_mm=mean, u_mm=wrong))
@@ -222,7 +223,7 @@ def _comes_again(
     both: tuple[Prepared, Prepared],
     step: LevelStep,
     times: Sequence[tuple[float, float]],
-    same_s: float,
+    asked: EndFloat,
     drift_mm: float,
 ) -> bool:
     """Whether an edge of the face may make this step: two edges half a turn apart pass both indicators at
@@ -236,13 +237,22 @@ def _comes_again(
             if not crossing.size:
                 continue
             again_s = float(at[crossing[0]] + at[crossing[0] + 1]) / 2
-            others = [each[which] for each in times if abs(each[which] - again_s) > same_s]
-            found = fit_steps(sweep, [*others, again_s], drift_mm)[-1]
-            if found.u_mm > KNOWN_SHARE * abs(step.height_mm):
-                continue
-            if found.height_mm * step.height_mm > 0 and abs(found.height_mm) > abs(step.height_mm) / 2:
-                return True
-            seen = seen or which == 0
+            own = [each[which] for each in times]
+            # A jump that was found there is the one; else one is laid through the place itself.
+            there = [
+                time_s
+                for time_s in own
+                if abs(time_s - again_s) <= asked.same_s
+                or abs(float(np.interp(time_s, at, angle)) - place) <= 2 * asked.same_deg
+            ]
+            elsewhere = [time_s for time_s in own if time_s not in there]
+            for time_s in there or [again_s]:
+                found = fit_steps(sweep, [*elsewhere, time_s], drift_mm)[-1]
+                if found.u_mm > KNOWN_SHARE * abs(step.height_mm):
+                    continue
+                if found.height_mm * step.height_mm > 0 and abs(found.height_mm) > abs(step.height_mm) / 2:
+                    return True
+                seen = seen or which == 0
     return not seen
 
 

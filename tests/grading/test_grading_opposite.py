@@ -85,6 +85,9 @@ WRONG = {
     "with two edges opposite each other": Two(
         lambda a: plane(0.27)(a) + edges((60.0, 0.05), (150.0, -0.05), (240.0, 0.05), (330.0, -0.05))(a)
     ),
+    "with two edges nearly opposite each other": Two(
+        lambda a: plane(0.27)(a) + edges((60.0, 0.05), (150.0, -0.05), (246.0, 0.05), (336.0, -0.05))(a)
+    ),
     "with an edge at the start": Two(
         lambda a: plane(0.27)(a) + edges((2.0, 0.05), (150.0, -0.05), (182.0, 0.05), (330.0, -0.05))(a)
     ),
