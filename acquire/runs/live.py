@@ -25,13 +25,27 @@ def live_abreast(
         warnings += [f"{of_whom}{said}" for said in _warnings(run, now)]
     (first, now), *others = sweeps
     live = _live_sweep(inspection, first, now, limit_mm(first.begun.check))
+    beside = tuple(_beside(run, now, limit_mm(run.begun.check)) for run, now in others)
+    warnings += [_above_said(one) for one in beside if _is_above(one)]
     left_udeg = runs.to_bar_udeg
     return live.model_copy(
         update={
             "to_bar_deg": None if left_udeg is None else left_udeg / UDEG_PER_DEG,
-            "beside": tuple(_beside(run, now, limit_mm(run.begun.check)) for run, now in others),
+            "beside": beside,
             "warnings": tuple(dict.fromkeys(warnings)),
         }
+    )
+
+
+def _is_above(beside: BesidePart) -> bool:
+    return beside.limit_mm is not None and (beside.max_deviation_mm or 0.0) > beside.limit_mm
+
+
+def _above_said(beside: BesidePart) -> str:
+    """For a display that shows one sweep only."""
+    return (
+        f"{beside.check} with {beside.gauge}: run-out so far {beside.max_deviation_mm:.3f} mm, above the "
+        f"limit of {beside.limit_mm:g} mm"
     )
 
 

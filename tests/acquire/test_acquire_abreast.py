@@ -62,6 +62,21 @@ def test_each_ends_by_itself_with_readings_of_its_own(bench: Workbench) -> None:
     assert [found[name].lost for name in ("rim", "face")] == [0, 0]
 
 
+def test_one_above_the_limit_is_told_to_a_display_that_shows_the_other(bench: Workbench) -> None:
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    bench.do("begin", check="face", gauge=SECOND)
+    bar(bench, 0, 10)
+    live = bench.bay.live()
+    assert live is not None
+    assert live.warnings == ()
+    bench.wait(0.01)
+    bench.read(SECOND, 300_000)
+    live = bench.bay.live()
+    assert live is not None
+    (said,) = live.warnings
+    assert said == "face with indicator-2: run-out so far 0.294 mm, above the limit of 0.28 mm"
+
+
 def test_both_come_back_after_a_restart(bench: Workbench) -> None:
     bench.do("begin", check="rim", gauge=INDICATOR)
     bench.do("begin", check="face", gauge=SECOND, turns=2)

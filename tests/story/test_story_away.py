@@ -29,7 +29,6 @@ def test_a_gauge_that_comes_back_with_another_zero_is_not_judged_by_both(
         if story.bay.is_sweeping:
             story.do("end")
         check = check_of(story.finish(), surface)
-    print(check.outcome, check.reason, check.warnings, check.u_expanded_mm, check.true_tir_mm)
     assert check.outcome != "within", check.reason
     assert any("was away for" in warning for warning in check.warnings)
     if source == "encoder":
@@ -48,6 +47,19 @@ def test_a_gauge_that_comes_back_as_it_was_costs_little(source: Source, tmp_path
         if story.bay.is_sweeping:
             story.do("end")
         check = check_of(story.finish(), "rim")
-    print(check.outcome, check.reason, check.warnings, check.u_expanded_mm)
     assert check.outcome == "within", check.reason
     assert check.true_tir_mm == pytest.approx(0.2, abs=check.u_expanded_mm)
+
+
+@pytest.mark.parametrize(("nm_per_s", "outcome"), [(400.0, "within"), (3000.0, "invalid")])
+def test_drift_is_told_by_what_the_second_pass_shows(nm_per_s: float, outcome: str, tmp_path: Path) -> None:
+    with Story(tmp_path, damper=running_out(rim_mm=0.2)) as story:
+        story.look()
+        story.rig.indicator.drift_per_s = nm_per_s
+        story.sweep("rim")
+        check = check_of(story.finish(), "rim")
+    assert check.outcome == outcome, check.reason
+    told = check.reason if outcome == "invalid" else " ".join(check.warnings)
+    assert "the second pass over the start differs by +0.0" in told
+    if outcome == "within":
+        assert check.true_tir_mm == pytest.approx(0.2, abs=check.u_expanded_mm)
