@@ -182,10 +182,12 @@ class Bay:
     def take_reading(self, reading: Reading) -> None:
         """One reading of any gauge of the bay; kept where the running sweep is made of it."""
         self._heard.last[reading.gauge] = reading
-        took = self._runs.take(reading)
-        for run in took:
-            self._journal.append_sample(run.begun.seq, reading)
-        if any(run.end is not None for run in took):
+        is_over = False
+        for run in self._runs:
+            if run.take(reading):
+                self._journal.append_sample(run.begun.seq, reading)
+                is_over = is_over or run.end is not None
+        if is_over:
             self._end_by_themselves()
 
     def gauge_changed(self, state: GaugeState) -> None:

@@ -106,7 +106,9 @@ class InspectionState:
         before = self.revision
         match event:
             case Sample() if self.running:
-                self._within(event)
+                for take in self.running:  # most events are readings, and this is all that `concerns` asks
+                    if event.sweep in (0, take.begun.seq):
+                        take.events.append(event)
             case Resumed():
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True

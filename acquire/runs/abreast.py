@@ -9,7 +9,6 @@ from acquire.journal.sweeps import concerns
 from acquire.runs.running import Running, name_of
 from acquire.runs.sweep import RunningSweep
 from contract.terms import SweptName
-from drivers.reading import Reading
 
 
 class Abreast:
@@ -52,10 +51,6 @@ class Abreast:
         if found is not None:
             self._runs.remove(found)
         return found
-
-    def take(self, reading: Reading) -> list[Running]:
-        """Those that a reading is of, and that took it."""
-        return [run for run in self._runs if run.take(reading)]
 
     def hear(self, event: Event) -> None:
         """An event, for each that it concerns."""
