@@ -96,7 +96,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         residual_rms_mm=plain.rest.scatter_mm,
         features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
         budget=(*budget_of(last.sweep, ways, running, excess), *_turns_line(repeated)),
-        warnings=(*_warnings(plain, last), *_drift_said(last, level[-1])),
+        warnings=(*_warnings(plain, last), *_drift_said(last, level[-1], rules.signs.slip_u)),
         doubts=tuple(doubts),
         faults=faults,
         unsure=tuple(unsure),
@@ -167,9 +167,9 @@ def _warnings(way: Way, last: Prepared) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _drift_said(last: Prepared, level: Wander) -> tuple[str, ...]:
-    """A start that is not found again as it was, where that is no even drift."""
-    if not level.wander_mm:
+def _drift_said(last: Prepared, level: Wander, clear_u: float) -> tuple[str, ...]:
+    """A start that is not found again as it was, where that is no even drift, nor chance."""
+    if level.wander_mm <= clear_u * last.seen.closure_u_mm:
         return ()
     return (
         f"the second pass over the start differs by {last.seen.closure_mm:+.3f} mm: drift, or a base that "
