@@ -14,7 +14,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
-from config.runout import SurfaceRules
+from config.runout import FaceRules, SurfaceRules
 from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
@@ -266,7 +266,7 @@ class Method(Table):
     """What must be done."""
     rim: SurfaceRules
     """Run-out of the rim."""
-    face: SurfaceRules
+    face: FaceRules
     """Wobble of the front face."""
     thickness: ThicknessRules
     """Thickness of the casing."""

@@ -124,6 +124,8 @@ class SweepRules(Table):
     still."""
     max_slip_mm: Positive = 0.005
     """A jump of the rim's level that the second pass confirms."""
+    max_new_zero_mm: Positive = 0.005
+    """What the level may differ by once a gauge that was away within the sweep is back."""
     narrowest_deg: Positive = 1.0
     """Nothing under a plunger is narrower; a single reading that stands out more narrowly is left out."""
     max_spike_share: Share = 0.005
@@ -153,6 +155,29 @@ class SweepRules(Table):
     """
     signs: Signs = Signs()
     """The evidence that it takes to say so."""
+
+
+class EndFloat(Table):
+    """What is made of a face whose level jumps: a crankshaft that slid along its axis, or the face itself.
+
+    One indicator cannot tell. A second one half a turn away on the face can: what both show at one time is
+    end float, and is taken off.
+    """
+
+    max_mm: Positive = 0.1
+    """With one indicator: a level that moves by more is no sweep of a face."""
+    least_tilt_mm: Positive = 0.01
+    """Once-around amplitude that two indicators must show against each other, to be known as opposite."""
+    max_apart_share: Share = 0.35
+    """Of it, what they may show alike once around (0.35: some 40 degrees off, or radii as 2 to 1)."""
+    same_s: Positive = 0.5
+    """Jumps of both within this time are one,"""
+    same_deg: Positive = 3.0
+    """if the crank stood within so much of one place,"""
+    same_mm: NotNegative = 0.004
+    """and they differ by no more than this, or by slip_u standard uncertainties,"""
+    same_share: Share = 0.15
+    """or by this share of the smaller."""
 
 
 class Allowances(Table):
@@ -215,3 +240,10 @@ class SurfaceRules(Table):
     """When a sweep counts."""
     allow: Allowances = Allowances()
     """What is allowed for."""
+
+
+class FaceRules(SurfaceRules):
+    """The run-out check of the face, along the axis."""
+
+    end_float: EndFloat = EndFloat()
+    """What is made of a level that jumps."""

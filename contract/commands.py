@@ -137,11 +137,15 @@ class Open(Command):
 class Begin(Command):
     """Begin a sweep, or a repeatability test (`lifts`).
 
-    resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's.
+    While a turn of one surface runs, one of the other may begin beside it, with another gauge. opposite: a
+    second gauge on the same face, half a turn away: it tells end float from the face. turns: after which a
+    sweep of rim or face ends by itself. resolution_mm, mpe_mm: of a gauge that is `typed`, else the method's.
     """
 
     check: SweptName
     gauge: Text
+    opposite: Text | None = None
+    turns: Annotated[int, BeforeValidator(_number), Field(ge=1, le=4)] = 1
     radius_mm: Annotated[Number, Field(ge=1, le=2_000)] | None = None
     resolution_mm: Step | None = None
     mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
@@ -154,6 +158,12 @@ class Begin(Command):
             )
         if self.check != "face" and self.radius_mm is not None:
             raise ValueError("radius_mm only with check face")
+        if self.opposite is not None and (self.check != "face" or TYPED in (self.gauge, self.opposite)):
+            raise ValueError("opposite only with check face and two gauges that are read here")
+        if self.opposite == self.gauge:
+            raise ValueError("opposite must be another gauge than gauge")
+        if takes(self.check) != "turn" and self.turns != 1:
+            raise ValueError("turns only with check rim or face")
         return self
 
 
@@ -169,11 +179,15 @@ class Mark(Command):
 
 
 class End(Command):
-    """End the running sweep or repeatability test."""
+    """End what runs: sweeps, or a repeatability test. check: that one only, where several run."""
+
+    check: SweptName | None = None
 
 
 class Cancel(Command):
-    """End the running sweep or repeatability test; it does not count."""
+    """End what runs; it does not count. check: that one only, where several run."""
+
+    check: SweptName | None = None
 
 
 class SeenItem(BaseModel):

@@ -39,6 +39,25 @@ class PlacePart(Message):
     readings: int
 
 
+class BesidePart(Message):
+    """A sweep that runs beside the one that `live` shows, or the second gauge of its face: what `Live` says
+    of that one, by the same names. opposite: it is the gauge half a turn away on the face."""
+
+    check: str
+    gauge: str
+    opposite: bool = False
+    turn: int | None = None
+    value_mm: float | None = None
+    min_mm: float | None = None
+    max_mm: float | None = None
+    max_deviation_mm: float | None = None
+    covered_deg: float | None = None
+    limit_mm: float | None = None
+    closure_mm: float | None = None
+    readings: int = 0
+    lost: int = 0
+
+
 class Live(Message):
     """The sweep that runs, as far as it has come; may run ahead of the journal's commit.
 
@@ -52,7 +71,8 @@ class Live(Message):
     until something else begins. to_bar_deg: how far to bar yet until the sweep ends by itself; None where
     it does not. angle_source: where its angles come from; next_mark_deg: the mark that the next `mark`
     without an angle stands for; None where it needs its angle. timers: dwells of the bench that are timed
-    and not recorded yet, also while another check runs.
+    and not recorded yet, also while another check runs. beside: the sweeps that run side by side with this
+    one, which was begun first; to_bar_deg and warnings are of all of them.
     asked: while nothing runs, the items that are recorded with a figure. cautions: what a person must have
     read at this step, to be shown by every display: of the check that runs; else of the inspection that is
     open, of barring where it is on an engine, and of its checks by eye of which an item is not recorded yet;
@@ -88,6 +108,7 @@ class Live(Message):
     lifts_wanted: int | None = None
     repeatability_mm: float | None = None
     next_step: str | None = None
+    beside: tuple[BesidePart, ...] = ()
     timers: tuple[TimerPart, ...] = ()
     asked: tuple[AskedPart, ...] = ()
     warnings: tuple[str, ...] = ()

@@ -47,6 +47,28 @@ class AttemptPart(Part):
     tir_mm: Finite | None = None
 
 
+class LevelStepPart(Part):
+    """A jump of the level: at which crank angle, and by how much. is_float: both indicators of a face prove
+    it to be end float, and it was taken off."""
+
+    angle_deg: Finite
+    height_mm: Finite
+    is_float: bool = False
+
+
+class OppositePart(Part):
+    """The second indicator of a face, half a turn away. counts: it bears witness. half_difference_mm,
+    half_sum_mm: amplitudes of the once-around wave in both. float_mm: how far the crankshaft moved in the
+    steps that both prove."""
+
+    gauge: GaugeFacts
+    counts: bool
+    tir_mm: Finite | None = None
+    half_difference_mm: Finite | None = None
+    half_sum_mm: Finite | None = None
+    float_mm: Finite | None = None
+
+
 class SurfaceCheck(Part):
     """`rim` or `face`. Figures are left out where there was nothing to make them from."""
 
@@ -65,6 +87,9 @@ class SurfaceCheck(Part):
     high_spot_deg: Finite | None = None
     tilt_mrad: Finite | None = None
     end_float_steps: int | None = None
+    level_steps: tuple[LevelStepPart, ...] | None = None
+    opposite: OppositePart | None = None
+    turn_to_turn_mm: Finite | None = None
     residual_rms_mm: Finite | None = None
     features: tuple[FeaturePart, ...] | None = None
     covered_deg: Finite | None = None

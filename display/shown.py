@@ -7,7 +7,7 @@ from math import ceil, floor
 
 from contract.corrections import in_words
 from contract.lengths import LengthUnit
-from contract.live import Live, TimerPart
+from contract.live import BesidePart, Live, TimerPart
 from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
 from contract.terms import TYPED, PublicState
 from contract.words import count_of, due_parts, due_words
@@ -34,9 +34,19 @@ def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) 
         *_place(live),
         "no value" if value is None else unit.length(value, sign="+"),
         so_far,
+        *(_beside(beside, unit) for beside in live.beside),
         *barring_words(live),
         *(["gauges connected"] if gauges and not away else []),
     ]
+
+
+def _beside(beside: BesidePart, unit: LengthUnit) -> str:
+    """What runs beside it, so far."""
+    name = "opposite" if beside.opposite else beside.check
+    limit = "" if beside.limit_mm is None else f" of {unit.length(beside.limit_mm)}"
+    return (
+        f"{name} with {beside.gauge} so far {unit.number(beside.max_deviation_mm)}{limit or ' ' + unit.name}"
+    )
 
 
 def _place(live: Live) -> Iterator[str]:

@@ -27,7 +27,10 @@ class Sweep:
     lost: readings known to be lost within the sweep. interrupted: spells in which the gauge or
     the encoder was away, one plain phrase each. low_mm, high_mm: shape (n,), the lowest and highest that
     the needle was seen to show between the stop before and this one, NaN where nobody looked; None where
-    nobody did at all.
+    nobody did at all. opposite: what a second gauge read of the same face meanwhile, half a turn away, by the
+    same crank angles. clock_s: when time_s is 0, by the clock of whatever was read side by side with it.
+    float_u_mm: standard uncertainty of the end float that was taken off. breaks_s: when the gauge went away
+    and came back, as time_s.
     """
 
     surface: Surface
@@ -41,6 +44,10 @@ class Sweep:
     interrupted: tuple[str, ...] = ()
     low_mm: F64 | None = None
     high_mm: F64 | None = None
+    opposite: Sweep | None = None
+    clock_s: float = 0.0
+    float_u_mm: float = 0.0
+    breaks_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,6 +81,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a face whose level moves too far is invalid, unless two opposite indicators prove end float, which "
+        "is taken off; the level after a gauge was away is left open; what turns differ by is in the budget",
+    ),
+    RuleChange(
+        "0.1.0",
         ("checks.rim.reason", "checks.face.reason", "reasons"),
         "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
     ),

@@ -36,6 +36,7 @@ class _Bay:
     status: StatusMessage | None = None
     gauges: dict[str, PublicState] = field(default_factory=dict)
     check: str | None = None
+    sweeps: dict[object, str] = field(default_factory=dict)
     idle: list[str] = field(default_factory=list)
     cautions: tuple[str, ...] = ()
     inspection: str | None = None
@@ -101,8 +102,10 @@ class Screen:
                 more = event.model_extra or {}
                 if event.event == "sweep-begun":
                     bay.check = str(more.get("check", "sweep"))
+                    # What a second gauge reads of a face begins and ends with the first one's.
+                    bay.sweeps[event.seq] = "" if more.get("across") else bay.check
                 elif event.event == "sweep-ended":
-                    self._say(ended_line(bay.check or "sweep", str(more.get("reason"))))
+                    self._ended(bay, more.get("sweep"), str(more.get("reason")))
             case ["result"]:
                 self._result(bay, document.decode(payload))
             case _:
@@ -163,6 +166,16 @@ class Screen:
         elif self._now_s() - self._shown_s >= PLAIN_PERIOD_S:
             self._shown_s = self._now_s()
             print(GAP.join([*parts, *live.warnings]), file=self._out, flush=True)
+
+    def _ended(self, bay: _Bay, sweep: object, reason: str) -> None:
+        if sweep not in bay.sweeps:  # of the only one that ran, or begun before anybody looked
+            bay.sweeps.clear()
+        check = bay.sweeps.pop(sweep, bay.check or "sweep")
+        others = " and ".join(filter(None, bay.sweeps.values()))
+        if check and others and reason == "complete":
+            self._say(f"{check} sweep complete; bar on, the {others} sweep still runs")
+        elif check:
+            self._say(ended_line(check, reason))
 
     def _caution(self, bay: _Bay, live: Live) -> None:
         """Those of a step that begins; between two sweeps only what this inspection has not said yet."""

@@ -6,13 +6,13 @@ Final tags, made when a sweep is over, look both ways. How they come about is th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import cast
 
 import numpy as np
 
 from acquire.angle.sources import source_of
-from acquire.angle.spell import spells_of
+from acquire.angle.spell import I64, spells_of
 from acquire.errors import FoldError
 from acquire.journal.events import (
     Event,
@@ -44,21 +44,29 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         return _typed(begun, events)
     spells = spells_of(begun, events)
     angle, u, value, time = [], [], [], []
-    lost, clock_s = 0, 0.0
-    for spell, tags in zip(spells, source_of(begun).tags(spells), strict=True):
+    places: dict[int, tuple[I64, F64]] = {}
+    lost, clock_s, began_s, breaks_s = 0, 0.0, [], []
+    for number, (spell, tags) in enumerate(zip(spells, source_of(begun).tags(spells), strict=True)):
         times, known = spell.gauge.times, tags.known
         lost += spell.gauge.holes
         if not known.any():
             continue
         first, last = np.flatnonzero(known)[[0, -1]]
+        places[number] = times[known], tags.angle_deg[known]
         lost += int((~known[first : last + 1]).sum())
         angle.append(tags.angle_deg[known])
         u.append(tags.u_deg[known])
         value.append(spell.gauge.values[known] / NM_PER_MM)
         # Clocks of different spells do not compare: one spell's times go on where the last's ended.
         since_s = (times[known] - times[first]) / 1e9 + clock_s
+        breaks_s += [
+            (event.time_ns - int(times[first])) / 1e9 + clock_s
+            for event in spell.events
+            if isinstance(event, GaugeAway) and event.gauge == begun.gauge.id
+        ]
         clock_s = float(since_s[-1])
         time.append(since_s)
+        began_s.append(int(times[first]) / 1e9)
     return Sweep(
         surface=_surface(begun),
         angle_deg=_joined(angle),
@@ -68,7 +76,9 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         gauge=begun.gauge,
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
-        interrupted=tuple(_interruptions(events)),
+        interrupted=tuple(_interruptions(events, places)),
+        clock_s=began_s[0] if began_s else 0.0,
+        breaks_s=tuple(breaks_s),
     )
 
 
@@ -99,13 +109,26 @@ def _seen_mm(seen: Sequence[int | None]) -> F64 | None:
     return np.array([np.nan if nm is None else nm / NM_PER_MM for nm in seen], dtype=np.float64)
 
 
-def _interruptions(events: Sequence[Event]) -> Iterator[str]:
-    """One plain phrase for each spell without the gauge, the encoder or the daemon, as they began."""
-    for place, event in enumerate(events):
+def _interruptions(events: Sequence[Event], places: Mapping[int, tuple[I64, F64]]) -> Iterator[str]:
+    """One plain phrase for each spell without the gauge, the encoder or the daemon, as they began, with where
+    the crank was. places: times and angles that are known, of one start of the daemon after the other."""
+    number = 0
+    for n, event in enumerate(events):
         if isinstance(event, Resumed):
             yield "the daemon was restarted"
+            number += 1
         elif isinstance(event, GaugeAway):
-            yield f"{event.gauge} was away {_how_long(event, events[place + 1 :])}"
+            where = _where(places.get(number), event.time_ns)
+            yield f"{event.gauge} was away {_how_long(event, events[n + 1 :])}{where}"
+
+
+def _where(place: tuple[I64, F64] | None, time_ns: int) -> str:
+    """Where the crank was last known to be before that time."""
+    if place is None:
+        return ""
+    times, angle = place
+    n = int(np.searchsorted(times, time_ns, side="right"))
+    return f", from {angle[n - 1] % 360.0:.0f} degrees on" if n else ""
 
 
 def _how_long(away: GaugeAway, after: Sequence[Event]) -> str:

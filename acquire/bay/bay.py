@@ -27,7 +27,6 @@ from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.journal.events import (
     Corrected,
-    EndReason,
     Event,
     GaugeAway,
     GaugeBack,
@@ -40,9 +39,10 @@ from acquire.journal.events import (
 from acquire.journal.outbox import event_message
 from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
+from acquire.runs.abreast import Abreast
 from acquire.runs.lifts import RunningLifts
-from acquire.runs.live import live_idle, live_lifts, live_sweep, mm_of, tenth_um
-from acquire.runs.running import Running, started
+from acquire.runs.live import live_abreast, live_idle, live_lifts, mm_of, tenth_um
+from acquire.runs.running import Running, ending, started
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -88,7 +88,7 @@ class Bay:
         self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
         self._heard = Heard()
         self._state: InspectionState | None = None
-        self._run: Running | None = None
+        self._runs = Abreast()
         self._tested: RunningLifts | None = None
         self._opened_with: tuple[str, Method] | None = None
         self._remembered: dict[str, Reply] = {}
@@ -108,7 +108,7 @@ class Bay:
     @property
     def is_sweeping(self) -> bool:
         """Whether a sweep or a repeatability test runs."""
-        return self._run is not None
+        return bool(self._runs)
 
     def _in_force(self) -> Method:
         """The method of the inspection that is open, also where the bay's own is another by now, for its
@@ -135,22 +135,22 @@ class Bay:
         timers = shown(state.dwells, self._in_force(), state.moment(self._clock.monotonic_ns()))
         figures = self._figures(state)
         more: dict[str, Any] = {"cautions": said, "timers": timers}
-        if self._run is None:
+        if not self._runs:
             more["asked"] = asked_of(self._in_force(), state.opened.header.scope)
         elif figures.angle_source == "marks":
             more["next_mark_deg"] = self._handlers.next_mark_deg(state)
         return figures.model_copy(update=more)
 
     def _figures(self, state: InspectionState) -> Live:
-        run = self._run
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         warnings += [self._refused_press] if self._refused_press is not None else []
-        if run is None:
+        first = self._runs.first
+        if first is None:
             return live_idle(state.id, self._tested, warnings)
-        if isinstance(run, RunningLifts):
-            return live_lifts(state.id, run, warnings)
-        return live_sweep(state.id, run, self._in_force().limit_mm(run.begun.check), warnings)
+        if isinstance(first, RunningLifts):
+            return live_lifts(state.id, first, warnings)
+        return live_abreast(state.id, self._runs, self._in_force().limit_mm, warnings)
 
     # -- after a start
 
@@ -168,52 +168,48 @@ class Bay:
             return
         events = journal.read(open_one)
         self._state = fold(event for event in events if event.kind != "sample")
-        running: Running | None = None
         for event in events:
             if isinstance(event, SweepBegun):
-                running, self._tested = started(event, self._in_force()), None
+                self._runs.begin(started(event, self._in_force()))
+                self._tested = None
             elif isinstance(event, SweepEnded):
-                self._tested = _test_of(running, event)
-                running = None
-            elif running is not None:
-                running.hear(event)
-        self._run = running
+                self._tested = _test_of(self._runs.end(event.sweep), event)
+            else:
+                self._runs.hear(event)
         now = self._clock
         self._commit(Resumed(inspection=open_one, time_ns=now.monotonic_ns(), utc=rfc3339(now.utc())))
-        sweep = running.begun.check if running is not None else None
-        self._log.info("inspection resumed", inspection=open_one, sweep=sweep)
+        sweeps = [run.begun.check for run in self._runs]
+        self._log.info("inspection resumed", inspection=open_one, sweep=" and ".join(sweeps) or None)
 
     # -- readings and gauges in
 
     def take_reading(self, reading: Reading) -> None:
         """One reading of any gauge of the bay; kept where the running sweep is made of it."""
         self._heard.last[reading.gauge] = reading
-        run = self._run
-        if run is not None and run.take(reading):
-            self._journal.append_sample(run.begun.seq, reading)
-            if run.end is not None:
-                self._end_by_itself()
+        is_over = False
+        for run in self._runs:
+            if run.take(reading):
+                self._journal.append_sample(run.begun.seq, reading)
+                is_over = is_over or run.end is not None
+        if is_over:
+            self._end_by_themselves()
 
     def gauge_changed(self, state: GaugeState) -> None:
         """How a gauge stands now; within a sweep that it serves, its going and coming are events."""
         gauge = state.gauge
         before = self._heard.states.get(gauge)
         self._heard.states[gauge] = state
-        run = self._run
-        if run is None or gauge not in (run.gauge, run.encoder):
+        using = self._runs.using(gauge)
+        if not using:
             return
+        is_away = gauge in using[0].intake.away
         is_live = state.state is PortState.LIVE
         common: dict[str, Any] = {
-            "inspection": run.begun.inspection, "time_ns": self._clock.monotonic_ns(), "gauge": gauge,
+            "inspection": using[0].begun.inspection, "time_ns": self._clock.monotonic_ns(), "gauge": gauge,
         }  # fmt: skip
-        if is_live and gauge in run.intake.away:
+        if is_live and is_away:
             self._commit(GaugeBack(**common))
-        elif (
-            not is_live
-            and gauge not in run.intake.away
-            and before is not None
-            and before.state is PortState.LIVE
-        ):
+        elif not is_live and not is_away and before is not None and before.state is PortState.LIVE:
             self._commit(GaugeAway(**common, reason=state.reason))
 
     # -- commands in
@@ -258,7 +254,7 @@ class Bay:
         except JournalError as error:
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         try:
-            events, answer = self._handlers.handle(command, self._state, self._run, self._pressed_ns)
+            events, answer = self._handlers.handle(command, self._state, self._runs, self._pressed_ns)
         except CommandRefusedError as error:
             reply = self._refused(name, request, error, mark)
             seq = self._journal.append_reply(reply.request, reply.payload)
@@ -331,41 +327,35 @@ class Bay:
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
         if isinstance(event, SweepBegun):
-            self._run, self._tested = started(event, self._in_force()), None
-            self._take_position()
+            run = started(event, self._in_force())
+            self._runs.begin(run)
+            self._tested = None
+            self._take_position(run)
         elif isinstance(event, SweepEnded):
             self._ended(event)
-        elif self._run is not None and self._run.begun.inspection == event.inspection:
-            self._run.hear(event)
+        else:
+            self._runs.hear(event)
         if may_change:
             self._changed(event.inspection, event.seq)
-        self._end_by_itself()
+        self._end_by_themselves()
 
-    def _take_position(self) -> None:
+    def _take_position(self, run: Running) -> None:
         """The encoder's last reading before a sweep is of it: it says where the crank stands."""
-        run = self._run
-        last = self._heard.last.get(run.encoder) if run is not None and run.encoder is not None else None
-        if run is None or last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
+        last = self._heard.last.get(run.encoder) if run.encoder is not None else None
+        if last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
             return
         if run.take(last):
             self._journal.append_sample(run.begun.seq, last)
 
-    def _end_by_itself(self) -> None:
-        reason = self._run.end if self._run is not None else None
-        if self._run is not None and reason is not None:
-            self._commit(self.ending(self._run, reason, self._clock.monotonic_ns()))
-
-    @staticmethod
-    def ending(run: Running, reason: EndReason, time_ns: int) -> SweepEnded:
-        """The event that ends a sweep."""
-        backing = run.backing
-        return SweepEnded(
-            inspection=run.begun.inspection, time_ns=time_ns, reason=reason,
-            back_udeg=backing.back, back_times=backing.times,
-        )  # fmt: skip
+    def _end_by_themselves(self) -> None:
+        over = self._runs.over()
+        if over is not None:  # and the next one once this is applied
+            run, reason = over
+            common = {"inspection": run.begun.inspection, "time_ns": self._clock.monotonic_ns()}
+            self._commit(ending(run, reason, common))
 
     def _ended(self, event: SweepEnded) -> None:
-        run, self._run = self._run, None
+        run = self._runs.end(event.sweep)
         self._tested = _test_of(run, event)
         if isinstance(run, RunningLifts):
             found, fault = run.verdict()

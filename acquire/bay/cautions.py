@@ -17,8 +17,8 @@ def cautions_now(method: Method, state: InspectionState) -> tuple[str, ...]:
     """What a person must have read now, each once: see `contract.live.Live`."""
     if state.state != "open":
         return _lines(method, _leaving(state.opened.header.scope))
-    if state.running is not None:
-        return _lines(method, [state.running.begun.check])
+    if state.running:
+        return _lines(method, [take.begun.check for take in state.running])
     return _lines(method, _beginning(method, state.opened.header.scope, _recorded(method, state)))
 
 

@@ -13,7 +13,8 @@ from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
-from acquire.runs.running import Running, name_of
+from acquire.runs.abreast import Abreast, names_of
+from acquire.runs.running import Running
 from contract import commands
 from contract.commands import Command
 from contract.header import Header
@@ -40,7 +41,7 @@ class Ending:
         self,
         command: commands.Close | commands.Abandon,
         state: InspectionState | None,
-        run: Running | None,
+        runs: Abreast,
     ) -> Answer:
         """Nothing more is measured, or it is given up."""
         found = self._named(command.inspection, state)
@@ -50,16 +51,17 @@ class Ending:
         if found.state not in (("open",) if is_close else ("open", "closed")):
             text = f"{name}: inspection {found.id} is {found.state} already; open another one"
             raise CommandRefusedError("out-of-order", text)
-        if run is None or run.begun.inspection != found.id:
+        if runs.first is None or runs.first.begun.inspection != found.id:
             if not is_close:
                 return [Abandoned(**common)], {"inspection": found.id}
             from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
 
             return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
         if is_close:
-            text = f"close: the {name_of(run)} is running; end or cancel it first"
+            text = f"close: the {names_of(runs)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
-        return [self._ending(command, run, "cancelled"), Abandoned(**common)], {"inspection": found.id}
+        ended = [self._ending(command, run, "cancelled") for run in runs]
+        return [*ended, Abandoned(**common)], {"inspection": found.id}
 
     def sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
         """A person stands by it: by the verdict, or by a decision of their own that says why."""
@@ -92,7 +94,7 @@ class Ending:
         self,
         command: commands.Correct,
         state: InspectionState | None,
-        run: Running | None,
+        runs: Abreast,
         now: datetime,
         known: Known,
     ) -> Answer:
@@ -100,8 +102,8 @@ class Ending:
         found = self._named(command.inspection, state)
 
         def verdicts(header: Header) -> tuple[Verdict, Verdict]:
-            if run is not None:  # it takes its time to be graded
-                text = f"correct: that may change the verdict of {found.id}; first end the {name_of(run)}"
+            if runs:  # it takes its time to be graded
+                text = f"correct: that may change the verdict of {found.id}; first end the {names_of(runs)}"
                 raise CommandRefusedError("out-of-order", text)
             from acquire.bay.verdict import verdicts_of  # heavy: see acquire.bay.evidence
 

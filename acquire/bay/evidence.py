@@ -11,7 +11,7 @@ from hashlib import sha256
 
 from acquire.angle.tagger import tag_sweep
 from acquire.bay.inspection import InspectionState, Take
-from acquire.journal.events import Mark, Observation, Sample, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.events import Mark, Observation, Resumed, Sample, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken, thickness_of
@@ -19,7 +19,7 @@ from config.method import LiftRules
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED
-from grading.evidence import Attempt, Inspection, Observed
+from grading.evidence import Attempt, Inspection, Observed, Sweep
 from grading.gauge.repeats import Repeatability
 
 
@@ -30,7 +30,8 @@ def to_evidence(state: InspectionState) -> Inspection:
     tests = lift_tests(state)
     for finished in state.finished:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
-        if KINDS[check].is_check:
+        is_own = isinstance(finished, Observation) or not finished.begun.across
+        if KINDS[check].is_check and is_own:
             attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
     for taken in state.photos:
         attempts[taken.check] = (*attempts.get(taken.check, ()), Observed((), (taken.photo,)))
@@ -108,6 +109,16 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
     return tests
 
 
+def _opposite(take: Take) -> Sweep | None:
+    """What the second gauge read of a face, where it was not dropped and one clock goes for both."""
+    other = take.opposite
+    if other is None or other.ended is None or other.ended.reason == "cancelled":
+        return None
+    if any(isinstance(event, Resumed) for event in take.events):
+        return None
+    return tag_sweep([other.begun, *other.events])
+
+
 def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
     if isinstance(finished, Observation):
         return Observed(finished.items)
@@ -115,7 +126,7 @@ def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftT
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if takes(begun.check) == "turn":
         sweep = tag_sweep([begun, *finished.events])
-        return replace(sweep, gauge=test.of(sweep.gauge))
+        return replace(sweep, gauge=test.of(sweep.gauge), opposite=_opposite(finished))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
     return thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))

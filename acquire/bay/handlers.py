@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from hashlib import sha256
@@ -21,6 +22,8 @@ from acquire.clock import Clock
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import (
     ZERO,
+    EndReason,
+    Event,
     Mark,
     Opened,
     Place,
@@ -28,8 +31,9 @@ from acquire.journal.events import (
     SweepEnded,
 )
 from acquire.journal.writer import Journal
+from acquire.runs.abreast import Abreast, names_of
 from acquire.runs.lifts import LIFTS, RunningLifts
-from acquire.runs.running import Running, name_of
+from acquire.runs.running import Running, ending
 from acquire.runs.sweep import RunningSweep
 from config.method import Method
 from config.profile import GaugeProfile
@@ -75,7 +79,7 @@ class Handlers:
         self,
         command: Command,
         state: InspectionState | None,
-        run: Running | None,
+        runs: Abreast,
         pressed_ns: int | None = None,
     ) -> Answer:
         """Events and the reply's own keys. pressed_ns: when a switch was pressed, of which a mark is made.
@@ -84,14 +88,14 @@ class Handlers:
             case commands.Open():
                 return self._open(command, state)
             case commands.Begin():
-                return self._begin(command, _open_one(state, command), run)
+                return self._begin(command, _open_one(state, command), runs)
             case commands.Mark():
-                return self._mark(command, _open_one(state, command), run, pressed_ns)
+                return self._mark(command, _open_one(state, command), runs, pressed_ns)
             case commands.End() | commands.Cancel():
-                return self._end(command, run)
+                return self._end(command, runs)
             case commands.Record():
                 found = _open_one(state, command)
-                return self._recording.record(command, self._common(command, found.id), found, run)
+                return self._recording.record(command, self._common(command, found.id), found, runs)
             case commands.Time():
                 found = _open_one(state, command)
                 return self._looking.time(command, self._common(command, found.id), found)
@@ -99,11 +103,11 @@ class Handlers:
                 found = _open_one(state, command)
                 return self._looking.photo(command, self._common(command, found.id), found)
             case commands.Close() | commands.Abandon():
-                return self._finishing.finish(command, state, run)
+                return self._finishing.finish(command, state, runs)
             case commands.Sign():
                 return self._finishing.sign(command, state)
             case commands.Correct():
-                return self._finishing.correct(command, state, run, self._clock.utc(), self._known())
+                return self._finishing.correct(command, state, runs, self._clock.utc(), self._known())
             case commands.Resend():
                 return [], {"results": self._journal.count_results(rfc3339(command.since))}
             case _:
@@ -151,16 +155,15 @@ class Handlers:
         self,
         command: commands.Begin,
         state: InspectionState,
-        run: Running | None,
+        runs: Abreast,
     ) -> Answer:
-        if run is not None:
-            text = f"begin: the {name_of(run)} is running; end or cancel it first"
-            raise CommandRefusedError("out-of-order", text)
-        gauge = self._stated.gauge(command, self._clock.utc().date())
+        _refuse_beside(command, runs)
+        gauge, opposite = self._stated.gauges(command, self._clock.utc().date())
         angle = self._stated.angle(command)
-        if angle.gauge == gauge.id:
-            text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
-            raise CommandRefusedError("wrong-gauge", text)
+        for one in (gauge, opposite):
+            if one is not None and angle.gauge == one.id:
+                text = f"begin: {one.id} is the encoder; choose a gauge that gives lengths"
+                raise CommandRefusedError("wrong-gauge", text)
         radius_mm = command.radius_mm
         if radius_mm is None and command.check == "face" and self._in_force().face.radius_mm is not None:
             radius_mm = Decimal(str(self._in_force().face.radius_mm))
@@ -176,7 +179,9 @@ class Handlers:
             radius_nm=None if radius_mm is None else whole(radius_mm, NM_PER_MM),
             zero_at_nm=round(rules.zero_at_mm * NM_PER_MM) if zero else None,
             by_reading=self._stated.by_reading(command),
+            turns=command.turns,
         )
+        events: list[Event] = [event]
         answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
         if event.places:
             answer["places"] = len(event.places)
@@ -184,7 +189,10 @@ class Handlers:
             answer["lifts"] = LIFTS
         elif angle.source == "marks" and (mark_deg := self.next_mark_deg(state)) is not None:
             answer["next_mark_deg"] = mark_deg
-        return [event], answer
+        if opposite is not None:
+            events.append(replace(event, gauge=opposite, across=gauge.id))
+            answer["opposite"] = opposite.id
+        return events, answer
 
     def next_mark_deg(self, state: InspectionState) -> float | None:
         """The mark that the next `mark` without an angle stands for, turns counted; None where it needs its
@@ -197,7 +205,7 @@ class Handlers:
         self,
         command: commands.Mark,
         state: InspectionState,
-        run: Running | None,
+        runs: Abreast,
         pressed_ns: int | None,
     ) -> Answer:
         common = self._common(command, state.id)
@@ -212,15 +220,16 @@ class Handlers:
                 raise CommandRefusedError("angle-needed", text)
             angle = self._next_mark(state.mark_udeg)
             if not command.sure:
-                self._ask_if_turned(common["time_ns"], angle, state, run)
+                self._ask_if_turned(common["time_ns"], angle, state, runs)
         else:
             angle = _reached(whole(command.angle_deg, UDEG_PER_DEG), state.mark_udeg)
         answer: dict[str, Any] = {
             "angle_deg": angle / UDEG_PER_DEG,
-            "check": run.begun.check if run else None,
+            "check": runs.first.begun.check if runs.first else None,
         }
         if self._settings.angle.source == "marks":
             answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
+        run = runs.first
         off_udeg = run.off_encoder_udeg(angle) if isinstance(run, RunningSweep) else None
         if off_udeg is not None and abs(off_udeg) > ENCODER_OFF_UDEG:
             answer["warning"] = (
@@ -229,9 +238,7 @@ class Handlers:
             )
         return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
 
-    def _ask_if_turned(
-        self, time_ns: int, angle_udeg: int, state: InspectionState, run: Running | None
-    ) -> None:
+    def _ask_if_turned(self, time_ns: int, angle_udeg: int, state: InspectionState, runs: Abreast) -> None:
         """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
         rules, before = self._in_force().marks, state.mark_udeg
         if before is None:
@@ -244,12 +251,14 @@ class Handlers:
                 f"if the crank was turned in that time, {confirm}"
             )
             raise CommandRefusedError("pressed-twice", text)
-        still = run.standing if isinstance(run, RunningSweep) else None
-        if still is None or still.since_udeg is None or not still.is_still:
+        still = [run.standing for run in runs if isinstance(run, RunningSweep)]
+        since = next((one.since_udeg for one in still if one.since_udeg is not None), None)
+        # Where several gauges read, one that moves is proof enough.
+        if since is None or not all(one.is_still for one in still if one.since_udeg is not None):
             return
-        if abs(angle_udeg - still.since_udeg) >= rules.least_turn_deg * UDEG_PER_DEG:
+        if abs(angle_udeg - since) >= rules.least_turn_deg * UDEG_PER_DEG:
             text = (
-                f"mark: the readings have stood still since the mark at {_turned(still.since_udeg)} degrees; "
+                f"mark: the readings have stood still since the mark at {_turned(since)} degrees; "
                 f"if the crank was turned, check that the plunger touches and {confirm}"
             )
             raise CommandRefusedError("pressed-twice", text)
@@ -261,30 +270,36 @@ class Handlers:
             return marks[0]
         return min(after_udeg + ((mark - after_udeg - 1) % TURN_UDEG + 1) for mark in marks)
 
-    def _end(self, command: commands.End | commands.Cancel, run: Running | None) -> Answer:
+    def _end(self, command: commands.End | commands.Cancel, runs: Abreast) -> Answer:
         is_end = isinstance(command, commands.End)
-        if run is None:
-            name = "end" if is_end else "cancel"
+        name = "end" if is_end else "cancel"
+        if runs.first is None:
             raise CommandRefusedError("out-of-order", f"{name}: no sweep is running; begin one first")
-        event = self._ending(command, run, "ended" if is_end else "cancelled")
+        meant = runs.of(command.check)
+        if not meant:
+            text = f"{name}: {command.check} is not running, the {names_of(runs)} is; name that, or no check"
+            raise CommandRefusedError("out-of-order", text)
+        events: list[Event] = [
+            self._ending(command, run, "ended" if is_end else "cancelled") for run in meant
+        ]
+        run = meant[0]
         answer: dict[str, Any] = {
             "inspection": run.begun.inspection, "check": run.begun.check, "readings": run.readings,
         }  # fmt: skip
+        if len(meant) > 1:
+            answer["others"] = [
+                {"check": other.begun.check, "gauge": other.gauge, "readings": other.readings}
+                for other in meant[1:]
+            ]
         if is_end and isinstance(run, RunningLifts):
             _, fault = run.verdict()
             answer["counts"] = fault is None
             if fault is not None:
                 answer["reason"] = fault
-        return [event], answer
+        return events, answer
 
-    def _ending(self, command: Command, run: Running, reason: Any) -> SweepEnded:
-        backing = run.backing
-        return SweepEnded(
-            **self._common(command, run.begun.inspection),
-            reason=reason,
-            back_udeg=backing.back,
-            back_times=backing.times,
-        )
+    def _ending(self, command: Command, run: Running, reason: EndReason) -> SweepEnded:
+        return ending(run, reason, self._common(command, run.begun.inspection))
 
     def _common(self, command: Command, inspection: str) -> dict[str, Any]:
         return {
@@ -299,6 +314,23 @@ def _open_one(state: InspectionState | None, command: Command) -> InspectionStat
         name = type(command).__name__.lower()
         raise CommandRefusedError("out-of-order", f"{name}: no inspection is open; open one first")
     return state
+
+
+def _refuse_beside(command: commands.Begin, runs: Abreast) -> None:
+    """Beside what runs only a turn of another surface under another gauge can begin."""
+    if runs.first is None:
+        return
+    name = names_of(runs)
+    if not all(takes(one) == "turn" for one in (command.check, *(run.begun.check for run in runs))):
+        text = f"begin: the {name} is running; end or cancel it first"
+        raise CommandRefusedError("out-of-order", text)
+    if runs.of(command.check):
+        text = f"begin: {command.check} is running already; end or cancel it first"
+        raise CommandRefusedError("out-of-order", text)
+    for gauge in (command.gauge, command.opposite):
+        if gauge in runs.gauges:
+            text = f"begin: {gauge} reads for the {name}; choose another gauge, or end that first"
+            raise CommandRefusedError("out-of-order", text)
 
 
 def _turned(angle_udeg: int) -> str:

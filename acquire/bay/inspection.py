@@ -31,6 +31,7 @@ from acquire.journal.events import (
     TypedRunout,
     TypedThickness,
 )
+from acquire.journal.sweeps import concerns
 from contract.corrections import Change, Correction, changes_between
 from contract.header import Header
 from contract.kinds import takes
@@ -40,19 +41,21 @@ from contract.wire import rfc3339
 
 @dataclass(slots=True)
 class Take:
-    """One sweep, or thickness readings typed without one: its beginning and all that came within."""
+    """One sweep, or thickness readings typed without one: its beginning and all that came within.
+    opposite: what a second gauge read of the same face half a turn away meanwhile."""
 
     begun: SweepBegun
     events: list[Event] = field(default_factory=list)
     ended: SweepEnded | None = None
+    opposite: Take | None = None
 
 
 @dataclass(slots=True)
 class InspectionState:
     """What the events so far add up to.
 
-    finished: what counts, in the order in which it was finished. running: the sweep that is not
-    ended. revision: how many events could change the result. mark_udeg: the last known mark,
+    finished: what counts, in the order in which it was finished. running: the sweeps that are not
+    ended, side by side. revision: how many events could change the result. mark_udeg: the last known mark,
     unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
     """
 
@@ -60,7 +63,7 @@ class InspectionState:
     state: State = "open"
     revision: int = 1
     finished: list[Take | Observation] = field(default_factory=list)
-    running: Take | None = None
+    running: list[Take] = field(default_factory=list)
     cancelled: int = 0
     mark_udeg: int | None = None
     mark_ns: int = 0
@@ -102,16 +105,17 @@ class InspectionState:
         """Take one more event in; whether it may change the result. FoldError where it cannot follow."""
         before = self.revision
         match event:
-            case Sample() if self.running is not None:
-                self.running.events.append(event)
+            case Sample() if self.running:
+                for take in self.running:  # most events are readings, and this is all that `concerns` asks
+                    if event.sweep in (0, take.begun.seq):
+                        take.events.append(event)
             case Resumed():
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True
                 for dwell in self.dwells.values():
                     dwell.across = dwell.across or dwell.ended is None
-                if self.running is not None:
-                    self.running.events.append(event)
-            case Closed() if self.state == "open" and self.running is None:
+                self._within(event)
+            case Closed() if self.state == "open" and not self.running:
                 self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
                 self.revision += 1
             case Signed() if self.state == "closed":
@@ -120,7 +124,7 @@ class InspectionState:
                 self.revision += 1
             case Corrected() if self.state == "signed":
                 self._correct(event)
-            case Abandoned() if self.state in ("open", "closed") and self.running is None:
+            case Abandoned() if self.state in ("open", "closed") and not self.running:
                 self.state = "abandoned"
                 self.revision += 1
             case _ if self.state == "open":
@@ -144,15 +148,15 @@ class InspectionState:
     def _measured(self, event: Event) -> None:
         running = self.running
         match event:
-            case SweepBegun() if running is None:
-                self.running = Take(event)
-            case SweepEnded() if running is not None:
-                running.ended = event
-                self.running = None
+            case SweepBegun() if all(_side_by_side(take.begun, event) for take in running):
+                self._begin(Take(event))
+            case SweepEnded() if ended := next((t for t in running if concerns(t.begun, event)), None):
+                ended.ended = event
+                running.remove(ended)
                 if event.reason == "cancelled":
                     self.cancelled += 1
                 else:
-                    self._finish(running)
+                    self._finish(ended)
             case Observation():
                 for seen in event.items:
                     if seen.time_min is not None:
@@ -165,23 +169,34 @@ class InspectionState:
             case PhotoTaken():
                 self.photos.append(event)
                 self.revision += 1
-            case TypedThickness() if running is None:
+            case TypedThickness() if not running:
                 self._add_thickness(event)
             case Mark():
                 self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
-                if running is not None:
-                    running.events.append(event)
-            case GaugeAway() | GaugeBack() if running is not None:
-                running.events.append(event)
-            case TypedRunout() | TypedThickness() | TypedLift() if running is not None:
-                running.events.append(event)
+                self._within(event)
+            case GaugeAway() | GaugeBack() | TypedRunout() | TypedThickness() | TypedLift() if running:
+                self._within(event)
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
 
+    def _begin(self, take: Take) -> None:
+        across = take.begun.across
+        for other in self.running:
+            if across and other.begun.gauge.id == across and other.begun.check == take.begun.check:
+                other.opposite = take
+        self.running.append(take)
+
+    def _within(self, event: Event) -> None:
+        """An event of what runs: into each that it concerns."""
+        for take in self.running:
+            if concerns(take.begun, event):
+                take.events.append(event)
+
     def typed_into(self, check: str) -> list[Event]:
         """The events of the take that a typed reading of this check would join; empty where there is none."""
-        if self.running is not None:
-            return self.running.events if self.running.begun.check == check else []
+        if self.running:
+            typed = (take for take in self.running if take.begun.check == check)
+            return next((take.events for take in typed), [])
         take = self._last_thickness() if takes(check) == "places" else None
         return [] if take is None else take.events
 
@@ -208,6 +223,11 @@ class InspectionState:
 
     def _set_anchor(self, time_ns: int, utc: str) -> None:
         self._anchor_ns, self._anchor = time_ns, datetime.fromisoformat(utc)
+
+
+def _side_by_side(one: SweepBegun, other: SweepBegun) -> bool:
+    """Whether two sweeps can run at once: turns of the crank under different gauges."""
+    return takes(one.check) == takes(other.check) == "turn" and one.gauge.id != other.gauge.id
 
 
 def fold(events: Iterable[Event], *, revision: int | None = None) -> InspectionState:

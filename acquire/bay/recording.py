@@ -13,6 +13,7 @@ from acquire.bay.stated import Stated
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import ZERO, Place, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting, latest
+from acquire.runs.abreast import Abreast
 from acquire.runs.running import Running, name_of
 from config.method import Method
 from contract import commands
@@ -36,7 +37,7 @@ class Recording:
         command: commands.Record,
         common: dict[str, Any],
         state: InspectionState,
-        run: Running | None,
+        runs: Abreast,
     ) -> Answer:
         """The event and the reply's own keys. common: what the event shares with all. Raises
         CommandRefusedError."""
@@ -45,15 +46,17 @@ class Recording:
         value_nm = whole(cast(Decimal, command.value_mm), NM_PER_MM)
         taken = "turn" if command.check is None else takes(command.check)
         if taken == "places":
-            return self._thickness(command, common, value_nm, state, run)
+            return self._thickness(command, common, value_nm, state, runs.first)
+        # Side by side with others one at most is read by eye.
+        run = runs.by_gauge(TYPED)
         if taken == "lifts":
-            if run is None or run.gauge != TYPED or takes(run.begun.check) != "lifts":
+            if run is None or takes(run.begun.check) != "lifts":
                 text = f'record: a lift needs check lifts with gauge "{TYPED}"; begin it first'
                 raise CommandRefusedError("out-of-order", text)
             said, _, replaces = _replaced(command, TypedLift, state, "lift", lambda _: True)
             answer = {"check": "lifts", "readings": run.readings + (not replaces)}
             return [TypedLift(**common, value_nm=value_nm, replaces=replaces)], {**answer, **said}
-        if run is None or run.gauge != TYPED or takes(run.begun.check) != "turn":
+        if run is None or takes(run.begun.check) != "turn":
             text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED}"; begin one first'
             raise CommandRefusedError("out-of-order", text)
         if command.check not in (None, run.begun.check):
@@ -62,7 +65,9 @@ class Recording:
         angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
         low_nm, high_nm = _nm(command.low_mm), _nm(command.high_mm)
         where = f"angle_deg {command.angle_deg}"
-        said, old, replaces = _replaced(command, TypedRunout, state, where, lambda e: e.angle_udeg == angle)
+        said, old, replaces = _replaced(
+            command, TypedRunout, state, where, lambda e: e.angle_udeg == angle, run.begun.check
+        )
         # What the needle showed stays as it was typed, unless it is given again.
         if old is not None:
             low_nm = old.low_nm if low_nm is None else low_nm
@@ -112,13 +117,13 @@ def _replaced(
     state: InspectionState,
     where: str,
     is_there: Callable[[T], bool],
+    turn: str = "",
 ) -> tuple[dict[str, Any], T | None, int]:
     """What a correction replaces: for the reply, the reading that counted, and what the event names;
-    ({}, None, 0) where the command is no correction."""
+    ({}, None, 0) where the command is no correction. turn: the check that a dial is read for."""
     if not command.replace:
         return {}, None, 0
-    check = {TypedThickness: "thickness", TypedLift: "lifts"}.get(kind)
-    events = state.typed_into(check or (state.running.begun.check if state.running else ""))
+    events = state.typed_into({TypedThickness: "thickness", TypedLift: "lifts"}.get(kind, turn))
     found = latest(event for event in counting(events) if isinstance(event, kind) and is_there(event))
     if found is None:
         text = f"record: nothing was typed at {where} in this check; leave replace out, or mend the place"

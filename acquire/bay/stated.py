@@ -39,14 +39,19 @@ class Stated:
         self._heard = heard
         self._gauges = {gauge.id: gauge for gauge in settings.gauge}
 
-    def gauge(self, command: commands.Begin, today: date) -> GaugeFacts:
-        """The gauge that a sweep is begun with. Raises CommandRefusedError where it cannot serve."""
+    def gauges(self, command: commands.Begin, today: date) -> tuple[GaugeFacts, GaugeFacts | None]:
+        """The gauge that a sweep is begun with, and the one half a turn away. Raises CommandRefusedError
+        where one of them cannot serve."""
         if command.gauge == TYPED:
-            return self.typed(command.resolution_mm, command.mpe_mm)
-        settings = self._gauges.get(command.gauge)
+            return self.typed(command.resolution_mm, command.mpe_mm), None
+        opposite = None if command.opposite is None else self._connected(command.opposite, today)
+        return self._connected(command.gauge, today), opposite
+
+    def _connected(self, gauge: str, today: date) -> GaugeFacts:
+        settings = self._gauges.get(gauge)
         if settings is None:
             known = ", ".join(self._gauges) or "none"
-            text = f"begin: there is no gauge {command.gauge!r}; configured: {known}; or {TYPED}"
+            text = f"begin: there is no gauge {gauge!r}; configured: {known}; or {TYPED}"
             raise CommandRefusedError("no-such-gauge", text)
         profile = self._profiles[settings.id]
         is_length = profile.value.unit in (WireUnit.MM, WireUnit.INCH)

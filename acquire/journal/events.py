@@ -95,7 +95,9 @@ class SweepBegun(Event):
 
     radius_nm: for a face, the plunger's distance from the axis. zero_at_nm: what the micrometer shows at its
     own zero, where that is to be read. `lifts` is no check but a repeatability
-    test of the gauge; by_reading: each reading is the value of one lift.
+    test of the gauge; by_reading: each reading is the value of one lift. turns: of the crank, after which the
+    sweep ends by itself. across: the gauge that reads the same face half a turn away in a sweep begun just
+    before this one, which this one bears witness for; empty: this is a sweep of its own.
     """
 
     kind: ClassVar[str] = "sweep-begun"
@@ -106,6 +108,8 @@ class SweepBegun(Event):
     radius_nm: int | None = None
     zero_at_nm: int | None = None
     by_reading: bool = False
+    turns: int = 1
+    across: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +124,8 @@ class Sample(Event):
     unit: Unit
     u_ns: int = 0
     """Standard uncertainty of time_ns beyond that of the latency; see drivers.arrival."""
+    sweep: int = 0
+    """The seq of the sweep's beginning; 0: of the only one that runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,13 +161,14 @@ class SweepEnded(Event):
 
     complete: a full turn and the overlap, or all places; ended: by command; cancelled: by command,
     not counted; full: the most readings that a sweep may hold. back_udeg, back_times: how far and how
-    often the crank was barred back within it.
+    often the crank was barred back within it. sweep: the seq of its beginning; 0: the only one that ran.
     """
 
     kind: ClassVar[str] = "sweep-ended"
     reason: EndReason
     back_udeg: int = 0
     back_times: int = 0
+    sweep: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from acquire.errors import FoldError, JournalError
-from acquire.journal.events import Event, Sample, decode_event
+from acquire.journal.events import Event, Sample, SweepBegun, decode_event
 from acquire.journal.file import damaged, refuse_others
 from acquire.journal.migrations import SCHEMA_VERSION, migrate, version_of
 from acquire.journal.outgoing import Destination
+from acquire.journal.sweeps import end_of
 from contract.units import Unit
 
 
@@ -115,20 +116,20 @@ class JournalReader:
                 for kind, body, time_ns, operator, seq in rows
             ]
             if samples:
-                begun = [event for event in events if event.kind == "sweep-begun"]
-                found = [sample for event in begun for sample in self._samples(event, last)]
+                begun = [event for event in events if isinstance(event, SweepBegun)]
+                found = [
+                    sample
+                    for event in begun
+                    for sample in self._samples(event, min(last, end_of(event, events) or last))
+                ]
                 events = sorted([*events, *found], key=lambda event: event.seq)
         return events
 
-    def _samples(self, begun: Event, last: int) -> list[Event]:
-        until = self._select(
-            "SELECT min(seq) FROM event WHERE inspection = ? AND kind = 'sweep-ended' AND seq > ?",
-            (begun.inspection, begun.seq),
-        )[0][0]
+    def _samples(self, begun: SweepBegun, last: int) -> list[Event]:
         rows = self._select(
             "SELECT seq, gauge, reading, time_ns, value, unit, u_ns FROM sample"
             " WHERE seq > ? AND seq <= ? AND sweep = ? ORDER BY seq",
-            (begun.seq, min(last, until or last), begun.seq),
+            (begun.seq, last, begun.seq),
         )
         units = {str(unit): unit for unit in Unit}
         for row in rows:
@@ -137,7 +138,7 @@ class JournalReader:
         return [
             Sample(
                 seq=seq, inspection=begun.inspection, time_ns=time_ns, gauge=gauge,
-                reading=reading, value=value, unit=units[unit], u_ns=u_ns,
+                reading=reading, value=value, unit=units[unit], u_ns=u_ns, sweep=begun.seq,
             )
             for seq, gauge, reading, time_ns, value, unit, u_ns in rows
         ]  # fmt: skip

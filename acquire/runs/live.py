@@ -2,25 +2,84 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from acquire.runs.abreast import Abreast
 from acquire.runs.lifts import LIFTS, RunningLifts
-from acquire.runs.sweep import RunningSweep
+from acquire.runs.sweep import Figures, RunningSweep
 from contract.kinds import takes
-from contract.live import Live, PlacePart
+from contract.live import BesidePart, Live, PlacePart
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.words import count_of
 
 
-def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warnings: list[str]) -> Live:
-    """The figures of a sweep that runs."""
-    now = run.figures()
-    warnings += [f"{gauge} is away" for gauge in sorted(run.intake.away)]
+def live_abreast(
+    inspection: str, runs: Abreast, limit_mm: Callable[[str], float | None], warnings: list[str]
+) -> Live:
+    """The figures of the sweep that was begun first, those of the others beside it, and what all warn of."""
+    sweeps = [(run, run.figures()) for run in runs if isinstance(run, RunningSweep)]
+    for run, now in sweeps:
+        # Where one reads, it is clear of which.
+        of_whom = f"{run.gauge}: " if len(sweeps) > 1 else ""
+        warnings += [f"{gauge} is away" for gauge in sorted(run.intake.away)]
+        warnings += [f"{of_whom}{said}" for said in _warnings(run, now)]
+    (first, now), *others = sweeps
+    live = _live_sweep(inspection, first, now, limit_mm(first.begun.check))
+    beside = tuple(_beside(run, now, limit_mm(run.begun.check)) for run, now in others)
+    warnings += [_above_said(one) for one in beside if _is_above(one)]
+    left_udeg = runs.to_bar_udeg
+    return live.model_copy(
+        update={
+            "to_bar_deg": None if left_udeg is None else left_udeg / UDEG_PER_DEG,
+            "beside": beside,
+            "warnings": tuple(dict.fromkeys(warnings)),
+        }
+    )
+
+
+def _is_above(beside: BesidePart) -> bool:
+    return beside.limit_mm is not None and (beside.max_deviation_mm or 0.0) > beside.limit_mm
+
+
+def _above_said(beside: BesidePart) -> str:
+    """For a display that shows one sweep only."""
+    return (
+        f"{beside.check} with {beside.gauge}: run-out so far {beside.max_deviation_mm:.3f} mm, above the "
+        f"limit of {beside.limit_mm:g} mm"
+    )
+
+
+def _warnings(run: RunningSweep, now: Figures) -> list[str]:
+    found = []
     if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.intake.away:
-        warnings.append(f"no angle from {run.encoder} yet")
+        found.append(f"no angle from {run.encoder} yet")
     if now.lost:
-        warnings.append(f"{count_of(now.lost, 'reading')} lost")
+        found.append(f"{count_of(now.lost, 'reading')} lost")
     near_end = run.travel_warning()
-    if near_end is not None:
-        warnings.append(near_end)
+    return found if near_end is None else [*found, near_end]
+
+
+def _beside(run: RunningSweep, now: Figures, limit_mm: float | None) -> BesidePart:
+    low, high = now.min_nm, now.max_nm
+    return BesidePart(
+        check=run.begun.check,
+        gauge=run.gauge,
+        opposite=run.begun.across != "",
+        turn=now.turn,
+        value_mm=mm_of(now.value_nm),
+        min_mm=mm_of(low),
+        max_mm=mm_of(high),
+        max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
+        covered_deg=now.covered_udeg / UDEG_PER_DEG,
+        limit_mm=limit_mm,
+        closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,
+        readings=now.readings,
+        lost=now.lost,
+    )
+
+
+def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: float | None) -> Live:
+    """The figures of a sweep that runs, without warnings."""
     check, place = run.begun.check, now.next_place
     turning = takes(check) == "turn"
     low, high = now.min_nm, now.max_nm
@@ -36,7 +95,6 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
         max_mm=mm_of(high),
         max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
         covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
-        to_bar_deg=None if run.full_udeg is None else max(0, run.full_udeg - now.covered_udeg) / UDEG_PER_DEG,
         angle_source=run.begun.angle.source if turning else None,
         largest_gap_deg=now.largest_gap_deg if turning else None,
         limit_mm=limit_mm,
@@ -57,7 +115,6 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
             for at, mean_nm, number in now.places
             if at.radius != "zero"
         ),
-        warnings=tuple(warnings),
     )
 
 

@@ -1,8 +1,11 @@
-"""What may run at a bay, one at a time: a sweep, or a repeatability test."""
+"""What may run at a bay: a sweep, or a repeatability test."""
 
 from __future__ import annotations
 
-from acquire.journal.events import SweepBegun
+from collections.abc import Mapping
+from typing import Any
+
+from acquire.journal.events import EndReason, SweepBegun, SweepEnded
 from acquire.runs.lifts import RunningLifts
 from acquire.runs.sweep import RunningSweep
 from config.method import Method
@@ -21,3 +24,11 @@ def started(begun: SweepBegun, method: Method) -> Running:
 def name_of(run: Running) -> str:
     """As a person calls it."""
     return "repeatability test" if isinstance(run, RunningLifts) else f"{run.begun.check} sweep"
+
+
+def ending(run: Running, reason: EndReason, common: Mapping[str, Any]) -> SweepEnded:
+    """The event that ends it. common: what events share."""
+    backing = run.backing
+    return SweepEnded(
+        **common, reason=reason, back_udeg=backing.back, back_times=backing.times, sweep=run.begun.seq
+    )

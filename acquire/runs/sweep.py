@@ -240,7 +240,13 @@ class RunningSweep:
         """
         if self.begun.check == "thickness" or self.begun.angle.source == "typed":
             return None
-        return self._source.full_udeg
+        return self._source.full_udeg + (self.begun.turns - 1) * TURN_UDEG
+
+    @property
+    def to_bar_udeg(self) -> int | None:
+        """How much of that is still to be covered."""
+        full = self.full_udeg
+        return None if full is None else max(0, full - self._covered.span)
 
     @property
     def backing(self) -> Backing:

@@ -74,6 +74,7 @@ class BayAtHand:
         self._gauges: Mapping[str, GaugeStateMessage] = {}
         self._warnings: tuple[str, ...] = ()
         self._begun = ""
+        self._sweeps: dict[object, str] = {}
         self._heard_seq = 0
         self._ended_at_s = now_s()
         self._ended: Ended | None = None
@@ -172,8 +173,10 @@ class BayAtHand:
         more = event.model_extra or {}
         if event.event == "sweep-begun":
             self._begun, self._ended = str(more.get("check", "")), None
+            self._sweeps[event.seq] = self._begun
         elif event.event == "sweep-ended":
-            self._ended = self._just_ended(self._begun, str(more.get("reason")), event.operator)
+            check = self._sweeps.pop(more.get("sweep"), self._begun)
+            self._ended = self._just_ended(check, str(more.get("reason")), event.operator)
         elif event.event == "opened":
             self._ended = self._ended_by = None
         elif event.event in ("closed", "abandoned"):
@@ -237,7 +240,7 @@ class BayAtHand:
             now = self._live or Live()
             match name:
                 case "begin":
-                    told = now.check is not None
+                    told = now.check is not None and self._live is not live
                 case "end" | "cancel":
                     told = now.check is None
                 case "open":

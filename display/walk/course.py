@@ -35,7 +35,7 @@ def moved(view: View, place: Place) -> Place:
     if live.check is None:
         return place if place.check or place.stage else _at_first(view, place)
     stage = place.stage if place.stage in ("correct", "zero") and live.gauge == TYPED else ""
-    return replace(place, check=live.check, stage=stage, again=(), gauge="")
+    return replace(place, check=live.check, stage=stage, again=(), gauge="", opposite="", turns=1)
 
 
 def _at_first(view: View, place: Place) -> Place:

@@ -27,8 +27,8 @@ Stage = Literal[
 class Place:
     """inspection: the one that the person has said is theirs. passed: one that is closed and left unsigned.
     check: what is looked at. again: items that are looked at once more, in order. later: items put off. read:
-    cautions read in this inspection. gauge: chosen, before its sweep begins. seen, decision: chosen, before
-    its note is written."""
+    cautions read in this inspection. gauge, opposite, turns: chosen, before its sweep begins. seen, decision:
+    chosen, before its note is written."""
 
     inspection: str | None = None
     passed: str | None = None
@@ -38,5 +38,7 @@ class Place:
     later: tuple[str, ...] = ()
     read: frozenset[str] = frozenset()
     gauge: str = ""
+    opposite: str = ""
+    turns: int = 1
     seen: str = ""
     decision: str = ""

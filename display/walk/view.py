@@ -82,12 +82,13 @@ class View:
 
     @property
     def is_deaf(self) -> bool:
-        """Whether a gauge of what runs is known not to be connected: its own, or the encoder that tells its
-        angles."""
+        """Whether a gauge of what runs is known not to be connected: its own, one beside it, or the encoder
+        that tells its angles."""
         live = self.now
+        read = (live.gauge, *(beside.gauge for beside in live.beside))
         return any(
             state.state != "connected"
-            and (gauge == live.gauge or (live.angle_source == "encoder" and state.measures == "angle"))
+            and (gauge in read or (live.angle_source == "encoder" and state.measures == "angle"))
             for gauge, state in self.gauges.items()
         )
 

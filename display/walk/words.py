@@ -32,13 +32,16 @@ SET_UP: Mapping[str, tuple[Text, ...]] = MappingProxyType(
             Text("Clean the rim where the plunger will run."),
             Text(
                 "Set the indicator up off a rigid part of the engine, radially to the rim, its plunger in "
-                "mid-travel."
+                "mid-travel, and set it to zero."
             ),
             Text("Bring the timing mark under the pointer: there is 0 degrees."),
             Text("Once it is begun: bar by hand, evenly and one way, one full turn and a bit more."),
         ),
         "face": (
-            Text("Set the indicator square to the front face, near its edge, the plunger in mid-travel."),
+            Text(
+                "Seat the indicator anew: square to the front face, near its edge, the plunger in "
+                "mid-travel, and set it to zero."
+            ),
             Text(
                 "Lever the crankshaft to one end of its float and hold it there all the way round: the float "
                 "would read as wobble."
@@ -69,6 +72,12 @@ SET_UP: Mapping[str, tuple[Text, ...]] = MappingProxyType(
     }
 )
 """How a check begins."""
+
+TWO_TURNS = Text("Once it is begun: bar by hand, evenly and one way, two full turns and a bit more.")
+OPPOSITE = Text(
+    "{other} stands half a turn away on the face, on the same radius, its plunger in mid-travel, and counts "
+    "up as it goes in: then end float is told from the face."
+)
 
 ITEMS: Mapping[tuple[str, str], Text] = MappingProxyType(
     {

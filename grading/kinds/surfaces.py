@@ -11,22 +11,33 @@ import numpy as np
 
 from config.method import Decision, Method
 from config.runout import SurfaceRules
-from contract.gauge import GaugeFacts
 from contract.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from contract.terms import Surface
-from contract.words import count_of
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
 from grading.evidence import Sweep
-from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
+from grading.kinds.facing import (
+    both_warnings,
+    disagreement,
+    facing_of,
+    float_faults,
+    opposite_part,
+    step_warnings,
+    steps_of,
+    tilt_mrad,
+)
+from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
+from grading.kinds.refused import scatter_faults, sweep_faults
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
+from grading.runout.repeated import turn_to_turn
 from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
 from grading.signs.faults import disturbances
+from grading.signs.opposite import Facing
 from grading.signs.prepared import prepare
 from grading.signs.steps import as_shown, coarser_warnings
-from grading.surface.coverage import judge_coverage, measure_coverage
+from grading.surface.coverage import measure_coverage
 
 AMPLITUDE_MIN_MM = 0.0001
 """Harmonics smaller than a tenth of a micrometre are left out: no gauge of the trade shows them."""
@@ -45,28 +56,38 @@ def judge_surface(
     if not attempts:
         return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     stated = [sweep.gauge for sweep in attempts]
-    attempts = [as_shown(sweep) for sweep in attempts]
-    faults = [_sweep_faults(sweep, rules) for sweep in attempts]
+    came = attempts
+    facing = [facing_of(as_shown(sweep), rules) for sweep in came]
+    attempts = [one.sweep for one in facing]
+    faults = [sweep_faults(one.sweep, rules) + ([] if one.fault is None else [one.fault]) for one in facing]
     prepared = {
         i: prepare(_placed(sweep, rules), rules.sweep)
         for i, sweep in enumerate(attempts)
         if not faults[i] and sweep.angle_deg.size >= READINGS_MIN
     }
     for i, one in prepared.items():
-        faults[i] = disturbances(one, rules.sweep)
+        faults[i] = disturbances(one, rules.sweep) or float_faults(one, facing[i], rules)
     valid = [i for i in prepared if not faults[i]]
     each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-rules.max_sweeps :]}
     for i in list(each):
-        faults[i] = [*each[i].figures.faults, *_scatter_faults(each[i], rules)]
+        faults[i] = [*each[i].figures.faults, *scatter_faults(each[i], rules)]
         if faults[i]:
             del each[i]
     if not each:
-        return _invalid_surface(attempts[-1], stated[-1], faults, rules, on)
+        return _invalid_surface(came[-1], facing[-1], faults, rules, on)
     looks = sum(not found for found in faults)
     rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
-    warnings = [*attempts[latest].interrupted, *seen.warnings]
+    another = disagreement(
+        [(each[i], facing[i]) for i in sorted(seen.counted)],
+        rules,
+        lambda one: _alone_outcome(one, rules, rule, method.decision.coverage),
+    )
+    if another is not None and not seen.outcome == another[1] == "over":
+        seen = replace(seen, outcome="unclear", apart=another[0])
+    warnings = [*attempts[latest].interrupted, *seen.warnings, *facing[latest].notes]
+    warnings += step_warnings(each[latest])
     if latest != len(attempts) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     estimate, measured, outcome = seen.estimate, seen.measured, seen.outcome
@@ -90,15 +111,20 @@ def judge_surface(
             *warnings,
             *estimate.warnings,
             *_unit_slip(estimate.true_tir_mm, rules),
-            *gauge_warnings(attempts[latest].gauge, on),
+            *both_warnings(came[latest], on),
             *coarser_warnings(stated[latest], attempts[latest].gauge),
         ),
         doubts=estimate.doubts or None,
-        excluded=excluded(attempts[latest], rules, estimate.covered_deg),
+        excluded=excluded(
+            attempts[latest], rules, estimate.covered_deg, witnessed=facing[latest].other is not None
+        ),
         looks=looks if looks > 1 else None,
         gauge=stated[latest],
-        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
-        **_figures(estimate, face=surface == "face"),
+        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in came]),
+        level_steps=steps_of(each[latest], facing[latest]),
+        opposite=opposite_part(came[latest], facing[latest]),
+        turn_to_turn_mm=_turn_to_turn_mm(each[latest]),
+        **(_figures(estimate, facing[latest], each[latest]) | {"tir_mm": shown_mm(came[latest])}),
     )
 
 
@@ -158,6 +184,11 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
 
 
+def _turn_to_turn_mm(one: Alone) -> float | None:
+    repeated = turn_to_turn(one.prepared)
+    return None if repeated is None else repeated.sd_mm
+
+
 def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Decided:
     estimate = together([one], rules, seed=SEED, coverage=coverage)
     return decide(_measured(estimate, rules), rules.limit_mm, rule)
@@ -186,18 +217,6 @@ def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decisi
     return said
 
 
-def _scatter_faults(one: Alone, rules: SurfaceRules) -> list[str]:
-    """Readings that scatter about any surface by more than a share of the limit are no sweep of one."""
-    allowed_mm = rules.sweep.max_scatter_share * rules.limit_mm
-    scatter_mm = one.figures.residual_rms_mm
-    if scatter_mm <= allowed_mm:
-        return []
-    return [
-        f"the readings scatter by {scatter_mm:.3f} mm about any surface that turns, at most "
-        f"{allowed_mm:g} mm are allowed; check contact, base and cable, then take it again"
-    ]
-
-
 def _unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
     """Whether a figure far below the limit would be near it in inches: it may be one, or a very good part."""
     as_inches_mm = 25.4 * true_tir_mm
@@ -209,38 +228,29 @@ def _unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
     ]
 
 
-def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
-    faults = judge_coverage(sweep, rules.sweep)
-    share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
-    if share > rules.sweep.max_lost_share:
-        faults.append(
-            f"{count_of(sweep.lost, 'reading')} {'was' if sweep.lost == 1 else 'were'} lost ({share:.0%}), "
-            f"at most {rules.sweep.max_lost_share:.0%} may be; check the gauge's cable, then take the sweep "
-            "again"
-        )
-    return faults
-
-
 def _invalid_surface(
-    sweep: Sweep, stated: GaugeFacts, faults: list[list[str]], rules: SurfaceRules, on: date | None
+    came: Sweep, facing: Facing, faults: list[list[str]], rules: SurfaceRules, on: date | None
 ) -> SurfaceCheck:
+    sweep = facing.sweep
     sound = np.isfinite(sweep.angle_deg) & np.isfinite(sweep.value_mm)
     found = measure_coverage(replace(sweep, angle_deg=sweep.angle_deg[sound], value_mm=sweep.value_mm[sound]))
     return SurfaceCheck(
         outcome="invalid",
         reason="; ".join(faults[-1]),
         limit_mm=rules.limit_mm,
-        tir_mm=_tir(sweep),
+        tir_mm=_tir(came),
         covered_deg=found.covered_deg,
         largest_gap_deg=found.largest_gap_deg,
         closure_mm=found.closure_mm,
         readings=found.readings,
         warnings=(
             *sweep.interrupted,
-            *gauge_warnings(sweep.gauge, on),
-            *coarser_warnings(stated, sweep.gauge),
+            *facing.notes,
+            *both_warnings(came, on),
+            *coarser_warnings(came.gauge, sweep.gauge),
         ),
-        gauge=stated,
+        gauge=came.gauge,
+        opposite=opposite_part(came, facing),
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 
@@ -250,10 +260,11 @@ def _placed(sweep: Sweep, rules: SurfaceRules) -> Sweep:
     return sweep if sweep.radius_mm is not None else replace(sweep, radius_mm=rules.radius_mm)
 
 
-def _figures(estimate: RunoutEstimate, *, face: bool) -> dict[str, Any]:
+def _figures(estimate: RunoutEstimate, facing: Facing, last: Alone) -> dict[str, Any]:
     """The estimate's figures by their names in the result."""
+    by_both = tilt_mrad(facing, last.sweep.radius_mm)
+    steps = estimate.end_float_steps + len(facing.taken_off)
     return {
-        "tir_mm": estimate.tir_mm,
         "true_tir_mm": estimate.true_tir_mm,
         "u_expanded_mm": estimate.u_expanded_mm,
         "coverage": estimate.coverage,
@@ -264,8 +275,8 @@ def _figures(estimate: RunoutEstimate, *, face: bool) -> dict[str, Any]:
         ),
         "eccentricity_mm": estimate.eccentricity_mm,
         "high_spot_deg": estimate.high_spot_deg,
-        "tilt_mrad": estimate.tilt_mrad,
-        "end_float_steps": estimate.end_float_steps if face else None,
+        "tilt_mrad": estimate.tilt_mrad if by_both is None else by_both,
+        "end_float_steps": steps if last.sweep.surface == "face" else None,
         "residual_rms_mm": estimate.residual_rms_mm,
         "features": tuple(
             FeaturePart(angle_deg=f.angle_deg, width_deg=f.width_deg, height_mm=f.height_mm)

@@ -29,7 +29,7 @@ def agreement_of(each: Sequence[Alone], rules: SurfaceRules) -> Agreement:
     for start in range(count - 1, -1, -1):
         group = [start]
         for i in range(count - 1, -1, -1):
-            if i != start and all(_agree(each[i], each[j], rules) for j in group):
+            if i != start and all(agree(each[i], each[j], rules) for j in group):
                 group.append(i)
         if len(group) > len(best):
             best = tuple(sorted(group))
@@ -39,7 +39,7 @@ def agreement_of(each: Sequence[Alone], rules: SurfaceRules) -> Agreement:
     return Agreement(tuple(range(count)), apart, False)
 
 
-def _agree(one: Alone, other: Alone, rules: SurfaceRules) -> bool:
+def agree(one: Alone, other: Alone, rules: SurfaceRules) -> bool:
     """By no more than chance allows; what a gauge does wrong, it does wrong in both."""
     squares = one.u_mm**2 + other.u_mm**2
     if one.sweep.gauge.id != other.sweep.gauge.id:

@@ -11,8 +11,11 @@ TWO_TURNS_DEG = 715.0
 STEPS_PER_LIMIT = 50.0
 
 
-def excluded(sweep: Sweep, rules: SurfaceRules, covered_deg: float) -> tuple[str, ...]:
-    """One phrase for each thing that the stated uncertainty does not hold."""
+def excluded(
+    sweep: Sweep, rules: SurfaceRules, covered_deg: float, *, witnessed: bool = False
+) -> tuple[str, ...]:
+    """One phrase for each thing that the stated uncertainty does not hold. witnessed: a second indicator read
+    the face half a turn away."""
     found = []
     if covered_deg < TWO_TURNS_DEG:
         found.append("a base or a temperature that moves slowly and comes back within the turn")
@@ -25,5 +28,9 @@ def excluded(sweep: Sweep, rules: SurfaceRules, covered_deg: float) -> tuple[str
     )
     found += [f"{what} (the method states no allowance)" for half, what in asked if half == 0.0]
     if sweep.surface == "face":
-        found.append("end float that moves with the crank: one indicator cannot prove it")
+        found.append(
+            "end float that comes and goes twice a turn: it is the same under both indicators"
+            if witnessed
+            else "end float that moves with the crank: one indicator cannot prove it"
+        )
     return tuple(found)

@@ -12,11 +12,14 @@ from numpy.typing import NDArray
 from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import F64, Sweep
+from grading.gauge.repeats import widened
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
+from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, still_said
 from grading.signs.jumps import Jump, jump_times
+from grading.signs.levels import return_times
 from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared, without
 from grading.surface.explain import Posterior
@@ -50,11 +53,12 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     """Everything about these sweeps together that is random, oldest first."""
     last, rules = each[-1], surface.sweep
     running = any(one.running for one in each)
-    level = [wander_of(one.seen, rules) for one in each]
+    level = [replace(wander_of(one.seen, rules), steps=return_times(one.clean)) for one in each]
     ways = [way_of([one.clean for one in each], level, running, rng, rules)]
     doubts: list[str] = []
     if any(one.jumps for one in each):
-        stepped = [Wander(rules.drift_mm, 0.0, jump_times(one.clean, one.jumps)) for one in each]
+        steps = [[*jump_times(one.clean, one.jumps), *return_times(one.clean)] for one in each]
+        stepped = [Wander(rules.drift_mm, 0.0, np.array(each_s)) for each_s in steps]
         ways.append(way_of([one.clean for one in each], stepped, running, rng, rules))
         doubts += [_jumps_said(one.clean, one.jumps) for one in each if one.jumps]
     if any(one.lone.doubtful.size for one in each):
@@ -79,6 +83,10 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
+    repeated = turn_to_turn(last)
+    beyond = 0.0 if repeated is None else repeated.beyond_mm
+    if beyond > 0:
+        tir = np.abs(tir + _lift_errors(DOF, tir.size, rng) * beyond)
     mixed = _mixed([way.tir_mm.size for way in ways], rules.plain_share, rng)
     return SweepFigures(
         tir_mm=tir[mixed],
@@ -87,8 +95,8 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         harmonics=reported(plain.posterior, plain.surfaces),
         residual_rms_mm=plain.rest.scatter_mm,
         features=() if plain.rough is not None else features_of(plain.posterior, plain.surfaces),
-        budget=budget_of(last.sweep, ways, running, excess),
-        warnings=_warnings(plain, last),
+        budget=(*budget_of(last.sweep, ways, running, excess), *_turns_line(repeated)),
+        warnings=(*_warnings(plain, last), *_drift_said(last, level[-1], rules.signs.slip_u)),
         doubts=tuple(doubts),
         faults=faults,
         unsure=tuple(unsure),
@@ -159,12 +167,29 @@ def _warnings(way: Way, last: Prepared) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _drift_said(last: Prepared, level: Wander, clear_u: float) -> tuple[str, ...]:
+    """A start that is not found again as it was, where that is no even drift, nor chance."""
+    if level.wander_mm <= clear_u * last.seen.closure_u_mm:
+        return ()
+    return (
+        f"the second pass over the start differs by {last.seen.closure_mm:+.3f} mm: drift, or a base that "
+        "moved; the level is let wander in between, and the uncertainty was widened",
+    )
+
+
 def _lift_excess(sweep: Sweep, posterior: Posterior) -> float:
     """What a repeatability test saw beyond the noise within the sweep, as u of a difference of two
     readings, in mm: it may not average out, so nothing is divided by the number of readings."""
     lift = sweep.gauge.repeatability_mm or 0.0
     rest = lift**2 - posterior.noise_mm**2 - sweep.gauge.resolution_mm**2 / 12
     return float(np.sqrt(2 * max(rest, 0.0)))
+
+
+def _turns_line(repeated: TurnToTurn | None) -> list[BudgetLine]:
+    if repeated is None:
+        return []
+    source = f"repeatability from turn to turn, beyond the noise of the sweep ({DOF} degrees of freedom)"
+    return [BudgetLine(source, widened(repeated.beyond_mm, DOF))]
 
 
 def _lift_errors(dof: int | None, count: int, rng: np.random.Generator) -> F64:

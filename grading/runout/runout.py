@@ -129,6 +129,9 @@ def together(
         BudgetLine("give of base and stand", size * rules.allow.flex_share / 3**0.5),
         *_allowed(rules),
     ]
+    float_u_mm = max(one.sweep.float_u_mm for one in each)
+    if float_u_mm > 0.0:
+        flat.append(BudgetLine("end float taken off, as two indicators show it", float_u_mm))
     low, high = np.quantile(centres, [0.16, 0.84])
     spread = 0.5 * float(high - low)
     form = float(np.hypot(rules.allow.form_share * spread, rules.allow.form_mm))

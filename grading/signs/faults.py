@@ -8,6 +8,7 @@ from config.runout import SweepRules
 from grading.evidence import Sweep
 from grading.signs.contact import contact_fault
 from grading.signs.jumps import Jump
+from grading.signs.levels import return_fault
 from grading.signs.lone import Lone
 from grading.signs.prepared import Prepared
 from grading.signs.seam import seam_fault
@@ -23,10 +24,12 @@ def disturbances(one: Prepared, rules: SweepRules) -> list[str]:
     found: list[str | None] = [_spikes_said(one.lone, one.used, rules), _lone_said(one.used, one.lone, rules)]
     found += [still_said(still) for still in one.still if still.proven][:1]
     if not one.running:
-        # Passes over one place cannot be compared where angles are known at marks only.
-        found.append(seam_fault(one.clean, rules))
-        if one.sweep.surface == "rim":
-            found.append(_slip_said(one.clean, one.seen, one.jumps, rules))
+        # Passes over one place cannot be compared where angles are known at marks only, nor both sides of
+        # a gap.
+        returned = return_fault(one.clean, rules)
+        found = [returned, *found, seam_fault(one.clean, rules)]
+        if one.sweep.surface == "rim" and returned is None:
+            found.append(slip_said(one.clean, one.seen, one.jumps, rules))
     return [said for said in found if said is not None]
 
 
@@ -82,8 +85,9 @@ HALF_TURN_MAYBE = (
 )
 
 
-def _slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
-    """A jump of the rim's level that is still there a turn later: nothing on the surface does that."""
+def slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
+    """A jump of the level that is still there a turn later: nothing on the surface does that. On a face the
+    crankshaft may have slid."""
     if not jumps or seen.closure_mm is None:
         return None
     net, signs = sum(jump.height_mm for jump in jumps), rules.signs
@@ -93,7 +97,11 @@ def _slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: Swe
         return None
     most = max(jumps, key=lambda jump: abs(jump.height_mm))
     at = float(sweep.angle_deg[most.after]) % 360.0
+    what, hold = "base or plunger slipped", ""
+    if sweep.surface == "face":
+        what = f"the crankshaft slid along its axis, or {what}"
+        hold = "hold the crankshaft to one end of its float, "
     return (
-        f"the level jumped by {most.height_mm:+.3f} mm at {at:.0f} degrees and stayed: base or plunger "
-        "slipped; fasten the base, then take the sweep again"
+        f"the level jumped by {most.height_mm:+.3f} mm at {at:.0f} degrees and stayed: {what}; {hold}fasten "
+        "the base, then take the sweep again"
     )

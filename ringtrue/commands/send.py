@@ -48,7 +48,7 @@ examples:
 """
 
 # Endings of names whose values are numbers; all other plain text stays text, serials of digits too.
-_NUMBERS = ("_mm", "_deg", "_km", "_h", "_s", "_kw", "_min")
+_NUMBERS = ("turns", "_mm", "_deg", "_km", "_h", "_s", "_kw", "_min")
 # Names whose values are true or false.
 _FLAGS = ("sure", "replace", "stop")
 

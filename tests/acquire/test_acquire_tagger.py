@@ -228,7 +228,7 @@ def test_while_the_encoder_was_away_readings_have_no_angle_and_count_as_lost() -
     tagged = tag_sweep([*events, away, back])
     np.testing.assert_allclose(tagged.angle_deg, [0, 5, 10, 50, 55, 60])
     assert tagged.lost == 7
-    assert tagged.interrupted == ("encoder-1 was away for 2.4 s",)
+    assert tagged.interrupted == ("encoder-1 was away for 2.4 s, from 10 degrees on",)
     assert tag_sweep(events).angle_deg.size == 13
 
 
@@ -239,7 +239,7 @@ def test_a_gauge_unplugged_leaves_a_gap_that_is_told() -> None:
     tagged = tag_sweep(events)
     np.testing.assert_allclose(tagged.angle_deg, [0, 1, 9, 10])
     assert tagged.lost == 3
-    assert tagged.interrupted == ("indicator-1 was away until the end",)
+    assert tagged.interrupted == ("indicator-1 was away until the end, from 1 degrees on",)
 
 
 def test_nothing_is_interpolated_across_a_restart() -> None:

@@ -18,6 +18,7 @@ from drivers.state import GaugeState, PortState
 from tests.acquire.hand_clock import HandClock
 
 INDICATOR, ENCODER, KEYED = "indicator-1", "encoder-1", "micrometer-1"
+SECOND = "indicator-2"
 
 _CONFIG = """
 [bay]
@@ -39,6 +40,14 @@ port = "/dev/micrometer"
 resolution_mm = 0.001
 mpe_mm = 0.004
 """
+_SECOND = """
+[[gauge]]
+id = "indicator-2"
+profile = "line-mm"
+port = "/dev/indicator-2"
+resolution_mm = 0.001
+mpe_mm = 0.004
+"""
 _ENCODER = """
 [[gauge]]
 id = "encoder-1"
@@ -55,10 +64,13 @@ marks_deg = [0, 120, 240]
 """
 
 
-def bay_files(folder: Path, source: Literal["encoder", "marks"] = "encoder") -> BayFiles:
-    """A bay's configuration."""
+def bay_files(
+    folder: Path, source: Literal["encoder", "marks"] = "encoder", *, second: bool = False
+) -> BayFiles:
+    """A bay's configuration. second: it has two indicators."""
     file = folder / "bay.toml"
-    file.write_text(_CONFIG + (_ENCODER if source == "encoder" else _MARKS))
+    more = _SECOND if second else ""
+    file.write_text(_CONFIG + more + (_ENCODER if source == "encoder" else _MARKS))
     return read_bay(file, {})
 
 
@@ -70,9 +82,11 @@ class Workbench:
         folder: Path,
         source: Literal["encoder", "marks"] = "encoder",
         software: str = "ringtrue test",
+        *,
+        second: bool = False,
         **journal: Any,
     ) -> None:
-        self.files = bay_files(folder, source)
+        self.files = bay_files(folder, source, second=second)
         self.path = folder / "journal.db"
         self.clock = HandClock(now_ns=1_000_000_000)
         self.changed: list[tuple[str, int]] = []

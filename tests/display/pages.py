@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from contract.lengths import UNITS
-from contract.live import AskedPart, Live, TimerPart
+from contract.live import AskedPart, BesidePart, Live, TimerPart
 from contract.result import Result
 from contract.states import GaugeStateMessage
 from display.walk.course import page_of
@@ -81,6 +81,8 @@ def views(words: Words, unit: str = "mm") -> Iterator[tuple[View, Place]]:
             {},
             {"7": gauge("silent")},
             {"7": gauge("connected")},
+            {"7": gauge("connected"), "8": gauge("connected")},
+            {"7": gauge("connected"), "8": gauge("silent")},
         )
         for gauges in heard:
             for stage in STAGES:
@@ -102,6 +104,10 @@ def _ended(base: View) -> Iterator[tuple[View, Place]]:
 
 def _before(there: View) -> Iterator[tuple[View, Place]]:
     gauges = {"7": gauge("connected"), "8": gauge("absent")}
+    two = {"7": gauge("connected"), "8": gauge("connected")}
+    for turns in (1, 2):
+        yield replace(there, gauges=two), replace(PLAIN, check="face", stage="begin", turns=turns)
+    yield there, replace(PLAIN, check="face", stage="dial", gauge="7", opposite="8")
     for check in ("rim", "face", "thickness", "lifts"):
         yield replace(there, gauges=gauges), replace(PLAIN, check=check, stage="begin")
         yield there, replace(PLAIN, check=check, stage="dial", gauge="typed")
@@ -147,6 +153,12 @@ def _running() -> Iterator[Live]:
             yield turn
             more = {"limit_mm": 0.28, "to_bar_deg": 12.5, "back_deg": 3.0, "back_times": 2, "angle_deg": 4.0}
             yield turn.model_copy(update=more)
+            for opposite in (False, True):
+                beside = BesidePart(
+                    check="rim" if check == "face" and not opposite else "face", gauge="8", opposite=opposite,
+                    max_deviation_mm=0.29, limit_mm=0.28,
+                )  # fmt: skip
+                yield turn.model_copy(update={**more, "beside": (beside,)})
             yield turn.model_copy(update={"angle_source": "marks", "back_deg": 3.0, "back_times": 1})
             yield turn.model_copy(update={"angle_source": "marks", "next_mark_deg": 120.0})
         for radius in ("outer", "inner", "zero"):

@@ -14,7 +14,7 @@ from contract.document import decode, encode
 from contract.events import EventMessage
 from contract.header import DamperPart, EnginePart
 from contract.lengths import UNITS
-from contract.live import Live, live_payload
+from contract.live import BesidePart, Live, live_payload
 from contract.result import (
     Checks,
     ItemPart,
@@ -89,8 +89,8 @@ class Watched:
         said = GaugeStateMessage(state=state, reason=reason, since="2026-03-02T06:00:00.000Z")
         self.screen.take(TOPICS.gauge_state("indicator-1"), gauge_state_payload(said))
 
-    def event(self, kind: str, **more: Any) -> None:
-        event = EventMessage(event=kind, seq=1, inspection="i-1", time="", t_ns=0, **more)
+    def event(self, kind: str, *, seq: int = 1, **more: Any) -> None:
+        event = EventMessage(event=kind, seq=seq, inspection="i-1", time="", t_ns=0, **more)
         self.screen.take(TOPICS.event("i-1"), event.model_dump_json().encode())
 
     def result(self, **changes: Any) -> None:
@@ -197,6 +197,27 @@ def test_when_to_stop_is_said(check: str, reason: str, said: str) -> None:
     watched.event("sweep-ended", reason=reason)
     watched.event("closed")
     assert watched.lines == [said]
+
+
+def test_nobody_is_told_to_stop_while_another_sweep_runs() -> None:
+    watched = Watched()
+    watched.event("sweep-begun", seq=5, check="rim")
+    watched.event("sweep-begun", seq=6, check="face")
+    watched.event("sweep-begun", seq=7, check="face", across="indicator-2")
+    for seq, sweep in ((8, 5), (9, 6), (10, 7)):
+        watched.event("sweep-ended", seq=seq, sweep=sweep, reason="complete")
+    assert watched.lines == [
+        "rim sweep complete; bar on, the face sweep still runs",
+        "stop: face sweep complete",
+    ]
+
+
+def test_what_runs_beside_is_shown() -> None:
+    beside = BesidePart(check="face", gauge="indicator-2", max_deviation_mm=0.1, limit_mm=0.28)
+    live = RUNNING.model_copy(update={"beside": (beside, beside.model_copy(update={"opposite": True}))})
+    parts = live_parts(live, {}, UNITS["mm"])
+    assert "face with indicator-2 so far 0.100 of 0.280 mm" in parts
+    assert "opposite with indicator-2 so far 0.100 of 0.280 mm" in parts
 
 
 def test_cautions_are_said_when_their_step_begins_and_between_sweeps_not_again() -> None:
@@ -375,6 +396,6 @@ def test_raw_messages_are_lines_of_json(capsys: pytest.CaptureFixture[str]) -> N
     assert first == {
         "topic": TOPICS.live, "retained": True,
         "payload": RUNNING.model_dump()
-        | {"places": [], "timers": [], "asked": [], "warnings": [], "cautions": []},
+        | {"places": [], "beside": [], "timers": [], "asked": [], "warnings": [], "cautions": []},
     }  # fmt: skip
     assert second == {"topic": "t", "retained": False, "payload": "no json"}

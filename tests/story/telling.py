@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import TracebackType
@@ -26,16 +26,18 @@ from config.profile import GaugeProfile
 from config.toml import read_toml
 from contract.document import encode
 from contract.result import Result, SurfaceCheck
+from contract.units import NM_PER_MM
 from grading.assess import assess
 from grading.evidence import Inspection
 from simulators.barring import NS_PER_S, BarringHand
 from simulators.damper import Damper
 from simulators.faults import Chunk, Stream
+from simulators.gauge import Quantity, SimGauge
 from simulators.plunger import PlungerFault
 from simulators.rig import HAUL_TRUCK_DAMPER, haul_truck
 from simulators.timeline import merged
 from tests.acquire.hand_clock import HandClock
-from tests.acquire.workbench import ENCODER, INDICATOR, bay_files, flush
+from tests.acquire.workbench import ENCODER, INDICATOR, SECOND, bay_files, flush
 from tests.story.memory import Instruments
 
 SEED = 11
@@ -74,14 +76,17 @@ class Story:
         source: Source = "encoder",
         wire: Wire | None = None,
         seed: int = SEED,
+        second: bool = False,
     ) -> None:
         folder.mkdir(exist_ok=True)
         self.source = source
-        self.files = bay_files(folder, source)
+        self.files = bay_files(folder, source, second=second)
         self.clock = HandClock()
         self.path = folder / "journal.db"
         self.journal = Journal(self.path)
         self.rng = random.Random(f"hand {seed}")
+        self.second_on: Literal["rim", "face", "opposite"] = "opposite"
+        self._second_felt: Quantity = self.second_nm
         encoder = read_toml(shipped("gauges", "encoder-degrees"), GaugeProfile)
         self.rig = haul_truck(self.files.profiles[INDICATOR], encoder, seed)
         self.rig.damper = damper
@@ -101,6 +106,9 @@ class Story:
         streams: dict[str, Stream] = {INDICATOR: self.rig.indicator_stream(start_ns=0)}
         if source == "encoder":
             streams[ENCODER] = self.rig.encoder_stream(start_ns=0)
+        if second:
+            second_gauge = self._second_gauge(seed)
+            streams[SECOND] = second_gauge.stream(lambda time_ns: self._second_felt(time_ns), start_ns=0)
         self._instruments = Instruments(
             self.files, set(streams), self.clock, self.bay.take_reading, self.bay.gauge_changed
         )
@@ -119,6 +127,40 @@ class Story:
         )
         self.play_until(NS_PER_S)
         self.do("open", inspection=INSPECTION, engine="GQ-E-2207", damper="GQ-D-0815", scope="on-engine")
+
+    # -- the second indicator
+
+    def _second_gauge(self, seed: int) -> SimGauge:
+        """Another of the same make, with noise of its own."""
+        first = self.rig.indicator
+        rng = random.Random(f"second {seed}")
+        return SimGauge(
+            first.profile, rng, resolution=1_000, noise=800.0, period_s=PERIOD_S, offset=250_000.0
+        )
+
+    def suffer(self, first: Sequence[PlungerFault] = (), second: Sequence[PlungerFault] = ()) -> None:
+        """What goes wrong at either from now on; what moves the crank goes wrong at both."""
+        self.rig.suffer(*first)
+        self._second_felt = self.second_nm
+        for fault in second:
+            self._second_felt = fault.over(self._second_felt, self.rig.crank)
+
+    def second_nm(self, time_ns: int) -> float:
+        """What it feels: the rim or the face, or the face half a turn away from the first."""
+        crank, damper = self.rig.crank, self.rig.damper
+        angle, share = crank.angle_deg(time_ns), crank.float_share_at(time_ns)
+        if self.second_on == "rim":
+            return damper.rim_mm(angle) * NM_PER_MM
+        opposite_deg = 180.0 if self.second_on == "opposite" else 0.0
+        return damper.face_mm(angle + opposite_deg, share) * NM_PER_MM
+
+    def switched_off(self, turn_deg: float, *faults: PlungerFault) -> None:
+        """The indicator switches itself off, and is switched on again after so much has been barred."""
+        self._instruments.unplug(INDICATOR)
+        self.bar(turn_deg)
+        self.rig.suffer(*faults)
+        self._instruments.plug(INDICATOR)
+        self.wait(2.0)
 
     # -- what a person does
 

@@ -13,7 +13,7 @@ from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, 
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
-from display.walk.words import NAMES, SET_UP
+from display.walk.words import NAMES, OPPOSITE, SET_UP, TWO_TURNS
 from display.words import Text
 
 RADIUS, STEP, ERROR = "begin.radius", "begin.step", "begin.error"
@@ -24,16 +24,18 @@ def begin(view: View, place: Place, check: str) -> Page:
     if place.stage == "dial":
         return _facts(view, place, check)
     say = view.words.say
-    away: list[str] = []
-    choices: list[Choice] = []
-    for gauge, state in sorted(view.gauges.items()):
-        if not _fits(state, check):
-            continue
-        if state.state != "connected":
-            away.append(f"{gauge}: {say(state.state)} ({state.reason})")
-        elif len(choices) < 9:
-            key = str(len(choices) + 1)
-            choices.append(Choice(key, say("begin, with {gauge}", gauge=gauge), _chosen(place, check, gauge)))
+    fit = {gauge: state for gauge, state in sorted(view.gauges.items()) if _fits(state, check)}
+    away = [
+        f"{gauge}: {say(state.state)} ({state.reason})"
+        for gauge, state in fit.items()
+        if state.state != "connected"
+    ]
+    connected = connected_for(view, check)
+    choices = [
+        Choice(str(n), say("begin, with {gauge}", gauge=gauge), _chosen(place, check, gauge))
+        for n, gauge in enumerate(connected[:9], 1)
+    ]
+    choices += _of_two(view, place, check, connected)
     if not choices:
         away.append(say("No gauge that fits is connected: switch one on, or use a plain one."))
     is_micrometer = check == "thickness"
@@ -47,9 +49,9 @@ def begin(view: View, place: Place, check: str) -> Page:
         if ended.operator:
             told = (say("The last one was cancelled by {name}; it does not count.", name=ended.operator),)
     return Page(
-        f"begin {check}",
+        f"begin {check}" + (f" {place.turns}" if place.turns > 1 else ""),
         say(NAMES[check]),
-        says=(*told, *(f"{n}. {say(step)}" for n, step in enumerate(SET_UP[check], 1))),
+        says=(*told, *(f"{n}. {say(step)}" for n, step in enumerate(_steps(place, check), 1))),
         rows=tuple(away),
         choices=(
             *choices,
@@ -58,6 +60,36 @@ def begin(view: View, place: Place, check: str) -> Page:
             leave(view),
         ),
     )
+
+
+def _steps(place: Place, check: str) -> tuple[Text, ...]:
+    """What to do, with as many turns as are asked for."""
+    steps = SET_UP[check]
+    return (*steps[:-1], TWO_TURNS) if place.turns > 1 else steps
+
+
+def _of_two(view: View, place: Place, check: str, connected: list[str]) -> list[Choice]:
+    """A second gauge half a turn away on the face, and two turns in place of one."""
+    if takes(check) != "turn":
+        return []
+    say, found = view.words.say, []
+    if check == "face" and len(connected) > 1:
+        one, other = connected[:2]
+        both = say("begin, with {gauge}, and {other} opposite", gauge=one, other=other)
+        chosen = replace(place, check=check, stage="dial", gauge=one, opposite=other)
+        found.append(Choice("o", both, go(chosen)))
+    turns = say("one turn only") if place.turns > 1 else say("two turns instead of one")
+    again = replace(place, check=check, stage="begin", turns=1 if place.turns > 1 else 2)
+    return [*found, Choice("t", turns, go(again))]
+
+
+def connected_for(view: View, check: str) -> list[str]:
+    """The gauges that are connected and may give what is taken, in order."""
+    return [
+        gauge
+        for gauge, state in sorted(view.gauges.items())
+        if _fits(state, check) and state.state == "connected"
+    ]
 
 
 def _fits(state: GaugeStateMessage, check: str) -> bool:
@@ -72,7 +104,7 @@ def _fits(state: GaugeStateMessage, check: str) -> bool:
 def _chosen(place: Place, check: str, gauge: str) -> Any:
     """Begin, or ask first what the bay cannot know."""
     if check == "face" or gauge == TYPED:
-        return go(replace(place, check=check, stage="dial", gauge=gauge))
+        return go(replace(place, check=check, stage="dial", gauge=gauge, opposite=""))
     return _begun(place, check, gauge, Decimal(1))
 
 
@@ -81,12 +113,14 @@ def _begun(place: Place, check: str, gauge: str, per_unit: Decimal) -> Any:
         said = {
             "check": check,
             "gauge": gauge,
+            "opposite": place.opposite or None,
+            "turns": place.turns if place.turns > 1 and gauge != TYPED else None,
             "radius_mm": number_of(values, RADIUS, Text("radius"), per_unit) if check == "face" else None,
             "resolution_mm": number_of(values, STEP, Text("one step"), per_unit) if gauge == TYPED else None,
             "mpe_mm": number_of(values, ERROR, Text("its error"), per_unit) if gauge == TYPED else None,
         }
         arguments = {key: value for key, value in said.items() if value is not None}
-        after = replace(place, check=check, stage="", gauge="")
+        after = replace(place, check=check, stage="", gauge="", opposite="", turns=1)
         return Send("begin", arguments, then=lambda *_: after)
 
     return act
@@ -107,10 +141,12 @@ def _facts(view: View, place: Place, check: str) -> Page:
             Field(STEP, say("one step, {unit}", unit=unit), as_is, number=True),
             Field(ERROR, say("error, {unit}", unit=unit), as_is, number=True),
         ]
-    back = replace(place, stage="begin", gauge="")
+    if place.opposite:
+        says.append(say(OPPOSITE, other=place.opposite))
+    back = replace(place, stage="begin", gauge="", opposite="")
     begins = say("begin, {gauge}", gauge=say(gauge) if gauge == TYPED else gauge)
     return Page(
-        f"facts {check} {gauge}",
+        f"facts {check} {gauge} {place.opposite}".rstrip(),
         say(NAMES[check]),
         says=tuple(says),
         fields=tuple(fields),

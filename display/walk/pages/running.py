@@ -7,7 +7,7 @@ from math import ceil
 from typing import Any, get_args
 
 from contract.kinds import takes
-from contract.live import Live
+from contract.live import BesidePart, Live
 from contract.terms import TYPED, MicrometerAt
 from display.shown import barring_words
 from display.walk.page import (
@@ -25,13 +25,16 @@ from display.walk.page import (
     send,
     text_of,
 )
+from display.walk.pages.beginning import connected_for
 from display.walk.pages.opening import leave
 from display.walk.place import Place
-from display.walk.view import View
+from display.walk.view import View, checks_of
 from display.walk.words import DEAF, MARKED, NAMES, TURNED, TYPED_TURN, UNMARKED
 from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
+# Degrees left to bar beyond which another turn is.
+TURN_DEG = 370.0
 STATION, RADIUS = "typed.station", "typed.radius"
 
 
@@ -51,6 +54,7 @@ def running(view: View, place: Place) -> Page:
     way = takes(check)
     if way == "turn":
         page = _turning(page, view, place, live)
+        page = replace(page, choices=(*page.choices, *_more(view, place, live)))
     elif way == "places":
         page = _places(page, view, place, live)
     else:
@@ -67,6 +71,22 @@ def running(view: View, place: Place) -> Page:
         leave(view),
     )
     return replace(page, choices=(*page.choices, *ends))
+
+
+def _more(view: View, place: Place, live: Live) -> list[Choice]:
+    """The other surface, with another gauge that is connected, in the same turns."""
+    result = view.result_of(place.inspection)
+    others = [check for check in ("rim", "face") if check != live.check]
+    needed_yet = [one for one in others if result is not None and one in checks_of(result)]
+    free = [gauge for gauge in connected_for(view, "rim") if gauge != live.gauge]
+    if live.beside or live.gauge == TYPED or view.away is not None or not needed_yet or not free:
+        return []
+    turns = {"turns": 2} if (live.to_bar_deg or 0.0) > TURN_DEG else {}
+    other = needed_yet[0]
+    label = view.words.say(
+        "begin {check} too, with {gauge}", check=view.words.say(NAMES[other]), gauge=free[0]
+    )
+    return [Choice("b", label, send("begin", arguments={"check": other, "gauge": free[0], **turns}))]
 
 
 def _value(view: View, live: Live) -> str:
@@ -93,6 +113,8 @@ def _figures(view: View, live: Live) -> list[str]:
         rows.append(say("run-out so far {figure}", figure=_so_far(view, live)))
         if is_above:
             rows.append(say("ABOVE THE LIMIT"))
+        for beside in live.beside:
+            rows += _beside(view, beside)
         rows += () if view.is_deaf else barring_words(live, words)
         if live.gauge == TYPED:
             readings = words.count(live.readings, "reading")
@@ -116,7 +138,23 @@ def _figures(view: View, live: Live) -> list[str]:
     return rows
 
 
-def _so_far(view: View, live: Live) -> str:
+def _beside(view: View, beside: BesidePart) -> list[str]:
+    """What runs beside it: by which gauge, how it stands, and its run-out so far."""
+    say, state = view.words.say, view.gauges.get(beside.gauge)
+    rows = []
+    if beside.gauge != TYPED and state is not None and state.state != "connected":
+        what, why = say(state.state), state.reason
+        rows.append(say("! {gauge} is {state}: {why}", gauge=beside.gauge, state=what, why=why))
+    name = say("opposite") if beside.opposite else say(NAMES.get(beside.check, beside.check))
+    gauge = say(TYPED) if beside.gauge == TYPED else beside.gauge
+    so_far = _so_far(view, beside)
+    rows.append(say("{name}, {gauge}: run-out so far {figure}", name=name, gauge=gauge, figure=so_far))
+    if beside.limit_mm is not None and (beside.max_deviation_mm or 0.0) > beside.limit_mm:
+        rows.append(say("ABOVE THE LIMIT"))
+    return rows
+
+
+def _so_far(view: View, live: Live | BesidePart) -> str:
     """Against the limit."""
     unit, so_far = view.unit, view.unit.number(live.max_deviation_mm)
     if live.limit_mm is None:

@@ -4,13 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tests.grading.adverse import angles, contact, honest, level, marks, noise, repeats, stops, surfaces
+from tests.grading.adverse import (
+    angles,
+    contact,
+    honest,
+    level,
+    marks,
+    noise,
+    opposite,
+    repeats,
+    stops,
+    surfaces,
+)
 from tests.grading.adverse.regime import Regime
 
 CATALOGUE: tuple[Regime, ...] = (
     *honest.REGIMES,
     *contact.REGIMES,
     *level.REGIMES,
+    *opposite.REGIMES,
     *surfaces.REGIMES,
     *stops.REGIMES,
     *noise.REGIMES,

@@ -70,7 +70,8 @@ def hid() -> None:
     plug("hid")
     while True:
         time.sleep(0.08)
-        # Opened anew each time, and not waited on: who waits while it is unplugged is not woken once it is back.
+        # Opened anew each time, and not waited on: who waits while it is unplugged is not woken when it
+        # is back.
         with contextlib.suppress(OSError):
             far = os.open("/dev/hidg0", os.O_WRONLY | os.O_NONBLOCK)
             try:

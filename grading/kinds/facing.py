@@ -1,0 +1,123 @@
+"""A face that two indicators read at once: what the second one makes of the first one's check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+
+from config.runout import FaceRules, SurfaceRules
+from contract.result import LevelStepPart, OppositePart
+from grading.decision.decision import Decided
+from grading.evidence import Sweep
+from grading.kinds.parts import SEED, gauge_warnings
+from grading.runout.agreement import agree
+from grading.runout.needle import shown_mm
+from grading.runout.runout import Alone, look_at
+from grading.signs.opposite import Facing, face_both
+from grading.signs.prepared import Prepared, prepare
+from grading.signs.steps import as_shown
+
+
+def facing_of(sweep: Sweep, rules: SurfaceRules) -> Facing:
+    """What comes of looking at a sweep and its second indicator; of one alone, the sweep as it is."""
+    if sweep.opposite is None or not isinstance(rules, FaceRules):
+        return Facing(sweep)
+    both = replace(sweep, opposite=as_shown(sweep.opposite))
+    return face_both(both, rules.sweep, rules.end_float)
+
+
+def float_faults(one: Prepared, facing: Facing, rules: SurfaceRules) -> list[str]:
+    """A face whose level moved by more than may be, and nobody proves whose it is."""
+    told_apart = facing.other is not None and not facing.unproven
+    if not isinstance(rules, FaceRules) or not one.jumps or told_apart:
+        return []
+    levels = np.cumsum([0.0, *(jump.height_mm for jump in one.jumps)])
+    moved = float(np.ptp(levels))
+    if moved <= rules.end_float.max_mm:
+        return []
+    most = max(one.jumps, key=lambda jump: abs(jump.height_mm))
+    at = float(one.clean.angle_deg[most.after]) % 360.0
+    return [
+        f"the level moved by {moved:.3f} mm, most of it at {at:.0f} degrees, at most "
+        f"{rules.end_float.max_mm:g} mm may be: the crankshaft slid along its axis, or the base was knocked; "
+        "hold the crankshaft to one end of its float, fasten the base, and take the sweep again"
+    ]
+
+
+def disagreement(
+    facing: Iterable[tuple[Alone, Facing]], rules: SurfaceRules, decide: Callable[[Alone], Decided]
+) -> tuple[str, Decided] | None:
+    """Where the second indicator reads another face than the first one, or one that is over by itself: what
+    is to be said, and what it says of the check. None where both say the same."""
+    for first, found in facing:
+        if found.other is None:
+            continue
+        second = look_at(prepare(found.other, rules.sweep), rules, seed=SEED)
+        outcome = decide(second)
+        one, other = first.sweep.gauge.id, second.sweep.gauge.id
+        if not agree(first, second, rules):
+            said = (
+                f"{one} and {other} read {first.tir_mm:.3f} and {second.tir_mm:.3f} mm of one face; set both "
+                "to one radius, half a turn apart, and take the sweep again"
+            )
+            return said, outcome
+        if outcome == "over":
+            return f"the second indicator, {other}, is over by itself ({second.tir_mm:.3f} mm)", outcome
+    return None
+
+
+def steps_of(one: Alone, facing: Facing) -> tuple[LevelStepPart, ...] | None:
+    """Where the level jumped, and by how much: first what both indicators prove to be end float."""
+    sweep = one.prepared.clean
+    found = [
+        LevelStepPart(angle_deg=step.angle_deg % 360.0, height_mm=step.height_mm, is_float=True)
+        for step in facing.taken_off
+    ]
+    found += [
+        LevelStepPart(angle_deg=float(sweep.angle_deg[jump.after]) % 360.0, height_mm=jump.height_mm)
+        for jump in one.prepared.jumps
+    ]
+    return tuple(found) or None
+
+
+def step_warnings(one: Alone) -> list[str]:
+    """Each jump that nobody explains, by place and size."""
+    sweep = one.prepared.clean
+    return [
+        f"the level jumped by {jump.height_mm:+.3f} mm at "
+        f"{float(sweep.angle_deg[jump.after]) % 360.0:.0f} degrees"
+        for jump in one.prepared.jumps
+    ]
+
+
+def opposite_part(came: Sweep, facing: Facing) -> OppositePart | None:
+    """What the result says of the second indicator of a sweep."""
+    second = came.opposite
+    if second is None:
+        return None
+    tilt = None if facing.tilt is None else float(np.hypot(*facing.tilt))
+    levels = np.cumsum([0.0, *(step.height_mm for step in facing.taken_off)])
+    return OppositePart(
+        gauge=second.gauge,
+        counts=facing.other is not None,
+        tir_mm=shown_mm(second) if second.value_mm.size and np.isfinite(second.value_mm).all() else None,
+        half_difference_mm=tilt,
+        half_sum_mm=facing.apart_mm,
+        float_mm=float(np.ptp(levels)) if facing.taken_off else None,
+    )
+
+
+def both_warnings(came: Sweep, on: date | None) -> list[str]:
+    """What is wrong with the papers of the gauge, and of the second one."""
+    found = gauge_warnings(came.gauge, on)
+    return found if came.opposite is None else [*found, *gauge_warnings(came.opposite.gauge, on)]
+
+
+def tilt_mrad(facing: Facing, radius_mm: float | None) -> float | None:
+    """The face's tilt by half the difference of both indicators, which no float moves."""
+    if facing.tilt is None or not radius_mm:
+        return None
+    return float(np.arctan(np.hypot(*facing.tilt) / radius_mm)) * 1000
