@@ -40,8 +40,9 @@ from acquire.journal.outbox import event_message
 from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
 from acquire.runs.abreast import Abreast
+from acquire.runs.ended import test_of, told
 from acquire.runs.lifts import RunningLifts
-from acquire.runs.live import live_abreast, live_idle, live_lifts, mm_of, tenth_um
+from acquire.runs.live import live_of
 from acquire.runs.running import Running, ending, started
 from config.method import Method
 from config.profile import GaugeProfile
@@ -49,7 +50,6 @@ from config.settings import Settings
 from contract import commands
 from contract.live import Live
 from contract.topics import Topics
-from contract.units import UDEG_PER_DEG
 from contract.wire import encode, rfc3339
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
@@ -145,12 +145,7 @@ class Bay:
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         warnings += [self._refused_press] if self._refused_press is not None else []
-        first = self._runs.first
-        if first is None:
-            return live_idle(state.id, self._tested, warnings)
-        if isinstance(first, RunningLifts):
-            return live_lifts(state.id, first, warnings)
-        return live_abreast(state.id, self._runs, self._in_force().limit_mm, warnings)
+        return live_of(state.id, self._runs, self._tested, self._in_force().limit_mm, warnings)
 
     # -- after a start
 
@@ -173,7 +168,7 @@ class Bay:
                 self._runs.begin(started(event, self._in_force()))
                 self._tested = None
             elif isinstance(event, SweepEnded):
-                self._tested = _test_of(self._runs.end(event.sweep), event)
+                self._tested = test_of(self._runs.end(event.sweep), event.reason)
             else:
                 self._runs.hear(event)
         now = self._clock
@@ -356,25 +351,9 @@ class Bay:
 
     def _ended(self, event: SweepEnded) -> None:
         run = self._runs.end(event.sweep)
-        self._tested = _test_of(run, event)
-        if isinstance(run, RunningLifts):
-            found, fault = run.verdict()
+        self._tested = test_of(run, event.reason)
+        if run is not None:
+            what, said = told(run)
             self._log.info(
-                "repeatability test ended",
-                inspection=event.inspection, gauge=run.gauge, reason=event.reason,
-                lifts=len(run.figures().values_nm), lost=run.intake.lost,
-                sd_mm=None if found is None else tenth_um(found.sd_mm), fault=fault,
+                what, inspection=event.inspection, gauge=run.gauge, reason=event.reason, **said
             )  # fmt: skip
-        elif run is not None:
-            now = run.figures()
-            self._log.info(
-                "sweep ended",
-                inspection=event.inspection, gauge=run.gauge, check=run.begun.check, reason=event.reason,
-                readings=now.readings, lost=now.lost, covered_deg=round(now.covered_udeg / UDEG_PER_DEG, 1),
-                deviation_mm=mm_of((now.max_nm or 0) - (now.min_nm or 0)),
-            )  # fmt: skip
-
-
-def _test_of(run: Running | None, ended: SweepEnded) -> RunningLifts | None:
-    """The repeatability test that this ended, where it was one and was not dropped."""
-    return run if isinstance(run, RunningLifts) and ended.reason != "cancelled" else None

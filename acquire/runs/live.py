@@ -13,7 +13,23 @@ from contract.units import NM_PER_MM, UDEG_PER_DEG
 from contract.words import count_of
 
 
-def live_abreast(
+def live_of(
+    inspection: str,
+    runs: Abreast,
+    tested: RunningLifts | None,
+    limit_mm: Callable[[str], float | None],
+    warnings: list[str],
+) -> Live:
+    """The figures of what runs; where nothing does, what the repeatability test that ended last came to."""
+    first = runs.first
+    if first is None:
+        return _live_idle(inspection, tested, warnings)
+    if isinstance(first, RunningLifts):
+        return _live_lifts(inspection, first, warnings)
+    return _live_abreast(inspection, runs, limit_mm, warnings)
+
+
+def _live_abreast(
     inspection: str, runs: Abreast, limit_mm: Callable[[str], float | None], warnings: list[str]
 ) -> Live:
     """The figures of the sweep that was begun first, those of the others beside it, and what all warn of."""
@@ -118,7 +134,7 @@ def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: floa
     )
 
 
-def live_idle(inspection: str, tested: RunningLifts | None, warnings: list[str]) -> Live:
+def _live_idle(inspection: str, tested: RunningLifts | None, warnings: list[str]) -> Live:
     """Nothing runs: what the repeatability test that ended last came to."""
     if tested is None:
         return Live(inspection=inspection, warnings=tuple(warnings))
@@ -132,7 +148,7 @@ def live_idle(inspection: str, tested: RunningLifts | None, warnings: list[str])
     )
 
 
-def live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
+def _live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live:
     """The figures of a repeatability test that runs."""
     now = run.figures()
     said = [f"{gauge} is away" for gauge in sorted(run.intake.away)]
