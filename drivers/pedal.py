@@ -19,7 +19,6 @@ from drivers.plugs import Plugs
 from drivers.switches import port_settings, switch
 from drivers.transports import OpenPort, close_port
 
-
 # Where nobody tells that something was plugged in, the switch is looked for so often.
 LOOK_AGAIN_S = 1.0
 
