@@ -15,10 +15,12 @@ from config.press import Press
 from config.profile import PortSettings
 from drivers.errors import PortError
 from drivers.finding import Placed
-from drivers.instrument import LONGEST_PAUSE_S
 from drivers.plugs import Plugs
 from drivers.switches import port_settings, switch
 from drivers.transports import OpenPort, close_port
+
+# Where nobody tells that something was plugged in, the switch is looked for so often.
+LOOK_AGAIN_S = 1.0
 
 
 class Pedal:
@@ -62,7 +64,7 @@ class Pedal:
             finally:
                 stop.set()
                 executor.shutdown(wait=False)
-            await self._plugs.wait(LONGEST_PAUSE_S)
+            await self._plugs.wait(LOOK_AGAIN_S)
 
     def _listen(self, loop: asyncio.AbstractEventLoop, stop: threading.Event) -> None:
         """In its thread, until the switch is gone or nobody wants it any more."""
