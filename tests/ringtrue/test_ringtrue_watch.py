@@ -206,10 +206,8 @@ def test_nobody_is_told_to_stop_while_another_sweep_runs() -> None:
     watched.event("sweep-begun", seq=7, check="face", across="indicator-2")
     for seq, sweep in ((8, 5), (9, 6), (10, 7)):
         watched.event("sweep-ended", seq=seq, sweep=sweep, reason="complete")
-    assert watched.lines == [
-        "rim sweep complete; bar on, the face sweep still runs",
-        "stop: face sweep complete",
-    ]
+    first = "rim sweep complete; bar on, the face sweep still runs"
+    assert watched.lines == [first, "stop: face sweep complete"]
 
 
 def test_what_runs_beside_is_shown() -> None:
