@@ -18,6 +18,7 @@ from grading.kinds.surfaces import judge_surface
 from grading.signs.faults import disturbances
 from grading.signs.lone import find_lone
 from grading.signs.prepared import prepare
+from grading.signs.still import Still, core_of
 from tests.grading.adverse.day import LIMIT_MM
 from tests.grading.adverse.study import SEED, grade
 from tests.grading.samples import DATA, EXAMPLE, method
@@ -71,6 +72,14 @@ def test_a_gauge_that_does_not_move_is_no_sweep(gauge: GaugeFacts) -> None:
         assert check.outcome == "invalid"
         assert "see that the plunger touches the surface" in check.reason
         assert check.true_tir_mm is None
+
+
+@pytest.mark.parametrize("order", [6, 9])
+def test_few_readings_of_many_waves_follow_the_crank_all_the_same(order: int) -> None:
+    """68 readings a turn, TIR 0.045: most of it in waves above the fourth."""
+    angle = turn(69, 365.0)
+    value = eccentric(angle, 0.015) + 0.016 * np.cos(order * np.deg2rad(angle))
+    assert said(swept(value, angle, COARSE)) == ""
 
 
 @settings(max_examples=40, deadline=None)
@@ -148,6 +157,37 @@ def test_half_a_turn_whose_ends_meet_is_seen_by_its_form(readings: int, gauge: G
     assert "more like half a turn than a whole one" in check.reason
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "number"),
+    [("marks, half a turn told to be one", 7), ("marks, 2/3 or 3/4 of a turn told to be one", 14)],
+)
+def test_part_of_a_turn_from_mark_to_mark_is_seen_by_its_form(name: str, number: int) -> None:
+    """Marks lie nearer than is told; the ends meet, or readings are too few to say."""
+    found = grade(SEED, name, number)
+    assert found.outcome == "invalid"
+    assert "more like half a turn than a whole one" in found.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [10, 88])
+def test_a_turn_by_marks_whose_ends_do_not_meet_is_not_within(number: int) -> None:
+    """By 16 and by 30 um: no fault, and no turn that could be trusted."""
+    found = grade(SEED, "marks, 2/3 or 3/4 of a turn told to be one", number)
+    assert found.truth_mm > LIMIT_MM
+    assert found.outcome == "unclear"
+    assert "bar two turns" in found.reason
+
+
+def test_one_turn_by_marks_says_that_it_takes_them_where_they_are_told() -> None:
+    said = "marks that lie elsewhere than is told, where what was read meets by chance"
+    once, twice = turn(300, 360.0), turn(600, 720.0)
+    for angle, u_deg, is_said in ((once, 6.0, True), (once, 0.05, False), (twice, 6.0, False)):
+        sweep = swept(eccentric(angle, 0.2), angle)
+        u = np.where(np.mod(angle, 120.0) < 1.0, min(u_deg, 0.5), u_deg)
+        assert (said in judged(replace(sweep, angle_u_deg=u)).excluded) is is_said
+
+
 @pytest.mark.parametrize("order", [2, 4])
 def test_a_whole_turn_of_even_orders_is_no_half(order: int) -> None:
     told = turn(300)
@@ -173,6 +213,33 @@ def test_what_stands_without_a_flicker_was_held_where_all_else_flickers(number: 
     assert found.truth_mm > LIMIT_MM
     assert found.outcome == outcome
     assert "the readings stand" in found.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [92, 288, 383])
+def test_a_plateau_that_the_surface_itself_moves_over_is_in_doubt_and_no_fault(number: int) -> None:
+    """Nothing is amiss; over 60 to 103 degrees the readings move by a step of the display, in order."""
+    found = grade(SEED, "honest at the limit", number)
+    assert found.outcome == "unclear"
+    assert found.u_mm is not None
+    assert found.u_mm < 0.02
+
+
+def test_what_surely_stood_of_an_arc_is_its_longest_stretch_of_one_value() -> None:
+    angle = np.arange(0.0, 366.0)
+    value = eccentric(angle, 0.2)
+    value[100:160] = value[100] = 0.1
+    value[130] += 0.01  # a flicker
+    sweep = swept(value, angle, COARSE, noise_mm=0.0)
+    wide = Still(96.0, 164.0, 0.1, False, False)
+    core = core_of(sweep, wide)
+    assert core is not None
+    assert (core.from_deg, core.to_deg) == pytest.approx((100.0, 159.0))
+    over_the_seam = core_of(
+        replace(sweep, angle_deg=np.mod(angle + 230.0, 360.0)), replace(wide, from_deg=-34.0, to_deg=34.0)
+    )
+    assert over_the_seam is not None
+    assert (over_the_seam.from_deg, over_the_seam.to_deg) == pytest.approx((-30.0, 29.0))
 
 
 def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:
