@@ -19,13 +19,13 @@ from tests.grading.oracle.judged import mixed
 from tests.grading.oracle.told import Told
 from tests.grading.oracle.world import DENSE_DEG, Known, World, families, know, surface_world, tirs_mm
 
-# Dents of the days: three forms, 5 to 15 degrees wide; of the list, middles so far apart, and then finer.
-WIDTHS_DEG, APART_DEG, FINER_DEG = (5.5, 7.5, 10.0, 13.5), 1.5, (-1.0, -0.5, 0.0, 0.5, 1.0)
+# Dents of the days: three forms, 5 to 15 degrees wide; of the list, middles so far apart.
+WIDTHS_DEG, APART_DEG = (5.5, 7.5, 10.0, 13.5), 1.5
 # Their height, 8 to 60 % of the harmonics' TIR, log-uniform: root mean square of it.
 HEIGHT_SHARE = 0.29
-# So many of the list are weighed exactly; of a finer one about the best, these widths to its own, in so many
-# families; a width of it stands for so much of one of the list.
-FIRST, FAMILIES, FINER_WIDTHS, FINER_SHARE = 24, 3, (0.85, 1.0, 1.18), 0.5
+# So many of the list are weighed exactly; the best is then sought at these shares of its distances, and those
+# about it at the next are weighed in so many families.
+FIRST, HALVINGS, FINER, FAMILIES = 24, (0.5, 0.25, 0.12), 0.25, 3
 LOG_HALF = float(np.log(0.5))
 
 
@@ -44,6 +44,15 @@ class Dent:
             return np.asarray(np.exp(-0.5 * (off * 2.5) ** 2))
         near = np.minimum(off, 1.0)
         return np.asarray(0.5 + 0.5 * np.cos(np.pi * near) if self.kind == 0 else (1 - near**4) ** 2)
+
+    def near(self, share: float, reach: int = 1) -> list[Dent]:
+        """It and those about it, of all forms, at this share of the list's distances."""
+        wider = (WIDTHS_DEG[1] / WIDTHS_DEG[0]) ** share
+        places, widths = range(-reach, reach + 1), (-1, 0, 1)
+        return [
+            Dent(self.middle_deg + off * share * APART_DEG, self.width_deg * wider**wide, kind)
+            for off, wide, kind in product(places, widths, range(3))
+        ]
 
 
 EVERYWHERE = tuple(
@@ -78,21 +87,20 @@ def _dented(one: Told, worlds: list[World], known: list[Known]) -> Explained:
     tried = {(f, EVERYWHERE[i]): _with(one, worlds[f], EVERYWHERE[i], height) for f, i in best}
     ranked = sorted(tried, key=lambda each: -tried[each][1].log_evidence)
     top = ranked[0][1]
-    near = [
-        Dent(top.middle_deg + off, top.width_deg * wider, kind)
-        for off, wider, kind in product(FINER_DEG, FINER_WIDTHS, range(3))
-    ]
+    for shrink in HALVINGS:
+        finer = {dent: _with(one, worlds[ranked[0][0]], dent, height) for dent in top.near(shrink)}
+        top = max(finer, key=lambda dent: finer[dent][1].log_evidence)
     # About the best place a finer list takes the place of the first one; each counts for what it stands for.
-    each = LOG_HALF - np.log(len(EVERYWHERE))
-    finer = each + np.log((FINER_DEG[1] - FINER_DEG[0]) / APART_DEG) + np.log(FINER_SHARE)
+    each = LOG_HALF - float(np.log(len(EVERYWHERE)))
+    share = each + 2 * float(np.log(FINER))
     found: Explained = []
     for (_, dent), (world, k) in tried.items():
-        if abs((dent.middle_deg - top.middle_deg + 180) % 360 - 180) > 1.0 + FINER_DEG[-1]:
-            found.append((k.log_evidence + float(each), world, k))
+        if abs((dent.middle_deg - top.middle_deg + 180) % 360 - 180) > APART_DEG:
+            found.append((k.log_evidence + each, world, k))
     for f in list(dict.fromkeys(f for f, _ in ranked))[:FAMILIES]:
-        for dent in near:
+        for dent in top.near(FINER, reach=2):
             world, k = _with(one, worlds[f], dent, height)
-            found.append((k.log_evidence + float(finer), world, k))
+            found.append((k.log_evidence + share, world, k))
     return found
 
 
