@@ -45,5 +45,5 @@ def sharp(number: int, seed: int) -> Errors:
     without = float(np.median(sought(one, np.random.default_rng(number), 800)))
     found = estimate_runout([one.sweep], seed=number)
     made = TirDistribution(found.distribution.centres_mm, found.distribution.sd_mm, 0.0).median_mm()
-    off = (each - seen_mm for each in (made, best, without))
-    return Errors(*off, day.source == "marks", day.shape.height != 0.0)
+    by_marks, is_dented = day.source == "marks", day.shape.height != 0.0
+    return Errors(made - seen_mm, best - seen_mm, without - seen_mm, by_marks, is_dented)
