@@ -87,6 +87,13 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "from mark to mark too a part of a turn that is told to be a whole one is invalid by its form, "
+        "`excluded` says what one turn by marks cannot show, and an arc that moves from one step of the "
+        "display to the next is no fault but in doubt",
+    ),
+    RuleChange(
+        "0.1.0",
         ("checks.rim.reason", "checks.face.reason", "reasons"),
         "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from config.runout import SurfaceRules
 from grading.evidence import Sweep
+from grading.surface.coverage import angles_run_on
 
 # A sweep over so much shows from turn to turn what comes back within one, in degrees.
 TWO_TURNS_DEG = 715.0
@@ -19,6 +20,8 @@ def excluded(
     found = []
     if covered_deg < TWO_TURNS_DEG:
         found.append("a base or a temperature that moves slowly and comes back within the turn")
+        if angles_run_on(sweep):
+            found.append("marks that lie elsewhere than is told, where what was read meets by chance")
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     asked = (

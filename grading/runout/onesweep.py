@@ -17,7 +17,7 @@ from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_o
 from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
-from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, still_said
+from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said
 from grading.signs.jumps import Jump, jump_times
 from grading.signs.levels import return_times
 from grading.signs.lone import Lone
@@ -79,7 +79,8 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     if half.log_odds > np.log(rules.signs.half_turn_odds):
         faults = (*faults, HALF_TURN)
     elif np.mean(np.append(half.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
-        unsure.append(HALF_TURN_MAYBE)
+        likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
+        unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)

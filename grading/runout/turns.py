@@ -3,7 +3,8 @@
 Half a turn may end at the height and with the slope at which it began. But stretched to a whole one it is no
 sum of whole waves: of half waves it is, and by no more of them than a surface has. So both are asked how well
 they explain the readings: first by smooth surfaces alone, a dent that was found left out; where these do not
-say no, with dents and all orders. What both favour counts, which is the less of the two.
+say no, with dents and all orders. What both favour counts, which is the less of the two. Other parts of a
+turn (marks that lie nearer than is told) are no sum of whole waves either, and of half waves nearly one.
 """
 
 from __future__ import annotations
@@ -17,16 +18,17 @@ from config.runout import SweepRules
 from grading.evidence import F64, Sweep
 from grading.runout.ways import DRAWS, FEATURE_FROM
 from grading.signs.prepared import Prepared
+from grading.signs.seam import ends_apart
 from grading.surface.coverage import edge_of
 from grading.surface.draws import draw
-from grading.surface.explain import ORDERS_MAX, search_of
+from grading.surface.explain import ORDERS_MAX, ORDERS_MAX_RUNNING, search_of
 from grading.surface.harmonics import columns
 from grading.surface.models import Weighed, weigh
 from grading.surface.observations import Wander, gather, progress
 from grading.surface.spectra import Normal, Spectra, fit, spectra
 
-# Fewer readings say nothing of it.
-READINGS_MIN = 40
+# Fewer readings say nothing of it, of an encoder's angles and from mark to mark.
+READINGS_MIN, READINGS_MIN_RUNNING = 40, 20
 # Smooth surfaces end at these orders and fall off alike; their readings are gathered in bins of this width.
 ENDS, SLOPE, BIN_DEG = (2, 4, 8, 14), 1.3, 1.5
 NOTHING, HALF = 1e-6, 0.5
@@ -47,22 +49,25 @@ def half_turn(one: Prepared, level: Wander, weighed: Weighed, rules: SweepRules)
     The level may drift evenly in either, and no more: what else moves it would excuse ends that do not meet.
     """
     sweep = one.clean
-    if one.running or edge_of(one.sweep) > 0.0 or sweep.angle_deg.size < READINGS_MIN:
+    least_readings = READINGS_MIN_RUNNING if one.running else READINGS_MIN
+    if edge_of(one.sweep) > 0.0 or sweep.angle_deg.size < least_readings:
         return HalfTurn()
     even = Wander(level.drift_mm, 0.0, np.zeros(0))
     dent = weighed.feature if weighed.feature_probability > FEATURE_FROM else None
     plain = _smooth(sweep, even, HALF, dent) - _smooth(sweep, even, 1.0, dent)
     least = np.log(rules.signs.half_turn_maybe)
-    if plain < least:
+    apart = one.running and ends_apart(sweep, one.seen, rules)
+    if plain < least and not apart:
         return HalfTurn(plain)
     data = gather(sweep, even, by_value=False)
     data = replace(data, value_mm=data.value_mm - float(np.mean(sweep.value_mm)))
     half = replace(data, angle_deg=HALF * data.angle_deg)
-    family, search = spectra(ORDERS_MAX, spread=0.0), search_of(sweep.gauge.resolution_mm)
+    orders, spread = (ORDERS_MAX_RUNNING, rules.pace_spread) if one.running else (ORDERS_MAX, 0.0)
+    family, search = spectra(orders, spread=spread), search_of(sweep.gauge.resolution_mm)
     whole = weigh(data, family, search).log_evidence
     found = weigh(half, family, search)
     odds = min(plain, found.log_evidence - whole)
-    if odds < least:
+    if odds < least and not apart:
         return HalfTurn(odds)
     return HalfTurn(odds, draw(found, np.random.default_rng(1), DRAWS).tir_mm)
 

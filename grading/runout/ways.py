@@ -17,7 +17,7 @@ from grading.runout.trace import trace
 from grading.signs.faults import still_said
 from grading.signs.prepared import Prepared
 from grading.signs.scatter import scatter_mm
-from grading.signs.still import Still
+from grading.signs.still import Still, core_of
 from grading.surface.coverage import Coverage
 from grading.surface.draws import PLACES, Surfaces, draw
 from grading.surface.explain import SMEARS_FROM_DEG, Posterior, explain
@@ -197,21 +197,26 @@ def held_arc(
     surface: SurfaceRules,
 ) -> HeldArc:
     """Only a single sweep is asked, and only where what the rest leaves possible reaches the limit: no arc
-    can hide an over then."""
+    can hide an over then. It is certain of an arc only where it is so of that part of it too that surely
+    stood: one that moves may be a plateau of the surface's own, and stays in doubt."""
     if len(each) > 1:
         return HeldArc()
     doubt, maybe, rules = None, None, surface.sweep
+    spread = rules.pace_spread if running else 0.0
+    certain = rules.min_still_share * (0.5 if running else 1.0)
     for still in each[0].still:
-        spread = rules.pace_spread if running else 0.0
         found = hold_against(each[0], still, level[0], spread, rng, DRAWS)
         reach = 0.0 if found is None else float(np.mean(found.tir_mm > surface.limit_mm))
         if found is None or reach < rules.signs.reach_share:
             continue
-        share = found.share / rules.min_still_share
         if still.passes < rules.signs.still_look_share:
-            if share < (0.5 if running else 1.0):
-                return HeldArc(fault=still_said(still))
-            if share < rules.signs.still_doubt:
+            if found.share < certain:
+                stood = core_of(each[0].clean, still)
+                core = None if stood is None else hold_against(each[0], stood, level[0], spread, rng, DRAWS)
+                if core is not None and core.share < certain:
+                    return HeldArc(fault=still_said(still))
+                doubt = doubt or (still, found.tir_mm if core is None else core.tir_mm)
+            elif found.share < rules.signs.still_doubt * rules.min_still_share:
                 doubt = doubt or (still, found.tir_mm)
         if found.share < rules.signs.still_maybe_share and reach >= rules.signs.still_maybe_reach:
             maybe = maybe or still

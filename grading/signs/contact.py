@@ -10,9 +10,10 @@ from grading.surface.coverage import Coverage
 from grading.surface.harmonics import columns
 from grading.surface.observations import progress
 
-# Orders that a surface is given when it is asked whether readings follow the crank at all, where there are
-# enough readings, and where there are few.
-ORDERS, ORDERS_FEW = 12, 4
+# Orders that a surface is given when it is asked whether readings follow the crank at all, at the least and
+# at most; of so many readings for each of them, two orders' are kept for level and drift, where there are
+# more than the fewest that say anything.
+ORDERS_LEAST, ORDERS, READINGS_PER_ORDER, READINGS_MIN = 4, 12, 6, 30
 # Share of the readings at each end of a turn by which it is asked whether it ends where it began.
 END_SHARE = 0.03
 
@@ -49,9 +50,9 @@ def _followed(sweep: Sweep) -> float:
     """Share of the readings' variance about level and drift that low orders explain, each coefficient
     charged for itself (adjusted as in regression); 1 where there are too few readings to say."""
     n = sweep.angle_deg.size
-    orders = ORDERS if n >= 6 * (ORDERS + 1) else ORDERS_FEW
-    if n < 6 * (orders + 1):
+    if n < READINGS_MIN:
         return 1.0
+    orders = min(ORDERS, max(ORDERS_LEAST, n // READINGS_PER_ORDER - 2))
     base = np.column_stack([np.ones(n), progress(sweep)])
     whole = np.column_stack([base, columns(sweep.angle_deg, orders)])
 

@@ -85,6 +85,14 @@ HALF_TURN_MAYBE = (
 )
 
 
+def ends_said(closure_mm: float) -> str:
+    """What a turn from mark to mark asks for that does not end where it began."""
+    return (
+        f"the turn ends {closure_mm:+.3f} mm from where it began: marks may lie elsewhere than is told, or "
+        "the base moved; check both, and bar two turns"
+    )
+
+
 def slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
     """A jump of the level that is still there a turn later: nothing on the surface does that. On a face the
     crankshaft may have slid."""

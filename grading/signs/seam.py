@@ -6,7 +6,7 @@ import numpy as np
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
-from grading.surface.coverage import edge_of, passes_mm
+from grading.surface.coverage import SEAM_DEG, Coverage, edge_of, passes_mm
 
 # Places passed twice below which nothing is said of their shape, and the angle that they must span.
 PASSES_MIN, SPAN_MIN_DEG = 6, 2.0
@@ -43,6 +43,23 @@ def seam_fault(sweep: Sweep, rules: SweepRules) -> str | None:
     if shift > max(rules.signs.seam_u * u_shift, rules.max_turn_shift_mm):
         return f"one turn differs from the next by {shift:.3f} mm once around; {check}"
     return None
+
+
+def ends_apart(sweep: Sweep, seen: Coverage, rules: SweepRules) -> bool:
+    """Whether a turn from mark to mark ends at another height than it began, by more than the marks' own
+    error makes of the slope there: they may lie elsewhere than is told. The slopes themselves say nothing, as
+    the pace differs. seen: of the sweep."""
+    if seen.closure_mm is None:
+        return False
+    angle, value, u_deg = sweep.angle_deg, sweep.value_mm, sweep.angle_u_deg
+    slopes = [0.0]
+    for end in (0, -1):
+        near = np.abs(angle - angle[end]) <= SEAM_DEG
+        off = angle[near] - angle[near].mean()
+        if np.any(off):
+            slopes.append(abs(float(off @ value[near]) / float(off @ off)))
+    u_mm = float(np.hypot(seen.closure_u_mm, 2**0.5 * max(slopes) * min(u_deg[0], u_deg[-1])))
+    return abs(seen.closure_mm) > max(rules.signs.ends_mm, rules.signs.ends_u * u_mm)
 
 
 def _fit(x: F64, y: F64, least: float) -> tuple[F64, F64]:

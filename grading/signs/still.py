@@ -40,6 +40,9 @@ BENDS_MOST = 4.5
 # itself; how far it goes is told by means of so many parts of the sweep. Of the scatter beside an arc so
 # much is sure.
 SLOW_STEPS, BLOCKS, SURE_OF_NOISE = 0.1, 120, 0.9
+# The level changes within an arc from so much on (by chance once in 1 500 arcs: Kolmogorov's distribution);
+# fewer flickering readings than the last say nothing.
+CHANGES_FROM, FLICKER_MIN = 2.0, 8
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
 
@@ -85,6 +88,33 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
         if passes < signs.still_maybe_share:
             found.append(replace(_still(sweep, first, last, off, noise, proven=False), passes=passes))
     return tuple(found)
+
+
+def core_of(sweep: Sweep, still: Still) -> Still | None:
+    """What of an arc surely stood, were its plunger held: where its readings change their level they are cut,
+    and the longer part is kept, until one is left that shows a single value, or flickers about one. None
+    where so few readings flicker that nothing can be said."""
+    into = np.mod(sweep.angle_deg - still.from_deg, 360.0)
+    inside = np.flatnonzero(into <= still.to_deg - still.from_deg)
+    inside = inside[np.argsort(into[inside], kind="stable")]
+    at, value = into[inside], sweep.value_mm[inside]
+    while (cut := _changes_at(value)) is not None:
+        kept = slice(cut) if at[cut - 1] - at[0] >= at[-1] - at[cut] else slice(cut, None)
+        at, value = at[kept], value[kept]
+    if at.size == 0 or (at.size < FLICKER_MIN and np.ptp(value) > 1e-9):
+        return None
+    return replace(still, from_deg=still.from_deg + float(at[0]), to_deg=still.from_deg + float(at[-1]))
+
+
+def _changes_at(value: F64) -> int | None:
+    """Where values, shape (m,), change their level: the largest of the sums of what they are off their mean,
+    in units of a scatter that comes of neighbours alone (as in Kolmogorov's test). None where they do not."""
+    if value.size < 3:
+        return None
+    scatter = sqrt(float(np.mean(np.diff(value) ** 2)) / 2.0)
+    off = np.abs(np.cumsum(value - value.mean())[:-1])
+    at = int(np.argmax(off))
+    return at + 1 if off[at] > CHANGES_FROM * scatter * value.size**0.5 + 1e-9 else None
 
 
 def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:

@@ -70,9 +70,10 @@ def pressed(day: Day, spacing: float, take: Take, presses: Presses) -> Sweep:
     return _tagged(_begun(day, angle), events)
 
 
-def _times_at_marks(day: Day, take: Take, spacing: float) -> F64:
-    """When the crank stands at each mark of the turn, seconds, by a hand good to half a degree."""
-    at = np.arange(0, 361, spacing)
+def _times_at_marks(day: Day, take: Take, spacing: float, whole: float = 360.0) -> F64:
+    """When the crank stands at each mark of what is taken for a turn, seconds, by a hand good to half a
+    degree."""
+    at = np.arange(0, whole + 1, spacing)
     off = day.rng.normal(0, MARK_U_DEG, at.size) * (at > 0)
     return np.asarray(np.interp(at + off, take.path, take.time_s))
 
@@ -115,6 +116,24 @@ def standing(day: Day) -> Sequence[Sweep]:
     return [pressed(day, 360 / count, take, [(float(t), i) for i, t in enumerate(times)])]
 
 
+def spaced(*shares: float) -> Callable[[Day], Sequence[Sweep]]:
+    """Marks lie this many times as far apart as is told, each of these in turn: with 1/2 half a turn passes
+    for one, with 3/2 a turn and a half."""
+
+    def build(day: Day) -> Sequence[Sweep]:
+        share = shares[day.number % len(shares)]
+        spacing = 360 / int(day.rng.choice(PER_TURN))
+        path = barred_path(day.rng, day.per_turn, False)
+        if share > 1:
+            path = np.concatenate([path[path < 360], 360 + barred_path(day.rng, day.per_turn, False)])
+        day.source = "encoder"
+        take = day.take(day.form(), path)
+        times = _times_at_marks(day, take, spacing * share, 360 * share)
+        return [pressed(day, spacing, take, [(float(t), i) for i, t in enumerate(times)])]
+
+    return build
+
+
 def counts(per_turn: int) -> Callable[[Day], Sequence[Sweep]]:
     """An encoder of so many counts a turn, read as often as the gauge."""
 
@@ -133,6 +152,14 @@ def counts(per_turn: int) -> Callable[[Day], Sequence[Sweep]]:
     return build
 
 
+# By marks the slope at which it began and ends is no evidence either: the pace differs.
+MEETS = Short(
+    "where both ends of a part of a turn happen to meet in height, one turn by marks shows a surface of its "
+    "own; `excluded` says so, and a second turn shows it",
+    kept_max=0.05,
+    covered_min=0.15,
+)
+
 REGIMES = (
     Regime("marks", "marks, exact", exact, invalid_max=0.02),
     Regime(
@@ -147,5 +174,8 @@ REGIMES = (
     ),
     Regime("marks", "marks, pressed at a stand", standing),
     Regime("marks", "marks, early or late", late_or_early, can_be_seen=False),
+    Regime("marks", "marks, half a turn told to be one", spaced(1 / 2), short=MEETS),
+    Regime("marks", "marks, 2/3 or 3/4 of a turn told to be one", spaced(2 / 3, 3 / 4), short=MEETS),
+    Regime("marks", "marks, 4/3 or 3/2 turns told to be one", spaced(4 / 3, 3 / 2)),
     Regime("marks", "encoder of 1 deg", counts(360), invalid_max=0.02),
 )

@@ -55,10 +55,10 @@ class Known:
         return np.asarray(self.mean + rng.standard_normal((count, self.mean.size)) @ self.root.T)
 
 
-def surface_world(one: Told, angle_deg: F64, sizes_mm: F64 | None = None) -> World:
+def surface_world(one: Told, angle_deg: F64, sizes_mm: F64 | None = None, *, dent_told: bool = True) -> World:
     """Level, drift, and the surface, at angles shape (n,). sizes_mm: what the amplitude of each order is
     expected to be, shape (orders,); None: as the day's own are, which tells all but their phases. A dent's
-    place, form and size are told, not whether it is a dent or a bulge."""
+    place, form and size are told, not whether it is a dent or a bulge; dent_told: or there is none in it."""
     shape, n = one.day.shape, angle_deg.size
     sizes = shape.amplitude if sizes_mm is None else sizes_mm
     world = World(
@@ -66,7 +66,7 @@ def surface_world(one: Told, angle_deg: F64, sizes_mm: F64 | None = None) -> Wor
         np.concatenate([[LEVEL_MM, DRIFT_MM], np.repeat(sizes / 2**0.5, 2) + 1e-7]),
         np.hstack([np.zeros((DENSE_DEG.size, 2)), columns(DENSE_DEG, sizes.size)]),
     )
-    if not shape.height:
+    if not shape.height or not dent_told:
         return world
     dent, dense = (_dent(one, at)[:, None] for at in (angle_deg, DENSE_DEG))
     return world.beside(dent, np.array([abs(shape.height)]), dense)

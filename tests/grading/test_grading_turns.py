@@ -1,0 +1,78 @@
+"""What was told as a turn and is none is seen; a whole turn is left alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from contract.gauge import GaugeFacts
+from tests.grading.adverse.day import LIMIT_MM
+from tests.grading.adverse.study import SEED, grade
+from tests.grading.swept import COARSE, FINE, eccentric, judged, said, swept, turn
+
+
+@pytest.mark.parametrize("high_deg", [0.0, 40.0, 90.0, 130.0])
+def test_half_a_turn_counted_as_one_is_seen(high_deg: float) -> None:
+    """Twice the counts: 360 degrees told are 180 turned. Where both ends stand at one level, their slopes
+    give it away."""
+    told = turn()
+    value = 0.16 * np.cos(np.deg2rad(told / 2 - high_deg))
+    assert judged(swept(value, told)).outcome == "invalid"
+
+
+@pytest.mark.parametrize(("readings", "gauge"), [(300, FINE), (900, COARSE), (90, FINE)])
+def test_half_a_turn_whose_ends_meet_is_seen_by_its_form(readings: int, gauge: GaugeFacts) -> None:
+    """First and third order are such that height and slope are those of half a turn earlier."""
+    told = turn(readings)
+    t = np.deg2rad(told / 2)
+    value = 0.1 * (np.cos(t) - np.cos(3 * t)) + 0.06 * (np.sin(t) - np.sin(3 * t) / 3) + 0.03 * np.cos(2 * t)
+    check = judged(swept(value, told, gauge))
+    assert check.outcome == "invalid"
+    assert "more like half a turn than a whole one" in check.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "number"),
+    [("marks, half a turn told to be one", 7), ("marks, 2/3 or 3/4 of a turn told to be one", 14)],
+)
+def test_part_of_a_turn_from_mark_to_mark_is_seen_by_its_form(name: str, number: int) -> None:
+    """Marks lie nearer than is told; the ends meet, or readings are too few to say."""
+    found = grade(SEED, name, number)
+    assert found.outcome == "invalid"
+    assert "more like half a turn than a whole one" in found.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [10, 88])
+def test_a_turn_by_marks_whose_ends_do_not_meet_is_not_within(number: int) -> None:
+    """By 16 and by 30 um: no fault, and no turn that could be trusted."""
+    found = grade(SEED, "marks, 2/3 or 3/4 of a turn told to be one", number)
+    assert found.truth_mm > LIMIT_MM
+    assert found.outcome == "unclear"
+    assert "bar two turns" in found.reason
+
+
+def test_one_turn_by_marks_says_that_it_takes_them_where_they_are_told() -> None:
+    said = "marks that lie elsewhere than is told, where what was read meets by chance"
+    once, twice = turn(300, 360.0), turn(600, 720.0)
+    for angle, u_deg, is_said in ((once, 6.0, True), (once, 0.05, False), (twice, 6.0, False)):
+        sweep = swept(eccentric(angle, 0.2), angle)
+        u = np.where(np.mod(angle, 120.0) < 1.0, min(u_deg, 0.5), u_deg)
+        excluded = judged(replace(sweep, angle_u_deg=u)).excluded
+        assert (said in (excluded or ())) is is_said
+
+
+@pytest.mark.parametrize("order", [2, 4])
+def test_a_whole_turn_of_even_orders_is_no_half(order: int) -> None:
+    told = turn(300)
+    value = 0.1 * np.cos(order * np.deg2rad(told)) + 0.01 * np.cos(2 * order * np.deg2rad(told))
+    assert judged(swept(value, told)).outcome == "within"
+
+
+def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:
+    told = turn(1500, 740.0)
+    assert "differs from the next" in said(swept(eccentric(told / 1.015, 0.25), told))
+    assert said(swept(eccentric(told, 0.25), told)) == ""
