@@ -11,9 +11,32 @@ from contract.corrections import Correction
 from contract.gauge import GaugeFacts
 from contract.header import Header
 from contract.item import Item, Photo
-from contract.terms import Decision, Radius, State, Surface
+from contract.terms import AngleZero, Decision, Radius, State, Surface
 
 F64 = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class AngleSlip:
+    """An encoder lost its place: by how much, give or take what, somewhere between which angles; degrees."""
+
+    lost_deg: float
+    give_deg: float
+    since_deg: float
+    until_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """By how much later than stated the gauge's readings came, against the encoder's; the angles go by it.
+
+    u_s: its standard uncertainty; stated_u_s: of what is stated; contradicts: the two do not fit together.
+    """
+
+    later_s: float
+    u_s: float
+    stated_u_s: float
+    contradicts: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +50,8 @@ class Sweep:
     lost: readings known to be lost within the sweep. interrupted: spells in which the gauge or
     the encoder was away, one plain phrase each. low_mm, high_mm: shape (n,), the lowest and highest that
     the needle was seen to show between the stop before and this one, NaN where nobody looked; None where
-    nobody did at all.
+    nobody did at all. slips: where the encoder lost its place, by its index. delay: what the readings say of
+    gauge and encoder together, None where they say nothing. angle_zero: what 0 degrees is; None: not told.
     """
 
     surface: Surface
@@ -41,6 +65,9 @@ class Sweep:
     interrupted: tuple[str, ...] = ()
     low_mm: F64 | None = None
     high_mm: F64 | None = None
+    slips: tuple[AngleSlip, ...] = ()
+    delay: Delay | None = None
+    angle_zero: AngleZero | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from acquire.journal.events import (
     GaugeAway,
     GaugeBack,
     Resumed,
+    Sample,
     SweepBegun,
     TypedRunout,
 )
@@ -45,7 +46,8 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     spells = spells_of(begun, events)
     angle, u, value, time = [], [], [], []
     lost, clock_s = 0, 0.0
-    for spell, tags in zip(spells, source_of(begun).tags(spells), strict=True):
+    tagged = source_of(begun).tags(spells)
+    for spell, tags in zip(spells, tagged, strict=True):
         times, known = spell.gauge.times, tags.known
         lost += spell.gauge.holes
         if not known.any():
@@ -69,6 +71,11 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
         interrupted=tuple(_interruptions(events)),
+        slips=tuple(slip for tags in tagged for slip in tags.slips),
+        delay=next((tags.delay for tags in tagged if tags.delay is not None), None),
+        angle_zero="encoder"
+        if begun.angle.source == "encoder" and begun.angle.zero is None
+        else "timing-mark",
     )
 
 
@@ -89,6 +96,7 @@ def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         low_mm=_seen_mm([event.low_nm for event in typed]),
         high_mm=_seen_mm([event.high_nm for event in typed]),
+        angle_zero="timing-mark",
     )
 
 
@@ -101,6 +109,7 @@ def _seen_mm(seen: Sequence[int | None]) -> F64 | None:
 
 def _interruptions(events: Sequence[Event]) -> Iterator[str]:
     """One plain phrase for each spell without the gauge, the encoder or the daemon, as they began."""
+    events = [event for event in events if not isinstance(event, Sample)]
     for place, event in enumerate(events):
         if isinstance(event, Resumed):
             yield "the daemon was restarted"

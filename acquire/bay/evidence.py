@@ -27,11 +27,11 @@ def to_evidence(state: InspectionState) -> Inspection:
     """What the state means to grading; all readings tagged. The state must hold its samples."""
     opened = state.opened
     attempts: dict[str, tuple[Attempt, ...]] = {}
-    tests = lift_tests(state)
+    tests, zeros = lift_tests(state), _zeros(state)
     for finished in state.finished:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
         if KINDS[check].is_check:
-            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
+            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests, zeros))
     for taken in state.photos:
         attempts[taken.check] = (*attempts.get(taken.check, ()), Observed((), (taken.photo,)))
     return Inspection(
@@ -54,10 +54,12 @@ def to_evidence(state: InspectionState) -> Inspection:
 
 def readings_sha256(state: InspectionState) -> str:
     """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
-    digest = sha256()
+    digest, zeros = sha256(), _zeros(state)
     for finished in state.finished:
         if isinstance(finished, Observation):
             continue
+        if finished.begun.seq in zeros:
+            digest.update(f"{finished.begun.check} zero {zeros[finished.begun.seq]}\n".encode())
         for event in counting(finished.events):
             match event:
                 case Sample():
@@ -108,13 +110,31 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
     return tests
 
 
-def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
+def _zeros(state: InspectionState) -> dict[int, int]:
+    """Of each encoder's sweep, by its seq, where its timing mark is. Sweeps of a surface are taken together:
+    where it is not known of one of them, all of them have the encoder's own angles."""
+    zeros: dict[int, int] = {}
+    takes_of: dict[str, list[Take]] = {}
+    for take in state.finished:
+        if isinstance(take, Take) and take.begun.angle.source == "encoder":
+            takes_of.setdefault(take.begun.check, []).append(take)
+    for takes_all in takes_of.values():
+        known = {take.begun.seq: zero for take in takes_all if (zero := state.zero_of(take)) is not None}
+        if len(known) == len(takes_all):
+            zeros |= known
+    return zeros
+
+
+def _attempt(
+    finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest], zeros: Mapping[int, int]
+) -> Attempt:
     if isinstance(finished, Observation):
         return Observed(finished.items)
     begun = finished.begun
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if takes(begun.check) == "turn":
-        sweep = tag_sweep([begun, *finished.events])
+        angle = replace(begun.angle, zero=zeros.get(begun.seq))
+        sweep = tag_sweep([replace(begun, angle=angle), *finished.events])
         return replace(sweep, gauge=test.of(sweep.gauge))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()

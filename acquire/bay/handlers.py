@@ -26,6 +26,7 @@ from acquire.journal.events import (
     Place,
     SweepBegun,
     SweepEnded,
+    Zeroed,
 )
 from acquire.journal.writer import Journal
 from acquire.runs.lifts import LIFTS, RunningLifts
@@ -44,6 +45,8 @@ from contract.wire import rfc3339
 
 # A mark further off what the encoder has turned is worth a word; our own choice.
 ENCODER_OFF_UDEG = 10 * UDEG_PER_DEG
+# A crank this near before a mark stands at it: the next one is meant; our own choice.
+AT_STOP_DEG = 2.0
 
 
 class Handlers:
@@ -66,6 +69,7 @@ class Handlers:
         self._clock = clock
         self._software = software
         self._known = known
+        self._heard = heard
         self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
@@ -85,6 +89,8 @@ class Handlers:
                 return self._begin(command, _open_one(state, command), run)
             case commands.Mark():
                 return self._mark(command, _open_one(state, command), run)
+            case commands.Zero():
+                return self._zero(command, _open_one(state, command), run)
             case commands.End() | commands.Cancel():
                 return self._end(command, run)
             case commands.Record():
@@ -155,7 +161,8 @@ class Handlers:
             text = f"begin: the {name_of(run)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         gauge = self._stated.gauge(command, self._clock.utc().date())
-        angle = self._stated.angle(command)
+        common = self._common(command, state.id)
+        angle = self._stated.angle(command, common["time_ns"])
         if angle.gauge == gauge.id:
             text = f"begin: {gauge.id} is the encoder; choose a gauge that gives lengths"
             raise CommandRefusedError("wrong-gauge", text)
@@ -166,7 +173,7 @@ class Handlers:
         zero = [ZERO] if asks_places and rules.zero_mm is not None else []
         places = [Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in rules.order]
         event = SweepBegun(
-            **self._common(command, state.id),
+            **common,
             check=command.check,
             gauge=gauge,
             angle=angle,
@@ -190,6 +197,13 @@ class Handlers:
         if state.resumed and state.mark_udeg is None:
             return None
         return self._next_mark(state.mark_udeg) / UDEG_PER_DEG
+
+    def next_stop_deg(self, angle_deg: float) -> float | None:
+        """Of the marks to stop at the one that barring on meets next, of a crank whose angle is known."""
+        ahead = [
+            (mark - angle_deg - AT_STOP_DEG) % 360.0 + AT_STOP_DEG for mark in self._settings.angle.marks_deg
+        ]
+        return round((angle_deg + min(ahead)) % 360.0, 6) if ahead else None
 
     def _mark(self, command: commands.Mark, state: InspectionState, run: Running | None) -> Answer:
         common = self._common(command, state.id)
@@ -218,6 +232,25 @@ class Handlers:
                 "since the last one; check the encoder's coupling and its counts per turn"
             )
         return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
+
+    def _zero(self, command: commands.Zero, state: InspectionState, run: Running | None) -> Answer:
+        crank, common = self._heard.crank, self._common(command, state.id)
+        if crank is None or crank.gauge is None:
+            at_zero = commands.Mark(id=command.id, operator=command.operator, angle_deg=Decimal(0))
+            return self._mark(at_zero, state, run)
+        self._heard.refuse_absent(crank.gauge, "zero")
+        last = crank.fresh(common["time_ns"])
+        if last is None or crank.since_ns is None:
+            text = f"zero: {crank.gauge} has said nothing for some seconds; see to it and send zero again"
+            raise CommandRefusedError("gauge-absent", text)
+        event = Zeroed(
+            **common,
+            gauge=crank.gauge,
+            value=last.value,
+            position=crank.position,
+            since_ns=crank.since_ns,
+        )
+        return [event], {"angle_deg": 0.0, "check": run.begun.check if run else None}
 
     def _ask_if_turned(
         self, time_ns: int, angle_udeg: int, state: InspectionState, run: Running | None

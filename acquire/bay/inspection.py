@@ -16,6 +16,7 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
+    IndexPassed,
     Mark,
     Observation,
     Opened,
@@ -30,6 +31,7 @@ from acquire.journal.events import (
     TypedLift,
     TypedRunout,
     TypedThickness,
+    Zeroed,
 )
 from contract.corrections import Change, Correction, changes_between
 from contract.header import Header
@@ -40,11 +42,13 @@ from contract.wire import rfc3339
 
 @dataclass(slots=True)
 class Take:
-    """One sweep, or thickness readings typed without one: its beginning and all that came within."""
+    """One sweep, or thickness readings typed without one: its beginning and all that came within. spell: of
+    the daemon, in which it began."""
 
     begun: SweepBegun
     events: list[Event] = field(default_factory=list)
     ended: SweepEnded | None = None
+    spell: int = 0
 
 
 @dataclass(slots=True)
@@ -54,6 +58,7 @@ class InspectionState:
     finished: what counts, in the order in which it was finished. running: the sweep that is not
     ended. revision: how many events could change the result. mark_udeg: the last known mark,
     unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
+    zeros: with the spell of the daemon in which each was told, counted by `spell`.
     """
 
     opened: Opened
@@ -66,6 +71,8 @@ class InspectionState:
     mark_ns: int = 0
     dwells: Dwells = field(default_factory=dict)
     photos: list[PhotoTaken] = field(default_factory=list)
+    zeros: list[tuple[Zeroed, int]] = field(default_factory=list)
+    spell: int = 0
     resumed: bool = False
     closed_utc: str | None = None
     signed_utc: str | None = None
@@ -107,6 +114,7 @@ class InspectionState:
             case Resumed():
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True
+                self.spell += 1
                 for dwell in self.dwells.values():
                     dwell.across = dwell.across or dwell.ended is None
                 if self.running is not None:
@@ -145,7 +153,7 @@ class InspectionState:
         running = self.running
         match event:
             case SweepBegun() if running is None:
-                self.running = Take(event)
+                self.running = Take(event, spell=self.spell)
             case SweepEnded() if running is not None:
                 running.ended = event
                 self.running = None
@@ -171,12 +179,29 @@ class InspectionState:
                 self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
                 if running is not None:
                     running.events.append(event)
-            case GaugeAway() | GaugeBack() if running is not None:
+            case Zeroed():
+                before = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
+                self.zeros.append((event, self.spell))
+                after = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
+                self.revision += before != after
+            case GaugeAway() | GaugeBack() | IndexPassed() if running is not None:
                 running.events.append(event)
             case TypedRunout() | TypedThickness() | TypedLift() if running is not None:
                 running.events.append(event)
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
+
+    def zero_of(self, take: Take) -> int | None:
+        """Where the timing mark is, of a sweep's encoder, as in AngleStated: as was known when it began; or
+        as it was told later, and the encoder was watched all the while."""
+        angle, found = take.begun.angle, take.begun.angle.zero
+        if angle.position is None:
+            return found
+        for zeroed, spell in self.zeros:
+            is_later = spell == take.spell and zeroed.seq > take.begun.seq
+            if is_later and zeroed.gauge == angle.gauge and zeroed.since_ns <= take.begun.time_ns:
+                found = zeroed.position - angle.position
+        return found
 
     def typed_into(self, check: str) -> list[Event]:
         """The events of the take that a typed reading of this check would join; empty where there is none."""

@@ -16,6 +16,11 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
     warnings += [f"{gauge} is away" for gauge in sorted(run.intake.away)]
     if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.intake.away:
         warnings.append(f"no angle from {run.encoder} yet")
+    if run.index.off_udeg:
+        off = abs(run.index.off_udeg) / UDEG_PER_DEG
+        warnings.append(
+            f"the encoder is {off:.0f} degrees off at its index; see to its coupling and its cable"
+        )
     if now.lost:
         warnings.append(f"{count_of(now.lost, 'reading')} lost")
     near_end = run.travel_warning()
@@ -38,6 +43,7 @@ def live_sweep(inspection: str, run: RunningSweep, limit_mm: float | None, warni
         covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
         to_bar_deg=None if run.full_udeg is None else max(0, run.full_udeg - now.covered_udeg) / UDEG_PER_DEG,
         angle_source=run.begun.angle.source if turning else None,
+        angle_zero=run.angle_zero,
         largest_gap_deg=now.largest_gap_deg if turning else None,
         limit_mm=limit_mm,
         closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,

@@ -23,6 +23,7 @@ from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
 from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
+from grading.signs.angles import angle_warnings, slip_faults
 from grading.signs.faults import disturbances
 from grading.signs.prepared import prepare
 from grading.signs.steps import as_shown, coarser_warnings
@@ -66,7 +67,11 @@ def judge_surface(
     rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
-    warnings = [*attempts[latest].interrupted, *seen.warnings]
+    warnings = [
+        *attempts[latest].interrupted,
+        *angle_warnings(attempts[latest], rules.sweep),
+        *seen.warnings,
+    ]
     if latest != len(attempts) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     estimate, measured, outcome = seen.estimate, seen.measured, seen.outcome
@@ -97,6 +102,7 @@ def judge_surface(
         excluded=excluded(attempts[latest], rules, estimate.covered_deg),
         looks=looks if looks > 1 else None,
         gauge=stated[latest],
+        angle_zero=attempts[latest].angle_zero,
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
         **_figures(estimate, face=surface == "face"),
     )
@@ -210,7 +216,7 @@ def _unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
 
 
 def _sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
-    faults = judge_coverage(sweep, rules.sweep)
+    faults = judge_coverage(sweep, rules.sweep) + slip_faults(sweep, rules.sweep)
     share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
     if share > rules.sweep.max_lost_share:
         faults.append(
@@ -237,10 +243,12 @@ def _invalid_surface(
         readings=found.readings,
         warnings=(
             *sweep.interrupted,
+            *angle_warnings(sweep, rules.sweep),
             *gauge_warnings(sweep.gauge, on),
             *coarser_warnings(stated, sweep.gauge),
         ),
         gauge=stated,
+        angle_zero=sweep.angle_zero,
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 

@@ -53,12 +53,18 @@ _MARKS = """
 source = "marks"
 marks_deg = [0, 120, 240]
 """
+Source = Literal["encoder", "encoder with stops", "marks"]
+_ANGLES: dict[Source, str] = {
+    "encoder": _ENCODER,
+    "encoder with stops": _ENCODER + "marks_deg = [0, 120, 240]\n",
+    "marks": _MARKS,
+}
 
 
-def bay_files(folder: Path, source: Literal["encoder", "marks"] = "encoder") -> BayFiles:
+def bay_files(folder: Path, source: Source = "encoder") -> BayFiles:
     """A bay's configuration."""
     file = folder / "bay.toml"
-    file.write_text(_CONFIG + (_ENCODER if source == "encoder" else _MARKS))
+    file.write_text(_CONFIG + _ANGLES[source])
     return read_bay(file, {})
 
 
@@ -68,7 +74,7 @@ class Workbench:
     def __init__(
         self,
         folder: Path,
-        source: Literal["encoder", "marks"] = "encoder",
+        source: Source = "encoder",
         software: str = "ringtrue test",
         **journal: Any,
     ) -> None:
