@@ -26,10 +26,12 @@ from config.toml import read_toml
 from contract.gauge import GaugeFacts
 from contract.units import Unit
 from drivers.assembly import Assembler
+from drivers.capture import written
 from drivers.encoding import encode
 from drivers.reading import Reading
 from grading.evidence import F64, Sweep
 from tests.acquire.encoder_turns import Cell, Heard, heard, rows_of, told
+from tests.acquire.kept_turn import FOLDER, LOST, made, tagged
 
 FINE = Cell(0.1, 0.02, 0.0014)
 SEEDS = st.integers(0, 500)
@@ -285,3 +287,25 @@ def test_an_even_crank_that_goes_one_way_tells_nothing_of_how_late_the_gauge_is(
     first = stated()
     late = replace(first, gauge=replace(first.gauge, latency_u_ns=50 * MS))
     assert tag_sweep([late, *events]).delay is None
+
+
+# -- captures with golden tags
+
+
+def test_a_kept_turn_gives_the_tags_that_it_gave() -> None:
+    """`python -m tests.acquire.kept_turn` makes it anew."""
+    kept = np.loadtxt(FOLDER / "turn.tags")
+    sweep = tagged()
+    for column, found in ((0, sweep.time_s * 1e3), (1, sweep.angle_deg), (2, sweep.angle_u_deg)):
+        np.testing.assert_allclose(found, kept[:, column], atol=0.51 if column == 0 else 0.00051)
+    off, u = kept[:, 1] - kept[:, 3], kept[:, 2]
+    off -= np.median(off[:100])  # its first frame tells whole turns and no more
+    assert np.mean(np.abs(off) <= 2 * u) > 0.9
+    (slip,) = sweep.slips
+    assert slip.lost_deg == pytest.approx(-LOST / 10, abs=slip.give_deg)
+
+
+def test_the_kept_turn_is_that_which_the_simulators_make() -> None:
+    captures, _ = made()
+    for name, capture in captures.items():
+        assert (FOLDER / f"{name}.cap").read_text() == written(capture)

@@ -9,7 +9,9 @@ import pytest
 
 from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import fold
+from acquire.journal.events import IndexPassed
 from contract.units import Unit
+from drivers.reading import Reading
 from drivers.state import PortState
 from grading.evidence import Sweep
 from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
@@ -183,3 +185,24 @@ def next_stop(bench: Workbench) -> Any:
     live = bench.bay.live()
     assert live is not None
     return live.next_mark_deg
+
+
+def test_an_index_in_a_sweep_is_journalled_and_one_that_is_off_is_told_while_it_is_barred(
+    bench: Workbench,
+) -> None:
+    crank(bench, 0)
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    frames = [(10, True), (90, False), (200, False), (340, True)]
+    for number, (shown, index) in enumerate(frames, start=10):
+        bench.wait(0.1)
+        bench.bay.take_reading(
+            Reading(ENCODER, number, bench.clock.now_ns, shown * DEG, Unit.UDEG, index=index)
+        )
+    live = bench.bay.live()
+    assert live is not None
+    assert "the encoder is 30 degrees off at its index; see to its coupling and its cable" in live.warnings
+    bench.restart(now_ns=5)
+    assert [e.gauge for e in bench.journal_events() if isinstance(e, IndexPassed)] == [ENCODER, ENCODER]
+    live = bench.bay.live()
+    assert live is not None
+    assert any("30 degrees off at its index" in said for said in live.warnings)
