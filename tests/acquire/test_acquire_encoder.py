@@ -309,3 +309,19 @@ def test_the_kept_turn_is_that_which_the_simulators_make() -> None:
     captures, _ = made()
     for name, capture in captures.items():
         assert (FOLDER / f"{name}.cap").read_text() == written(capture)
+
+
+@pytest.mark.parametrize("amiss", ["slip", "dent"])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_what_moved_the_gauge_beside_the_surface_is_not_taken_for_a_delay(amiss: str, seed: int) -> None:
+    turn = heard(seed, FINE, late_s=0.0)
+    off_nm = (
+        50_000 * (turn.came_ns > np.median(turn.came_ns))
+        if amiss == "slip"
+        else -50_000 * (np.abs((turn.true_deg - 100.0 + 180.0) % 360.0 - 180.0) < 4.0)
+    )
+    events = [
+        replace(e, value=e.value + int(off_nm[e.reading])) if isinstance(e, Sample) and e.gauge == "g" else e
+        for e in turn.events
+    ]
+    assert tag_sweep(events).delay is None
