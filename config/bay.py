@@ -44,7 +44,7 @@ def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
                 problems += err.problems
         profile = read[gauge.profile]
         if profile is not None:
-            profiles[gauge.id] = profile
+            profiles[gauge.id] = profile = _of_this_one(gauge, profile)
             problems += [
                 Problem(str(path), _line(lines, loc), key, found, expected)
                 for loc, key, found, expected in _misfits(n, gauge, profile, settings)
@@ -52,6 +52,13 @@ def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
     if problems or method is None:
         raise ConfigError(problems)
     return BayFiles(settings, method, profiles)
+
+
+def _of_this_one(gauge: GaugeSettings, profile: GaugeProfile) -> GaugeProfile:
+    """The profile with what the bay states of this gauge's latency."""
+    stated = {"latency_s": gauge.latency_s, "u_s": gauge.latency_u_s}
+    own = {key: float(value) for key, value in stated.items() if value is not None}
+    return profile.model_copy(update={"latency": profile.latency.model_copy(update=own)}) if own else profile
 
 
 def _line(lines: Mapping[Loc, int], loc: Loc) -> int | None:

@@ -127,6 +127,8 @@ class SweepRules(Table):
     min_still_share: Share = 0.002
     """Of all surfaces that the rest of the turn leaves possible, how many must pass where the readings stood
     still."""
+    max_lost_angle_deg: Positive = 5.0
+    """An encoder whose index tells that it lost more than this is not gone by; what is less is put back."""
     max_slip_mm: Positive = 0.005
     """A jump of the rim's level that the second pass confirms."""
     max_new_zero_mm: Positive = 0.005

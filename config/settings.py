@@ -180,6 +180,11 @@ class GaugeSettings(Section):
     """Its serial, by which the register knows it."""
     calibration_due: datetime.date | None = None
     """Until when its calibration holds; left out: as the register has it."""
+    latency_s: Annotated[Number, Field(ge=0, le=10)] | None = None
+    """How long a reading takes from the moment it is of to its last byte, where this one differs from its
+    profile."""
+    latency_u_s: Annotated[Number, Field(ge=0, le=10)] | None = None
+    """Standard uncertainty of that; left out: as the profile has it."""
     counts_per_turn: Annotated[int, Field(strict=True, gt=0, le=1_000_000_000)] | None = None
     """Of an encoder that gives counts."""
     reversed: Annotated[bool, Field(strict=True)] = False
@@ -211,7 +216,7 @@ class AngleSettings(Section):
     """The encoder's id; only with encoder."""
     marks_deg: tuple[Number, ...] = ()
     """Crank positions in the order in which barring in the running direction meets them, repeating every
-    turn; only with marks."""
+    turn. With marks: those that are told; with an encoder: where to stop, told on `live` once `zero` is."""
     press: Press | None = None
     """A foot switch or a key that is pressed at a mark."""
 

@@ -178,6 +178,14 @@ class Mark(Command):
     sure: Flag = False
 
 
+class Zero(Command):
+    """The crank stands at the timing mark: here is 0 degrees.
+
+    With an encoder it holds for the sweeps to come and, as far as the encoder was not lost since, for those
+    of the inspection that is open. With marks it is the mark at 0 degrees.
+    """
+
+
 class End(Command):
     """End what runs: sweeps, or a repeatability test. check: that one only, where several run."""
 
@@ -343,7 +351,7 @@ class Resend(Command):
 
 
 COMMANDS: dict[str, type[Command]] = {
-    "open": Open, "begin": Begin, "mark": Mark, "end": End, "cancel": Cancel, "record": Record,
+    "open": Open, "begin": Begin, "mark": Mark, "zero": Zero, "end": End, "cancel": Cancel, "record": Record,
     "time": Time, "photo": Photo,
     "close": Close, "sign": Sign, "correct": Correct, "abandon": Abandon, "resend": Resend,
 }  # fmt: skip

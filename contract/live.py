@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from contract.terms import MicrometerAt, ObservedName, Radius
+from contract.terms import AngleZero, MicrometerAt, ObservedName, Radius
 from contract.wire import Message, encode
 
 
@@ -69,10 +69,11 @@ class Live(Message):
     lifts … next_step: of a repeatability test (check `lifts`), how many are taken, their standard
     deviation, and what to do next; when it has ended, repeatability_mm or a warning says what it came to,
     until something else begins. to_bar_deg: how far to bar yet until the sweep ends by itself; None where
-    it does not. angle_source: where its angles come from; next_mark_deg: the mark that the next `mark`
-    without an angle stands for; None where it needs its angle. timers: dwells of the bench that are timed
-    and not recorded yet, also while another check runs. beside: the sweeps that run side by side with this
-    one, which was begun first; to_bar_deg and warnings are of all of them.
+    it does not. angle_source: where its angles come from; angle_zero: what 0 degrees is;
+    next_mark_deg: the mark to stop at next, and that the next `mark` without an angle stands for; None where
+    it needs its angle, or no marks are configured. timers: dwells of the bench that are timed and not
+    recorded yet, also while another check runs. beside: the sweeps that run side by side with this one, which
+    was begun first; to_bar_deg and warnings are of all of them.
     asked: while nothing runs, the items that are recorded with a figure. cautions: what a person must have
     read at this step, to be shown by every display: of the check that runs; else of the inspection that is
     open, of barring where it is on an engine, and of its checks by eye of which an item is not recorded yet;
@@ -93,6 +94,7 @@ class Live(Message):
     covered_deg: float | None = None
     to_bar_deg: float | None = None
     angle_source: Literal["encoder", "marks", "typed"] | None = None
+    angle_zero: AngleZero | None = None
     next_mark_deg: float | None = None
     largest_gap_deg: float | None = None
     limit_mm: float | None = None

@@ -12,7 +12,7 @@ from pydantic import Field
 from contract.corrections import Correction
 from contract.gauge import GaugeFacts
 from contract.header import Finite, Header, Part
-from contract.terms import Decision, MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
+from contract.terms import AngleZero, Decision, MeasuredOutcome, ObservedOutcome, Seen, State, Verdict
 
 
 class HarmonicPart(Part):
@@ -70,7 +70,8 @@ class OppositePart(Part):
 
 
 class SurfaceCheck(Part):
-    """`rim` or `face`. Figures are left out where there was nothing to make them from."""
+    """`rim` or `face`. Figures are left out where there was nothing to make them from. angle_zero: what 0 of
+    its angles is; none where nobody told."""
 
     outcome: MeasuredOutcome
     reason: str
@@ -103,6 +104,7 @@ class SurfaceCheck(Part):
     excluded: tuple[str, ...] | None = None
     looks: int | None = None
     gauge: GaugeFacts | None = None
+    angle_zero: AngleZero | None = None
     attempts: tuple[AttemptPart, ...] | None = None
 
 

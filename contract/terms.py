@@ -12,6 +12,9 @@ SweptName = Literal["rim", "face", "thickness", "lifts"]
 """What a gauge or a micrometer reads, begun and ended."""
 Radius = Literal["outer", "inner"]
 """The two radii of a station at which a casing's thickness is read."""
+AngleZero = Literal["timing-mark", "encoder"]
+"""What 0 degrees of the crank is: where the timing mark is at its pointer, or only where an encoder counts
+from."""
 MicrometerAt = Literal["outer", "inner", "zero"]
 """Where a micrometer is put: on the casing, or closed or on its setting standard."""
 Seen = Literal["good", "bad", "not seen"]

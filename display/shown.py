@@ -58,7 +58,10 @@ def _place(live: Live) -> Iterator[str]:
         where = f"station {live.next_station_deg:g}° {live.next_radius}"
         yield "next: zero, closed or on its standard" if live.next_radius == "zero" else f"next: {where}"
     elif live.check != "thickness":
-        yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°"
+        of = " of the encoder" if live.angle_zero == "encoder" else ""
+        yield f"angle {'    –' if live.angle_deg is None else format(live.angle_deg, '5.1f')}°{of}"
+        if live.next_mark_deg is not None:
+            yield f"next stop at {live.next_mark_deg % 360:g}°"
 
 
 def barring_words(live: Live, words: Words = ENGLISH) -> Iterator[str]:

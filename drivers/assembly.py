@@ -5,7 +5,7 @@ Pure as a framer is, so a whole sweep runs through it in virtual time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from config.profile import GaugeProfile
 from drivers.arrival import Arrivals
@@ -49,6 +49,7 @@ class Assembler:
         self._latency_ns = profile.latency_ns
         self._arrivals = Arrivals(even=of_itself)
         self._seq = self._readings = self._rejected = self._framer_lost = self._bytes_lost = 0
+        self._at_index = False
         self.last_rejected: bytes | None = None
 
     def feed(self, data: bytes, time_ns: int, since_ns: int | None = None) -> list[Reading]:
@@ -72,9 +73,23 @@ class Assembler:
                 self._rejected += 1
                 self.last_rejected = piece
             seq += 1
+        if self._codec.has_index:
+            readings = self._with_index(pieces, readings)
         self._seq = seq
         self._readings += len(readings)
         return readings
+
+    def _with_index(self, pieces: list[bytes], readings: list[Reading]) -> list[Reading]:
+        """The same, told of the index that comes: where the frame before did not say so."""
+        told = []
+        by_number = {reading.seq: reading for reading in readings}
+        for number, piece in enumerate(pieces, start=self._seq):
+            reading = by_number.get(number)
+            if reading is not None:
+                at_index = self._codec.index(piece)
+                told.append(replace(reading, index=True) if at_index and not self._at_index else reading)
+                self._at_index = at_index
+        return told
 
     def restart(self) -> None:
         """The port was opened anew, or a request goes out: nothing kept belongs to what follows."""

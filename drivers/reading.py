@@ -17,6 +17,7 @@ class Reading:
     time_ns: monotonic, when the last byte of the frame arrived, less the stated latency.
     value: a whole number of `unit`; plunger in is positive.
     u_ns: standard uncertainty of time_ns beyond that of the latency: 0 where it was read as it came.
+    index: it is an encoder's, and says that its index has come since the one before.
     """
 
     gauge: str
@@ -25,3 +26,4 @@ class Reading:
     value: int
     unit: Unit
     u_ns: int = 0
+    index: bool = False

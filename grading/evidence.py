@@ -11,9 +11,32 @@ from contract.corrections import Correction
 from contract.gauge import GaugeFacts
 from contract.header import Header
 from contract.item import Item, Photo
-from contract.terms import Decision, Radius, State, Surface
+from contract.terms import AngleZero, Decision, Radius, State, Surface
 
 F64 = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class AngleSlip:
+    """An encoder lost its place: by how much, give or take what, somewhere between which angles; degrees."""
+
+    lost_deg: float
+    give_deg: float
+    since_deg: float
+    until_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """By how much later than stated the gauge's readings came, against the encoder's; the angles go by it.
+
+    u_s: its standard uncertainty; stated_u_s: of what is stated; contradicts: the two do not fit together.
+    """
+
+    later_s: float
+    u_s: float
+    stated_u_s: float
+    contradicts: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +53,9 @@ class Sweep:
     nobody did at all. opposite: what a second gauge read of the same face meanwhile, half a turn away, by the
     same crank angles. clock_s: when time_s is 0, by the clock of whatever was read side by side with it.
     float_u_mm: standard uncertainty of the end float that was taken off. breaks_s: when the gauge went away
-    and came back, as time_s.
+    and came back, as time_s. slips: where the encoder lost its place, by its index. delay: what the readings
+    say of gauge and encoder together, None where they say nothing. angle_zero: what 0 degrees is; None: not
+    told.
     """
 
     surface: Surface
@@ -48,6 +73,9 @@ class Sweep:
     clock_s: float = 0.0
     float_u_mm: float = 0.0
     breaks_s: tuple[float, ...] = ()
+    slips: tuple[AngleSlip, ...] = ()
+    delay: Delay | None = None
+    angle_zero: AngleZero | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -153,6 +153,8 @@ class Demonstration:
         # may come late, which at a high speed of the virtual clock is far to bar.
         await client.until(lambda: _of(client, inspection) is not None, RESULT_MAX_S, "the first result")
         self._line.say("visual", f"{len(items)} things looked at, all good: {', '.join(items)}")
+        await client.command("zero")
+        self._line.say("zero", "the timing mark is under its pointer: here is 0 degrees")
         await self._sweep(client, inspection, "rim", "plunger on the rim; first turn, by hand")
         await self._sweep(client, inspection, "face", "plunger on the face, crank held in; second turn")
         self._line.say("bench", "the damper is taken off, cleaned of paint, and lies on the bench")

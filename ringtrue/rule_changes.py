@@ -97,6 +97,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         ("checks.rim.reason", "checks.face.reason", "reasons"),
         "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "an encoder's angles are made of the times at which its value changed, of its index and of how late "
+        "the readings show themselves to be; `angle_zero` says what 0 degrees is",
+    ),
 )
 """In the order in which they came."""
 

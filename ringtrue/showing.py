@@ -84,6 +84,7 @@ class Showing:
                     figure_mm=check.true_tir_mm if counts else None,
                     u_expanded_mm=check.u_expanded_mm if counts else None,
                     high_spot_deg=check.high_spot_deg,
+                    angle_zero=check.angle_zero,
                     from_readings=drawn.of_readings,
                     angle_deg=tuple(round(angle, 2) for angle in drawn.panel.angle_deg[::stride]),
                     value_mm=tuple(round(value, 6) for value in drawn.panel.value_mm[::stride]),

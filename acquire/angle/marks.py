@@ -38,6 +38,10 @@ class Marks:
         """Where it was said to stand."""
         return mark.angle_udeg
 
+    def zero_udeg(self, zero: int) -> int:  # noqa: ARG002 (all sources are asked)
+        """The marks are places of the engine: at nought."""
+        return 0
+
     def tags(self, spells: Sequence[Spell]) -> list[Tags]:
         """Between the marks, by time."""
         from acquire.angle.presses import tags_by_presses  # heavy: see acquire.bay.evidence

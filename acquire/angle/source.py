@@ -35,6 +35,9 @@ class AngleSource(Protocol):
     def marked(self, mark: Mark) -> int | None:
         """Where the crank is as a person says it now; None where that is not what it goes by."""
 
+    def zero_udeg(self, zero: int) -> int:
+        """Where the timing mark is, of the angles that it gives now. zero: as is stated of a sweep."""
+
     def tags(self, spells: Sequence[Spell]) -> list[Tags]:
         """The final tags of a sweep that is over, one for each spell: they look both ways. What computes
         them is heavy to load, and loaded here only."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +13,7 @@ from numpy.typing import NDArray
 from acquire.journal.events import Event, Resumed, Sample, SweepBegun
 
 I64 = NDArray[np.int64]
+_COLUMNS = tuple(map(attrgetter, ("time_ns", "reading", "value", "u_ns")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,46 +27,62 @@ class Readings:
     holes: int
 
     @classmethod
-    def of(cls, samples: Iterable[Sample], since_ns: int | None = None) -> Readings:
-        """Those samples, in whatever order and number they were kept; none from before since_ns."""
-        once = {sample.reading: sample for sample in samples}
-        rows = sorted((s.time_ns, s.reading, s.value, s.u_ns) for s in once.values())
-        table = np.array(rows, dtype=np.int64).reshape(-1, 4)
+    def of(cls, kept: Collection[Sample], since_ns: int | None = None) -> Readings:
+        """Those, in whatever order and number they were kept; none from before since_ns."""
+        times, numbers, values, late = (
+            np.fromiter(map(of, kept), dtype=np.int64, count=len(kept)) for of in _COLUMNS
+        )
+        if numbers.size and not (np.diff(numbers) > 0).all():
+            # Kept more than once: as kept last.
+            rows = numbers.size - 1 - np.unique(numbers[::-1], return_index=True)[1]
+            times, numbers, values, late = times[rows], numbers[rows], values[rows], late[rows]
+        rows = np.lexsort((numbers, times)) if (np.diff(times) < 0).any() else np.arange(times.size)
         if since_ns is not None:
-            table = table[table[:, 0] >= since_ns]
-        numbers = np.sort(table[:, 1])
-        holes = int(numbers[-1] - numbers[0]) + 1 - numbers.size if numbers.size else 0
-        return cls(table[:, 0], table[:, 2], table[:, 3], holes)
+            rows = rows[times[rows] >= since_ns]
+        known = numbers[rows]
+        holes = int(known.max() - known.min()) + 1 - known.size if known.size else 0
+        return cls(times[rows], values[rows], late[rows], holes)
+
+
+NO_READINGS = Readings.of(())
 
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Times are comparable within one spell only. gauge: what the sweep's gauge read; events: all of it."""
+    """Times are comparable within one spell only. gauge: what the sweep's gauge read; events: all of it but
+    readings; others: what other gauges read, by their id."""
 
     gauge: Readings
     events: Sequence[Event]
+    others: Mapping[str, Readings] = field(default_factory=dict)
 
     def readings(self, gauge: str | None) -> Readings:
         """Of another gauge."""
-        return Readings.of(e for e in self.events if isinstance(e, Sample) and e.gauge == gauge)
+        return self.others.get(gauge or "", NO_READINGS)
 
 
 def spells_of(begun: SweepBegun, events: Sequence[Event]) -> list[Spell]:
     """The spells of a sweep; what was read before it began is not of it."""
+    since_ns: int | None = begun.time_ns
     spells = []
-    for part in _parts(events):
-        samples = (e for e in part if isinstance(e, Sample) and e.gauge == begun.gauge.id)
-        since_ns = begun.time_ns if part[0] is begun else None
-        spells.append(Spell(Readings.of(samples, since_ns), part))
+    for samples, others in _parts(events):
+        gauge = Readings.of(samples.pop(begun.gauge.id, ()), since_ns)
+        read = {name: Readings.of(kept) for name, kept in samples.items()}
+        spells.append(Spell(gauge, others, read))
+        since_ns = None
     return spells
 
 
-def _parts(events: Sequence[Event]) -> Iterator[list[Event]]:
-    """The events between one start of the daemon and the next."""
-    part: list[Event] = []
+def _parts(events: Sequence[Event]) -> Iterator[tuple[dict[str, list[Sample]], list[Event]]]:
+    """The readings by gauge, and the other events, between one start of the daemon and the next."""
+    samples: defaultdict[str, list[Sample]] = defaultdict(list)
+    others: list[Event] = []
     for event in events:
+        if isinstance(event, Sample):
+            samples[event.gauge].append(event)
+            continue
         if isinstance(event, Resumed):
-            yield part
-            part = []
-        part.append(event)
-    yield part
+            yield samples, others
+            samples, others = defaultdict(list), []
+        others.append(event)
+    yield samples, others

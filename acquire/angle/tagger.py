@@ -19,6 +19,7 @@ from acquire.journal.events import (
     GaugeAway,
     GaugeBack,
     Resumed,
+    Sample,
     SweepBegun,
     TypedRunout,
 )
@@ -46,7 +47,8 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     angle, u, value, time = [], [], [], []
     places: dict[int, tuple[I64, F64]] = {}
     lost, clock_s, began_s, breaks_s = 0, 0.0, [], []
-    for number, (spell, tags) in enumerate(zip(spells, source_of(begun).tags(spells), strict=True)):
+    tagged = source_of(begun).tags(spells)
+    for number, (spell, tags) in enumerate(zip(spells, tagged, strict=True)):
         times, known = spell.gauge.times, tags.known
         lost += spell.gauge.holes
         if not known.any():
@@ -79,6 +81,11 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         interrupted=tuple(_interruptions(events, places)),
         clock_s=began_s[0] if began_s else 0.0,
         breaks_s=tuple(breaks_s),
+        slips=tuple(slip for tags in tagged for slip in tags.slips),
+        delay=next((tags.delay for tags in tagged if tags.delay is not None), None),
+        angle_zero="encoder"
+        if begun.angle.source == "encoder" and begun.angle.zero is None
+        else "timing-mark",
     )
 
 
@@ -99,6 +106,7 @@ def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         low_mm=_seen_mm([event.low_nm for event in typed]),
         high_mm=_seen_mm([event.high_nm for event in typed]),
+        angle_zero="timing-mark",
     )
 
 
@@ -112,6 +120,7 @@ def _seen_mm(seen: Sequence[int | None]) -> F64 | None:
 def _interruptions(events: Sequence[Event], places: Mapping[int, tuple[I64, F64]]) -> Iterator[str]:
     """One plain phrase for each spell without the gauge, the encoder or the daemon, as they began, with where
     the crank was. places: times and angles that are known, of one start of the daemon after the other."""
+    events = [event for event in events if not isinstance(event, Sample)]
     number = 0
     for n, event in enumerate(events):
         if isinstance(event, Resumed):

@@ -7,17 +7,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from grading.evidence import F64
+from grading.evidence import F64, AngleSlip, Delay
 
 
 @dataclass(frozen=True, slots=True)
 class Tags:
     """Shape (n,) each: which readings have an angle, the angle as barred and its standard uncertainty in
-    degrees; 0 where there is none."""
+    degrees; 0 where there is none. slips: where the source lost its place, as it found later. delay: the
+    readings are tagged as of so much earlier."""
 
     known: NDArray[np.bool_]
     angle_deg: F64
     u_deg: F64
+    slips: tuple[AngleSlip, ...] = ()
+    delay: Delay | None = None
 
     @classmethod
     def none(cls, n: int) -> Tags:

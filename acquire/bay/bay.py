@@ -8,7 +8,7 @@ so that after a restart it is read back.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,12 +17,14 @@ import structlog
 from acquire.bay import asked
 from acquire.bay.asked import Reply
 from acquire.bay.cautions import cautions_now, cautions_of
+from acquire.bay.crank import tells_zero
 from acquire.bay.dwells import asked as asked_of
 from acquire.bay.dwells import shown
 from acquire.bay.handlers import Handlers
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState, fold
 from acquire.bay.known import Known
+from acquire.bay.stated import crank_watch
 from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
 from acquire.journal.events import (
@@ -30,11 +32,13 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
+    IndexPassed,
     Mark,
     Opened,
     Resumed,
     SweepBegun,
     SweepEnded,
+    Zeroed,
 )
 from acquire.journal.outbox import event_message
 from acquire.journal.outgoing import Outgoing
@@ -56,8 +60,10 @@ from drivers.state import GaugeState, PortState
 
 # Replies remembered beside the journal, for repeats that come before the first is committed.
 REPLIES_REMEMBERED = 1_000
-# Nanoseconds: an encoder reading that is older says nothing of where the crank is when a sweep begins.
-ENCODER_FRESH_NS = 5_000_000_000
+ZERO_LOST = (
+    "the timing mark is no longer known: the encoder was away and came back elsewhere; bring the mark under "
+    "its pointer and send zero"
+)
 
 
 class Bay:
@@ -86,7 +92,7 @@ class Bay:
         self._method, self._method_sha256 = method, method.sha256()
         self._topics = Topics(settings.bay.site, settings.bay.name)
         self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
-        self._heard = Heard()
+        self._heard = Heard(crank=crank_watch(settings, profiles))
         self._state: InspectionState | None = None
         self._runs = Abreast()
         self._tested: RunningLifts | None = None
@@ -137,14 +143,20 @@ class Bay:
         more: dict[str, Any] = {"cautions": said, "timers": timers}
         if not self._runs:
             more["asked"] = asked_of(self._in_force(), state.opened.header.scope)
+            if self._heard.crank is not None:
+                more["angle_zero"] = "encoder" if self._heard.crank.zero is None else "timing-mark"
         elif figures.angle_source == "marks":
             more["next_mark_deg"] = self._handlers.next_mark_deg(state)
+        elif figures.angle_zero == "timing-mark" and figures.angle_deg is not None:
+            more["next_mark_deg"] = self._handlers.next_stop_deg(figures.angle_deg)
         return figures.model_copy(update=more)
 
     def _figures(self, state: InspectionState) -> Live:
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         warnings += [self._refused_press] if self._refused_press is not None else []
+        if self._heard.crank is not None and self._heard.crank.was_lost:
+            warnings.append(ZERO_LOST)
         return live_of(state.id, self._runs, self._tested, self._in_force().limit_mm, warnings)
 
     # -- after a start
@@ -159,9 +171,14 @@ class Bay:
         open_one = journal.open_inspection()
         if open_one is None:
             latest = journal.latest_inspection()
-            self._state = fold(journal.read(latest, samples=False)) if latest is not None else None
+            if latest is not None:
+                events = journal.read(latest, samples=False)
+                self._state = fold(events)
+                if any(map(tells_zero, events)):  # only then is it worth reading all of it
+                    self._restore_crank(journal.read(latest))
             return
         events = journal.read(open_one)
+        self._restore_crank(events)
         self._state = fold(event for event in events if event.kind != "sample")
         for event in events:
             if isinstance(event, SweepBegun):
@@ -176,16 +193,26 @@ class Bay:
         sweeps = [run.begun.check for run in self._runs]
         self._log.info("inspection resumed", inspection=open_one, sweep=" and ".join(sweeps) or None)
 
+    def _restore_crank(self, events: Sequence[Event]) -> None:
+        if self._heard.crank is not None:
+            self._heard.crank.restore(events)
+
     # -- readings and gauges in
 
     def take_reading(self, reading: Reading) -> None:
         """One reading of any gauge of the bay; kept where the running sweep is made of it."""
-        self._heard.last[reading.gauge] = reading
-        is_over = False
+        self._heard.take(reading)
+        is_over = is_index = False
         for run in self._runs:
             if run.take(reading):
                 self._journal.append_sample(run.begun.seq, reading)
                 is_over = is_over or run.end is not None
+                is_index = is_index or (reading.index and reading.gauge == run.encoder)
+        first = self._runs.first
+        if is_index and first is not None:
+            self._commit(
+                IndexPassed(inspection=first.begun.inspection, time_ns=reading.time_ns, gauge=reading.gauge)
+            )
         if is_over:
             self._end_by_themselves()
 
@@ -193,7 +220,7 @@ class Bay:
         """How a gauge stands now; within a sweep that it serves, its going and coming are events."""
         gauge = state.gauge
         before = self._heard.states.get(gauge)
-        self._heard.states[gauge] = state
+        self._heard.stands(state)
         using = self._runs.using(gauge)
         if not using:
             return
@@ -321,6 +348,8 @@ class Bay:
             self._state = InspectionState.begin(event)
         elif self._state is not None and self._state.id == event.inspection:
             may_change = self._state.apply(event)
+        if isinstance(event, Zeroed) and self._heard.crank is not None:
+            self._heard.crank.zeroed(event)
         if isinstance(event, SweepBegun):
             run = started(event, self._in_force())
             self._runs.begin(run)
@@ -336,10 +365,11 @@ class Bay:
 
     def _take_position(self, run: Running) -> None:
         """The encoder's last reading before a sweep is of it: it says where the crank stands."""
-        last = self._heard.last.get(run.encoder) if run.encoder is not None else None
-        if last is None or run.begun.time_ns - last.time_ns > ENCODER_FRESH_NS:
+        crank = self._heard.crank
+        if crank is None or run.encoder != crank.gauge:
             return
-        if run.take(last):
+        last = crank.fresh(run.begun.time_ns)
+        if last is not None and run.take(last):
             self._journal.append_sample(run.begun.seq, last)
 
     def _end_by_themselves(self) -> None:

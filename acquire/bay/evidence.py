@@ -27,12 +27,12 @@ def to_evidence(state: InspectionState) -> Inspection:
     """What the state means to grading; all readings tagged. The state must hold its samples."""
     opened = state.opened
     attempts: dict[str, tuple[Attempt, ...]] = {}
-    tests = lift_tests(state)
+    tests, zeros = lift_tests(state), _zeros(state)
     for finished in state.finished:
         check = finished.check if isinstance(finished, Observation) else finished.begun.check
         is_own = isinstance(finished, Observation) or not finished.begun.across
         if KINDS[check].is_check and is_own:
-            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests))
+            attempts[check] = (*attempts.get(check, ()), _attempt(finished, tests, zeros))
     for taken in state.photos:
         attempts[taken.check] = (*attempts.get(taken.check, ()), Observed((), (taken.photo,)))
     return Inspection(
@@ -55,10 +55,12 @@ def to_evidence(state: InspectionState) -> Inspection:
 
 def readings_sha256(state: InspectionState) -> str:
     """Over one line for each reading, mark and typed value that counts, in journal order (UTF-8, `\\n`)."""
-    digest = sha256()
+    digest, zeros = sha256(), _zeros(state)
     for finished in state.finished:
         if isinstance(finished, Observation):
             continue
+        if finished.begun.seq in zeros:
+            digest.update(f"{finished.begun.check} zero {zeros[finished.begun.seq]}\n".encode())
         for event in counting(finished.events):
             match event:
                 case Sample():
@@ -109,24 +111,47 @@ def lift_tests(state: InspectionState) -> dict[tuple[str, int], LiftTest]:
     return tests
 
 
-def _opposite(take: Take) -> Sweep | None:
+def _opposite(take: Take, zeros: Mapping[int, int]) -> Sweep | None:
     """What the second gauge read of a face, where it was not dropped and one clock goes for both."""
     other = take.opposite
     if other is None or other.ended is None or other.ended.reason == "cancelled":
         return None
     if any(isinstance(event, Resumed) for event in take.events):
         return None
-    return tag_sweep([other.begun, *other.events])
+    return _tagged(other, zeros)
 
 
-def _attempt(finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest]) -> Attempt:
+def _tagged(take: Take, zeros: Mapping[int, int]) -> Sweep:
+    """Its readings at their angles, from the timing mark on where that is known."""
+    angle = replace(take.begun.angle, zero=zeros.get(take.begun.seq))
+    return tag_sweep([replace(take.begun, angle=angle), *take.events])
+
+
+def _zeros(state: InspectionState) -> dict[int, int]:
+    """Of each encoder's sweep, by its seq, where its timing mark is. Sweeps of a surface are taken together:
+    where it is not known of one of them, all of them have the encoder's own angles."""
+    zeros: dict[int, int] = {}
+    takes_of: dict[str, list[Take]] = {}
+    for take in state.finished:
+        if isinstance(take, Take) and take.begun.angle.source == "encoder":
+            takes_of.setdefault(take.begun.check, []).append(take)
+    for takes_all in takes_of.values():
+        known = {take.begun.seq: zero for take in takes_all if (zero := state.zero_of(take)) is not None}
+        if len(known) == len(takes_all):
+            zeros |= known
+    return zeros
+
+
+def _attempt(
+    finished: Take | Observation, tests: Mapping[tuple[str, int], LiftTest], zeros: Mapping[int, int]
+) -> Attempt:
     if isinstance(finished, Observation):
         return Observed(finished.items)
     begun = finished.begun
     test = tests.get((begun.gauge.id, begun.gauge.resolution_nm), LiftTest())
     if takes(begun.check) == "turn":
-        sweep = tag_sweep([begun, *finished.events])
-        return replace(sweep, gauge=test.of(sweep.gauge), opposite=_opposite(finished))
+        sweep = _tagged(finished, zeros)
+        return replace(sweep, gauge=test.of(sweep.gauge), opposite=_opposite(finished, zeros))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
     return thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))

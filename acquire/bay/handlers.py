@@ -29,6 +29,7 @@ from acquire.journal.events import (
     Place,
     SweepBegun,
     SweepEnded,
+    Zeroed,
 )
 from acquire.journal.writer import Journal
 from acquire.runs.abreast import Abreast, names_of
@@ -48,6 +49,8 @@ from contract.wire import rfc3339
 
 # A mark further off what the encoder has turned is worth a word; our own choice.
 ENCODER_OFF_UDEG = 10 * UDEG_PER_DEG
+# A crank this near before a mark stands at it: the next one is meant; our own choice.
+AT_STOP_DEG = 2.0
 
 
 class Handlers:
@@ -70,6 +73,7 @@ class Handlers:
         self._clock = clock
         self._software = software
         self._known = known
+        self._heard = heard
         self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
@@ -91,6 +95,8 @@ class Handlers:
                 return self._begin(command, _open_one(state, command), runs)
             case commands.Mark():
                 return self._mark(command, _open_one(state, command), runs, pressed_ns)
+            case commands.Zero():
+                return self._zero(command, _open_one(state, command), runs)
             case commands.End() | commands.Cancel():
                 return self._end(command, runs)
             case commands.Record():
@@ -159,7 +165,8 @@ class Handlers:
     ) -> Answer:
         _refuse_beside(command, runs)
         gauge, opposite = self._stated.gauges(command, self._clock.utc().date())
-        angle = self._stated.angle(command)
+        common = self._common(command, state.id)
+        angle = self._stated.angle(command, common["time_ns"])
         for one in (gauge, opposite):
             if one is not None and angle.gauge == one.id:
                 text = f"begin: {one.id} is the encoder; choose a gauge that gives lengths"
@@ -171,7 +178,7 @@ class Handlers:
         zero = [ZERO] if asks_places and rules.zero_mm is not None else []
         places = [Place(station_udeg=round(s * UDEG_PER_DEG), radius=r) for s, r in rules.order]
         event = SweepBegun(
-            **self._common(command, state.id),
+            **common,
             check=command.check,
             gauge=gauge,
             angle=angle,
@@ -201,12 +208,19 @@ class Handlers:
             return None
         return self._next_mark(state.mark_udeg) / UDEG_PER_DEG
 
+    def next_stop_deg(self, angle_deg: float) -> float | None:
+        """Of the marks to stop at the one that barring on meets next, of a crank whose angle is known."""
+        ahead = [
+            (mark - angle_deg - AT_STOP_DEG) % 360.0 + AT_STOP_DEG for mark in self._settings.angle.marks_deg
+        ]
+        return round((angle_deg + min(ahead)) % 360.0, 6) if ahead else None
+
     def _mark(
         self,
         command: commands.Mark,
         state: InspectionState,
         runs: Abreast,
-        pressed_ns: int | None,
+        pressed_ns: int | None = None,
     ) -> Answer:
         common = self._common(command, state.id)
         if pressed_ns is not None:
@@ -237,6 +251,25 @@ class Handlers:
                 "since the last one; check the encoder's coupling and its counts per turn"
             )
         return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
+
+    def _zero(self, command: commands.Zero, state: InspectionState, runs: Abreast) -> Answer:
+        crank, common = self._heard.crank, self._common(command, state.id)
+        if crank is None or crank.gauge is None:
+            at_zero = commands.Mark(id=command.id, operator=command.operator, angle_deg=Decimal(0))
+            return self._mark(at_zero, state, runs)
+        self._heard.refuse_absent(crank.gauge, "zero")
+        last = crank.fresh(common["time_ns"])
+        if last is None or crank.since_ns is None:
+            text = f"zero: {crank.gauge} has said nothing for some seconds; see to it and send zero again"
+            raise CommandRefusedError("gauge-absent", text)
+        event = Zeroed(
+            **common,
+            gauge=crank.gauge,
+            value=last.value,
+            position=crank.position,
+            since_ns=crank.since_ns,
+        )
+        return [event], {"angle_deg": 0.0, "check": runs.first.begun.check if runs.first else None}
 
     def _ask_if_turned(self, time_ns: int, angle_udeg: int, state: InspectionState, runs: Abreast) -> None:
         """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""

@@ -16,6 +16,7 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
+    IndexPassed,
     Mark,
     Observation,
     Opened,
@@ -30,6 +31,7 @@ from acquire.journal.events import (
     TypedLift,
     TypedRunout,
     TypedThickness,
+    Zeroed,
 )
 from acquire.journal.sweeps import concerns
 from contract.corrections import Change, Correction, changes_between
@@ -42,12 +44,14 @@ from contract.wire import rfc3339
 @dataclass(slots=True)
 class Take:
     """One sweep, or thickness readings typed without one: its beginning and all that came within.
-    opposite: what a second gauge read of the same face half a turn away meanwhile."""
+    opposite: what a second gauge read of the same face half a turn away meanwhile. spell: of the daemon, in
+    which it began."""
 
     begun: SweepBegun
     events: list[Event] = field(default_factory=list)
     ended: SweepEnded | None = None
     opposite: Take | None = None
+    spell: int = 0
 
 
 @dataclass(slots=True)
@@ -57,6 +61,7 @@ class InspectionState:
     finished: what counts, in the order in which it was finished. running: the sweeps that are not
     ended, side by side. revision: how many events could change the result. mark_udeg: the last known mark,
     unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
+    zeros: with the spell of the daemon in which each was told, counted by `spell`.
     """
 
     opened: Opened
@@ -69,6 +74,8 @@ class InspectionState:
     mark_ns: int = 0
     dwells: Dwells = field(default_factory=dict)
     photos: list[PhotoTaken] = field(default_factory=list)
+    zeros: list[tuple[Zeroed, int]] = field(default_factory=list)
+    spell: int = 0
     resumed: bool = False
     closed_utc: str | None = None
     signed_utc: str | None = None
@@ -112,6 +119,7 @@ class InspectionState:
             case Resumed():
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True
+                self.spell += 1
                 for dwell in self.dwells.values():
                     dwell.across = dwell.across or dwell.ended is None
                 self._within(event)
@@ -149,7 +157,7 @@ class InspectionState:
         running = self.running
         match event:
             case SweepBegun() if all(_side_by_side(take.begun, event) for take in running):
-                self._begin(Take(event))
+                self._begin(Take(event, spell=self.spell))
             case SweepEnded() if ended := next((t for t in running if concerns(t.begun, event)), None):
                 ended.ended = event
                 running.remove(ended)
@@ -174,7 +182,14 @@ class InspectionState:
             case Mark():
                 self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
                 self._within(event)
-            case GaugeAway() | GaugeBack() | TypedRunout() | TypedThickness() | TypedLift() if running:
+            case Zeroed():
+                before = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
+                self.zeros.append((event, self.spell))
+                after = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
+                self.revision += before != after
+            case GaugeAway() | GaugeBack() | IndexPassed() if running:
+                self._within(event)
+            case TypedRunout() | TypedThickness() | TypedLift() if running:
                 self._within(event)
             case _:
                 raise FoldError(f"event {event.seq} ({event.kind}) cannot follow in {self.id}")
@@ -191,6 +206,18 @@ class InspectionState:
         for take in self.running:
             if concerns(take.begun, event):
                 take.events.append(event)
+
+    def zero_of(self, take: Take) -> int | None:
+        """Where the timing mark is, of a sweep's encoder, as in AngleStated: as was known when it began; or
+        as it was told later, and the encoder was watched all the while."""
+        angle, found = take.begun.angle, take.begun.angle.zero
+        if angle.position is None:
+            return found
+        for zeroed, spell in self.zeros:
+            is_later = spell == take.spell and zeroed.seq > take.begun.seq
+            if is_later and zeroed.gauge == angle.gauge and zeroed.since_ns <= take.begun.time_ns:
+                found = zeroed.position - angle.position
+        return found
 
     def typed_into(self, check: str) -> list[Event]:
         """The events of the take that a typed reading of this check would join; empty where there is none."""

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from acquire.angle.source import TURN_UDEG
+from acquire.bay.crank import CrankWatch
 from acquire.bay.heard import Heard
 from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
@@ -75,7 +76,7 @@ class Stated:
             travel_mm=None if settings.travel_mm is None else to_nm(settings.travel_mm),
         )
 
-    def angle(self, command: commands.Begin) -> AngleStated:
+    def angle(self, command: commands.Begin, now_ns: int) -> AngleStated:
         """Where a sweep's angles come from. Raises CommandRefusedError where they do not come."""
         mark_u_udeg = round(self._in_force().typed.angle_u_deg * UDEG_PER_DEG)
         encoder = self._gauges.get(self._angle.gauge or "")
@@ -86,7 +87,10 @@ class Stated:
         if encoder is None:
             return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
         self._heard.refuse_absent(encoder.id)
-        return encoder_stated(encoder, self._profiles[encoder.id])
+        crank = self._heard.crank
+        if crank is None:
+            raise CommandRefusedError("wrong-gauge", _no_angle(encoder))
+        return crank.stated(now_ns)
 
     def by_reading(self, command: commands.Begin) -> bool:
         """Whether each reading of a repeatability test is the value of a lift."""
@@ -109,13 +113,17 @@ class Stated:
         return GaugeFacts(id=TYPED, resolution_mm=to_nm(resolution), mpe_mm=to_nm(mpe))
 
 
-def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated:
-    """An encoder as its settings and profile state it; its step as its frames can show one."""
+def _no_angle(encoder: GaugeSettings) -> str:
+    return f"begin: {encoder.id} gives no angle: it needs degrees, or counts with counts_per_turn"
+
+
+def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated | None:
+    """An encoder as its settings and profile state it; its step as its frames can show one. None where it
+    gives no angle."""
     by_degrees = profile.value.unit is WireUnit.DEG
     per_turn = TURN_UDEG if by_degrees else encoder.counts_per_turn
     if per_turn is None or profile.value.unit in (WireUnit.MM, WireUnit.INCH):
-        text = f"begin: {encoder.id} gives no angle: it needs degrees, or counts with counts_per_turn"
-        raise CommandRefusedError("wrong-gauge", text)
+        return None
     return AngleStated(
         source="encoder",
         gauge=encoder.id,
@@ -124,6 +132,7 @@ def encoder_stated(encoder: GaugeSettings, profile: GaugeProfile) -> AngleStated
         step=_step_udeg(profile) if by_degrees else 1,
         reversed=encoder.reversed,
         gear=encoder.gear,
+        modulus=profile.value.modulus or 0,
         latency_u_ns=round(profile.latency.u_s * 1e9),
     )
 
@@ -138,3 +147,10 @@ def _step_udeg(profile: GaugeProfile) -> int:
     return max(
         1, round(abs(profile.value.scale) * UDEG_PER_DEG * Decimal(10) ** -profile.value.shown_decimals)
     )
+
+
+def crank_watch(settings: Settings, profiles: Mapping[str, GaugeProfile]) -> CrankWatch | None:
+    """What watches the bay's encoder; None where it has none, or one that gives no angle."""
+    encoder = next((gauge for gauge in settings.gauge if gauge.id == settings.angle.gauge), None)
+    stated = None if encoder is None else encoder_stated(encoder, profiles[encoder.id])
+    return None if stated is None else CrankWatch(stated)

@@ -61,9 +61,11 @@ class AngleStated:
 
     source `encoder`: gauge, its unit (udeg or count), per_turn (its whole units in one turn of its own),
     gear (turns of it for one of the crank), step (the smallest change it can show, in its units), reversed
-    (true: its value falls as the crank is barred in running direction). source `marks`: angles come with
-    Mark events; the crank stands within mark_u_udeg (standard) of each. source `typed`: with each reading
-    typed, known to within mark_u_udeg.
+    (true: its value falls as the crank is barred in running direction), modulus (where its counter begins
+    anew; 0: at a turn, or never). position: what it had counted since the daemon watches it, when the sweep
+    began; zero: how much further on, in its units, the crank is at the timing mark; None: not known.
+    source `marks`: angles come with Mark events; the crank stands within mark_u_udeg (standard) of each.
+    source `typed`: with each reading typed, known to within mark_u_udeg.
     """
 
     source: SourceKind
@@ -75,6 +77,14 @@ class AngleStated:
     gear: float = 1.0
     latency_u_ns: int = 0
     mark_u_udeg: int = 0
+    modulus: int = 0
+    position: int | None = None
+    zero: int | None = None
+
+    @property
+    def wraps_at(self) -> int:
+        """Where its values may begin anew: those that differ by this are alike."""
+        return self.modulus or self.per_turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +146,26 @@ class Mark(Event):
     kind: ClassVar[str] = "mark"
     angle_udeg: int
     sure: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zeroed(Event):
+    """The crank stands at the timing mark. value, position: what the encoder `gauge` says, and has counted,
+    as in AngleStated; since_ns: it was watched without a break from then on."""
+
+    kind: ClassVar[str] = "zeroed"
+    gauge: str
+    value: int
+    position: int
+    since_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IndexPassed(Event):
+    """The sweep's encoder says with the reading of this time that its index came since the one before."""
+
+    kind: ClassVar[str] = "index-passed"
+    gauge: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,9 +327,9 @@ class Abandoned(Event):
 
 
 KINDS: tuple[type[Event], ...] = (
-    Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
-    TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed, Corrected,
-    Abandoned,
+    Opened, SweepBegun, Sample, Mark, Zeroed, IndexPassed, GaugeAway, GaugeBack, SweepEnded, Observation,
+    TypedRunout, TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed,
+    Corrected, Abandoned,
 )  # fmt: skip
 
 _BY_KIND: dict[str, type[Event]] = {kind.kind: kind for kind in KINDS}

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from acquire.journal.events import Event, GaugeAway, GaugeBack, Sample, SweepBegun, SweepEnded, TypedRunout
+from acquire.journal.events import (
+    Event,
+    GaugeAway,
+    GaugeBack,
+    IndexPassed,
+    Sample,
+    SweepBegun,
+    SweepEnded,
+    TypedRunout,
+)
 from contract.terms import TYPED
 
 
@@ -16,7 +25,7 @@ def concerns(begun: SweepBegun, event: Event) -> bool:
     match event:
         case Sample() | SweepEnded():
             return event.sweep in (0, begun.seq)
-        case GaugeAway() | GaugeBack():
+        case GaugeAway() | GaugeBack() | IndexPassed():
             return event.gauge in (begun.gauge.id, begun.angle.gauge)
         case TypedRunout():
             return begun.gauge.id == TYPED

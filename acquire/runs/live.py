@@ -69,6 +69,9 @@ def _warnings(run: RunningSweep, now: Figures) -> list[str]:
     found = []
     if run.encoder is not None and now.angle_udeg is None and run.encoder not in run.intake.away:
         found.append(f"no angle from {run.encoder} yet")
+    if run.index.off_udeg:
+        off = abs(run.index.off_udeg) / UDEG_PER_DEG
+        found.append(f"the encoder is {off:.0f} degrees off at its index; see to its coupling and its cable")
     if now.lost:
         found.append(f"{count_of(now.lost, 'reading')} lost")
     near_end = run.travel_warning()
@@ -112,6 +115,7 @@ def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: floa
         max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
         covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
         angle_source=run.begun.angle.source if turning else None,
+        angle_zero=run.angle_zero,
         largest_gap_deg=now.largest_gap_deg if turning else None,
         limit_mm=limit_mm,
         closure_mm=None if now.closure_nm is None else round(now.closure_nm) / NM_PER_MM,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from acquire.angle.covered import Covered
+from acquire.angle.encoder import IndexWatch
 from acquire.angle.source import TURN_UDEG
 from acquire.angle.sources import source_of, time_u_ns
 from acquire.angle.standing import Standing
@@ -17,6 +18,7 @@ from acquire.journal.events import (
     EndReason,
     Event,
     GaugeAway,
+    IndexPassed,
     Mark,
     Place,
     Resumed,
@@ -24,12 +26,14 @@ from acquire.journal.events import (
     SweepBegun,
     TypedRunout,
     TypedThickness,
+    Zeroed,
 )
 from acquire.journal.typed import counting
 from acquire.runs.intake import Intake
 from acquire.runs.places import next_place, place_of
 from acquire.runs.travel import travel_warning
 from contract.kinds import takes
+from contract.terms import AngleZero
 from contract.units import UDEG_PER_DEG
 from drivers.reading import Reading
 
@@ -76,6 +80,8 @@ class RunningSweep:
         self.intake = Intake(begun)
         self._marked: tuple[int, int] | None = None
         self.standing = Standing(still_steps * begun.gauge.resolution_nm)
+        self._zero = begun.angle.zero
+        self.index = IndexWatch(begun.angle)
         self._typed: list[TypedRunout] = []
         self._taken: list[Place] = []
         self._thickness: dict[int, int] = {}
@@ -184,6 +190,10 @@ class RunningSweep:
                     self._take_typed(event)
             case TypedThickness():
                 self._take_thickness(event.value_nm, event)
+            case Zeroed() if event.gauge == self.encoder and self.begun.angle.position is not None:
+                self._zero = event.position - self.begun.angle.position
+            case IndexPassed() if self._tracker.angle_udeg is not None:
+                self.index.passed(self._tracker.angle_udeg)
             case GaugeAway():
                 if event.gauge == self.encoder:
                     self._covered.break_off(event.time_ns)
@@ -249,6 +259,13 @@ class RunningSweep:
         return None if full is None else max(0, full - self._covered.span)
 
     @property
+    def angle_zero(self) -> AngleZero | None:
+        """What 0 degrees is."""
+        if not self._turning:
+            return None
+        return "encoder" if self.begun.angle.source == "encoder" and self._zero is None else "timing-mark"
+
+    @property
     def backing(self) -> Backing:
         """How far and how often the crank was barred back."""
         return self._tracker.backing
@@ -263,6 +280,8 @@ class RunningSweep:
         """The figures now; a gauge that is away shows no value, an encoder that is away no angle."""
         has_any = self.readings > 0
         angle = None if self.encoder in self.intake.away else self._tracker.angle_udeg
+        if angle is not None and self._zero is not None:
+            angle -= self._source.zero_udeg(self._zero)
         return Figures(
             angle_udeg=angle,
             angle_u_deg=None if angle is None else self._tracker.u_deg(self._value_ns),

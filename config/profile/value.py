@@ -32,6 +32,15 @@ class _Number(Part):
     """The unit of the number; where bits of it say inches, the one that the gauge shows as a rule."""
     scale: Annotated[Decimal, Field(allow_inf_nan=False)] = Decimal(1)
     """The number times this is in `unit`; negative where plunger in counts down."""
+    modulus: Annotated[int, Field(strict=True, gt=1, le=2**62)] | None = None
+    """Of a counter: how many counts it has, after which it begins anew (65536 of one with 16 bits); left out:
+    it begins anew at each turn of the encoder, or never."""
+
+    @model_validator(mode="after")
+    def _counts(self) -> Self:
+        if self.modulus is not None and self.unit is not WireUnit.COUNT:
+            raise ValueError('no modulus, or unit = "count"')
+        return self
 
     @field_validator("scale")
     @classmethod
@@ -49,7 +58,8 @@ class PatternValue(_Number):
     pattern: str
     """A regular expression that the whole frame must match, without its terminator; its group `value` holds
     the number (digits, at most one point, at most one leading sign) and an optional group `sign` the sign
-    where spaces stand between the two."""
+    where spaces stand between the two. An optional group `index` is of an encoder: where it holds more than
+    spaces and noughts, its index has come since the frame before."""
     template: str
     """The frame for a number, as a Python format of a decimal: `{:+09.3f}`."""
 
@@ -124,6 +134,15 @@ class ByteMark(Part):
     """What it is."""
 
 
+class ByteBits(Part):
+    """Bits of one byte; set where all of `mask` are."""
+
+    at: Annotated[int, Field(strict=True, ge=0, le=63)]
+    """Which one."""
+    mask: Annotated[int, Field(strict=True, ge=1, le=255)]
+    """Which bits of it."""
+
+
 class DigitsValue(_Number):
     """A number given digit by digit. Places are counted from 0; each must be spoken for once."""
 
@@ -144,6 +163,8 @@ class DigitsValue(_Number):
     inch: Bits | None = None
     """Bits that say "inches"; only with `point`, as inches have other decimals. They may share a place with
     `sign`; a bit of it that is neither makes a frame invalid."""
+    index: Bits | None = None
+    """Bits that say of an encoder that its index has come since the frame before; at a place of their own."""
     marks: tuple[Mark, ...] = ()
     """Places that always hold the same digit."""
     free: tuple[Place, ...] = ()
@@ -153,6 +174,7 @@ class DigitsValue(_Number):
     def _agree(self) -> Self:
         bits = [some for some in (self.sign, self.inch) if some is not None]
         single = [*self.number, *(mark.at for mark in self.marks), *self.free, *{some.at for some in bits}]
+        single += [some.at for some in (self.index,) if some is not None]
         single += [] if self.point is None else [self.point]
         if sorted(single) != list(range(len(single))):
             raise ValueError(f"each place from 0 to {max(single)} spoken for once, not {sorted(single)}")
@@ -182,7 +204,7 @@ class DigitsValue(_Number):
         may |= {mark.at: frozenset({mark.digit}) for mark in self.marks}
         if self.point is not None:
             may[self.point] = frozenset(range(min(len(self.number), 9) + 1))
-        for bits in (self.sign, self.inch):
+        for bits in (self.sign, self.inch, self.index):
             if bits is not None:
                 may[bits.at] = may.get(bits.at, frozenset({0}))
                 may[bits.at] |= {digit | bits.mask for digit in may[bits.at]}
@@ -226,6 +248,8 @@ class IntegerValue(_Number):
     """Two's complement; else never below nought."""
     decimals: Annotated[int, Field(strict=True, ge=0, le=9)] = 0
     """The number's last so many digits stand after the point."""
+    index: ByteBits | None = None
+    """Bits that say of an encoder that its index has come since the frame before."""
     marks: tuple[ByteMark, ...] = ()
     """Bytes that always are the same; those that nothing is said of may be any."""
 
@@ -233,6 +257,7 @@ class IntegerValue(_Number):
     def _agree(self) -> Self:
         own = range(self.at, self.at + self.size)
         marked = [mark.at for mark in self.marks]
+        marked += [] if self.index is None else [self.index.at]
         if own.stop > self.length or any(at >= self.length for at in marked):
             raise ValueError(f"places below its length, {self.length}")
         if len({*own, *marked}) < len(own) + len(marked):

@@ -101,6 +101,8 @@ TYPED_TURN = Text(
 DEAF = Text("Stop barring: a gauge is not heard. Keep hands away until nobody bars, then put it right.")
 MARKED = Text("Bar on until the mark stands under the pointer, stop, and press at once.")
 TURNED = Text("Was the crank turned to the mark meanwhile? If not, it was pressed twice: say no.")
+AT_ZERO = Text("the crank stands at the timing mark")
+NOT_ZEROED = Text("The timing mark is not told yet: angles count from the encoder's own 0.")
 UNMARKED = Text(
     "The bay was started anew and does not know where the crank stands: type the angle of this mark."
 )

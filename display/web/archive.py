@@ -13,7 +13,7 @@ from typing import Literal, Protocol
 from pydantic import BaseModel, ConfigDict
 
 from contract.result import NextDue, Result, StationPart
-from contract.terms import Decision, MeasuredOutcome, Outcome, Scope, State, Surface, Verdict
+from contract.terms import AngleZero, Decision, MeasuredOutcome, Outcome, Scope, State, Surface, Verdict
 
 Place = date | float
 """A day, or what a counter shows."""
@@ -203,6 +203,7 @@ class SurfaceTold(Told):
     figure_mm: float | None = None
     u_expanded_mm: float | None = None
     high_spot_deg: float | None = None
+    angle_zero: AngleZero | None = None
     from_readings: bool
     angle_deg: tuple[float, ...]
     value_mm: tuple[float, ...]

@@ -14,7 +14,7 @@ class Trace:
     """Of the sweep that runs, or ran last."""
 
     def __init__(self) -> None:
-        self._of: tuple[str | None, str | None] = (None, None)
+        self._of: tuple[str | None, ...] = (None, None, None)
         self._readings = 0
         self._is_running = False
         self._bins: list[float | None] = []
@@ -25,7 +25,8 @@ class Trace:
         if kind is None or kind.takes != "turn":
             self._is_running = False
             return False
-        of = live.inspection, live.check
+        # Where 0 degrees becomes another place within a sweep, what was drawn of it is elsewhere now.
+        of = live.inspection, live.check, live.angle_zero
         anew = of != self._of or not self._is_running or live.readings < self._readings
         if anew:
             self._of, self._bins = of, [None] * DEGREES

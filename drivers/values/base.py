@@ -25,13 +25,18 @@ WIDE = Context(prec=60)
 
 
 class Codec(Protocol):
-    """unit: the whole unit of its values. expected: what a frame should be, for messages."""
+    """unit: the whole unit of its values. expected: what a frame should be, for messages. has_index: its
+    frames say whether an encoder's index has come."""
 
     unit: Unit
     expected: str
+    has_index: bool
 
     def value(self, data: bytes) -> int:
         """The value in whole nanometres, microdegrees or counts. Raises FrameError."""
+
+    def index(self, data: bytes) -> bool:
+        """Whether a frame that holds a value says so; asked where has_index."""
 
     def write(self, value: int) -> bytes:
         """The data of a frame that shows `value`, rounded, ties to even, to what it can show. Raises

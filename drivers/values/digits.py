@@ -26,6 +26,7 @@ class DigitsCodec:
         self.unit, per_unit = WHOLE[kind.unit]
         alphabets = kind.alphabets
         self.expected = f"{len(kind.digits)} digits as {kind.coding} in {len(alphabets)} bytes"
+        self.has_index = kind.index is not None
         self._kind = kind
         self._gauge = gauge
         self._alphabets = alphabets
@@ -50,6 +51,11 @@ class DigitsCodec:
         decimals = kind.decimals if kind.point is None else digits[kind.point]
         return round(Fraction(number, 10**decimals) * self._per_unit[inch])
 
+    def index(self, data: bytes) -> bool:
+        """Whether those bits are set."""
+        bits = self._kind.index
+        return bits is not None and self._digits(data)[bits.at] & bits.mask == bits.mask
+
     def write(self, value: int) -> bytes:
         """The data of a frame that shows `value`. Raises EncodeError where it does not fit."""
         kind = self._kind
@@ -64,7 +70,11 @@ class DigitsCodec:
         digits |= dict(zip(kind.number, map(int, f"{number:0{len(kind.number)}d}"), strict=True))
         if kind.point is not None:
             digits[kind.point] = kind.decimals
-        for bits, is_set in ((kind.sign, shown < 0), (kind.inch, kind.unit is WireUnit.INCH)):
+        for bits, is_set in (
+            (kind.sign, shown < 0),
+            (kind.inch, kind.unit is WireUnit.INCH),
+            (kind.index, False),
+        ):
             if bits is not None:
                 digits[bits.at] = digits.get(bits.at, 0) | (bits.mask if is_set else 0)
         return self._bytes([digits[at] for at in sorted(digits)])

@@ -21,6 +21,7 @@ class IntegerCodec:
     def __init__(self, kind: IntegerValue, gauge: str) -> None:
         self.unit, per_unit = WHOLE[kind.unit]
         self.expected = f"{kind.length} bytes with a whole number of {kind.size}"
+        self.has_index = kind.index is not None
         self._kind = kind
         self._gauge = gauge
         self._order: Literal["big", "little"] = "big" if kind.order == "high-first" else "little"
@@ -35,6 +36,11 @@ class IntegerCodec:
             raise FrameError(self._gauge, self.expected, data)
         number = int.from_bytes(data[self._own], self._order, signed=kind.signed)
         return round(number * self._per_step)
+
+    def index(self, data: bytes) -> bool:
+        """Whether those bits are set."""
+        bits = self._kind.index
+        return bits is not None and data[bits.at] & bits.mask == bits.mask
 
     def write(self, value: int) -> bytes:
         """The data of a frame that shows `value`. Raises EncodeError where it does not fit."""

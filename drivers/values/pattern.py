@@ -25,6 +25,8 @@ class PatternCodec:
         self._match = pattern.fullmatch
         self._number = _NUMBER.fullmatch
         self._value_group = pattern.groupindex["value"]
+        self._index_group = pattern.groupindex.get("index", 0)
+        self.has_index = self._index_group > 0
         self._sign_group = pattern.groupindex.get("sign", 0)
         self._divisor = per_unit * kind.scale
         self._per_unit = Fraction(kind.scale) * per_unit
@@ -54,6 +56,11 @@ class PatternCodec:
         if denominator == 1:
             return value * numerator
         return round(Fraction(value * numerator, denominator))
+
+    def index(self, data: bytes) -> bool:
+        """Whether its group holds anything but spaces and noughts."""
+        match = self._match(data)
+        return match is not None and bool((match[self._index_group] or b"").strip(b" 0"))
 
     def write(self, value: int) -> bytes:
         """The data of a frame that shows `value`. Raises EncodeError where it does not fit."""

@@ -8,6 +8,7 @@ from config.runout import SurfaceRules
 from contract.words import count_of
 from grading.evidence import Sweep
 from grading.runout.runout import READINGS_MIN, Alone
+from grading.signs.angles import slip_faults
 from grading.signs.faults import slip_said
 from grading.signs.jumps import find_jumps
 from grading.signs.levels import return_fault
@@ -15,10 +16,11 @@ from grading.surface.coverage import angles_run_on, judge_coverage, measure_cove
 
 
 def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
-    """A turn that is not whole, or of which too much was lost."""
+    """A turn that is not whole, of which too much was lost, or whose encoder lost its place by too much."""
     faults = judge_coverage(sweep, rules.sweep)
     if faults:
         faults += _why_open(sweep, rules)
+    faults += slip_faults(sweep, rules.sweep)
     share = sweep.lost / max(sweep.lost + sweep.angle_deg.size, 1)
     if share > rules.sweep.max_lost_share:
         faults.append(

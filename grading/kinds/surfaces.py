@@ -33,6 +33,7 @@ from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
 from grading.runout.repeated import turn_to_turn
 from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
+from grading.signs.angles import angle_warnings
 from grading.signs.faults import disturbances
 from grading.signs.opposite import Facing
 from grading.signs.prepared import prepare
@@ -86,7 +87,12 @@ def judge_surface(
     )
     if another is not None and not seen.outcome == another[1] == "over":
         seen = replace(seen, outcome="unclear", apart=another[0])
-    warnings = [*attempts[latest].interrupted, *seen.warnings, *facing[latest].notes]
+    warnings = [
+        *attempts[latest].interrupted,
+        *angle_warnings(attempts[latest], rules.sweep),
+        *seen.warnings,
+        *facing[latest].notes,
+    ]
     warnings += step_warnings(each[latest])
     if latest != len(attempts) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
@@ -120,6 +126,7 @@ def judge_surface(
         ),
         looks=looks if looks > 1 else None,
         gauge=stated[latest],
+        angle_zero=attempts[latest].angle_zero,
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in came]),
         level_steps=steps_of(each[latest], facing[latest]),
         opposite=opposite_part(came[latest], facing[latest]),
@@ -245,12 +252,14 @@ def _invalid_surface(
         readings=found.readings,
         warnings=(
             *sweep.interrupted,
+            *angle_warnings(sweep, rules.sweep),
             *facing.notes,
             *both_warnings(came, on),
             *coarser_warnings(came.gauge, sweep.gauge),
         ),
         gauge=came.gauge,
         opposite=opposite_part(came, facing),
+        angle_zero=sweep.angle_zero,
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 

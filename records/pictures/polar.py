@@ -93,7 +93,7 @@ class Panel:
     any turn; values plunger in positive. limit_mm: largest run-out allowed; limit_is: what kind of limit.
     deciding: the figure that was held against it, in that unit, None where nothing was judged. high_spot_deg:
     crank angle of the high spot, None where there is none to tell. figures: lines below the picture.
-    unit: in which lengths are told.
+    unit: in which lengths are told. zero: what stands at 0 degrees.
     """
 
     name: str
@@ -106,6 +106,7 @@ class Panel:
     figures: Sequence[str] = ()
     limit_is: str = "limit"
     unit: LengthUnit = UNITS["mm"]
+    zero: str = "0° timing mark"
 
     def __post_init__(self) -> None:
         if len(self.angle_deg) != len(self.value_mm) or len(self.angle_deg) < 2:
@@ -172,7 +173,7 @@ def _panel(surface: Panel) -> list[str]:
     parts = [
         _text(MID_X, 12, f"{surface.name}: {surface.outcome}", "big"),
         f'<path d="{_ring(outer)}{_ring(inner)}" fill="#e8e8e8" fill-rule="evenodd"/>',
-        *_grid(),
+        *_grid(surface.zero),
         _circle("limit", inner),
         _circle("limit", outer),
         *_profile(surface, radius),
@@ -230,7 +231,7 @@ def _profile(surface: Panel, radius: Callable[[float], float]) -> list[str]:
     return parts
 
 
-def _grid() -> list[str]:
+def _grid(zero: str) -> list[str]:
     """Spokes every 30 degrees, the angle at every third."""
     reach = MID_RADIUS + MOST_HALF_BANDS * BAND_HALF
     parts = [_circle("grid", MID_RADIUS)]
@@ -239,7 +240,7 @@ def _grid() -> list[str]:
         parts.append(f'<path class="grid" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>')
         if angle % 90 == 0:
             x, y = _at(angle, ANGLES_RADIUS)
-            parts.append(_text(x, y + 5, f"{angle}°" if angle else "0° timing mark", "small"))
+            parts.append(_text(x, y + 5, f"{angle}°" if angle else zero, "small"))
     (x1, y1), (x2, y2) = _at(0.0, ZERO_FROM), _at(0.0, ZERO_TO)
     return [*parts, f'<path class="zero" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>', *_runs()]
 

@@ -20,7 +20,12 @@ SEEN = (
     "Seen from the front of the damper, the crank at 0° (the timing mark at its pointer), the plunger's "
     "place drawn at the top, the engine running clockwise, as the arrow outside shows."
 )
+NOT_ZEROED = (
+    "The timing mark was not told: 0° is only where the encoder counts from. With the mark under its "
+    "pointer, zero tells it."
+)
 FROM_RESULT = "Drawn from the harmonics of the result: the readings are not at hand."
+TIMING_MARK = "0° timing mark"
 # The method that ships: its limits are an example's, and the engine maker's own rule.
 EXAMPLE = "example"
 # Where there are no readings at hand a surface is drawn every so many degrees.
@@ -41,7 +46,12 @@ def picture(evidence: Inspection | None, result: Result) -> str | None:
     if not drawn:
         return None
     without = " and ".join(one.panel.name for one in drawn if not one.of_readings)
-    foot = f"{LEGEND} {SEEN}" + (f" {without}: {FROM_RESULT[0].lower()}{FROM_RESULT[1:]}" if without else "")
+    unzeroed = any(one.panel.zero != TIMING_MARK for one in drawn)
+    foot = (
+        f"{LEGEND} {SEEN}"
+        + (f" {NOT_ZEROED}" if unzeroed else "")
+        + (f" {without}: {FROM_RESULT[0].lower()}{FROM_RESULT[1:]}" if without else "")
+    )
     what = f"Damper {result.damper.serial}, engine {result.engine.serial}"
     title = f"{what}, {result.opened[:10]}: {result.verdict}"
     return polar_svg([one.panel for one in drawn], title=title, under=_under(result), foot=foot)
@@ -139,4 +149,5 @@ def _panel(
         figures=figures,
         limit_is="example limit" if is_example else "limit",
         unit=unit,
+        zero="0° of the encoder" if check.angle_zero == "encoder" else TIMING_MARK,
     )

@@ -10,7 +10,7 @@ from contract.result import Result, StationPart, ThicknessCheck
 from grading.evidence import Inspection
 from records.pictures.casing import STATIONS_MAX, casing_svg
 from records.pictures.polar import surface_svg
-from records.pictures.turn import FROM_RESULT, LEGEND, SEEN, Drawn, drawn_surfaces
+from records.pictures.turn import FROM_RESULT, LEGEND, NOT_ZEROED, SEEN, Drawn, drawn_surfaces
 from records.report.figures import OUTCOMES, judged, short_name
 from records.report.page import Block, Cell, Lines, Picture, Pictures, Section, Table
 
@@ -25,6 +25,11 @@ def drawings(result: Result, evidence: Inspection | None, unit: LengthUnit) -> S
     """All that can be drawn; None where nothing was measured."""
     pictures = [_turn(drawn, result, unit) for drawn in drawn_surfaces(result, evidence, unit)]
     legend = [f"{LEGEND} {SEEN}"] if pictures else []
+    if any(
+        check is not None and check.angle_zero == "encoder"
+        for check in (result.checks.rim, result.checks.face)
+    ):
+        legend.append(NOT_ZEROED)
     blocks: list[Block] = []
     check = result.checks.thickness
     if check is not None and check.stations:

@@ -18,6 +18,7 @@ commands and their arguments (in brackets: may be left out):
            [resolution_mm] [mpe_mm] (typed)
   mark     [angle_deg] [sure=true]: the crank stands at the next mark, or at this
            angle; sure: it was turned since the last, although nothing shows it
+  zero                         the crank stands at the timing mark: here is 0 degrees
   record   check=visual|visual-bench|penetrant|warm-leak items=JSON
            angle_deg value_mm [low_mm] [high_mm]: a dial's reading, in a sweep begun
            with typed; low, high: what the needle showed since the stop before

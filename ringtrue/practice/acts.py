@@ -30,7 +30,7 @@ on the engine   lockout
 on the bench    wipe; micrometer [PLACES|all]
                 penetrant, rinse, developer; warm DEGREES; wait MINUTES
 with the eyes   look [CHECK] [ITEM]; look dial|base|crank; where
-with the bay    open [on-engine|bench]; begin rim|face|thickness; end; cancel
+with the bay    open [on-engine|bench]; zero; begin rim|face|thickness; end; cancel
                 record [CHECK] ITEM good|bad [FIGURE] [NOTE]
                 record CHECK [rest] good; result; close; abandon
                 sign NAME [sure] [decision=keep|replace remark="why"]

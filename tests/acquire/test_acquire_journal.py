@@ -18,6 +18,7 @@ from acquire.journal.events import (
     Event,
     GaugeAway,
     GaugeBack,
+    IndexPassed,
     Mark,
     Observation,
     Opened,
@@ -33,6 +34,7 @@ from acquire.journal.events import (
     TypedLift,
     TypedRunout,
     TypedThickness,
+    Zeroed,
     decode_event,
     encode_body,
 )
@@ -84,6 +86,8 @@ EVENTS: list[Event] = [
     TimeBegun(**COMMON, check="penetrant", item="penetrant-dwell"),
     TimeEnded(**COMMON, check="penetrant", item="penetrant-dwell"),
     PhotoTaken(**COMMON, check="visual", photo=Photo("leak", "0" * 64 + ".jpg", "below")),
+    Zeroed(**COMMON, gauge="encoder-1", value=-4, position=99, since_ns=5),
+    IndexPassed(**COMMON, gauge="encoder-1"),
 ]  # fmt: skip
 
 

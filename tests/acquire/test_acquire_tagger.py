@@ -110,7 +110,9 @@ def test_either_direction_gives_mirrored_angles(sweep: tuple[list[Sample], list[
 
 
 @given(sweeps())
-def test_every_tag_lies_between_the_encoder_values_around_it(sweep: tuple[list[Sample], list[int]]) -> None:
+def test_every_tag_lies_between_the_encoder_values_around_it_or_half_a_step_beyond(
+    sweep: tuple[list[Sample], list[int]],
+) -> None:
     events, angles = sweep
     tagged = tag_sweep([begun(), *events])
     times = sorted(e.time_ns for e in events if e.gauge == "indicator-1")
@@ -118,7 +120,7 @@ def test_every_tag_lies_between_the_encoder_values_around_it(sweep: tuple[list[S
     for time, angle in zip(times, tagged.angle_deg, strict=True):
         before = min(time // (20 * MS), len(angles) - 2)
         low, high = sorted(angles[before : before + 2])
-        assert low / 1e6 - 1e-6 <= angle <= high / 1e6 + 1e-6
+        assert low / 1e6 - 0.000501 <= angle <= high / 1e6 + 0.000501
 
 
 @given(st.lists(st.integers(-179_999_999, 179_999_999), max_size=50), st.integers(0, TURN - 1))
@@ -155,7 +157,7 @@ def test_interpolation_is_exact_on_a_crank_that_turns_evenly(
 
 
 def test_counts_are_angles_by_counts_per_turn() -> None:
-    source = replace(ENCODER, unit=Unit.COUNT, per_turn=14_400)
+    source = replace(ENCODER, unit=Unit.COUNT, per_turn=14_400, step=1)
     events: list[Event] = [begun(source)]
     events += [sample("encoder-1", n, n * MS, 14_300 + 100 * n) for n in range(3)]
     events += [dial(0, 0), dial(1, MS), dial(2, 2 * MS)]
@@ -173,14 +175,19 @@ def test_gears_between_scale_every_angle_and_its_uncertainty(
 
 
 def test_uncertainty_joins_step_time_and_uneven_turning() -> None:
-    # 0.1 degrees a millisecond, both clocks uncertain by 1 ms, 20 ms between two values, reading midway.
+    # 20 ms between two values; 0.1 degrees a millisecond, then 0.05: both clocks uncertain by 1 ms.
     source = replace(ENCODER, step=100_000, latency_u_ns=MS)
     events: list[Event] = [begun(source, latency_u_ns=MS)]
-    events += [crank(0, 0, 0), crank(1, 20 * MS, 2_000_000), dial(0, 10 * MS), dial(1, 20 * MS)]
-    midway, at_end = tag_sweep(events).angle_u_deg
-    step, time, uneven = 0.1 / 12**0.5, 0.1 * 2**0.5, 2 / 12**0.5
-    assert midway == pytest.approx((step**2 + time**2 + uneven**2) ** 0.5)
-    assert at_end == pytest.approx((step**2 + time**2) ** 0.5)
+    events += [crank(0, 0, 0), crank(1, 20 * MS, 2_000_000), crank(2, 40 * MS, 3_000_000)]
+    events += [dial(0, 0), dial(1, 10 * MS)]
+    at_start, midway = tag_sweep(events).angle_u_deg
+    time = 0.1 * 2**0.5
+    # A whole step wide, 95 % of it; midway two halves of it join to a triangle, which holds 95 % within
+    # 1 - sqrt(0.05) of its half-width.
+    step, joined = 0.1 * 0.95 / 4, 0.1 * (1 - 0.05**0.5) / 4
+    uneven = 0.25 * 20 * (0.1 - 0.05) / 2
+    assert at_start == pytest.approx((step**2 + time**2) ** 0.5)
+    assert midway == pytest.approx((joined**2 + time**2 + uneven**2) ** 0.5)
 
 
 def test_an_encoder_that_moves_in_coarse_steps_is_found_out() -> None:
@@ -192,8 +199,8 @@ def test_an_encoder_that_moves_in_coarse_steps_is_found_out() -> None:
         *(crank(n, n * MS, 500_000 * (n * n % 23) + 1000 * n) for n in range(40)),
         dial(0, 39 * MS),
     ]
-    assert tag_sweep(events).angle_u_deg[0] == pytest.approx(0.5 / 12**0.5)
-    assert tag_sweep(fine).angle_u_deg[0] == pytest.approx(0.001 / 12**0.5)
+    assert tag_sweep(events).angle_u_deg[0] == pytest.approx(0.5 * 0.95 / 4)
+    assert tag_sweep(fine).angle_u_deg[0] == pytest.approx(0.001 * 0.95 / 4)
 
 
 def test_between_marks_time_tells_and_the_uncertainty_is_largest_midway() -> None:

@@ -62,15 +62,18 @@ _MARKS = """
 source = "marks"
 marks_deg = [0, 120, 240]
 """
+Source = Literal["encoder", "encoder with stops", "marks"]
+_ANGLES: dict[Source, str] = {
+    "encoder": _ENCODER,
+    "encoder with stops": _ENCODER + "marks_deg = [0, 120, 240]\n",
+    "marks": _MARKS,
+}
 
 
-def bay_files(
-    folder: Path, source: Literal["encoder", "marks"] = "encoder", *, second: bool = False
-) -> BayFiles:
+def bay_files(folder: Path, source: Source = "encoder", *, second: bool = False) -> BayFiles:
     """A bay's configuration. second: it has two indicators."""
     file = folder / "bay.toml"
-    more = _SECOND if second else ""
-    file.write_text(_CONFIG + more + (_ENCODER if source == "encoder" else _MARKS))
+    file.write_text(_CONFIG + (_SECOND if second else "") + _ANGLES[source])
     return read_bay(file, {})
 
 
@@ -80,7 +83,7 @@ class Workbench:
     def __init__(
         self,
         folder: Path,
-        source: Literal["encoder", "marks"] = "encoder",
+        source: Source = "encoder",
         software: str = "ringtrue test",
         *,
         second: bool = False,

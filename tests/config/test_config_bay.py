@@ -9,6 +9,8 @@ import pytest
 from config.bay import read_bay
 from config.errors import ConfigError
 from config.files import shipped
+from config.profile import GaugeProfile
+from config.toml import read_toml
 from tests.config.test_config_settings import GOOD
 
 
@@ -106,3 +108,16 @@ def test_a_port_must_be_named_as_its_kind_is(
         (line,) = problems(tmp_path, text)
         assert f"gauge indicator-1 port: expected {said}" in line
         assert line.startswith("bay.toml:")
+
+
+def test_a_gauge_may_be_later_than_its_profile_says(tmp_path: Path) -> None:
+    file = tmp_path / "bay.toml"
+    file.write_text(GOOD.replace("usb = {", "latency_s = 0.02\nlatency_u_s = 0.005\nusb = {"))
+    profiles = read_bay(file, {}).profiles
+    own, other = profiles["encoder-1"].latency, profiles["indicator-1"].latency
+    assert (own.latency_s, own.u_s) == (0.02, 0.005)
+    assert profiles["encoder-1"].latency_ns == 20_000_000
+    assert other == read_toml(shipped("gauges", "line-mm"), GaugeProfile).latency
+    file.write_text(GOOD.replace("usb = {", "latency_u_s = 0.005\nusb = {"))
+    own = read_bay(file, {}).profiles["encoder-1"].latency
+    assert (own.latency_s, own.u_s) == (0.0, 0.005)

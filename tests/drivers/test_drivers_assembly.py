@@ -6,7 +6,7 @@ import random
 from hypothesis import given
 from hypothesis import strategies as st
 
-from config.profile import Latency
+from config.profile import Latency, PatternValue, WireUnit
 from contract.units import Unit
 from drivers.assembly import Assembler
 from drivers.encoding import encode
@@ -94,3 +94,17 @@ def test_nothing_is_lost_uncounted(pieces: list[bytes], restarts: set[int]) -> N
         holes = readings[-1].seq + 1 - len(readings)
         assert holes <= statistics.rejected + statistics.overlong + statistics.halves
     assert all(reading.value == 190_000 for reading in readings)
+
+
+def test_an_index_is_told_once_however_long_its_bit_stays_and_over_rejected_frames() -> None:
+    value = PatternValue(
+        pattern=r"(?P<value>[+-]\d{3})(?P<index>[ *])", template="{:+04.0f} ", unit=WireUnit.COUNT
+    )
+    assembler = Assembler("encoder-1", KEY.model_copy(update={"value": value}))
+    readings = assembler.feed(b"+001 \r+002*\r+003*\r", 5) + assembler.feed(
+        b"+004*\r+0x5 \r+006*\r+007 \r+008*\r", 6
+    )
+    assert [(r.seq, r.index) for r in readings] == [
+        (0, False), (1, True), (2, False), (3, False), (5, False), (6, False), (7, True)
+    ]  # fmt: skip
+    assert Reading("e", 0, 0, 0, Unit.COUNT).index is False

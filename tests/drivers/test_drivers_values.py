@@ -156,3 +156,46 @@ def test_whatever_comes_is_a_value_or_a_rejection_that_says_who_and_what(row: Ro
 def test_units(row: Row) -> None:
     wanted = {"mm": Unit.NM, "in": Unit.NM, "deg": Unit.UDEG, "count": Unit.COUNT}[row.value.unit]
     assert codec(row.value, "rim-1").unit is wanted
+
+
+INDEXED: dict[str, tuple[Value, list[bytes], list[bool]]] = {
+    "pattern": (
+        text(r"(?P<value>[+-]\d{3})(?P<index>[ *01])", "{:+04.0f} ", "count"),
+        [b"+012 ", b"+012*", b"+0121", b"+0120"],
+        [False, True, True, False],
+    ),
+    "digits": (
+        digits(unit="count", decimals=0, point=None, number=[1, 2, 3], sign={"at": 0, "mask": 8},
+               index={"at": 4, "mask": 3}, coding="characters"),
+        [b"00120", b"00123", b"80123"],
+        [False, True, True],
+    ),
+    "integer": (
+        integer(unit="count", decimals=0, size=2, index={"at": 3, "mask": 128}),
+        [b"\x00\x0c\x00\x00", b"\x00\x0c\x00\x80", b"\x00\x0c\x00\xff", b"\x00\x0c\xff\x7f"],
+        [False, True, True, False],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", INDEXED)
+def test_an_encoders_frame_says_whether_its_index_has_come_beside_its_count(name: str) -> None:
+    value, frames, at_index = INDEXED[name]
+    made = codec(value, "encoder-1")
+    assert made.has_index
+    assert [made.index(frame) for frame in frames] == at_index
+    assert {abs(made.value(frame)) for frame in frames} == {12}
+    assert not made.index(made.write(12))
+    assert not codec(KINDS["pattern, mm"].value, "rim-1").has_index
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"modulus": 65_536}, "no modulus"), ({"index": {"at": 4, "mask": 1}}, "each byte for one thing"),
+        ({"length": 5, "index": {"at": 5, "mask": 1}}, "places below its length"),
+    ],
+)  # fmt: skip
+def test_an_index_or_modulus_that_cannot_be_is_refused(changed: dict[str, object], said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        integer(**({"length": 6, "size": 5} | changed))

@@ -8,10 +8,12 @@ import numpy as np
 import pytest
 
 from contract.gauge import GaugeFacts
+from contract.lengths import UNITS
 from contract.result import Result
 from grading.evidence import Inspection, Sweep
-from records.pictures.turn import Drawn, drawn_surfaces
+from records.pictures.turn import NOT_ZEROED, Drawn, drawn_surfaces, picture
 from records.report.content import read_result
+from records.report.drawings import drawings
 from tests.records.reported import RIM, a_document
 
 ANGLES = np.arange(0.0, 366.0, 3.0)
@@ -77,3 +79,16 @@ def test_the_latest_sweep_that_counts_is_drawn(
     drawn = only(of, evidence(of, 0.1, 0.2, 0.3))
     assert drawn.of_readings
     assert np.ptp(drawn.panel.value_mm) == pytest.approx(size_mm, abs=0.001)
+
+
+@pytest.mark.parametrize(("zero", "said"), [("encoder", True), ("timing-mark", False), (None, False)])
+def test_a_picture_whose_nought_is_only_the_encoders_says_so(zero: str | None, said: bool) -> None:
+    of = result(angle_zero=zero)
+    svg = picture(None, of)
+    assert svg is not None
+    assert ("0° of the encoder" in svg) is said
+    assert ("0° timing mark" in svg) is not said
+    assert ("The timing mark was not told" in svg) is said
+    section = drawings(of, None, UNITS["mm"])
+    assert section is not None
+    assert (NOT_ZEROED in str(section.blocks)) is said

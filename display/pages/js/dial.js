@@ -9,10 +9,10 @@ import { t } from "./words.js";
 
 /**
  * bins, changes: of the trace. joinDeg: see sectors. deg: where the crank is; null: not known now. next: the
- * mark to stop at. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
+ * mark to stop at. isUntold: 0 degrees is only where an encoder counts from. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
  * @typedef {{bins: (number | null)[] | null, changes: number, joinDeg: number, deg: number | null,
  *   name: string, valueMm: number | null, minMm: number | null, maxMm: number | null, limitMm: number | null,
- *   nextDeg: number | null, highDeg: number | null, isAbove: boolean}} DialShown
+ *   nextDeg: number | null, highDeg: number | null, isAbove: boolean, isUntold: boolean}} DialShown
  */
 
 /** Radii, from outside: the timing mark's name, the covered ring and its width, the surface's middle, half its band. */
@@ -131,7 +131,7 @@ export function createDial() {
       setText(under, deg === null ? shown.name : t("crank"));
       setText(runs, t("engine runs"));
       setText(caption, t("seen from the front, magnified; dashed: the limit"));
-      setText(mark, t("0° timing mark"));
+      setText(mark, shown.isUntold ? t("0° of the encoder") : t("0° timing mark"));
       setAttr(mark, "x", MIDDLE);
       setAttr(mark, "y", MIDDLE - ANGLES_R);
       setAttr(node, "aria-label", t("Dial of the crank, seen from the front"));

@@ -87,6 +87,7 @@ export function dialOf(view, bay) {
     nextDeg: live.next_mark_deg ?? null,
     highDeg: null,
     isAbove: view.isAbove,
+    isUntold: live.angle_zero === "encoder",
   };
 }
 
@@ -115,6 +116,7 @@ function lastDialOf(view, bay) {
     nextDeg: null,
     highDeg: check.high_spot_deg ?? null,
     isAbove: check.outcome === "over",
+    isUntold: check.angle_zero === "encoder",
   };
 }
 

@@ -31,7 +31,7 @@ export function overlay({ now, before, limitMm, unit, label }) {
   node.append(
     svg("path", { class: "overlay-band", d: arc(0, 360, MID_R + HALF_R) + arc(0, 360, MID_R - HALF_R), "fill-rule": "evenodd" }),
     ...[HALF_R, -HALF_R].map((off) => svg("circle", { class: "overlay-limit", cx: MIDDLE, cy: MIDDLE, r: MID_R + off })),
-    ...spokes(),
+    ...spokes([now, before].some((one) => one?.angle_zero === "encoder")),
     running(),
   );
   const drawn = before === null ? [] : [profile(before, limitMm, "before", -1)];
@@ -45,13 +45,14 @@ export function sample(kind) {
   return svg("svg", { class: "sample", viewBox: "0 0 48 16", "aria-hidden": "true" }, line);
 }
 
-function spokes() {
+/** @param {boolean} isUntold the timing mark was not told: 0 degrees is only where an encoder counts from */
+function spokes(isUntold) {
   const parts = [];
   for (let deg = 0; deg < 360; deg += 30) {
     parts.push(svg("path", { class: "overlay-grid", d: spoke(deg, SPOKES_R, MID_R + MOST_HALVES * HALF_R) }));
     if (deg % 90 === 0) {
       const { x, y } = at(deg, ANGLES_R);
-      const words = deg === 0 ? t("0° timing mark") : `${deg}°`;
+      const words = deg === 0 ? (isUntold ? t("0° of the encoder") : t("0° timing mark")) : `${deg}°`;
       parts.push(svg("text", { x: x.toFixed(1), y: (y + 6).toFixed(1), "text-anchor": "middle" }, words));
     }
   }

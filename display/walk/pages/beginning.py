@@ -9,11 +9,11 @@ from typing import Any
 from contract.kinds import takes
 from contract.states import GaugeStateMessage
 from contract.terms import TYPED
-from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of
+from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of, send
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View
-from display.walk.words import NAMES, OPPOSITE, SET_UP, TWO_TURNS
+from display.walk.words import AT_ZERO, NAMES, NOT_ZEROED, OPPOSITE, SET_UP, TWO_TURNS
 from display.words import Text
 
 RADIUS, STEP, ERROR = "begin.radius", "begin.step", "begin.error"
@@ -48,6 +48,11 @@ def begin(view: View, place: Place, check: str) -> Page:
         told = (say("The last one was cancelled; it does not count."),)
         if ended.operator:
             told = (say("The last one was cancelled by {name}; it does not count.", name=ended.operator),)
+    angle_zero = view.live.angle_zero if view.live is not None and takes(check) == "turn" else None
+    if angle_zero is not None:
+        choices.append(Choice("z", say(AT_ZERO), send("zero")))
+    if angle_zero == "encoder":
+        away.append(say(NOT_ZEROED))
     return Page(
         f"begin {check}" + (f" {place.turns}" if place.turns > 1 else ""),
         say(NAMES[check]),

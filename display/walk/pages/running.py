@@ -29,7 +29,7 @@ from display.walk.pages.beginning import connected_for
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View, checks_of
-from display.walk.words import DEAF, MARKED, NAMES, TURNED, TYPED_TURN, UNMARKED
+from display.walk.words import AT_ZERO, DEAF, MARKED, NAMES, NOT_ZEROED, TURNED, TYPED_TURN, UNMARKED
 from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
@@ -185,7 +185,12 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
     if view.is_deaf:
         return replace(page, says=(say(DEAF),))
     if live.angle_source != "marks":
-        return replace(page, says=(say("Bar on, evenly and one way, until the screen says stop."),))
+        on = say("Bar on, evenly and one way, until the screen says stop.")
+        if live.next_mark_deg is not None:
+            return replace(page, says=(on, say("Next stop at {deg}°.", deg=f"{live.next_mark_deg % 360:g}")))
+        if live.angle_zero != "encoder":
+            return replace(page, says=(on,))
+        return replace(page, says=(on, say(NOT_ZEROED)), choices=(Choice("z", say(AT_ZERO), send("zero")),))
     if live.next_mark_deg is None:
 
         def marked(values: Values) -> Act:

@@ -247,3 +247,15 @@ def test_the_bay_that_is_asked_for_is_named_also_where_it_was_never_heard(page: 
     expect(page.locator(".wall-title")).to_have_text("quarry/bay-77")
     expect(page.locator(".large .away h1")).to_have_text("BAY NOT HEARD")
     expect(page.locator("body")).not_to_contain_text("0.162")
+
+
+def test_the_dial_says_whether_nought_is_the_timing_mark_and_where_an_encoders_crank_is_to_stop(
+    page: Page, stage: Stage
+) -> None:
+    rim(stage, angle_zero="encoder")
+    opened(page, stage)
+    dial = page.locator("svg", has=page.locator(".dial-track"))
+    expect(dial).to_contain_text("0° of the encoder")
+    stage.bay(live=live("rim", angle_zero="timing-mark", next_mark_deg=240.0))
+    expect(dial).to_contain_text("0° timing mark")
+    expect(page.locator(".dial-stop-text")).to_have_text("stop at 240°")

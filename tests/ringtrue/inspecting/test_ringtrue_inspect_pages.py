@@ -14,10 +14,11 @@ from contract.result import Result
 from contract.states import GaugeStateMessage, reading_message
 from contract.units import Unit
 from display.walk.course import moved, page_of
-from display.walk.page import EntryError, needed, number_of
+from display.walk.page import EntryError, Send, needed, number_of
 from display.walk.pages.beginning import begin
 from display.walk.place import Place
 from display.walk.view import Ended, View, next_check
+from display.walk.words import NOT_ZEROED
 from display.words import Text
 from ringtrue.cli import main
 from ringtrue.inspecting.big import big
@@ -165,3 +166,26 @@ def test_it_needs_a_terminal_and_loads_nothing_of_one_before_it_is_called(
     asked = "import sys; from ringtrue.cli import _parser; _parser([]); print('textual' in sys.modules)"
     told = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
     assert told.stdout == "False\n"
+
+
+def test_the_timing_mark_is_told_by_a_key_before_a_turn_and_in_it_and_the_page_says_while_it_is_not() -> None:
+    untold = replace(OPEN, live=Live(inspection="truck-14", angle_zero="encoder"))
+    page = begin(untold, MINE, "rim")
+    choice = page.chosen("z")
+    assert choice is not None
+    assert choice.act({}) == Send("zero")
+    assert NOT_ZEROED in page.rows
+    assert begin(untold, MINE, "thickness").chosen("z") is None
+    told = replace(OPEN, live=Live(inspection="truck-14", angle_zero="timing-mark"))
+    assert NOT_ZEROED not in begin(told, MINE, "rim").rows
+    assert begin(OPEN, MINE, "rim").chosen("z") is None  # without an encoder the marks tell
+    turning = {"inspection": "truck-14", "check": "rim", "gauge": "indicator-1", "angle_source": "encoder"}
+    gauges = {"indicator-1": state("connected", "length", "free-running")}
+    in_turn = replace(OPEN, gauges=gauges, live=Live(**turning, angle_zero="encoder"))
+    page = page_of(in_turn, replace(MINE, check="rim"), {})
+    assert page.chosen("z") is not None
+    assert NOT_ZEROED in page.says
+    stops = replace(in_turn, live=Live(**turning, angle_zero="timing-mark", next_mark_deg=240.0))
+    page = page_of(stops, replace(MINE, check="rim"), {})
+    assert page.chosen("z") is None
+    assert page.says[-1] == "Next stop at 240°."
