@@ -82,6 +82,8 @@ async def _pulled_out_and_back(
     at_s = time.monotonic()
     await bay.until(lambda: state_of(bay, "indicator-1") == "absent", LONG_S, "its absence")
     gone_s = time.monotonic() - at_s
+    # By then its port is closed as well: a name that is still held goes to nobody.
+    await bay.until(lambda: "no USB device" in bay.gauges["indicator-1"].reason, LONG_S, "it is closed")
     if meanwhile is not None:
         await machine.plug(meanwhile, "C3")
         await machine.must("until [ -e /dev/ttyUSB1 ]; do sleep 0.1; done")
