@@ -22,7 +22,7 @@ def outcome(unknown: Drawn) -> tuple[str, str]:
     one = 1 if unknown.quantity == "length" else 90
     moves = (Fraction(one), Fraction(-one))
     gauge = unknown.gauge
-    trying = Trying(unknown.quantity, moves, may_transmit=True)
+    trying = Trying(unknown.quantity, moves, may_transmit=gauge.kind.manner.kind == "requested")
     verdict = Learning(gauge, gauge, trying).run().verdict
     if verdict.answer != "found":
         return verdict.answer, verdict.why
