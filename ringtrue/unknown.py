@@ -13,7 +13,9 @@ from config.profile import SerialPort
 from drivers.capture import Piece
 from drivers.errors import PortError
 from drivers.learn.heard import Quantity
+from drivers.learn.speeds import ERROR
 from drivers.transports import OpenPort, close_port, open_port
+from drivers.transports.marks import ErrorMarks, mark_errors
 from ringtrue.learning import Enough, Move
 
 # How often a request is repeated, s.
@@ -29,6 +31,7 @@ class UnknownLine:
         self._opener = opener
         self._port: OpenPort | None = None
         self._set: SerialPort | None = None
+        self._marks: ErrorMarks | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -58,7 +61,7 @@ class UnknownLine:
             if request is not None and now_ns >= ask_ns:
                 port.write(request)
                 ask_ns = now_ns + round(ASK_EVERY_S * 1e9)
-            data = port.read(max(1, port.in_waiting))
+            data = self._with_errors(port.read(max(1, port.in_waiting)))
             before_ns, now_ns = now_ns, time.monotonic_ns()
             if data:
                 pieces.append(Piece(now_ns - began_ns, data, now_ns - before_ns))
@@ -66,10 +69,17 @@ class UnknownLine:
                 break
         return pieces
 
+    def _with_errors(self, data: bytes) -> bytes:
+        """What came, a byte that came wrong as ERROR."""
+        if self._marks is None or not data:
+            return data
+        return b"".join(ERROR * wrong + good for wrong, good in self._marks.taken(data))
+
     def _opened(self, settings: SerialPort) -> OpenPort:
         if self._port is None or self._set != settings:
             self._close()
             self._port, self._set = self._opener(self._name, settings), settings
+            self._marks = mark_errors(self._port, settings)
         return self._port
 
     def _close(self) -> None:

@@ -145,6 +145,7 @@ class Bay:
         trouble = self._journal.trouble
         warnings = [trouble.text] if trouble is not None else []
         warnings += [self._refused_press] if self._refused_press is not None else []
+        warnings += self._heard.warnings(*(one for run in self._runs for one in (run.gauge, run.encoder)))
         return live_of(state.id, self._runs, self._tested, self._in_force().limit_mm, warnings)
 
     # -- after a start
