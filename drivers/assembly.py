@@ -82,21 +82,25 @@ class Assembler:
             return []
         readings: list[Reading] = []
         gauge, unit, value, add = self._gauge, self._codec.unit, self._codec.value, readings.append
-        seq, latency_ns, switching = self._seq, self._latency_ns, self._switching
+        seq, latency_ns, read, codec = self._seq, self._latency_ns, 0, self._codec
+        takes = None if self._switching is None else self._switching.takes
         times, u_ns = self._arrivals.of(len(pieces), time_ns if since_ns is None else since_ns, time_ns)
         for piece, came_ns in zip(pieces, times, strict=True):
             try:
                 number = value(piece)
                 if not -LARGEST <= number <= LARGEST:
                     raise FrameError(gauge, "a number that can be", piece)
-                if switching is not None and not switching.takes(number, self._codec.decimals):
+                if takes is not None and not takes(number, codec.decimals):
                     raise FrameError(gauge, "the unit of before", piece)
                 add(Reading(gauge, seq, came_ns - latency_ns, number, unit, u_ns))
-                self.strange = 0
             except FrameError as error:
+                if len(readings) > read:
+                    read, self.strange = len(readings), 0
                 if not self._is_strange(error, piece):
                     continue
             seq += 1
+        if len(readings) > read:
+            self.strange = 0
         self._seq = seq
         self._readings += len(readings)
         return readings

@@ -14,14 +14,14 @@ from __future__ import annotations
 # Steps of the display, at least, of a leap: less may be a zeroing or a knock.
 LEAP = 12
 # Steps from reading to reading before a leap, at most: what is moved quickly by hand may leap anywhere.
-CALM = 40
+CALM = 20
 # Steps by which the number after it may be off, as inches are shown in fives of their last digit; and its
 # least, as a zeroed one shows none.
 OFF = 3
 # How quickly the usual move between two readings is forgotten, a reading; and its least, in steps.
 FORGOTTEN, LEAST = 0.98, 5
-# Readings in which one that was only moved moves on.
-SOON = 8
+# Readings in which one that was only moved by hand is moved again.
+SOON = 250
 # What no plunger moves, nm: what shows more, taken for inches, is none.
 BEYOND_NM = 100_000_000
 _TO_INCHES, _TO_MM = (1 / 25.4,), (25.4,)
@@ -46,28 +46,31 @@ class Switching:
         """The numbers before and after the leap; None where there was none."""
         self._last: int | None = None
         self._decimals = 0
-        self._step = self._usual = 0.0
+        self._step = self._least = self._usual = 0.0
         self._ratio, self._leap, self._leap_back = 1.0, 0.0, 0.0
-        self._since = self._before = 0
+        self._since = self._before = self._still = 0
 
     def takes(self, value: int, decimals: int) -> bool:
         """Whether the value is in the profile's unit, as far as is known."""
-        last = self._last
-        self._last = value
-        if last is None or decimals != self._decimals:
+        last, self._last = self._last, value
+        if decimals == self._decimals and last is not None and self.switched is None:
+            if -self._least <= value - last <= self._least:
+                self._still += 1
+                return True
+        elif last is None or decimals != self._decimals:
             before, self._step = self._step, self._per_unit / 10**decimals
+            self._least = LEAST * self._step
             changed, self._decimals = decimals - self._decimals, decimals
             if last is None:
                 self._usual = LEAST * self._step
                 return True
             return self._judged(last, value, changed, before)
-        if self.switched is None and abs(value - last) <= LEAST * self._step:
-            return True
         return self._judged(last, value, 0, self._step)
 
     def _judged(self, last: int, value: int, changed: int, step: float) -> bool:
         move = abs(value - last)
-        usual = self._usual
+        usual = max(self._usual * FORGOTTEN**self._still, LEAST * step)
+        self._still = 0
         if self.switched is not None:
             self._since += 1
             self._usual = max(usual * FORGOTTEN, min(move, 2 * usual))
@@ -83,7 +86,7 @@ class Switching:
         if not more and (changed or not leaps):
             return True
         for ratio in self._ratios:
-            off = OFF * self._step + ratio * (step + 3 * (usual if more else min(usual, move)))
+            off = OFF * self._step + ratio * (step + (3 if more else 1) * usual)
             if abs(value - ratio * last) <= off:
                 self.switched, self._ratio, self._since = (last, value), ratio, 0
                 self._before = self._decimals - changed

@@ -74,6 +74,12 @@ def test_lifts_knocks_and_zeroings_are_no_switching(hidden: bool) -> None:
     assert taken.count(False) <= (1 if hidden else 0)
 
 
+def test_it_is_noticed_as_well_once_the_gauge_has_been_set_up() -> None:
+    switching = Switching(NM_PER_MM, in_mm=True, hidden=True)
+    assert all(switching.takes(height * 1000, 3) for height in (0, 900, 3_000, 2_000, *[200] * 300))
+    assert not switching.takes(79_000, 3), "0.2 mm, of which 0.0079 in are shown"
+
+
 def test_a_gauge_that_was_only_moved_is_read_again_as_it_moves_on() -> None:
     switching = Switching(NM_PER_MM, in_mm=True, hidden=False)
     assert all(switching.takes(2_540_000, 3) for _ in range(20))
