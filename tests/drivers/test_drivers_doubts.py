@@ -123,7 +123,7 @@ GARBAGE = bytes(range(0x80, 0x8A)) * 2 + b"\r\n"
 async def test_an_instrument_says_why_there_is_no_number(
     memory: MemoryFarSide, heard: Heard, sent: bytes, said: str
 ) -> None:
-    async with running(settings(), UNIT, heard, opener=memory.opener, finder=lambda _: "m"):
+    async with running(settings(), UNIT, heard, opener=memory.opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.HUNTING)
         memory.send(b"\r\n+000.1900 mm\r\n")
         await heard.until_state(PortState.LIVE)
@@ -137,7 +137,7 @@ async def test_an_instrument_says_why_there_is_no_number(
 
 
 async def test_what_is_to_be_seen_to_is_said_while_it_reads(memory: MemoryFarSide, heard: Heard) -> None:
-    async with running(settings(), UNIT, heard, opener=memory.opener, finder=lambda _: "m"):
+    async with running(settings(), UNIT, heard, opener=memory.opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.HUNTING)
         memory.send(b"\r\n+000.1900 mm\r\n")
         assert (await heard.until_state(PortState.LIVE)).warning == ""
@@ -158,7 +158,7 @@ async def test_a_gauge_that_was_switched_is_silent_until_it_is_switched_back(
     kind = free_running()
     loose = kind.value.model_copy(update={"pattern": r"(?P<value>[+-]\d+\.\d+)"})
     kind = kind.model_copy(update={"value": loose})
-    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda _: "m"):
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m"):
         await heard.until_state(PortState.HUNTING)
         memory.send(b"\r\n" + b"+000.190\r\n" * 9)
         await heard.until_readings(9)

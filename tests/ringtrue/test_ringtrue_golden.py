@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from config.files import shipped_names
-from config.profile import Framing, LineFraming, Requested
+from config.profile import Framing, HidPort, LineFraming, Requested, UsbPort
 from drivers.capture import Capture, Piece, read_capture, written
 from tests.drivers.kept_captures import FOLDER
 from tests.drivers.support import profile
@@ -54,10 +54,11 @@ def bay(url: str, names: Sequence[str]) -> str:
     """A bay with a gauge of each of these profiles, which has its name."""
     encoder = next(name for name in names if name in ENCODERS)
     text = f'[bay]\nsite = "greywacke"\nname = "bay-2"\n[mqtt]\nurl = "{url}"\n[method]\nfile = "example"\n'
-    for name in names:
+    for place, name in enumerate(names, 1):
+        port = f"usb:1-{place}" if isinstance(profile(name).port, UsbPort | HidPort) else f"/dev/none-{name}"
         facts = "resolution_mm = 0.001\nmpe_mm = 0.004" if name not in ENCODERS else ""
         facts += "counts_per_turn = 14400" if name == "encoder-counts" else ""
-        text += f'[[gauge]]\nid = "{name}"\nprofile = "{name}"\nport = "/dev/none-{name}"\n{facts}\n'
+        text += f'[[gauge]]\nid = "{name}"\nprofile = "{name}"\nport = "{port}"\n{facts}\n'
     return text + f'[angle]\nsource = "encoder"\ngauge = "{encoder}"\n'
 
 
@@ -97,7 +98,7 @@ async def test_what_the_daemon_publishes_is_what_each_gauge_showed(encoder: str,
                 assert [whole(one) for one in said] == wanted, name
                 numbers = [one["seq"] for one in said]
                 assert numbers == sorted(set(numbers))
-                assert numbers[-1] - numbers[0] == len(wanted) + 1, "one was damaged, and one cut"
+                assert numbers[-1] - numbers[0] == len(wanted) + 1, f"{name}: one was damaged, and one cut"
             run.process.send_signal(signal.SIGTERM)
             assert await run.ended() == 0
 

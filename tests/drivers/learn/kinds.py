@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.files import shipped_names
-from config.profile import GaugeProfile, WireUnit
+from config.profile import GaugeProfile, SerialPort, WireUnit
 from drivers.encoding import encode
 from drivers.learn.checks import CRCS
 from drivers.learn.heard import Quantity
@@ -28,7 +28,13 @@ class Drawn:
 
 
 def shipped_ones(seed: int) -> list[Drawn]:
-    return [_of(profile(name), random.Random(seed), name) for name in shipped_names("gauges")]
+    """Those on a serial port: what else there is says itself what it is."""
+    kinds = {name: profile(name) for name in shipped_names("gauges")}
+    return [
+        _of(kind, random.Random(seed), name)
+        for name, kind in kinds.items()
+        if isinstance(kind.port, SerialPort)
+    ]
 
 
 def drawn(seed: int) -> Drawn:
