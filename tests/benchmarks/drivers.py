@@ -34,7 +34,7 @@ KINDS = {
     "checked, sum": ("sum-mm", 0.026),
     "checked, exclusive or": ("xor-requested-mm", 0.02),
 }
-GAUGES, PERIOD_S, LINES = 32, 0.01, 500
+GAUGES, PERIOD_S, LINES = 32, 0.01, 300
 RATE, MS, CORE = "{:,.0f}/s", "{:.2f} ms", "{:.1%} of a core"
 
 
