@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.files import shipped_names
-from config.profile import GaugeProfile, SerialPort, WireUnit
+from config.profile import GaugeProfile, LineKey, SerialPort, WireUnit
 from drivers.encoding import encode
 from drivers.learn.checks import CRCS
 from drivers.learn.heard import Quantity
@@ -28,12 +28,12 @@ class Drawn:
 
 
 def shipped_ones(seed: int) -> list[Drawn]:
-    """Those on a serial port: what else there is says itself what it is."""
+    """Those that can be learnt: on a serial port, and with a key that no modem line tells."""
     kinds = {name: profile(name) for name in shipped_names("gauges")}
     return [
         _of(kind, random.Random(seed), name)
         for name, kind in kinds.items()
-        if isinstance(kind.port, SerialPort)
+        if isinstance(kind.port, SerialPort) and not isinstance(kind.manner, LineKey)
     ]
 
 
