@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Protocol
 
 from config.profile import MIRRORED, GaugeProfile, PortSettings, Says, SerialPort, WireUnit
 from contract.words import count_of
-from drivers.assembly import Assembler
 from drivers.values.base import WHOLE
 
 # Bytes from which anything is told, and the share of them that must fit what is told.
@@ -30,10 +29,31 @@ _MIRROR = bytes(MIRRORED[byte & 15] << 4 | MIRRORED[byte >> 4] for byte in range
 _LOW = bytes(byte & 0x7F for byte in range(256))
 
 
+class Assembled(Protocol):
+    """What an assembler says of what came, as its own fields have it."""
+
+    bytes_wrong: int
+    strange: int
+    says: Says | None
+    last_rejected: bytes | None
+
+    @property
+    def bytes_in(self) -> int: ...
+
+    @property
+    def beside(self) -> Says | None: ...
+
+    @property
+    def shows(self) -> WireUnit | None: ...
+
+    @property
+    def switched(self) -> tuple[int, int] | None: ...
+
+
 class Doubts:
     """Of one gauge, from what came since its last reading."""
 
-    def __init__(self, profile: GaugeProfile, assembler: Assembler) -> None:
+    def __init__(self, profile: GaugeProfile, assembler: Assembled) -> None:
         self._profile = profile
         self._assembler = assembler
         self._enough = 1 if profile.manner.by_hand else STRANGE_FRAMES
