@@ -87,7 +87,7 @@ class Switching:
             return True
         for ratio in self._ratios:
             off = OFF * self._step + ratio * (step + (3 if more else 1) * usual)
-            if abs(value - ratio * last) <= off:
+            if (more or abs(ratio * last) >= OFF * step) and abs(value - ratio * last) <= off:
                 self.switched, self._ratio, self._since = (last, value), ratio, 0
                 self._before = self._decimals - changed
                 self._usual = max(usual, LEAST * step) * ratio
