@@ -302,7 +302,9 @@ class Settings(Section):
                 value = gauge.get(key)
                 if value is None:
                     continue
-                first = seen.setdefault(repr(value), n)
+                # A server lets several listen: two channels of one box, each with a profile of its own.
+                is_served = key == "port" and isinstance(value, str) and value.startswith("socket://")
+                first = seen.setdefault(repr((value, is_served and gauge.get("profile"))), n)
                 if first != n:
                     mistakes.append(
                         Mistake(("gauge", n, key), f"{spelled(value)}, also of gauge[{first}]", wanted)

@@ -2,6 +2,7 @@
 
 DriverError (a RingtrueError)
 ├── FrameError            a frame is no reading; carries the frame
+│   └── StatusError       its gauge says why; carries what it says
 ├── EncodeError           a value does not fit the frame that should carry it
 ├── CaptureError          a file is no capture, or not a whole one
 └── PortError             a port cannot be used; the text is the reason a person reads
@@ -12,6 +13,7 @@ DriverError (a RingtrueError)
 from __future__ import annotations
 
 from config.errors import RingtrueError
+from config.profile import Says
 
 
 class DriverError(RingtrueError):
@@ -26,6 +28,14 @@ class FrameError(DriverError):
         self.gauge = gauge
         self.expected = expected
         self.frame = frame
+
+
+class StatusError(FrameError):
+    """A frame is no reading, and its gauge says why."""
+
+    def __init__(self, gauge: str, expected: str, frame: bytes, says: Says) -> None:
+        super().__init__(gauge, expected, frame)
+        self.says = says
 
 
 class EncodeError(DriverError):

@@ -14,6 +14,7 @@ import structlog
 from config.profile import GaugeProfile, PortSettings
 from config.settings import GaugeSettings
 from drivers.assembly import Assembler, AssemblyStatistics
+from drivers.doubts import Doubts
 from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.manners import behaviour
@@ -22,6 +23,7 @@ from drivers.reader import Attachment, Monotonic, PortReader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
 from drivers.transports import OpenPort, close_port, open_port
+from drivers.transports.marks import ErrorMarks, mark_errors
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -100,7 +102,9 @@ class Instrument:
         )
         self._last: Reading | None = None
         self._heard_ns = 0
-        self._bytes_when_heard = 0
+        self._doubts = Doubts(profile, self._assembler)
+        self._marks: ErrorMarks | None = None
+        self._warning = ""
         self._port: OpenPort | None = None
         self._port_name = ""
         self._attempt = 0
@@ -171,9 +175,15 @@ class Instrument:
         try:
             if lost:
                 self._assembler.lose(lost)
-            readings = self._assembler.feed(data, time_ns, since_ns)
+            readings: list[Reading] = []
+            for wrong, piece in ((0, data),) if self._marks is None else self._marks.taken(data):
+                if wrong:
+                    self._assembler.spoil(wrong)
+                readings += self._assembler.feed(piece, time_ns, since_ns)
             if readings and (meant := self._behaviour.admitted(readings)):
                 self._hear(meant)
+            elif not readings and self._doubts.are_new(data):
+                self._apply(PortEvent.MISSED, self._doubts.why(self._port_name))
         except Exception as error:
             self._log.exception("readings could not be handled")
             self.ended(f"its readings could not be handled ({error!r})")
@@ -186,10 +196,12 @@ class Instrument:
     def _hear(self, readings: Sequence[Reading]) -> None:
         self._last = readings[-1]
         self._heard_ns = self._clock.monotonic_ns()
-        self._bytes_when_heard = self._assembler.bytes_in
+        self._doubts.begin()
         self._attempt = 0
-        if self._state is not PortState.LIVE:
-            self._apply(PortEvent.READING, f"on {self._port_name}")
+        warning = self._doubts.warning()
+        if self._state is not PortState.LIVE or warning != self._warning:
+            self._warning = warning
+            self._apply(PortEvent.READING, "; ".join(filter(None, (f"on {self._port_name}", warning))))
         for reading in readings:
             self._on_reading(reading)
         if self._answer is not None and not self._answer.done():
@@ -204,7 +216,8 @@ class Instrument:
             self._openings += 1
             self._ended = asyncio.get_running_loop().create_future()
             self._heard_ns = self._clock.monotonic_ns()
-            self._bytes_when_heard = self._assembler.bytes_in
+            self._doubts.begin()
+            self._marks = await self._in_thread(mark_errors, port, self._profile.port)
             self._attachment = self._reader.attach(port, self)
             self._port = port
             self._apply(PortEvent.OPENED, f"listening on {self._port_name}")
@@ -221,20 +234,9 @@ class Instrument:
                     self._queue = self._queue.joined(self._attachment.statistics())
                     self._attachment = None
                 # A frame that the end cut short must not be glued to what comes when it is back.
-                self._assembler.restart()
+                self._assembler.reopened()
             finally:
                 await self._in_thread(close_port, port)
-
-    def _why_silent(self, since: str) -> str:
-        came = self._assembler.bytes_in - self._bytes_when_heard
-        if came:
-            heard = self._assembler.last_rejected
-            return (
-                f"{came} bytes came on {self._port_name} but no reading {since}"
-                f"{f', such as {heard!r}' if heard is not None else ''}: "
-                f"check that profile {self._profile.id} suits the gauge, its baud rate first"
-            )
-        return f"nothing came on {self._port_name} {since}: switch the gauge on and check its cable"
 
     def _plain(self, error: Exception) -> str:
         if isinstance(error, PortError):
@@ -252,7 +254,8 @@ class Instrument:
         if (told.state, told.reason) == (self._state, reason):
             return
         since_ns = told.since_ns if told.state is self._state else self._clock.monotonic_ns()
-        self._told = GaugeState(self._settings.id, self._state, reason, since_ns, self._last)
+        warning = self._warning if self._state is PortState.LIVE else ""
+        self._told = GaugeState(self._settings.id, self._state, reason, since_ns, self._last, warning)
         tell = self._log.warning if event in _NEEDS_SOMEBODY else self._log.info
         tell("gauge state", state=self._state.told, reason=reason)
         try:
@@ -309,7 +312,8 @@ class _Line:
         self._instrument._apply(PortEvent.READY, f"on {self._instrument._port_name}, {waiting_for}")
 
     def missed(self, since: str) -> None:
-        self._instrument._apply(PortEvent.MISSED, self._instrument._why_silent(since))
+        why = self._instrument._doubts.why(self._instrument._port_name, since)
+        self._instrument._apply(PortEvent.MISSED, why)
 
 
 def _close_result(opening: Future[OpenPort]) -> None:

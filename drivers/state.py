@@ -96,7 +96,8 @@ class GaugeState:
 
     reason: one plain sentence; why it is not live, or on which port it is.
     since_ns: monotonic, when this state began. last: the last reading ever, None if none yet;
-    a gauge that is not live shows no number, so it is for the record only.
+    a gauge that is not live shows no number, so it is for the record only. warning: what is to be seen to
+    while it reads all the same, empty where nothing is.
     """
 
     gauge: str
@@ -104,3 +105,4 @@ class GaugeState:
     reason: str
     since_ns: int
     last: Reading | None
+    warning: str = ""

@@ -5,7 +5,7 @@ Nothing is sent unless it may be; who moves the gauge, and the line, are handed 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,10 +13,20 @@ from typing import Literal, Protocol
 
 from config.profile import KeyPress, Manner, Requested, SerialPort
 from drivers.capture import Piece
-from drivers.learn.cutting import LEAST_FRAMES, cuts
+from drivers.learn.cutting import LEAST_FRAMES, bursts, cuts
 from drivers.learn.heard import Hearing, Quantity, Step
 from drivers.learn.judging import Verdict, judged
-from drivers.learn.speeds import asking_settings, could_be, is_text, likely, settings, with_seven_bits
+from drivers.learn.speeds import (
+    asking_settings,
+    could_be,
+    errors,
+    has_lone_bits,
+    is_text,
+    likely,
+    next_speed,
+    settings,
+    with_seven_bits,
+)
 
 # How long a gauge that sends by itself may be quiet, s; and how long a request may stay unanswered.
 QUIET_S, ANSWER_S = 3.0, 0.2
@@ -24,21 +34,33 @@ QUIET_S, ANSWER_S = 3.0, 0.2
 SHORTEST_LOOK_S, LONGEST_LOOK_S = 0.6, 6.0
 # Bytes that are listened to where they come one after another: some ten long lines.
 LOOK_BYTES = 300
-# Somebody presses a key about once a second.
-PRESSED_LOOK_S = 9.0
+# Until the right speed is known so many bursts are listened to at each: of a press there is one.
+FEW, ONE = 3, 1
+# Two frames whose share of errors differs by no more are both tried.
+EQUAL = 0.1
+# A pause that parts two bursts, s, and so many bytes more: a reader finds some at once, and the rest later.
+PAUSE_S, PAUSE_BYTES = 0.03, 15
+# Somebody presses a key about once a second: how long one is waited for, s, how many are listened to at each
+# place, and how many while it is moved through its travel.
+PRESS_S, PRESSES, PRESSES_OF_TRAVEL = 2.5, 6, 20
 # Seconds of a travel that are listened to with each setting.
 TRAVEL_S = 4.0
 # What gauges that are asked are commonly asked with; common practice, no source.
 REQUESTS = ("\r", "?\r", "?", "\n", "?\r\n", "read\r")
 
+Enough = Callable[[Sequence[Piece], float], bool]
+"""Whether what came by so many seconds is enough."""
 Move = Literal["rest", "press", "in", "out", "travel", "done"]
 
 
 class Line(Protocol):
     """A port of an unknown gauge."""
 
-    def listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> Sequence[Piece]:
-        """What comes on it, set so, within so long; request: sent again and again. Raises PortError."""
+    def listen(
+        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+    ) -> Sequence[Piece]:
+        """What comes on it, set so, within so long, or until it is enough; request: sent again and again.
+        Raises PortError."""
 
 
 class Person(Protocol):
@@ -90,6 +112,10 @@ class Learning:
         self._heard: Sequence[Hearing] = ()
         self._ports = list(settings() if trying.ports is None else trying.ports)
 
+    @property
+    def _by_key(self) -> bool:
+        return isinstance(self._manner, KeyPress)
+
     def run(self) -> Learnt:
         """Listen, ask, and judge. Raises PortError where the port fails meanwhile."""
         try:
@@ -104,22 +130,22 @@ class Learning:
         first = self._first(self._ports)
         if first is None:
             return Learnt(Verdict("unknown", (), "nothing was heard"), ())
-        hearings = self._scan(first)
-        if not hearings:
-            return Learnt(Verdict("unknown", (), "what was heard has no frames in it at any speed"), (first,))
+        hearings = [_heard(port, self._look(port, first)) for port in self._likely_ports(first)]
+        self._heard = hearings
         moves: tuple[Move, Move] = ("in", "out")
         for move, at in zip(moves, trying.moves, strict=True):
-            self._heard = hearings
             person.asked(move)
-            hearings = [self._more(hearing, at) for hearing in hearings]
-        same = _stood_still(hearings)
-        if same:
+            hearings = self._heard = [self._more(hearing, at) for hearing in hearings]
+        if same := _stood_still(hearings):
             return Learnt(Verdict("unknown", (), same), hearings)
         verdict = self._judged(hearings)
         if verdict.answer != "found":
             person.asked("travel")
-            hearings = [self._more(hearing, None) for hearing in hearings]
+            sound = [hearing for hearing in hearings if could_be(hearing)] or hearings
+            hearings = [self._more(hearing, None) for hearing in sound]
             verdict = self._judged(hearings)
+            if not any(map(could_be, hearings)):
+                verdict = Verdict("unknown", (), "what was heard has no frames in it at any speed")
         person.asked("done")
         return Learnt(verdict, hearings)
 
@@ -129,25 +155,33 @@ class Learning:
 
     def _first(self, ports: Sequence[SerialPort]) -> Hearing | None:
         """What is heard at all: of itself, when asked, or when its key is pressed."""
-        heard = self._listen(ports[0], QUIET_S)
+        heard = self._listen(ports[0], QUIET_S, enough=_bursts(FEW, ports[0]))
         if heard:
             return _heard(ports[0], heard)
         if self._trying.may_transmit and (answered := self._answered(ports)) is not None:
             return answered
         self._person.asked("press")
-        heard = self._listen(ports[0], PRESSED_LOOK_S)
         self._manner = KeyPress(kind="key-press")
-        return _heard(ports[0], heard) if heard else None
+        for _ in range(PRESSES):  # while they find the key
+            heard = self._listen(ports[0], PRESS_S, enough=_bursts(ONE, ports[0]))
+            if heard:
+                return _heard(ports[0], heard)
+        self._manner = None
+        return None
 
     def _answered(self, ports: Sequence[SerialPort]) -> Hearing | None:
-        """What is heard when it is asked: the first answer that is text, else the first of all."""
+        """What is heard when it is asked: the first answer that is text, else the first of all. Where it has
+        answered it is asked in no further frame."""
         answers: list[tuple[SerialPort, str]] = []
-        for port in asking_settings() if self._trying.ports is None else ports:
+        asked = list(asking_settings() if self._trying.ports is None else ports)
+        for before, port in zip([None, *asked], asked, strict=False):
+            if answers and before is not None and _frame(before) != _frame(port):
+                break
             for text in self._trying.requests:
                 request = text.encode("latin-1")
                 heard = _without(self._listen(port, ANSWER_S, request), request)
                 if is_text(heard * 2):
-                    answers.insert(0, (port, text))
+                    answers = [(port, text)]
                     break
                 if len(heard) > 1:
                     answers.append((port, text))
@@ -158,42 +192,100 @@ class Learning:
         port, text = answers[0]
         self._request = text.encode("latin-1")
         self._manner = Requested(kind="requested", request=text, period_s=0.1, timeout_s=0.3)
-        self._ports = list(dict.fromkeys(port for port, _ in answers)) if len(answers) > 1 else [port]
-        return _heard(port, self._listen(port, LONGEST_LOOK_S / 2))
+        if port.parity == "none":  # a gauge that does not look at parity answers all the same
+            speeds = {port.baud for port, _ in answers}
+            self._ports = [port for port in self._ports if port.baud in speeds]
+        else:
+            self._ports = list(dict.fromkeys(port for port, _ in answers))
+        return _heard(port, self._listen(port, LONGEST_LOOK_S / 2, enough=_bursts(FEW, port)))
 
-    def _scan(self, first: Hearing) -> list[Hearing]:
+    def _likely_ports(self, first: Hearing) -> list[SerialPort]:
         """The settings with which it could be read; one alone where that gives text."""
-        heard: list[Hearing] = []
-        for port in self._ports:
-            known = port == first.port and isinstance(self._manner, KeyPress)
-            pieces = first.steps[0].pieces if known else self._listen(port, self._look_s(first, port))
-            for hearing in with_seven_bits(_heard(port, pieces)):
-                if is_text(hearing.data) and any(True for _ in cuts(hearing)):
-                    return [_heard(port, pieces)]
-            heard.append(_heard(port, pieces))
-        speeds = likely(heard)
-        return [hearing for hearing in heard if hearing.port.baud in speeds and could_be(hearing)]
+        speeds = list(dict.fromkeys(port.baud for port in self._ports))
+        told: dict[int, bool] = {}
+        wrong: dict[SerialPort, float] = {}
+        while (baud := next_speed(told, speeds)) is not None:
+            for port in (port for port in self._ports if port.baud == baud):
+                pieces = first.steps[0].pieces if port == first.port else self._few(port)
+                for hearing in with_seven_bits(_heard(port, pieces)):
+                    if is_text(hearing.data * (2 if self._by_key else 1)):
+                        return [port]
+                heard = bursts(pieces, _pause_s(port))
+                told[baud] = told.get(baud, False) or has_lone_bits(heard)
+                wrong[port] = errors(heard)
+                if not wrong[port]:
+                    break
+        likeliest = likely(told)
+        least = {baud: min(wrong[port] for port in wrong if port.baud == baud) for baud in likeliest}
+        return [port for port in wrong if port.baud in least and wrong[port] <= least[port.baud] + EQUAL]
 
-    def _look_s(self, first: Hearing, port: SerialPort) -> float:
-        if isinstance(self._manner, KeyPress):
-            return PRESSED_LOOK_S
-        pieces = [piece for step in first.steps[:1] for piece in step.pieces]
+    def _few(self, port: SerialPort) -> Sequence[Piece]:
+        """Enough to tell its speed by."""
+        if self._by_key:
+            return self._listen(port, PRESS_S, enough=_bursts(ONE, port))
+        return self._listen(port, QUIET_S, enough=_bursts(FEW, port))
+
+    def _look(self, port: SerialPort, before: Hearing) -> Sequence[Piece]:
+        """As much as a place is judged by. before: what was heard of it at any setting."""
+        if self._by_key:
+            return self._listen(port, PRESS_S * PRESSES, enough=_bursts(PRESSES, port))
+        return self._listen(port, self._look_s(before, port))
+
+    def _look_s(self, before: Hearing, port: SerialPort) -> float:
+        pieces = [piece for step in before.steps[:1] for piece in step.pieces]
         longest_s = max((b.time_ns - a.time_ns for a, b in pairwise(pieces)), default=10**9) / 1e9
         enough_s = max(longest_s * (LEAST_FRAMES + 6), LOOK_BYTES * 10 / port.baud, SHORTEST_LOOK_S)
         return min(enough_s, LONGEST_LOOK_S)
 
     def _more(self, hearing: Hearing, at: Fraction | None) -> Hearing:
-        seconds = self._look_s(hearing, hearing.port)
-        if at is None:
-            seconds = max(TRAVEL_S, seconds * 2)
-        pieces = self._listen(hearing.port, seconds)
+        if at is not None:
+            pieces = self._look(hearing.port, hearing)
+        elif self._by_key:
+            enough = _bursts(PRESSES_OF_TRAVEL, hearing.port)
+            pieces = self._listen(hearing.port, PRESS_S * PRESSES_OF_TRAVEL, enough=enough)
+        else:
+            pieces = self._listen(hearing.port, max(TRAVEL_S, self._look_s(hearing, hearing.port) * 2))
         return replace(hearing, steps=[*hearing.steps, Step(at, pieces)])
 
-    def _listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> Sequence[Piece]:
+    def _listen(
+        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+    ) -> Sequence[Piece]:
         if self._left_s < seconds:
             raise TimeOverError
-        self._left_s -= seconds
-        return self._line.listen(port, seconds, self._request if request is None else request)
+        ended_s = seconds
+
+        def is_enough(pieces: Sequence[Piece], now_s: float) -> bool:
+            nonlocal ended_s
+            over = enough is not None and enough(pieces, now_s)
+            ended_s = now_s if over else seconds
+            return over
+
+        asked = self._request if request is None else request
+        pieces = self._line.listen(port, seconds, asked, is_enough)
+        self._left_s -= min(ended_s, seconds)
+        return pieces
+
+
+def _bursts(number: int, port: SerialPort) -> Enough:
+    """So many bursts came whole; or as many bytes as are enough where they come without a pause."""
+    pause_s = _pause_s(port)
+
+    def enough(pieces: Sequence[Piece], now_s: float) -> bool:
+        if not pieces:
+            return False
+        begun = len(bursts(pieces, pause_s))
+        ended = now_s - pieces[-1].time_ns / 1e9 > pause_s
+        return begun - (not ended) >= number or sum(len(piece.data) for piece in pieces) >= LOOK_BYTES
+
+    return enough
+
+
+def _pause_s(port: SerialPort) -> float:
+    return PAUSE_S + PAUSE_BYTES * 10 / port.baud
+
+
+def _frame(port: SerialPort) -> tuple[int, str]:
+    return port.bytesize, port.parity
 
 
 def _heard(port: SerialPort, pieces: Sequence[Piece]) -> Hearing:
@@ -207,9 +299,8 @@ def _without(pieces: Sequence[Piece], request: bytes) -> bytes:
 
 def _stood_still(hearings: Sequence[Hearing]) -> str:
     """Why nothing can be learnt, where it did not move or went silent; empty where it moved."""
-    for hearing in hearings:
-        if any(not step.pieces for step in hearing.steps):
-            return "the gauge went silent in between: leave it switched on, and learn it again"
+    if all(any(not step.pieces for step in hearing.steps) for hearing in hearings):
+        return "the gauge went silent in between: leave it switched on, and learn it again"
     cut = [one for hearing in hearings for _, one in cuts(hearing)]
     if cut and all(set(one.data[0]) & set(some) for one in cut for some in one.data[1:]):
         return (

@@ -13,8 +13,10 @@ from config.profile import SerialPort
 from drivers.capture import Piece
 from drivers.errors import PortError
 from drivers.learn.heard import Quantity
+from drivers.learn.speeds import ERROR
 from drivers.transports import OpenPort, close_port, open_port
-from ringtrue.learning import Move
+from drivers.transports.marks import ErrorMarks, mark_errors
+from ringtrue.learning import Enough, Move
 
 # How often a request is repeated, s.
 ASK_EVERY_S = 0.1
@@ -29,6 +31,7 @@ class UnknownLine:
         self._opener = opener
         self._port: OpenPort | None = None
         self._set: SerialPort | None = None
+        self._marks: ErrorMarks | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -36,14 +39,19 @@ class UnknownLine:
     def __exit__(self, *_: object) -> None:
         self._close()
 
-    def listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> list[Piece]:
-        """What comes on it, set so, within so long; request: sent again and again. Raises PortError."""
+    def listen(
+        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+    ) -> list[Piece]:
+        """What comes on it, set so, within so long, or until it is enough; request: sent again and again.
+        Raises PortError."""
         try:
-            return self._heard(self._opened(port), seconds, request)
+            return self._heard(self._opened(port), seconds, request, enough)
         except OSError as error:
             raise PortError(f"{self._name} went away ({error}): plug it in, and learn it again") from error
 
-    def _heard(self, port: OpenPort, seconds: float, request: bytes | None) -> list[Piece]:
+    def _heard(
+        self, port: OpenPort, seconds: float, request: bytes | None, enough: Enough | None
+    ) -> list[Piece]:
         while port.in_waiting:  # what came while nobody listened
             port.read(port.in_waiting)
         began_ns = now_ns = time.monotonic_ns()
@@ -53,16 +61,25 @@ class UnknownLine:
             if request is not None and now_ns >= ask_ns:
                 port.write(request)
                 ask_ns = now_ns + round(ASK_EVERY_S * 1e9)
-            data = port.read(max(1, port.in_waiting))
+            data = self._with_errors(port.read(max(1, port.in_waiting)))
             before_ns, now_ns = now_ns, time.monotonic_ns()
             if data:
                 pieces.append(Piece(now_ns - began_ns, data, now_ns - before_ns))
+            if enough is not None and enough(pieces, (now_ns - began_ns) / 1e9):
+                break
         return pieces
+
+    def _with_errors(self, data: bytes) -> bytes:
+        """What came, a byte that came wrong as ERROR."""
+        if self._marks is None or not data:
+            return data
+        return b"".join(ERROR * wrong + good for wrong, good in self._marks.taken(data))
 
     def _opened(self, settings: SerialPort) -> OpenPort:
         if self._port is None or self._set != settings:
             self._close()
             self._port, self._set = self._opener(self._name, settings), settings
+            self._marks = mark_errors(self._port, settings)
         return self._port
 
     def _close(self) -> None:
@@ -76,11 +93,13 @@ class Hands:
     """A person at a terminal. move: how far the gauge is moved, mm or degrees."""
 
     def __init__(self, quantity: Quantity, move: Fraction) -> None:
-        self._words = _ANGLE if quantity == "angle" else _LENGTH
+        self._words = dict(_ANGLE if quantity == "angle" else _LENGTH)
         self._sizes = {"one": f"{float(move):g}", "two": f"{float(2 * move):g}"}
 
     def asked(self, move: Move) -> None:
         """Says what to do, and waits for Enter. Raises EOFError where nobody can answer."""
+        if move == "press" and self._words["travel"] == _LENGTH["travel"]:
+            self._words["travel"] = _BY_KEY
         if move == "done":
             self.told("That is all: it may be moved as you like.")
             return
@@ -99,6 +118,7 @@ class Hands:
         print(sentence, file=sys.stderr, flush=True)
 
 
+_BY_KEY = "Move it slowly, once from one end to the other while you press twenty times, and back again."
 _LENGTH: dict[Move, str] = {
     "rest": "Set the gauge on a {one} mm block, zero it if it can be zeroed, and let it stand still.",
     "press": "Nothing came of itself. If it has a key that sends, press it once a second until the end.",

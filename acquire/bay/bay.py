@@ -157,6 +157,7 @@ class Bay:
         warnings += [self._refused_press] if self._refused_press is not None else []
         if self._heard.crank is not None and self._heard.crank.was_lost:
             warnings.append(ZERO_LOST)
+        warnings += self._heard.warnings(*(one for run in self._runs for one in (run.gauge, run.encoder)))
         return live_of(state.id, self._runs, self._tested, self._in_force().limit_mm, warnings)
 
     # -- after a start

@@ -36,6 +36,11 @@ class Heard:
         state = self.states.get(gauge)
         return state is not None and state.state is PortState.LIVE
 
+    def warnings(self, *gauges: str | None) -> list[str]:
+        """What is to be seen to at these gauges although they read."""
+        known = [(gauge, self.states.get(gauge)) for gauge in gauges if gauge is not None]
+        return [f"{gauge}: {state.warning}" for gauge, state in known if state is not None and state.warning]
+
     def refuse_absent(self, gauge: str, command: str = "begin") -> None:
         """Raises CommandRefusedError where a gauge gives no readings now; one that sends at a key press, and
         has, may."""

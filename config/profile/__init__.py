@@ -12,6 +12,8 @@ from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
 from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
 from config.profile.manner import FreeRunning, KeyPress, LineKey, Manner, Requested
+from config.profile.number import WireUnit
+from config.profile.pattern import PatternValue
 from config.profile.port import (
     USB_PLACE,
     HidPort,
@@ -21,14 +23,13 @@ from config.profile.port import (
     SerialPort,
     UsbPort,
 )
+from config.profile.status import BitStatus, ByteStatus, Says, TextStatus
 from config.profile.value import (
     CHARACTER,
     MIRRORED,
     DigitsValue,
     IntegerValue,
-    PatternValue,
     Value,
-    WireUnit,
     paired,
 )
 
@@ -37,6 +38,8 @@ __all__ = [
     "MIRRORED",
     "USB_PLACE",
     "WIRE",
+    "BitStatus",
+    "ByteStatus",
     "Check",
     "CheckedFraming",
     "CrcCheck",
@@ -59,8 +62,10 @@ __all__ = [
     "PortSettings",
     "Proof",
     "Requested",
+    "Says",
     "SerialPort",
     "SumCheck",
+    "TextStatus",
     "UsbPort",
     "Value",
     "WireUnit",

@@ -2,106 +2,18 @@
 
 from __future__ import annotations
 
-import re
-from decimal import Decimal
-from enum import StrEnum
-from itertools import product
+from itertools import combinations, product
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
-from config.profile.base import WIRE, Alphabets, Byte, Part, byte_text, kind_if_none
+from config.profile.base import Alphabets, Byte, Part, kind_if_none
+from config.profile.number import Number, WireUnit
+from config.profile.pattern import PatternValue
+from config.profile.status import BitStatus, ByteStatus
 
 CHARACTER = 0x30
 """A digit's 7-bit character is this and the digit: `0` is 0x30, `9` 0x39, and 15 is `?`."""
-
-
-class WireUnit(StrEnum):
-    """The unit of the number on the wire."""
-
-    MM = "mm"
-    INCH = "in"
-    DEG = "deg"
-    COUNT = "count"
-
-
-class _Number(Part):
-    """What all numbers have."""
-
-    unit: WireUnit
-    """The unit of the number; where bits of it say inches, the one that the gauge shows as a rule."""
-    scale: Annotated[Decimal, Field(allow_inf_nan=False)] = Decimal(1)
-    """The number times this is in `unit`; negative where plunger in counts down."""
-    modulus: Annotated[int, Field(strict=True, gt=1, le=2**62)] | None = None
-    """Of a counter: how many counts it has, after which it begins anew (65536 of one with 16 bits); left out:
-    it begins anew at each turn of the encoder, or never."""
-
-    @model_validator(mode="after")
-    def _counts(self) -> Self:
-        if self.modulus is not None and self.unit is not WireUnit.COUNT:
-            raise ValueError('no modulus, or unit = "count"')
-        return self
-
-    @field_validator("scale")
-    @classmethod
-    def _not_nought(cls, value: Decimal) -> Decimal:
-        if not value:
-            raise ValueError("a number other than 0")
-        return value
-
-
-class PatternValue(_Number):
-    """A number written as text: how it is taken out of a frame, and how one is written into it."""
-
-    kind: Literal["pattern"] = "pattern"
-    """It is text."""
-    pattern: str
-    """A regular expression that the whole frame must match, without its terminator; its group `value` holds
-    the number (digits, at most one point, at most one leading sign) and an optional group `sign` the sign
-    where spaces stand between the two. An optional group `index` is of an encoder: where it holds more than
-    spaces and noughts, its index has come since the frame before."""
-    template: str
-    """The frame for a number, as a Python format of a decimal: `{:+09.3f}`."""
-
-    @field_validator("pattern")
-    @classmethod
-    def _compiles(cls, value: str) -> str:
-        try:
-            compiled = re.compile(byte_text(value).encode(WIRE))
-        except re.error as error:
-            raise ValueError(f"a regular expression ({error})") from None
-        if "value" not in compiled.groupindex:
-            raise ValueError("a regular expression with a group (?P<value>…)")
-        return value
-
-    @field_validator("template")
-    @classmethod
-    def _formats(cls, value: str) -> str:
-        try:
-            byte_text(value.format(Decimal(1)))
-        except (ValueError, IndexError, KeyError, AttributeError, TypeError):
-            raise ValueError("a format of one decimal number such as {:+09.3f}") from None
-        return value
-
-    @model_validator(mode="after")
-    def _agree(self) -> Self:
-        sample = self.template.format(Decimal(1)).encode(WIRE)
-        if re.fullmatch(self.pattern.encode(WIRE), sample) is None:
-            raise ValueError(f"a template that the pattern accepts ({sample!r} does not match)")
-        return self
-
-    @property
-    def shown_decimals(self) -> int:
-        """How many decimals a frame shows."""
-        sample = self.template.format(Decimal(0))
-        after = sample.rpartition(".")[2]
-        return len(after) - len(after.lstrip("0123456789")) if "." in sample else 0
-
-    @property
-    def alphabets(self) -> Alphabets | None:
-        """None: a pattern does not tell."""
-        return None
-
 
 Place = Annotated[int, Field(strict=True, ge=0, le=511)]
 Digit = Annotated[int, Field(strict=True, ge=0, le=15)]
@@ -143,7 +55,7 @@ class ByteBits(Part):
     """Which bits of it."""
 
 
-class DigitsValue(_Number):
+class DigitsValue(Number):
     """A number given digit by digit. Places are counted from 0; each must be spoken for once."""
 
     kind: Literal["digits"]
@@ -169,19 +81,21 @@ class DigitsValue(_Number):
     """Places that always hold the same digit."""
     free: tuple[Place, ...] = ()
     """Places that say nothing of the value."""
+    status: tuple[BitStatus, ...] = ()
+    """Bits by which the gauge says how it stands; they may share a place with each other and with those of
+    sign and inch."""
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        bits = [some for some in (self.sign, self.inch) if some is not None]
-        single = [*self.number, *(mark.at for mark in self.marks), *self.free, *{some.at for some in bits}]
-        single += [some.at for some in (self.index,) if some is not None]
+        bits = [(b.at, b.mask) for b in (self.sign, self.inch, self.index, *self.status) if b is not None]
+        single = [*self.number, *(mark.at for mark in self.marks), *self.free, *{at for at, _ in bits}]
         single += [] if self.point is None else [self.point]
         if sorted(single) != list(range(len(single))):
             raise ValueError(f"each place from 0 to {max(single)} spoken for once, not {sorted(single)}")
         if self.coding != "characters" and len(single) % 2:
             raise ValueError(f"an even number of places, as two make a byte, not {len(single)}")
-        if len(bits) == 2 and bits[0].at == bits[1].at and bits[0].mask & bits[1].mask:
-            raise ValueError("bits of their own for sign and inch")
+        if any(one[0] == other[0] and one[1] & other[1] for one, other in combinations(bits, 2)):
+            raise ValueError("bits of their own for sign, inch and each status")
         if self.decimals > len(self.number):
             raise ValueError(f"at most {len(self.number)} decimals, as the number has so many digits")
         if self.inch is not None and self.point is None:
@@ -204,7 +118,7 @@ class DigitsValue(_Number):
         may |= {mark.at: frozenset({mark.digit}) for mark in self.marks}
         if self.point is not None:
             may[self.point] = frozenset(range(min(len(self.number), 9) + 1))
-        for bits in (self.sign, self.inch, self.index):
+        for bits in (self.sign, self.inch, self.index, *self.status):
             if bits is not None:
                 may[bits.at] = may.get(bits.at, frozenset({0}))
                 may[bits.at] |= {digit | bits.mask for digit in may[bits.at]}
@@ -231,7 +145,7 @@ def paired(coding: str, first: int, second: int) -> int:
     return second << 4 | first if coding == "low-nibbles" else first << 4 | second
 
 
-class IntegerValue(_Number):
+class IntegerValue(Number):
     """A number in two's complement or without a sign, as whole bytes."""
 
     kind: Literal["integer"]
@@ -252,11 +166,13 @@ class IntegerValue(_Number):
     """Bits that say of an encoder that its index has come since the frame before."""
     marks: tuple[ByteMark, ...] = ()
     """Bytes that always are the same; those that nothing is said of may be any."""
+    status: tuple[ByteStatus, ...] = ()
+    """Bits of other bytes by which the gauge says how it stands."""
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
         own = range(self.at, self.at + self.size)
-        marked = [mark.at for mark in self.marks]
+        marked = [*(mark.at for mark in self.marks), *{some.at for some in self.status}]
         marked += [] if self.index is None else [self.index.at]
         if own.stop > self.length or any(at >= self.length for at in marked):
             raise ValueError(f"places below its length, {self.length}")

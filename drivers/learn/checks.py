@@ -32,12 +32,18 @@ CRCS: tuple[tuple[int, int, int, bool, int], ...] = (
 PROOF_BITS = 48
 # The share of them for which it must hold: some may be cut, or be garbage.
 HOLDING = 0.9
+# A pause within a frame, at least: so long may a slow gauge think in the middle of one.
+LINE_PAUSE_S = 0.5
 
 Tried = SumCheck | XorCheck | CrcCheck
 
 
-def checked(frames: Sequence[bytes], max_pause_s: float) -> Iterator[CheckedFraming]:
-    """The framings whose check holds for these frames, which are of one length."""
+def checked(frames: Sequence[bytes], pause_s: float) -> Iterator[CheckedFraming]:
+    """The framings whose check holds for these frames, which are of one length.
+
+    pause_s: shorter than the pause between two of them, which alone tells where a frame begins that has a
+    check of a ring.
+    """
     different = sorted(set(frames))
     if not different:
         return
@@ -48,7 +54,11 @@ def checked(frames: Sequence[bytes], max_pause_s: float) -> Iterator[CheckedFram
             continue
         try:
             framing = CheckedFraming(
-                kind="checked", length=length, start_byte=start, check=check, max_pause_s=max_pause_s
+                kind="checked",
+                length=length,
+                start_byte=start,
+                check=check,
+                max_pause_s=pause_s if check.is_of_a_ring else LINE_PAUSE_S,
             )
         except ValidationError:
             continue

@@ -9,7 +9,7 @@ from itertools import pairwise
 from config.profile import FixedFraming, Framing, LineFraming
 from drivers.capture import Piece
 from drivers.framings import framer
-from drivers.learn.checks import checked
+from drivers.learn.checks import LINE_PAUSE_S, checked
 from drivers.learn.heard import Cut, Hearing
 
 # What ends a line, longer ones first; ETX is the end of a text in ISO/IEC 646.
@@ -25,8 +25,6 @@ WITHOUT_GARBAGE = 0.9
 PAUSES_S = (0.004, 0.012, 0.03, 0.08, 0.2)
 # Nothing within a frame is told to be shorter: a reader looks up every so often.
 SHORTEST_S = 0.002
-# A pause within a line, at least: so long may a slow gauge think in the middle of one.
-LINE_PAUSE_S = 0.5
 
 
 def cuts(hearing: Hearing) -> Iterator[tuple[Framing, Cut]]:
@@ -110,7 +108,7 @@ def _told(frames: Sequence[bytes], pause_s: float) -> Iterator[Framing]:
     (start, number), *_ = Counter(frame[0] for frame in frames).most_common(1)
     if number >= WITHOUT_GARBAGE * len(frames):
         frames = [frame for frame in frames if frame[0] == start]
-    with_check = list(checked(frames, LINE_PAUSE_S))
+    with_check = list(checked(frames, pause_s))
     if with_check:
         yield from with_check
         return

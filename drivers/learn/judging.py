@@ -36,6 +36,8 @@ from drivers.values.base import WHOLE
 BEFORE = 4
 # Two ways of reading are held against each other by so many values, up to ten times what was seen.
 BEYOND, COMPARED = 10, 400
+# Each after a pause longer than any within a frame.
+APART_NS = 10**10
 # What takes one digit for another leaps: so many times as rough as the smoothest, it is wrong.
 ROUGHER = 3
 # Different readings from which a step is told.
@@ -217,8 +219,9 @@ def _never_differ(sender: Reading, hearer: Reading) -> bool:
             frame = encoder.frame(number * step)
             theirs.restart()
             ours.restart()
-            (sent,) = (writer.value(data) for data in theirs.split(frame, 0))
-            heard = [reader.value(data) for data in ours.split(frame, 0)]
+            now_ns = (number + COMPARED) * APART_NS
+            (sent,) = (writer.value(data) for data in theirs.split(frame, now_ns))
+            heard = [reader.value(data) for data in ours.split(frame, now_ns)]
         except (EncodeError, FrameError):
             continue
         if any(abs(value - sent) > coarse for value in heard):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -15,8 +15,14 @@ from drivers.learn.heard import Hearing, Step
 BAUDS = (9600, 115_200, 19_200, 57_600, 38_400, 4800, 2400, 1200)
 # Of the bytes of a text so many are letters, or end lines: the first may be garbage.
 TEXT_SHARE, LEAST_BYTES = 0.9, 12
+# Speeds that are so far apart are told by their single bits; with some room, as a clock may be off by 2 %.
+TWICE = 1.9
+# As what a byte is handed on that came with a wrong parity or stop bit.
+ERROR = b"\0"
 # At the right speed so many bytes at least have a bit that differs from both beside it.
 LONE_SHARE = 0.1
+
+Parity = Literal["none", "even", "odd"]
 
 
 def settings() -> Iterator[SerialPort]:
@@ -33,18 +39,46 @@ def asking_settings() -> Iterator[SerialPort]:
             yield SerialPort.model_validate({"baud": baud, "bytesize": size, "parity": parity})
 
 
-def likely(hearings: Sequence[Hearing]) -> set[int]:
-    """The speeds that may be right, of hearings at several: heard too quickly, no bit stands alone.
+def next_speed(told: Mapping[int, bool], speeds: Sequence[int]) -> int | None:
+    """Which of the speeds is listened to next, given whether single bits came at those that were; None where
+    the right one is among them.
 
-    At twice the speed or more every bit of the line is sampled twice at least, so that the right speed is the
-    quickest at which single bits come, or the next where two are less than twice apart.
+    Heard too quickly, no bit stands alone: at twice the speed or more every bit of the line is sampled twice
+    at least. So the right speed is the quickest at which single bits come, or the next where two are less
+    than twice apart. The first is the commonest, for the sake of text; then down from the top, as what is
+    heard too slowly may look like anything.
     """
-    told = {
-        hearing.port.baud
-        for hearing in hearings
-        if sum(map(_has_lone_bit, hearing.data)) > LONE_SHARE * len(hearing.data)
-    }
-    return set(sorted(told)[-2:]) or {hearing.port.baud for hearing in hearings}
+    if not told:
+        return speeds[0]
+    for baud in sorted(speeds, reverse=True):
+        if baud not in told:
+            return baud
+        if told[baud]:
+            return next((near for near in speeds if near < baud < TWICE * near and near not in told), None)
+    return None
+
+
+def likely(told: Mapping[int, bool]) -> list[int]:
+    """The speeds that may be right, the likeliest first."""
+    lone = sorted((baud for baud, has_lone in told.items() if has_lone), reverse=True)
+    return [baud for baud in lone[:2] if baud * TWICE > lone[0]] or sorted(told)
+
+
+def has_lone_bits(heard: Sequence[bytes]) -> bool:
+    """Whether single bits came, in bursts of bytes: at the right speed some always do."""
+    data = _whole(heard).replace(ERROR, b"")
+    return sum(map(_has_lone_bit, data)) > LONE_SHARE * len(data)
+
+
+def errors(heard: Sequence[bytes]) -> float:
+    """The share of bytes that may be errors: with the wrong parity about half of them are."""
+    data = _whole(heard)
+    return data.count(ERROR) / len(data) if data else 1.0
+
+
+def _whole(heard: Sequence[bytes]) -> bytes:
+    """Without the first burst, which may be cut, and have noise before it."""
+    return b"".join(heard[1:] or heard)
 
 
 def _has_lone_bit(byte: int) -> bool:
@@ -73,7 +107,7 @@ def with_seven_bits(hearing: Hearing) -> Iterator[Hearing]:
     if hearing.port.parity != "none" or not any(byte & 0x80 for byte in data):
         return
     odd = sum(byte.bit_count() % 2 for byte in data)
-    parity: Literal["none", "even", "odd"] | None = None
+    parity: Parity | None = None
     if odd <= len(data) * (1 - TEXT_SHARE):
         parity = "even"
     elif odd >= len(data) * TEXT_SHARE:

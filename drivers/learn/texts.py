@@ -15,8 +15,13 @@ from drivers.learn.moves import Meaning, meaning
 
 # A number with its sign and the spaces within and before it.
 _NUMBER = re.compile(
-    rb"(?P<before> *)(?P<sign>[+-]?)(?P<within> *)(?P<whole>[0-9]+)(?:(?P<point>\.)(?P<rest>[0-9]*))?"
+    rb"(?P<before> *)(?P<sign>[+-]?)(?P<within> *)(?P<whole>[0-9]+)(?:(?P<point>[.,])(?P<rest>[0-9]*))?"
+    rb"(?P<power>[eE][+-][0-9]{2})?"
 )
+# Stands for the point of a pattern until it is known.
+POINT = "\0"
+# With a power of ten a number is held against the movements in so many decimals of a unit.
+FINE = 6
 _UNITS = {b"mm": WireUnit.MM, b"in": WireUnit.INCH, b"inch": WireUnit.INCH, b'"': WireUnit.INCH}
 
 
@@ -38,6 +43,8 @@ def texts(cut: Cut, steps: Sequence[Step], quantity: Quantity, *, is_line: bool)
     for at in range(len(every[0].numbers)):
         if b"," in (between[at], between[at + 1]) and b"." not in cut.every[0]:
             continue  # digits on both sides of a comma may be one number
+        if len({(line.numbers[at]["point"], line.numbers[at]["power"] is None) for line in every}) > 1:
+            continue
         shown = {_decimals(line.numbers[at]) for line in every}
         numbers = [[_whole(line.numbers[at], max(shown)) for line in some] for some in lines]
         has_point = max(shown) > 0
@@ -47,6 +54,8 @@ def texts(cut: Cut, steps: Sequence[Step], quantity: Quantity, *, is_line: bool)
         said = _UNITS.get(between[at + 1].strip().lower().split(b" ")[0] if between[at + 1] else b"")
         if means is None or (said is not None and said is not means.unit):
             continue
+        if every[0].numbers[at]["point"] == b"," and abs(means.scale) != 1:
+            continue  # two numbers with a comma between
         value = _value(every, at, means, max(shown) if has_point else 0)
         if value is not None:
             yield value
@@ -70,10 +79,13 @@ def _line(frame: bytes) -> _Line:
 
 
 def _decimals(number: re.Match[bytes]) -> int:
-    return len(number["rest"] or b"")
+    return FINE if number["power"] else len(number["rest"] or b"")
 
 
 def _whole(number: re.Match[bytes], decimals: int) -> int:
+    if number["power"]:
+        text = b"%b%b.%b%b" % (number["sign"], number["whole"], number["rest"] or b"0", number["power"])
+        return round(Decimal(text.decode()).scaleb(decimals))
     digits = number["whole"] + (number["rest"] or b"").ljust(decimals, b"0")
     return -int(digits) if number["sign"] == b"-" else int(digits)
 
@@ -81,7 +93,8 @@ def _whole(number: re.Match[bytes], decimals: int) -> int:
 def _value(every: Sequence[_Line], at: int, means: Meaning, shown: int) -> PatternValue | None:
     """None where it writes its number in a way of which nothing can be made."""
     between, others = every[0].between, every[0].numbers
-    own = _own([line.numbers[at] for line in every], shown)
+    numbers = [line.numbers[at] for line in every]
+    own = _powered(numbers) if numbers[0]["power"] else _own(numbers, shown)
     if own is None:
         return None
     pattern, template = "", ""
@@ -97,15 +110,20 @@ def _value(every: Sequence[_Line], at: int, means: Meaning, shown: int) -> Patte
                 continue
             widths = {len(line.numbers[number][0]) for line in every}
             times = f"{min(widths)}" if len(widths) == 1 else f"{min(widths)},{max(widths)}"
-            pattern += rf"[ +\-.0-9]{{{times}}}"
+            pattern += rf"[ +\-.,0-9eE]{{{times}}}"
             template += others[number][0].decode(WIRE)
     lengths = {sum(map(len, line.between)) + sum(len(one[0]) for one in line.numbers) for line in every}
     if own.width and len(lengths) == 1:
         pattern = rf"(?=.{{{lengths.pop()}}}\Z){pattern}"
     scale = means.scale if shown else means.scale.scaleb(-means.decimals)
+    has_comma = numbers[0]["point"] == b","
     try:
         return PatternValue(
-            pattern=pattern, template=template, unit=means.unit, scale=Decimal(f"{scale.normalize():f}")
+            pattern=pattern.replace(POINT, "," if has_comma else r"\."),
+            template=template,
+            point="," if has_comma else ".",
+            unit=means.unit,
+            scale=Decimal(f"{scale.normalize():f}"),
         )
     except ValidationError:
         return None
@@ -120,6 +138,20 @@ class _Own:
     width: int
 
 
+def _powered(numbers: Sequence[re.Match[bytes]]) -> _Own | None:
+    """One with a power of ten, whose figures are always as many."""
+    rests = {len(number["rest"] or b"") for number in numbers}
+    wholes = {len(number["whole"]) for number in numbers}
+    if len(rests) > 1 or wholes != {1} or any(number["before"] or number["within"] for number in numbers):
+        return None
+    has_plus = any(number["sign"] == b"+" for number in numbers)
+    (rest,) = rests
+    letter = "E" if b"E" in (numbers[0]["power"] or b"") else "e"
+    point = rf"{POINT}\d{{{rest}}}" if rest else ""
+    pattern = rf"(?P<value>{'[+-]' if has_plus else '-?'}\d{point}{letter}[+-]\d{{2}})"
+    return _Own(pattern, f"{{:{'+' if has_plus else ''}.{rest}{letter}}}", 0)
+
+
 def _own(numbers: Sequence[re.Match[bytes]], shown: int) -> _Own | None:
     lead = _lead(numbers)
     widths = {len(number[0]) - lead for number in numbers}
@@ -131,7 +163,7 @@ def _own(numbers: Sequence[re.Match[bytes]], shown: int) -> _Own | None:
     if len(widths) > 1 and (floats or padded or within):
         return None
     width = widths.pop() if len(widths) == 1 else 0
-    point = "" if not shown else r"\.\d+" if floats else rf"\.\d{{{shown}}}"
+    point = "" if not shown else rf"{POINT}\d+" if floats else rf"{POINT}\d{{{shown}}}"
     plus = "+" if b"+" in signs else ""
     sign = "[+-]?" if plus and b"" in signs else "[+-]" if plus else "-?" if b"-" in signs else ""
     spaces = " " * lead

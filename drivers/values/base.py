@@ -10,7 +10,7 @@ from __future__ import annotations
 from decimal import Context
 from typing import Protocol
 
-from config.profile import WireUnit
+from config.profile import Says, WireUnit
 from contract.units import NM_PER_INCH, NM_PER_MM, UDEG_PER_DEG, Unit
 
 WHOLE: dict[WireUnit, tuple[Unit, int]] = {
@@ -20,20 +20,30 @@ WHOLE: dict[WireUnit, tuple[Unit, int]] = {
     WireUnit.COUNT: (Unit.COUNT, 1),
 }
 """Of each unit on the wire the whole unit of readings, and how many of them make one."""
+HARMLESS: frozenset[Says] = frozenset({"battery-low"})
+"""What a gauge may say beside a value that is a reading all the same."""
 # Wide enough that a value of 30 digits divided by 25.4 keeps every decimal a frame can show.
 WIDE = Context(prec=60)
 
 
 class Codec(Protocol):
     """unit: the whole unit of its values. expected: what a frame should be, for messages. has_index: its
-    frames say whether an encoder's index has come."""
+    frames say whether an encoder's index has come.
+
+    Of the frame whose value it gave last: decimals: how many it showed. says: what the gauge said beside it.
+    shows: the unit that the frame itself said, None where frames do not say.
+    """
 
     unit: Unit
     expected: str
     has_index: bool
+    decimals: int
+    says: Says | None
+    shows: WireUnit | None
 
     def value(self, data: bytes) -> int:
-        """The value in whole nanometres, microdegrees or counts. Raises FrameError."""
+        """The value in whole nanometres, microdegrees or counts. Raises FrameError, StatusError where the
+        gauge says why there is none."""
 
     def index(self, data: bytes) -> bool:
         """Whether a frame that holds a value says so; asked where has_index."""

@@ -13,10 +13,10 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 
-from config.profile import CHARACTER, MIRRORED, DigitsValue, WireUnit, paired
+from config.profile import CHARACTER, MIRRORED, DigitsValue, Says, WireUnit, paired
 from contract.units import NM_PER_INCH, NM_PER_MM
-from drivers.errors import EncodeError, FrameError
-from drivers.values.base import WHOLE, WIDE
+from drivers.errors import EncodeError, FrameError, StatusError
+from drivers.values.base import HARMLESS, WHOLE, WIDE
 
 
 class DigitsCodec:
@@ -35,6 +35,9 @@ class DigitsCodec:
         self._per_unit = (scale * per_unit, scale * per_unit)
         if kind.inch is not None:
             self._per_unit = (scale * NM_PER_MM, scale * NM_PER_INCH)
+        self.decimals = kind.decimals
+        self.says: Says | None = None
+        self.shows: WireUnit | None = None
 
     def value(self, data: bytes) -> int:
         """The value in whole nanometres, microdegrees or counts. Raises FrameError."""
@@ -42,14 +45,23 @@ class DigitsCodec:
         if len(data) != len(self._alphabets) or not all(map(frozenset.__contains__, self._alphabets, data)):
             raise FrameError(self._gauge, self.expected, data)
         digits = self._digits(data)
+        if kind.status:
+            self.says = next(
+                (one.means for one in kind.status if digits[one.at] & one.mask == one.mask), None
+            )
+            if self.says is not None and self.says not in HARMLESS:
+                raise StatusError(self._gauge, self.expected, data, self.says)
         number = 0
         for at in kind.number:
             number = 10 * number + digits[at]
         if kind.sign is not None and digits[kind.sign.at] & kind.sign.mask:
             number = -number
         inch = kind.inch is not None and bool(digits[kind.inch.at] & kind.inch.mask)
-        decimals = kind.decimals if kind.point is None else digits[kind.point]
-        return round(Fraction(number, 10**decimals) * self._per_unit[inch])
+        if kind.inch is not None:
+            self.shows = WireUnit.INCH if inch else WireUnit.MM
+        if kind.point is not None:
+            self.decimals = digits[kind.point]
+        return round(Fraction(number, 10**self.decimals) * self._per_unit[inch])
 
     def index(self, data: bytes) -> bool:
         """Whether those bits are set."""
@@ -70,6 +82,7 @@ class DigitsCodec:
         digits |= dict(zip(kind.number, map(int, f"{number:0{len(kind.number)}d}"), strict=True))
         if kind.point is not None:
             digits[kind.point] = kind.decimals
+        digits |= {one.at: digits.get(one.at, 0) for one in kind.status}
         for bits, is_set in (
             (kind.sign, shown < 0),
             (kind.inch, kind.unit is WireUnit.INCH),

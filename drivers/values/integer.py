@@ -10,9 +10,9 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import Literal
 
-from config.profile import IntegerValue
-from drivers.errors import EncodeError, FrameError
-from drivers.values.base import WHOLE, WIDE
+from config.profile import IntegerValue, Says, WireUnit
+from drivers.errors import EncodeError, FrameError, StatusError
+from drivers.values.base import HARMLESS, WHOLE, WIDE
 
 
 class IntegerCodec:
@@ -27,6 +27,9 @@ class IntegerCodec:
         self._order: Literal["big", "little"] = "big" if kind.order == "high-first" else "little"
         self._own = slice(kind.at, kind.at + kind.size)
         self._divisor = per_unit * kind.scale
+        self.decimals = kind.decimals
+        self.says: Says | None = None
+        self.shows: WireUnit | None = None
         self._per_step: Fraction = Fraction(kind.scale) * per_unit / 10**kind.decimals
 
     def value(self, data: bytes) -> int:
@@ -34,6 +37,10 @@ class IntegerCodec:
         kind = self._kind
         if len(data) != kind.length or any(data[mark.at] != mark.byte for mark in kind.marks):
             raise FrameError(self._gauge, self.expected, data)
+        if kind.status:
+            self.says = next((one.means for one in kind.status if data[one.at] & one.mask == one.mask), None)
+            if self.says is not None and self.says not in HARMLESS:
+                raise StatusError(self._gauge, self.expected, data, self.says)
         number = int.from_bytes(data[self._own], self._order, signed=kind.signed)
         return round(number * self._per_step)
 

@@ -11,12 +11,13 @@ import time
 NAMES = {
     "throughput": "readings through the daemon, against a bare loop and against reading alone",
     "latency": "a line written until it is heard, and the daemon's processor time, at 8 gauges × 50/s",
+    "drivers": "frames of each framing a second, against split and float; 32 gauges × 100/s",
     "memory": "a simulated day of eight hours",
     "grading": "a finished sweep, against a bare least-squares fit; 200 files",
     "startup": "the daemon's start to its first reading",
     "pages": "a line written until a browser shows it on the wall; a day of messages in memory",
 }
-SHORT = ("grading", "throughput", "latency", "startup", "pages")
+SHORT = ("grading", "throughput", "latency", "startup", "pages", "drivers")
 """Those that can be told in a few minutes, by ratios that a busy machine hardly moves."""
 
 

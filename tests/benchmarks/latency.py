@@ -78,28 +78,28 @@ def measure(*, short: bool = False, loaded: bool = False) -> list[Row]:
     return rows
 
 
-def daemon_run(seed: int, number: int = LINES) -> Run:
-    """The daemon with seven indicators and an encoder, so many lines of each."""
+def daemon_run(seed: int, number: int = LINES, gauges: int = GAUGES, period_s: float = PERIOD_S) -> Run:
+    """The daemon with indicators and an encoder, each of which sends `number` lines."""
     board = new_board()
     near, far = CONTEXT.Pipe()
     result, sender = CONTEXT.Pipe()
-    lines = [*(counting_lines(number) for _ in range(GAUGES - 1)), encoder_lines(number)]
-    feeder = (feed_paced, board, far, lines, PERIOD_S, seed)
+    lines = [*(counting_lines(number) for _ in range(gauges - 1)), encoder_lines(number)]
+    feeder = (feed_paced, board, far, lines, period_s, seed)
     with stage.folder() as place, stage.broker(place) as port, process(*feeder):
         config = stage.write_bay(place, f'url = "mqtt://127.0.0.1:{port}"', near.recv())
         with process(record, board, port, stage.READINGS, sender), stage.daemon(config) as pid:
-            until(lambda: board.heard >= 2 * GAUGES, "the first readings")
+            until(lambda: board.heard >= 2 * gauges, "the first readings")
             stage.begin_sweep(config)
             board.stage = HUSH
             until(lambda: board.stage == HUSHED, "the feeder")
             stage.come_to_rest(pid)
-            board.wanted = board.heard + GAUGES * number
+            board.wanted = board.heard + gauges * number
             before_s = stage.cpu_s(pid)
             board.stage = GO
             written = near.recv()
             cpu_s = stage.cpu_s(pid) - before_s
             heard = _received(board, result)
-    names = [*(f"indicator-{number}" for number in range(1, GAUGES)), stage.ENCODER]
+    names = [*(f"indicator-{at}" for at in range(1, gauges)), stage.ENCODER]
     # By gauge and value: no two lines of one gauge are alike.
     sent = {
         (name, float(line)): when
@@ -115,25 +115,25 @@ def daemon_run(seed: int, number: int = LINES) -> Run:
             delays.append((when - start) / 1e6)
             stamped.append((when - said["t_ns"]) / 1e6)
     if sent:
-        raise AssertionError(f"{len(sent)} of {GAUGES * number} readings were never heard")
-    return Run(sorted(delays), sorted(stamped), cpu_s / (number * PERIOD_S))
+        raise AssertionError(f"{len(sent)} of {gauges * number} readings were never heard")
+    return Run(sorted(delays), sorted(stamped), cpu_s / (number * period_s))
 
 
-def bare_run(seed: int, number: int = LINES) -> Run:
+def bare_run(seed: int, number: int = LINES, gauges: int = GAUGES, period_s: float = PERIOD_S) -> Run:
     """A bare publisher on the same kind of broker, as many messages."""
     board = new_board()
     near, far = CONTEXT.Pipe()
     result, sender = CONTEXT.Pipe()
     with stage.folder() as place, stage.broker(place) as port:
-        board.wanted = GAUGES * number
+        board.wanted = gauges * number
         with process(record, board, port, bare.TOPIC, sender):
             until(lambda: board.listening, "the subscriber")
-            publisher = (bare.publish_paced, port, far, GAUGES, number, PERIOD_S, seed)
+            publisher = (bare.publish_paced, port, far, gauges, number, period_s, seed)
             with process(*publisher):
                 written, cpu_s = near.recv()
                 heard = _received(board, result)
     delays = sorted((when - written[payload]) / 1e6 for when, _, payload in heard)
-    return Run(delays, [], cpu_s / (number * PERIOD_S))
+    return Run(delays, [], cpu_s / (number * period_s))
 
 
 def _received(board: Board, result: Connection) -> list[tuple[int, str, bytes]]:

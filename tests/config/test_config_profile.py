@@ -30,9 +30,11 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str
 
 def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm", "modem-line-mm"}
+    line |= {"line-unit", "line-comma-mm", "line-exponent-mm", "channels-first-mm", "channels-second-mm"}
     usb = {"usb-lines", "usb-requested", "hid-reports", "typed-mm"}
-    others = {"encoder-degrees", "encoder-counts", "digits-mm", "burst-mm", "binary-mm"}
-    assert line | usb | others == set(shipped_names("gauges"))
+    encoders, digits = {"encoder-degrees", "encoder-counts"}, {"digits-mm", "burst-mm"}
+    checked = {"binary-mm", "sum-mm", "xor-requested-mm"}
+    assert line | usb | encoders | digits | checked == set(shipped_names("gauges"))
 
 
 @pytest.mark.parametrize("name", shipped_names("gauges"))

@@ -111,6 +111,29 @@ def test_no_gauge_is_blamed_where_the_encoder_is_not_known(tmp_path: Path, wrong
     assert [key for _, key in found] == ["angle.source" if "dwells" in wrong else "angle.gauge"]
 
 
+@pytest.mark.parametrize(
+    ("port", "second", "may"),
+    [
+        ("socket://127.0.0.1:4000", "channels-second-mm", True),
+        ("socket://127.0.0.1:4000", "channels-first-mm", False),
+        ("/dev/serial/by-id/two", "channels-second-mm", False),
+    ],
+)
+def test_only_what_a_server_sends_to_several_is_two_gauges(
+    tmp_path: Path, port: str, second: str, may: bool
+) -> None:
+    facts = "resolution_mm = 0.001\nmpe_mm = 0.004\n"
+    for number, profile in enumerate(("channels-first-mm", second)):
+        facts += f'[[gauge]]\nid = "channel-{number}"\nprofile = "{profile}"\nport = "{port}"\n'
+        facts += "resolution_mm = 0.001\nmpe_mm = 0.004\n"
+    text = GOOD.replace("resolution_mm = 0.001\nmpe_mm = 0.004\n", facts, 1)
+    text = text.replace("calibration_due = 2027-06-01\n", "")
+    if may:
+        assert [gauge.port for gauge in read(text, tmp_path).gauge].count(port) == 2
+    else:
+        assert [key for _, key in mistakes(text, tmp_path)] == ["gauge[2].port"]
+
+
 def test_all_mistakes_come_at_once(tmp_path: Path) -> None:
     text = (
         GOOD.replace('"bay-2"', "2").replace("0.001", '"fine"').replace('"encoder-1"\nmarks', '"nix"\nmarks')

@@ -85,7 +85,7 @@ def test_free_places_say_nothing() -> None:
         ({"number": [1, 2, 3, 4, 5, 5]}, "each place from 0 to 7 spoken for once"),
         ({"number": [1, 2, 3, 4, 5]}, "each place from 0 to 7 spoken for once"),
         ({"point": None}, "an even number of places"),
-        ({"inch": {"at": 0, "mask": 12}}, "bits of their own for sign and inch"),
+        ({"inch": {"at": 0, "mask": 12}}, "bits of their own for sign, inch"),
         ({"decimals": 7}, "at most 6 decimals"),
         ({"unit": "deg", "inch": {"at": 0, "mask": 1}}, 'no inch, or unit = "mm" or "in"'),
         ({"sign": {"at": 0, "mask": 0}}, "greater than or equal to 1"),

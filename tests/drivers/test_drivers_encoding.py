@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from config.files import shipped_names
-from config.profile import GaugeProfile
+from config.profile import GaugeProfile, PatternValue
 from contract.units import Unit
 from drivers.assembly import Assembler
 from drivers.encoding import encode
@@ -21,7 +21,10 @@ NAMES = shipped_names("gauges")
 
 
 def step_of(kind: GaugeProfile) -> int:
-    """One step of the frame's last digit, in whole units: the least value that is not shown as 0."""
+    """One step of the frame's last digit, in whole units: the least value that is not shown as 0; with a
+    power of ten that of the largest value of its proof."""
+    if isinstance(kind.value, PatternValue) and kind.value.has_power:
+        return int(10 ** (len(str(max(proved(kind)))) - 1 - kind.value.shown_decimals))
     nought, low, high = encode(0, kind), 0, 10**9
     while high - low > 1:
         middle = (low + high) // 2

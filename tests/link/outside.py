@@ -62,9 +62,11 @@ class Ear:
         self.heard: list[tuple[str, bool, str]] = []
         self._news = asyncio.Event()
 
-    async def until(self, enough: Callable[[list[tuple[str, bool, str]]], bool]) -> None:
+    async def until(
+        self, enough: Callable[[list[tuple[str, bool, str]]], bool], patience_s: float = WAIT_S
+    ) -> None:
         """Wait until what was heard is enough."""
-        async with asyncio.timeout(WAIT_S):
+        async with asyncio.timeout(patience_s):
             while not enough(self.heard):
                 self._news.clear()
                 await self._news.wait()

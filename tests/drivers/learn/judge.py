@@ -22,7 +22,7 @@ def outcome(unknown: Drawn) -> tuple[str, str]:
     one = 1 if unknown.quantity == "length" else 90
     moves = (Fraction(one), Fraction(-one))
     gauge = unknown.gauge
-    trying = Trying(unknown.quantity, moves, may_transmit=True)
+    trying = Trying(unknown.quantity, moves, may_transmit=gauge.kind.manner.kind == "requested")
     verdict = Learning(gauge, gauge, trying).run().verdict
     if verdict.answer != "found":
         return verdict.answer, verdict.why
@@ -50,11 +50,13 @@ def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple
             continue
         theirs.restart()
         ours.restart()
-        (data,) = theirs.split(frame, 0)
+        # Each after a pause, which some checks need.
+        now_ns = number * 10**9
+        (data,) = theirs.split(frame, now_ns)
         value = true_codec.value(data)
         heard = bytes(byte for _, byte in received(frame, truth.port, learnt.port))
         read = []
-        for found in ours.split(heard, 0):
+        for found in ours.split(heard, now_ns):
             try:
                 read.append(our_codec.value(found))
             except FrameError:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.files import shipped_names
-from config.profile import GaugeProfile, WireUnit
+from config.profile import GaugeProfile, LineKey, SerialPort, WireUnit
 from drivers.encoding import encode
 from drivers.learn.checks import CRCS
 from drivers.learn.heard import Quantity
@@ -28,7 +28,13 @@ class Drawn:
 
 
 def shipped_ones(seed: int) -> list[Drawn]:
-    return [_of(profile(name), random.Random(seed), name) for name in shipped_names("gauges")]
+    """Those that can be learnt: on a serial port, and with a key that no modem line tells."""
+    kinds = {name: profile(name) for name in shipped_names("gauges")}
+    return [
+        _of(kind, random.Random(seed), name)
+        for name, kind in kinds.items()
+        if isinstance(kind.port, SerialPort) and not isinstance(kind.manner, LineKey)
+    ]
 
 
 def drawn(seed: int) -> Drawn:

@@ -38,12 +38,11 @@ def summed(data: bytes) -> bytes:
 
 
 UNKNOWN: dict[str, Callable[[int], bytes]] = {
-    "decimal comma": lambda nm: f"{text(nm)}\r\n".replace(".", ",").encode(),
+    "integers with a comma between": lambda nm: f"{um(nm):+06d},{next(NUMBERS) * 7 % 1000:03d}\r\n".encode(),
     "two channels by turns": lambda nm: f"{text(nm if next(NUMBERS) % 2 else 5e6)}\r\n".encode(),
     "sign lost": lambda nm: f"{abs(nm) / 1e6:07.3f}\r\n".encode(),
     "sign behind": lambda nm: f"{abs(nm) / 1e6:07.3f}{'-' if nm < 0 else '+'}\r\n".encode(),
     "diameter for radius": lambda nm: f"{text(2 * nm)}\r\n".encode(),
-    "exponent": lambda nm: f"{nm / 1e6:+.4E}\r\n".encode(),
     "hexadecimal": lambda nm: f"{um(nm) & 0xFFFFFF:06X}\r\n".encode(),
     "sign as a figure": lambda nm: f"{'1' if nm < 0 else '0'}{abs(nm) / 1e6:06.3f}\r\n".encode(),
     "letters that change": lambda nm: f"{'MS'[next(NUMBERS) % 3 > 0]}{text(nm)}\r\n".encode(),
@@ -63,6 +62,10 @@ UNKNOWN: dict[str, Callable[[int], bytes]] = {
 READ: dict[str, Callable[[int], bytes]] = {
     "two units in a line": lambda nm: f"{text(nm)}mm {nm / NM_PER_INCH:+08.5f}in\r\n".encode(),
     "a counter before it": lambda nm: f"{next(NUMBERS) % 1000:03d} {text(nm)}\r\n".encode(),
+    "decimal comma": lambda nm: f"{text(nm)}\r\n".replace(".", ",").encode(),
+    "decimal comma in a row of them": lambda nm: f"{text(nm)};{text(7)}\r\n".replace(".", ",").encode(),
+    "exponent": lambda nm: f"{nm / 1e6:+.4E}\r\n".encode(),
+    "metres with an exponent": lambda nm: f"{nm / 1e9:.7e} m\r\n".encode(),
     "metres": lambda nm: f"{nm / 1e9:+.6f}\r\n".encode(),
     "sign the other way": lambda nm: nibbled(8 * (nm >= 0), *map(int, f"{abs(um(nm)):06d}"), 3, 14, 14),
 }

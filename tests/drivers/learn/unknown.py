@@ -11,11 +11,13 @@ from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.capture import Piece
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError
-from ringtrue.learning import Move
+from ringtrue.learning import Enough, Move
 from simulators.wire import received
 
 TURN_UDEG = 360 * UDEG_PER_DEG
 STEP_NM = 1_000
+# How often a line looks up.
+LOOK_UP_S = 0.02
 
 
 @dataclass
@@ -61,9 +63,21 @@ class Unknown:
     def unit(self) -> WireUnit:
         return self.kind.value.unit
 
-    def listen(self, port: SerialPort, seconds: float, request: bytes | None = None) -> list[Piece]:
+    def listen(
+        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+    ) -> list[Piece]:
         """As a line does it."""
+        pieces = self._heard(port, seconds, request)
+        for number in range(1, round(seconds / LOOK_UP_S)):
+            now_s = number * LOOK_UP_S
+            some = [piece for piece in pieces if piece.time_ns <= now_s * 1e9]
+            if enough is not None and enough(some, now_s):
+                self.listened_s += now_s
+                return some
         self.listened_s += seconds
+        return pieces
+
+    def _heard(self, port: SerialPort, seconds: float, request: bytes | None) -> list[Piece]:
         if request is not None:
             self.asked_with.add(request)
         if self._is_off:
@@ -113,7 +127,9 @@ class Unknown:
             return self._encoder.frame(0)
 
     def _travelled(self, at_s: float) -> float:
-        """There and back, 4 s each way and again."""
+        """There and back, 4 s each way and again; where its key is pressed slowly, once through."""
+        if self._pressing:
+            return (2.0 * min(at_s / 13.0, 1.0) - 1.0) * (self.travel if self.travel < 100 else 100.0)
         phase = (at_s / 4.0 + self.rng.uniform(0.0, 0.002)) % 2.0
         share = phase if phase <= 1.0 else 2.0 - phase
         return (2.0 * share - 1.0) * (self.travel if self.travel < 100 else 100.0)
