@@ -30,7 +30,10 @@ class Sweep:
     nobody did at all. opposite: what a second gauge read of the same face meanwhile, half a turn away, by the
     same crank angles. clock_s: when time_s is 0, by the clock of whatever was read side by side with it.
     float_u_mm: standard uncertainty of the end float that was taken off. breaks_s: when the gauge went away
-    and came back, as time_s.
+    and came back, as time_s. angles_run_on: whether the angles' errors run on from reading to
+    reading, as between marks, rather than being each reading's own; None where their uncertainties must tell.
+    stood_mm: the highest or lowest value, where the readings stood still there and the crank was taken to
+    stand: a plunger that is held, or at the end of its travel, looks the same.
     """
 
     surface: Surface
@@ -48,6 +51,8 @@ class Sweep:
     clock_s: float = 0.0
     float_u_mm: float = 0.0
     breaks_s: tuple[float, ...] = ()
+    angles_run_on: bool | None = None
+    stood_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,6 +97,13 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         ("checks.rim.reason", "checks.face.reason", "reasons"),
         "the reason of an over names `separate`, which tells the damper's run-out from its mounting's",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "between marks a crank that rests is no longer taken to have turned evenly: when it moved is read "
+        "off the gauge, angles are as uncertain as that leaves them, and where readings stood still as high "
+        "or as low as any, so that a held plunger may hide what is over the limit, the check is not within",
+    ),
 )
 """In the order in which they came."""
 

@@ -46,7 +46,7 @@ def by_time(gauge: Readings, known: Known, reach_ns: int, u_position_deg: float,
         here = (times >= t[0] - reach_ns) & (times <= t[-1] + reach_ns)
         angle, u = _between(times[here], t, a, u_position_deg, u_time_ns)
         if gauge.late[here].any() or known.late[run].any():
-            d_late = _late_deg(times[here], gauge.late[here], t, a, known.late[run])
+            d_late = late_deg(times[here], gauge.late[here], t, a, known.late[run])
             u = np.sqrt(u**2 + d_late**2 / 12)
         tags.angle_deg[here], tags.u_deg[here] = angle, u
         tags.known[here] = True
@@ -74,7 +74,7 @@ def _between(times: I64, t: I64, a: F64, u_position: float, u_time_ns: float) ->
     return a0 + step * share, u
 
 
-def _late_deg(times: I64, late: I64, t: I64, a: F64, known_late: I64) -> F64:
+def late_deg(times: I64, late: I64, t: I64, a: F64, known_late: I64) -> F64:
     """How far apart, in degrees, the crank's furthest places are within the time that a reading may have come
     in; 0 where both it and the positions on either side were read as they came."""
     right = np.clip(np.searchsorted(t, times, side="right"), min(1, t.size - 1), t.size - 1)

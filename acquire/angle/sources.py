@@ -17,4 +17,4 @@ def source_of(begun: SweepBegun) -> AngleSource:
     """As the sweep's beginning states it; what is typed comes with its angles, as marks do."""
     if begun.angle.source == "encoder":
         return Encoder(begun.angle, time_u_ns(begun))
-    return Marks(begun.angle, time_u_ns(begun))
+    return Marks(begun.angle, time_u_ns(begun), begun.gauge.resolution_nm)

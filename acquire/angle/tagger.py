@@ -46,7 +46,8 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
     angle, u, value, time = [], [], [], []
     places: dict[int, tuple[I64, F64]] = {}
     lost, clock_s, began_s, breaks_s = 0, 0.0, [], []
-    for number, (spell, tags) in enumerate(zip(spells, source_of(begun).tags(spells), strict=True)):
+    each = source_of(begun).tags(spells)
+    for number, (spell, tags) in enumerate(zip(spells, each, strict=True)):
         times, known = spell.gauge.times, tags.known
         lost += spell.gauge.holes
         if not known.any():
@@ -74,6 +75,8 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         angle_u_deg=_joined(u),
         time_s=_joined(time),
         gauge=begun.gauge,
+        angles_run_on=True if any(tags.runs_on for tags in each) else None,
+        stood_mm=next((tags.stood_mm for tags in each if tags.stood_mm is not None), None),
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
         interrupted=tuple(_interruptions(events, places)),

@@ -13,11 +13,14 @@ from grading.evidence import F64
 @dataclass(frozen=True, slots=True)
 class Tags:
     """Shape (n,) each: which readings have an angle, the angle as barred and its standard uncertainty in
-    degrees; 0 where there is none."""
+    degrees; 0 where there is none. stood_mm: the highest or lowest value, where the readings stood still
+    there and the crank was taken to stand. runs_on: whether errors run on from reading to reading."""
 
     known: NDArray[np.bool_]
     angle_deg: F64
     u_deg: F64
+    stood_mm: float | None = None
+    runs_on: bool = False
 
     @classmethod
     def none(cls, n: int) -> Tags:
