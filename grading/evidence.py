@@ -34,6 +34,7 @@ class Sweep:
     reading, as between marks, rather than being each reading's own; None where their uncertainties must tell.
     stood_mm: the highest or lowest value, where the readings stood still there and the crank was taken to
     stand: a plunger that is held, or at the end of its travel, looks the same.
+    question: what a person must answer before its angles are known.
     """
 
     surface: Surface
@@ -53,6 +54,7 @@ class Sweep:
     breaks_s: tuple[float, ...] = ()
     angles_run_on: bool | None = None
     stood_mm: float | None = None
+    question: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,6 +77,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         gauge=begun.gauge,
         angles_run_on=True if any(tags.runs_on for tags in each) else None,
         stood_mm=next((tags.stood_mm for tags in each if tags.stood_mm is not None), None),
+        question=next((tags.question for tags in each if tags.question is not None), None),
         radius_mm=None if begun.radius_nm is None else begun.radius_nm / NM_PER_MM,
         lost=lost,
         interrupted=tuple(_interruptions(events, places)),

@@ -23,6 +23,7 @@ from acquire.journal.events import (
     Resumed,
     Sample,
     Signed,
+    Stopped,
     SweepBegun,
     SweepEnded,
     TimeBegun,
@@ -174,6 +175,9 @@ class InspectionState:
             case Mark():
                 self.mark_udeg, self.mark_ns = event.angle_udeg, event.time_ns
                 self._within(event)
+            case Stopped() if self.finished and isinstance(self.finished[-1], Take):
+                self.finished[-1].events.append(event)
+                self.revision += 1
             case GaugeAway() | GaugeBack() | TypedRunout() | TypedThickness() | TypedLift() if running:
                 self._within(event)
             case _:

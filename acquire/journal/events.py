@@ -22,7 +22,7 @@ from contract.terms import Decision, MicrometerAt, ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
-SourceKind = Literal["encoder", "marks", "typed"]
+SourceKind = Literal["encoder", "marks", "dwells", "typed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,8 +62,9 @@ class AngleStated:
     source `encoder`: gauge, its unit (udeg or count), per_turn (its whole units in one turn of its own),
     gear (turns of it for one of the crank), step (the smallest change it can show, in its units), reversed
     (true: its value falls as the crank is barred in running direction). source `marks`: angles come with
-    Mark events; the crank stands within mark_u_udeg (standard) of each. source `typed`: with each reading
-    typed, known to within mark_u_udeg.
+    Mark events; the crank stands within mark_u_udeg (standard) of each. source `dwells`: the same, and it
+    also stood at each of marks_udeg between. source `typed`: with each reading typed, known to within
+    mark_u_udeg.
     """
 
     source: SourceKind
@@ -75,6 +76,7 @@ class AngleStated:
     gear: float = 1.0
     latency_u_ns: int = 0
     mark_u_udeg: int = 0
+    marks_udeg: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +138,16 @@ class Mark(Event):
     kind: ClassVar[str] = "mark"
     angle_udeg: int
     sure: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopped(Event):
+    """Of a sweep that is over: a person says which of its stops was at a mark. angle_udeg: the mark, as
+    barred; at_ns: a time within that stop, on the clock of the sweep."""
+
+    kind: ClassVar[str] = "stopped"
+    angle_udeg: int
+    at_ns: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,7 +309,7 @@ class Abandoned(Event):
 
 
 KINDS: tuple[type[Event], ...] = (
-    Opened, SweepBegun, Sample, Mark, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
+    Opened, SweepBegun, Sample, Mark, Stopped, GaugeAway, GaugeBack, SweepEnded, Observation, TypedRunout,
     TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed, Corrected,
     Abandoned,
 )  # fmt: skip

@@ -16,6 +16,8 @@ from grading.surface.coverage import angles_run_on, judge_coverage, measure_cove
 
 def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """A turn that is not whole, or of which too much was lost."""
+    if sweep.question is not None:
+        return [sweep.question]
     faults = judge_coverage(sweep, rules.sweep)
     if faults:
         faults += _why_open(sweep, rules)

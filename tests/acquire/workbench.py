@@ -63,14 +63,15 @@ source = "marks"
 marks_deg = [0, 120, 240]
 """
 
+Source = Literal["encoder", "marks", "dwells"]
 
-def bay_files(
-    folder: Path, source: Literal["encoder", "marks"] = "encoder", *, second: bool = False
-) -> BayFiles:
+
+def bay_files(folder: Path, source: Source = "encoder", *, second: bool = False) -> BayFiles:
     """A bay's configuration. second: it has two indicators."""
     file = folder / "bay.toml"
     more = _SECOND if second else ""
-    file.write_text(_CONFIG + more + (_ENCODER if source == "encoder" else _MARKS))
+    by_marks = _MARKS.replace('marks"', f'{source}"')
+    file.write_text(_CONFIG + more + (_ENCODER if source == "encoder" else by_marks))
     return read_bay(file, {})
 
 
@@ -80,7 +81,7 @@ class Workbench:
     def __init__(
         self,
         folder: Path,
-        source: Literal["encoder", "marks"] = "encoder",
+        source: Source = "encoder",
         software: str = "ringtrue test",
         *,
         second: bool = False,
