@@ -26,6 +26,7 @@ from acquire.journal.events import (
     Resumed,
     Sample,
     Signed,
+    Stopped,
     SweepBegun,
     SweepEnded,
     TimeBegun,
@@ -84,6 +85,7 @@ EVENTS: list[Event] = [
     TimeBegun(**COMMON, check="penetrant", item="penetrant-dwell"),
     TimeEnded(**COMMON, check="penetrant", item="penetrant-dwell"),
     PhotoTaken(**COMMON, check="visual", photo=Photo("leak", "0" * 64 + ".jpg", "below")),
+    Stopped(**COMMON, angle_udeg=120_000_000, at_ns=-5),
 ]  # fmt: skip
 
 
