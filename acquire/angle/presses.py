@@ -25,8 +25,8 @@ from grading.evidence import F64
 
 # Readings between two marks below which there is nothing to go by.
 READINGS_MIN = 6
-# Share of the time in which nothing moves, below which the crank is taken to have turned without rests.
-RESTS_SHARE = 0.3
+# Share of the time in which nothing moves, below which time alone tells well enough and shows a held plunger.
+RESTS_SHARE = 0.5
 # Between marks where nothing moves for so many seconds the crank turned unseen. What stands still over more
 # degrees is a plunger that is held, which time alone shows (`grading.signs.still`); nor may marks lie further
 # apart than this.
