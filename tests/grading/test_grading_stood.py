@@ -12,7 +12,6 @@ from grading.assess import judge
 from grading.evidence import Sweep
 from tests.grading.samples import EXAMPLE
 
-
 pytestmark = pytest.mark.slow
 
 
