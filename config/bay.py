@@ -87,8 +87,9 @@ def _misfits(
                 yield ("gauge", n, name), f"{key} {name}", "nothing", expected
     if turns and not encoder:
         expected = "one that gives mm or in, or [angle] gauge naming it"
-        if settings.angle.source == "marks":
-            expected = 'one that gives mm or in: take out this whole [[gauge]], as source is "marks"'
+        if settings.angle.source != "encoder":
+            said = f'take out this whole [[gauge]], as source is "{settings.angle.source}"'
+            expected = f"one that gives mm or in: {said}"
         yield ("gauge", n, "profile"), key, f"a profile that gives {unit}", expected
     if unit is WireUnit.COUNT and gauge.counts_per_turn is None:
         expected = "counts_per_turn, as its profile gives counts"

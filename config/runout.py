@@ -73,6 +73,9 @@ class Signs(Table):
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
     held_maybe_chance: Chance = 2.5e-3
     """Below this chance they may have been held, at an end of the range."""
+    held_share: Share = 0.75
+    """With marks, where readings stood still at their highest or lowest: a plunger that is held there hides
+    no more than this share of the run-out."""
     held_deg: Positive = 3.0
     """Such an arc is at least so long."""
     still_look_share: Share = 0.1

@@ -210,21 +210,23 @@ class GaugeSettings(Section):
 class AngleSettings(Section):
     """Where the crank angle comes from."""
 
-    source: Literal["encoder", "marks"]
-    """An encoder, or marks that a person tells."""
+    source: Literal["encoder", "marks", "dwells"]
+    """An encoder; marks that a person tells; or dwells: a person tells the start and the end of a turn, and
+    stops at the marks between, which the readings show."""
     gauge: str | None = None
     """The encoder's id; only with encoder."""
     marks_deg: tuple[Number, ...] = ()
     """Crank positions in the order in which barring in the running direction meets them, repeating every
-    turn. With marks: those that are told; with an encoder: where to stop, told on `live` once `zero` is."""
+    turn. With marks: those that are told; with dwells: where the crank is let stand; with an encoder: where
+    to stop, told on `live` once `zero` is."""
     press: Press | None = None
     """A foot switch or a key that is pressed at a mark."""
 
     @field_validator("source", mode="before")
     @classmethod
     def _built(cls, source: object) -> object:
-        if source not in ("encoder", "marks"):
-            raise ValueError('"encoder" or "marks"')
+        if source not in ("encoder", "marks", "dwells"):
+            raise ValueError('"encoder", "marks" or "dwells"')
         return source
 
     @field_validator("marks_deg")
@@ -240,14 +242,14 @@ class AngleSettings(Section):
     def _enough(self) -> AngleSettings:
         if self.source == "encoder" and self.gauge is None:
             raise mistake("gauge", "nothing", 'the id of the encoder\'s [[gauge]], as source is "encoder"')
-        if self.source == "marks" and not self.marks_deg:
-            raise mistake("marks_deg", "nothing", 'at least one angle, as source is "marks"')
+        if self.source != "encoder" and not self.marks_deg:
+            raise mistake("marks_deg", "nothing", f'at least one angle, as source is "{self.source}"')
         if self.source == "encoder" and self.press is not None:
             wanted = 'no [angle.press], as source is "encoder": it tells where the crank is by itself'
             raise mistake("press", "a table", wanted)
-        if self.source == "marks" and self.gauge is not None:
+        if self.source != "encoder" and self.gauge is not None:
             also = f"and the whole [[gauge]] with id = {spelled(self.gauge)} where it is the encoder"
-            wanted = f'no gauge, as source is "marks": take out this line, {also}'
+            wanted = f'no gauge, as source is "{self.source}": take out this line, {also}'
             raise mistake("gauge", spelled(self.gauge), wanted)
         return self
 
@@ -291,7 +293,7 @@ class Settings(Section):
         # So it may where the one named is stated as a length gauge is, or with marks one is stated as an
         # encoder is: the profiles tell (`read_bay`).
         facts = {"resolution_mm", "mpe_mm"}
-        by_marks = (angle or {}).get("source") == "marks"
+        by_marks = (angle or {}).get("source") in ("marks", "dwells")
         is_encoder_known = by_marks or (bool(encoder) and not facts & set(encoder))
         for key, wanted in (
             ("id", "an id of its own"),

@@ -171,10 +171,12 @@ class Mark(Command):
     """The crank stands at angle_deg, or at the next of the configured marks.
 
     From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
-    sure: it was turned since the last mark, although that cannot be seen.
+    sure: it was turned since the last mark, although that cannot be seen. at_s: answers which stop of the
+    sweep before, by dwells, was at angle_deg (as barred): the one so many seconds after its first mark.
     """
 
     angle_deg: AngleDeg | None = None
+    at_s: Annotated[Number, Field(ge=0, le=1_000_000)] | None = None
     sure: Flag = False
 
 

@@ -55,7 +55,10 @@ class Sweep:
     float_u_mm: standard uncertainty of the end float that was taken off. breaks_s: when the gauge went away
     and came back, as time_s. slips: where the encoder lost its place, by its index. delay: what the readings
     say of gauge and encoder together, None where they say nothing. angle_zero: what 0 degrees is; None: not
-    told.
+    told. angles_run_on: whether the angles' errors run on from reading to reading, as between marks, rather
+    than being each reading's own; None where their uncertainties must tell. stood_mm: the highest or lowest
+    value, where the readings stood still there and the crank was taken to stand: a plunger that is held, or
+    at the end of its travel, looks the same. question: what a person must answer before its angles are known.
     """
 
     surface: Surface
@@ -76,6 +79,9 @@ class Sweep:
     slips: tuple[AngleSlip, ...] = ()
     delay: Delay | None = None
     angle_zero: AngleZero | None = None
+    angles_run_on: bool | None = None
+    stood_mm: float | None = None
+    question: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,13 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "an encoder's angles are made of the times at which its value changed, of its index and of how late "
         "the readings show themselves to be; `angle_zero` says what 0 degrees is",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "between marks a crank that rests is no longer taken to have turned evenly: when it moved is read "
+        "off the gauge, angles are as uncertain as that leaves them, and where readings stood still as high "
+        "or as low as any, so that a held plunger may hide what is over the limit, the check is not within",
+    ),
 )
 """In the order in which they came."""
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class Marks:
-    """As stated: the crank stands within mark_u_udeg (standard) of each.
+    """As stated: the crank stands within mark_u_udeg (standard) of each. step_nm: of the gauge's display.
 
     Live, nothing is known of the crank between them: the turn is full with the first reading at the mark
     that closes it, and the next sweep can begin there.
@@ -26,8 +26,8 @@ class Marks:
     reach_ns = MARK_REACH_NS
     full_udeg = TURN_UDEG
 
-    def __init__(self, stated: AngleStated, u_time_ns: float) -> None:
-        self._u_time_ns = u_time_ns
+    def __init__(self, stated: AngleStated, u_time_ns: float, step_nm: int) -> None:
+        self._u_time_ns, self._step_nm = u_time_ns, step_nm
         self.live_u_deg = stated.mark_u_udeg / UDEG_PER_DEG
 
     def heard(self, reading: Reading) -> int | None:  # noqa: ARG002 (all sources are told)
@@ -43,7 +43,7 @@ class Marks:
         return 0
 
     def tags(self, spells: Sequence[Spell]) -> list[Tags]:
-        """Between the marks, by time."""
+        """Between the marks, as the gauge shows the crank moving."""
         from acquire.angle.presses import tags_by_presses  # heavy: see acquire.bay.evidence
 
-        return [tags_by_presses(self.live_u_deg, self._u_time_ns, spell) for spell in spells]
+        return [tags_by_presses(self.live_u_deg, self._u_time_ns, self._step_nm, spell) for spell in spells]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from acquire.angle.dwells import Dwells
 from acquire.angle.encoder import Encoder
 from acquire.angle.marks import Marks
 from acquire.angle.source import AngleSource
@@ -17,4 +18,6 @@ def source_of(begun: SweepBegun) -> AngleSource:
     """As the sweep's beginning states it; what is typed comes with its angles, as marks do."""
     if begun.angle.source == "encoder":
         return Encoder(begun.angle, time_u_ns(begun))
-    return Marks(begun.angle, time_u_ns(begun))
+    if begun.angle.source == "dwells":
+        return Dwells(begun.angle, time_u_ns(begun), begun.gauge.resolution_nm)
+    return Marks(begun.angle, time_u_ns(begun), begun.gauge.resolution_nm)

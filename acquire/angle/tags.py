@@ -14,13 +14,18 @@ from grading.evidence import F64, AngleSlip, Delay
 class Tags:
     """Shape (n,) each: which readings have an angle, the angle as barred and its standard uncertainty in
     degrees; 0 where there is none. slips: where the source lost its place, as it found later. delay: the
-    readings are tagged as of so much earlier."""
+    readings are tagged as of so much earlier. stood_mm: the highest or lowest value, where the readings stood
+    still there and the crank was taken to stand. runs_on: whether errors run on from reading to reading.
+    question: what a person must answer before there can be angles."""
 
     known: NDArray[np.bool_]
     angle_deg: F64
     u_deg: F64
     slips: tuple[AngleSlip, ...] = ()
     delay: Delay | None = None
+    stood_mm: float | None = None
+    runs_on: bool = False
+    question: str | None = None
 
     @classmethod
     def none(cls, n: int) -> Tags:

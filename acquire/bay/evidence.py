@@ -11,7 +11,16 @@ from hashlib import sha256
 
 from acquire.angle.tagger import tag_sweep
 from acquire.bay.inspection import InspectionState, Take
-from acquire.journal.events import Mark, Observation, Resumed, Sample, TypedLift, TypedRunout, TypedThickness
+from acquire.journal.events import (
+    Mark,
+    Observation,
+    Resumed,
+    Sample,
+    Stopped,
+    TypedLift,
+    TypedRunout,
+    TypedThickness,
+)
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken, thickness_of
@@ -68,6 +77,8 @@ def readings_sha256(state: InspectionState) -> str:
                     line += f" {event.u_ns}" if event.u_ns else ""
                 case Mark():
                     line = f"mark {event.time_ns} {event.angle_udeg}"
+                case Stopped():
+                    line = f"stopped {event.at_ns} {event.angle_udeg}"
                 case TypedRunout():
                     line = f"typed {event.angle_udeg} {event.value_nm}"
                     if event.low_nm is not None or event.high_nm is not None:

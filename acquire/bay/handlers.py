@@ -13,7 +13,7 @@ from acquire.angle.source import TURN_UDEG
 from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
-from acquire.bay.inspection import InspectionState
+from acquire.bay.inspection import InspectionState, Take
 from acquire.bay.known import Known, damper_of, doubts_of, engine_of
 from acquire.bay.looking import Looking
 from acquire.bay.recording import Recording
@@ -27,6 +27,7 @@ from acquire.journal.events import (
     Mark,
     Opened,
     Place,
+    Stopped,
     SweepBegun,
     SweepEnded,
     Zeroed,
@@ -194,7 +195,7 @@ class Handlers:
             answer["places"] = len(event.places)
         elif takes(command.check) == "lifts":
             answer["lifts"] = LIFTS
-        elif angle.source == "marks" and (mark_deg := self.next_mark_deg(state)) is not None:
+        elif angle.source in ("marks", "dwells") and (mark_deg := self.next_mark_deg(state)) is not None:
             answer["next_mark_deg"] = mark_deg
         if opposite is not None:
             events.append(replace(event, gauge=opposite, across=gauge.id))
@@ -223,10 +224,12 @@ class Handlers:
         pressed_ns: int | None = None,
     ) -> Answer:
         common = self._common(command, state.id)
+        if command.at_s is not None:
+            return self._stopped(command, state, runs)
         if pressed_ns is not None:
             common["time_ns"] = max(pressed_ns, state.mark_ns)
         if command.angle_deg is None:
-            if self._settings.angle.source != "marks":
+            if self._settings.angle.source == "encoder":
                 text = "mark: no marks_deg are configured; give angle_deg"
                 raise CommandRefusedError("angle-needed", text)
             if state.resumed and state.mark_udeg is None:
@@ -241,7 +244,7 @@ class Handlers:
             "angle_deg": angle / UDEG_PER_DEG,
             "check": runs.first.begun.check if runs.first else None,
         }
-        if self._settings.angle.source == "marks":
+        if self._settings.angle.source != "encoder":
             answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
         run = runs.first
         off_udeg = run.off_encoder_udeg(angle) if isinstance(run, RunningSweep) else None
@@ -270,6 +273,24 @@ class Handlers:
             since_ns=crank.since_ns,
         )
         return [event], {"angle_deg": 0.0, "check": runs.first.begun.check if runs.first else None}
+
+    def _stopped(self, command: commands.Mark, state: InspectionState, runs: Abreast) -> Answer:
+        """Which stop of the last sweep was at a mark."""
+        last = state.finished[-1] if state.finished and runs.first is None else None
+        is_asked = isinstance(last, Take) and last.begun.angle.source == "dwells"
+        pressed = [e for e in last.events if isinstance(e, Mark)] if isinstance(last, Take) else []
+        if not isinstance(last, Take) or not is_asked or not pressed:
+            text = "mark: at_s answers a question about the stops of the last sweep by dwells; there is none"
+            raise CommandRefusedError("out-of-order", text)
+        if command.angle_deg is None:
+            raise CommandRefusedError("angle-needed", "mark: give angle_deg with at_s, the mark of that stop")
+        angle, at_s = whole(command.angle_deg, UDEG_PER_DEG), float(command.at_s or 0)
+        stopped = Stopped(
+            **self._common(command, state.id),
+            angle_udeg=angle,
+            at_ns=pressed[0].time_ns + round(at_s * 1e9),
+        )
+        return [stopped], {"angle_deg": angle / UDEG_PER_DEG, "check": last.begun.check, "at_s": at_s}
 
     def _ask_if_turned(self, time_ns: int, angle_udeg: int, state: InspectionState, runs: Abreast) -> None:
         """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
@@ -301,6 +322,8 @@ class Handlers:
         marks = [round(mark * UDEG_PER_DEG) for mark in self._settings.angle.marks_deg]
         if after_udeg is None:
             return marks[0]
+        if self._settings.angle.source == "dwells":  # a turn's start and end; the stops between are seen
+            marks = marks[:1]
         return min(after_udeg + ((mark - after_udeg - 1) % TURN_UDEG + 1) for mark in marks)
 
     def _end(self, command: commands.End | commands.Cancel, runs: Abreast) -> Answer:

@@ -24,6 +24,7 @@ from acquire.journal.events import (
     Resumed,
     Sample,
     Signed,
+    Stopped,
     SweepBegun,
     SweepEnded,
     TimeBegun,
@@ -187,6 +188,9 @@ class InspectionState:
                 self.zeros.append((event, self.spell))
                 after = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
                 self.revision += before != after
+            case Stopped() if self.finished and isinstance(self.finished[-1], Take):
+                self.finished[-1].events.append(event)
+                self.revision += 1
             case GaugeAway() | GaugeBack() | IndexPassed() if running:
                 self._within(event)
             case TypedRunout() | TypedThickness() | TypedLift() if running:

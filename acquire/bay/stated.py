@@ -85,6 +85,9 @@ class Stated:
         if takes(command.check) == "lifts" and not self._watches_crank(command.gauge, encoder):
             return AngleStated(source="typed", mark_u_udeg=mark_u_udeg)
         if encoder is None:
+            if self._angle.source == "dwells" and takes(command.check) == "turn":
+                marks = tuple(round(mark * UDEG_PER_DEG) for mark in self._angle.marks_deg)
+                return AngleStated(source="dwells", mark_u_udeg=mark_u_udeg, marks_udeg=marks)
             return AngleStated(source="marks", mark_u_udeg=mark_u_udeg)
         self._heard.refuse_absent(encoder.id)
         crank = self._heard.crank

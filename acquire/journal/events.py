@@ -22,7 +22,7 @@ from contract.terms import Decision, MicrometerAt, ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
-SourceKind = Literal["encoder", "marks", "typed"]
+SourceKind = Literal["encoder", "marks", "dwells", "typed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +65,8 @@ class AngleStated:
     anew; 0: at a turn, or never). position: what it had counted since the daemon watches it, when the sweep
     began; zero: how much further on, in its units, the crank is at the timing mark; None: not known.
     source `marks`: angles come with Mark events; the crank stands within mark_u_udeg (standard) of each.
-    source `typed`: with each reading typed, known to within mark_u_udeg.
+    source `dwells`: the same, and it also stood at each of marks_udeg between. source `typed`: with each
+    reading typed, known to within mark_u_udeg.
     """
 
     source: SourceKind
@@ -80,6 +81,7 @@ class AngleStated:
     modulus: int = 0
     position: int | None = None
     zero: int | None = None
+    marks_udeg: tuple[int, ...] = ()
 
     @property
     def wraps_at(self) -> int:
@@ -166,6 +168,16 @@ class IndexPassed(Event):
 
     kind: ClassVar[str] = "index-passed"
     gauge: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopped(Event):
+    """Of a sweep that is over: a person says which of its stops was at a mark. angle_udeg: the mark, as
+    barred; at_ns: a time within that stop, on the clock of the sweep."""
+
+    kind: ClassVar[str] = "stopped"
+    angle_udeg: int
+    at_ns: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -327,9 +339,9 @@ class Abandoned(Event):
 
 
 KINDS: tuple[type[Event], ...] = (
-    Opened, SweepBegun, Sample, Mark, Zeroed, IndexPassed, GaugeAway, GaugeBack, SweepEnded, Observation,
-    TypedRunout, TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed, Signed,
-    Corrected, Abandoned,
+    Opened, SweepBegun, Sample, Mark, Zeroed, IndexPassed, Stopped, GaugeAway, GaugeBack, SweepEnded,
+    Observation, TypedRunout, TypedThickness, TypedLift, TimeBegun, TimeEnded, PhotoTaken, Resumed, Closed,
+    Signed, Corrected, Abandoned,
 )  # fmt: skip
 
 _BY_KIND: dict[str, type[Event]] = {kind.kind: kind for kind in KINDS}

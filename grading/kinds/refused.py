@@ -17,6 +17,8 @@ from grading.surface.coverage import angles_run_on, judge_coverage, measure_cove
 
 def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """A turn that is not whole, of which too much was lost, or whose encoder lost its place by too much."""
+    if sweep.question is not None:
+        return [sweep.question]
     faults = judge_coverage(sweep, rules.sweep)
     if faults:
         faults += _why_open(sweep, rules)

@@ -15,6 +15,7 @@ from grading.evidence import F64, Sweep
 from grading.gauge.repeats import widened
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
 from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
+from grading.runout.stood import stood_unsure
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said
@@ -81,6 +82,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     elif np.mean(np.append(half.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
         likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
+    unsure += stood_unsure(last.sweep, surface)
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)

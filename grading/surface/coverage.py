@@ -98,6 +98,8 @@ def measure_coverage(sweep: Sweep) -> Coverage:
 
 def angles_run_on(sweep: Sweep) -> bool:
     """Whether the angles' errors are those of a pace between marks rather than of each reading."""
+    if sweep.angles_run_on is not None:
+        return sweep.angles_run_on
     u = sweep.angle_u_deg
     return bool(u.max() >= RUNNING_FROM_DEG and u.max() >= RUNNING_RATIO * max(float(u.min()), 1e-3))
 

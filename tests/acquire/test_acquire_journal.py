@@ -27,6 +27,7 @@ from acquire.journal.events import (
     Resumed,
     Sample,
     Signed,
+    Stopped,
     SweepBegun,
     SweepEnded,
     TimeBegun,
@@ -88,6 +89,7 @@ EVENTS: list[Event] = [
     PhotoTaken(**COMMON, check="visual", photo=Photo("leak", "0" * 64 + ".jpg", "below")),
     Zeroed(**COMMON, gauge="encoder-1", value=-4, position=99, since_ns=5),
     IndexPassed(**COMMON, gauge="encoder-1"),
+    Stopped(**COMMON, angle_udeg=120_000_000, at_ns=-5),
 ]  # fmt: skip
 
 

@@ -62,11 +62,12 @@ _MARKS = """
 source = "marks"
 marks_deg = [0, 120, 240]
 """
-Source = Literal["encoder", "encoder with stops", "marks"]
+Source = Literal["encoder", "encoder with stops", "marks", "dwells"]
 _ANGLES: dict[Source, str] = {
     "encoder": _ENCODER,
     "encoder with stops": _ENCODER + "marks_deg = [0, 120, 240]\n",
     "marks": _MARKS,
+    "dwells": _MARKS.replace('"marks"', '"dwells"'),
 }
 
 

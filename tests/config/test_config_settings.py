@@ -85,7 +85,7 @@ def test_paths_are_taken_from_the_files_own_folder(tmp_path: Path) -> None:
         ("2027-06-01", '"soon"', (12, "gauge[0].calibration_due")),
         ("0x1209", "0x12090", (16, "gauge[1].usb.vendor")),
         ('usb = {', 'port = "COM1"\nusb = {', (16, "gauge[1].port")),
-        ('source = "encoder"', 'source = "dwells"', (18, "angle.source")),
+        ('source = "encoder"', 'source = "pedal"', (18, "angle.source")),
         ('source = "encoder"', 'source = "marks"', (19, "angle.gauge")),
         ('gauge = "encoder-1"\n', "", (17, "angle.gauge")),
         ('gauge = "encoder-1"', 'gauge = "encoder-2"', (19, "angle.gauge")),
@@ -105,10 +105,10 @@ def test_each_mistake_is_named_by_line_and_key(
     assert expected in mistakes(GOOD.replace(old, new, 1), tmp_path)
 
 
-@pytest.mark.parametrize("wrong", ['source = "dwells"', 'source = "encoder"\ngauge = "nix"'])
+@pytest.mark.parametrize("wrong", ['source = "pedal"', 'source = "encoder"\ngauge = "nix"'])
 def test_no_gauge_is_blamed_where_the_encoder_is_not_known(tmp_path: Path, wrong: str) -> None:
     found = mistakes(GOOD.replace('source = "encoder"\ngauge = "encoder-1"', wrong), tmp_path)
-    assert [key for _, key in found] == ["angle.source" if "dwells" in wrong else "angle.gauge"]
+    assert [key for _, key in found] == ["angle.source" if "pedal" in wrong else "angle.gauge"]
 
 
 @pytest.mark.parametrize(

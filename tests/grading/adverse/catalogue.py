@@ -14,6 +14,7 @@ from tests.grading.adverse import (
     opposite,
     repeats,
     stops,
+    strokes,
     surfaces,
 )
 from tests.grading.adverse.regime import Regime
@@ -28,6 +29,7 @@ CATALOGUE: tuple[Regime, ...] = (
     *noise.REGIMES,
     *angles.REGIMES,
     *marks.REGIMES,
+    *strokes.REGIMES,
     *repeats.REGIMES,
 )
 BY_NAME = {regime.name: regime for regime in CATALOGUE}

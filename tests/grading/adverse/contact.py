@@ -55,7 +55,7 @@ def end_of_travel(day: Day) -> Sequence[Sweep]:
     return [day.read(take)]
 
 
-def _hold(take: Take, held: Bools) -> None:
+def hold(take: Take, held: Bools) -> None:
     """Where held, the value stays at what it was when that spell began."""
     total = take.value + take.noise
     last = np.maximum.accumulate(np.where(held, -1, np.arange(take.size)))
@@ -66,7 +66,7 @@ def stuck_arc(day: Day) -> Sequence[Sweep]:
     """The plunger sticks for 40 to 80 degrees anywhere, then jumps back to the surface."""
     take = day.take(day.form())
     begin, width = day.rng.uniform(5, 275), day.rng.uniform(40, 80)
-    _hold(take, (take.path >= begin) & (take.path < begin + width))
+    hold(take, (take.path >= begin) & (take.path < begin + width))
     return [day.read(take)]
 
 
@@ -87,7 +87,7 @@ def stuck_at_crest(day: Day) -> Sequence[Sweep]:
     for end in ends:
         half = day.rng.uniform(20, 40)
         where |= away_deg(take.path, end + day.rng.uniform(-0.5, 0.5) * half) < half
-    _hold(take, where)
+    hold(take, where)
     return [day.read(take)]
 
 
