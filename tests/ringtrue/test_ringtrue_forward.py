@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -118,3 +120,24 @@ def test_a_wrong_configuration_is_said_in_one_line(
     err = capsys.readouterr().err
     assert said in err
     assert "Traceback" not in err
+
+
+@pytest.mark.slow
+async def test_sent_once_it_ends_when_told_to(bay: Path) -> None:
+    """Whoever sends by hand does not wait for a receiver that hangs."""
+    asked = asyncio.Event()
+
+    async def hang(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        asked.set()
+        await reader.read(-1)
+        writer.close()
+
+    async with await asyncio.start_server(hang, "127.0.0.1", 0) as server:
+        file, url = bay / "ringtrue.toml", f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}/"
+        file.write_text(re.sub('url = "http:.*"', f'url = "{url}"', file.read_text()))
+        async with running("forward", "--once", "--config", file) as forward:
+            async with asyncio.timeout(20.0):
+                await asked.wait()
+            forward.process.send_signal(signal.SIGINT)
+            await forward.until_said("1 results wait: it was interrupted")
+            assert await forward.ended() == 1
