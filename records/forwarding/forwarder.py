@@ -97,7 +97,7 @@ class Forwarder:
         """Say once that nothing gets through, and once that it does again."""
         if held is not None and not self._is_held:
             self._log.warning(
-                "results wait: the receiver cannot be reached or does not take them; tried again",
+                "results wait: receiver or records cannot be used now, as is said; tried again",
                 status=held.status,
                 said=held.said,
             )

@@ -6,6 +6,7 @@ import asyncio
 import json
 import re
 import signal
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -80,6 +81,23 @@ def test_with_another_secret_it_waits_and_says_so(bay: Path, capsys: pytest.Capt
 def test_the_example_receiver_refuses_who_does_not_sign(bay: Path, shop: str) -> None:
     headers = {"Signature-Input": 'x=();created=0;alg="hmac-sha256"', "Signature": "x=:AAAA:"}
     assert httpx.post(shop, content=b"{}", headers=headers).status_code == 401
+
+
+@pytest.mark.slow
+def test_what_is_no_request_of_ours_is_refused_and_holds_up_nobody(
+    bay: Path, shop: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for headers in (
+        {},
+        {"Signature-Input": "x", "Signature": "x"},
+        {"Signature-Input": "x=()", "Signature": "x:\u00e9:"},
+    ):
+        encoded = [(name.encode(), value.encode()) for name, value in headers.items()]
+        assert httpx.post(shop, content=b"{}", headers=encoded).status_code == 401
+    (host, port) = shop.removeprefix("http://").partition("/")[0].split(":")
+    with socket.create_connection((host, int(port))):  # and says nothing
+        assert main(["forward", "--once"]) == 0
+    assert standing(capsys)["delivered"] == 1
 
 
 @pytest.mark.slow
