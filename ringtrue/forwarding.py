@@ -22,12 +22,12 @@ def deliveries_of(settings: Settings) -> Deliveries:
 def receiver_of(settings: Settings) -> Receiver:
     """Where results go. Raises ConfigError where a file of its settings cannot be used."""
     webhook = settings.webhook
-    return Receiver(
-        webhook.url or "",
-        secret=_secret(webhook),
-        key_id=f"{settings.bay.site}/{settings.bay.name}",
-        trusted=_trusted(webhook),
-    )
+    secret, trusted = _secret(webhook), _trusted(webhook)
+    key_id = f"{settings.bay.site}/{settings.bay.name}"
+    try:
+        return Receiver(webhook.url or "", secret=secret, key_id=key_id, trusted=trusted)
+    except ValueError as error:
+        raise _wrong(webhook, "url", str(error), "a URL such as https://host/results") from None
 
 
 def _secret(webhook: WebhookSettings) -> bytes | None:

@@ -53,10 +53,10 @@ class _Api:
             )
         try:
             since = _moment(asked["since"]) if "since" in asked else None
-        except ValueError:
+        except (ValueError, OverflowError):
             return error_line(400, f"since={asked['since']}: a time such as 2026-11-01T06:30:00Z is needed")
         limit = asked.get("limit", str(MANY))
-        if not (limit.isascii() and limit.isdecimal() and 1 <= int(limit) <= MOST):
+        if not (limit.isascii() and limit.isdecimal() and len(limit) < 10 and 1 <= int(limit) <= MOST):
             return error_line(400, f"limit={limit}: 1 to {MOST} is needed")
 
         def read() -> Leaf:
@@ -82,9 +82,9 @@ class _Api:
 
 
 def _moment(text: str) -> datetime:
-    """Raises ValueError. Without a zone it is UTC."""
+    """In UTC, as it is without a zone. Raises ValueError, and OverflowError where UTC has no such year."""
     moment = datetime.fromisoformat(text)
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment
+    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
 def _document(document: bytes) -> Response:

@@ -24,6 +24,8 @@ BAYS_MAX = 200
 """Bays of one broker that are shown; beyond that somebody publishes what is none."""
 GAUGES_MAX = 50
 """Gauges of one bay that are shown."""
+COUNT_MAX = 2**63 - 1
+"""The highest count that is believed."""
 OFFLINE = "the bay's daemon is not running"
 UNSAID = "nothing is heard of this bay's daemon yet"
 """Until its status is heard on the connection that there is: what was heard before may be long over."""
@@ -239,7 +241,7 @@ def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
             anew = bay.trace.take(live)
             return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
         case ["health"]:
-            bay.health = HealthMessage.model_validate_json(payload)
+            bay.health = _counted(HealthMessage.model_validate_json(payload))
             return {}
         case _:
             return {}
@@ -266,6 +268,17 @@ def _cleared(bay: Bay, level: list[str]) -> Patch:
             return {}
         case _:
             return {}
+
+
+def _counted(health: HealthMessage) -> HealthMessage:
+    """As it is. Raises ValueError where a number is none that can be counted: whoever asks for the metrics
+    would be told of no bay at all."""
+    said = _finite(health)
+    parts = [said, *said["gauges"].values(), *said["outbox"].values()]
+    numbers = [value for part in parts for value in part.values() if isinstance(value, int | float)]
+    if len(parts) > 2 * GAUGES_MAX or not all(0 <= number <= COUNT_MAX for number in numbers):
+        raise ValueError("no count")
+    return health
 
 
 def _finite(message: Message) -> dict[str, Any]:

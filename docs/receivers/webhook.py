@@ -7,6 +7,7 @@ import base64
 import hashlib
 import hmac
 import json
+import os
 import pathlib
 import re
 import sys
@@ -21,9 +22,18 @@ folder, port = pathlib.Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 
 class Receiver(BaseHTTPRequestHandler):
     """Answers one request after the other."""
 
+    timeout = 5  # who says nothing holds up the others no longer
+
     def do_POST(self):
-        body = self.rfile.read(int(self.headers["Content-Length"]))
-        said, mac = self.headers["Signature-Input"].split("=", 1)[1], self.headers["Signature"].split(":")[1]
+        try:
+            body = self.rfile.read(int(self.headers["Content-Length"]))
+            said, mac = (
+                self.headers["Signature-Input"].split("=", 1)[1],
+                self.headers["Signature"].split(":")[1],
+            )
+            age_s = time.time() - int(re.search(r";created=(\d+)", said)[1])
+        except (AttributeError, IndexError, TypeError, ValueError):
+            return self.answer(401, "not signed")
         digest = f"sha-256=:{base64.b64encode(hashlib.sha256(body).digest()).decode()}:"
         url = f"http://{self.headers['Host']}{self.path}"  # behind a proxy: the URL that the bay was given
         lines = {
@@ -35,12 +45,14 @@ class Receiver(BaseHTTPRequestHandler):
         }
         base = "\n".join(f'"{name}": {value}' for name, value in lines.items()).encode()
         right = base64.b64encode(hmac.digest(secret, base, "sha256")).decode()
-        age_s = time.time() - int(re.search(r";created=(\d+)", said)[1])
-        if not hmac.compare_digest(mac, right) or not -60 < age_s < 300:
+        if not hmac.compare_digest(mac.encode(), right.encode()) or not -60 < age_s < 300:
             return self.answer(401, "not signed with our secret just now")
         event = json.loads(body)
         file = folder / f"{event['id'].replace('/', '-')}.json"  # the same id again: the same file again
-        file.with_suffix(".part").write_text(json.dumps(event["data"], ensure_ascii=False))
+        with file.with_suffix(".part").open("wb") as part:
+            part.write(json.dumps(event["data"], ensure_ascii=False).encode())
+            part.flush()
+            os.fsync(part.fileno())  # what is answered by 2xx does not come again
         file.with_suffix(".part").replace(file)
         self.answer(200, f"filed as {file.name}")
         return None
@@ -51,6 +63,7 @@ class Receiver(BaseHTTPRequestHandler):
         self.wfile.write(text.encode())
 
 
+TCPServer.allow_reuse_address = True
 with TCPServer(("127.0.0.1", port), Receiver) as server:
     sys.stdout.write(f"http://127.0.0.1:{server.server_address[1]}/results\n")
     sys.stdout.flush()

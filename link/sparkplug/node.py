@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 
 import structlog
@@ -29,6 +29,10 @@ NAMESPACE = "spBv1.0"
 REBIRTH = "Node Control/Rebirth"
 COUNTS = 256
 """Both counters run from 0 to 255 and begin again."""
+GAUGES_MAX = 50
+"""Gauges of a bay that are told; beyond that somebody publishes what is none."""
+REVISION_MAX = 2**63 - 1
+"""What an Int64 holds."""
 GATHER_S = 0.1
 """What changes within this time is told together; at first it is what the broker keeps of the bay."""
 
@@ -36,7 +40,7 @@ GATHER_S = 0.1
 class EdgeNode:
     """One bay as a node of a group. Run `run` as a task; `leave` ends it well.
 
-    now_ms: milliseconds since 1970, UTC.
+    numbers: one for each connection (bdSeq). now_ms: milliseconds since 1970, UTC.
     """
 
     def __init__(
@@ -45,6 +49,7 @@ class EdgeNode:
         group: str,
         node: str,
         address: Callable[[], BrokerAddress],
+        numbers: Iterator[int],
         *,
         connect: Connect[Connection] = by_display,
         now_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
@@ -52,7 +57,7 @@ class EdgeNode:
         self._topics, self._group, self._node = topics, group, node
         self._address, self._connect, self._now_ms = address, connect, now_ms
         self._log = structlog.get_logger()
-        self._birth_death = -1
+        self._numbers, self._birth_death = numbers, 0
         self._seq = 0
         self._status: StatusMessage | None = None
         self._gauges: dict[str, GaugeStateMessage] = {}
@@ -79,7 +84,7 @@ class EdgeNode:
         self, address: BrokerAddress, *, will: Will | None = None
     ) -> AbstractAsyncContextManager[Connection]:
         """Each connection has a number of its own, by which its birth and its death belong together."""
-        self._birth_death = (self._birth_death + 1) % COUNTS
+        self._birth_death = next(self._numbers) % COUNTS
         death = Will(self._topic("NDEATH"), self._death(), retain=False)
         return self._connect(address, will=will or death)
 
@@ -124,12 +129,15 @@ class EdgeNode:
         if topic == self._topics.status:
             self._status = StatusMessage.model_validate_json(payload) if payload else None
         elif topic == self._topics.result:
-            self._result = decode(payload) if payload else None
+            result = decode(payload) if payload else None
+            if result is not None and not 0 <= result.revision <= REVISION_MAX:
+                raise ValueError("no revision")
+            self._result = result
         else:
             gauge = topic.removeprefix(f"{self._topics.root}/gauge/").removesuffix("/state")
-            if payload:
+            if payload and (gauge in self._gauges or len(self._gauges) < GAUGES_MAX):
                 self._gauges[gauge] = GaugeStateMessage.model_validate_json(payload)
-            else:
+            elif not payload:
                 self._gauges.pop(gauge, None)
 
     async def _tell(self, connection: Connection) -> None:

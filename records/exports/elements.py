@@ -33,7 +33,8 @@ def attributes(parent: Element, named: Mapping[str, object]) -> None:
     if not known:
         return
     listed = SubElement(parent, "Attributes")
-    for name, value in known.items():
+    for called, value in known.items():
+        name = clean(called)
         if isinstance(value, int | float):
             SubElement(listed, "AttributeD1", {"name": name, "value": repr(float(value))})
         else:

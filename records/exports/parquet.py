@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -28,7 +29,8 @@ def as_parquet(documents: Iterable[bytes]) -> bytes:
         lines, file = Path(folder, "rows.ndjson"), Path(folder, "rows.parquet")
         with lines.open("w", encoding="utf-8") as out:
             for row in rows(documents):
-                out.write(json.dumps(dict(zip(_NAMES, map(_text, row), strict=True))) + "\n")
+                cells = (_text(cell, column.kind) for column, cell in zip(COLUMNS, row, strict=True))
+                out.write(json.dumps(dict(zip(_NAMES, cells, strict=True))) + "\n")
         texts = ", ".join(f"'{name}': 'VARCHAR'" for name in _NAMES)
         typed = ", ".join(f'TRY_CAST("{name}" AS {TYPES[kind]}) AS "{name}"' for name, _, kind in COLUMNS)
         database.execute(
@@ -42,6 +44,10 @@ def as_parquet(documents: Iterable[bytes]) -> bytes:
 _NAMES = tuple(column.name for column in COLUMNS)
 
 
-def _text(cell: Any) -> str | None:
-    """As a text that its type is read from: a double as it is written reads back as the same double."""
-    return None if cell is None else str(cell)
+def _text(cell: Any, kind: Kind) -> str | None:
+    """As a text that its type is read from: a double as it is written reads back as the same double. What is
+    no number (JSON has no NaN, but somebody may have written one) would be the greatest of them all."""
+    is_number = kind in ("number", "count")
+    if cell is None or (is_number and not (isinstance(cell, int | float) and math.isfinite(cell))):
+        return None
+    return str(cell)

@@ -6,6 +6,9 @@ import json
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal, NamedTuple
 
+from records.errors import RecordRefusedError
+from records.store import columns_of
+
 Kind = Literal["text", "number", "count", "moment"]
 """count: a whole number; moment: RFC 3339, UTC."""
 
@@ -66,11 +69,15 @@ COLUMNS = (*INSPECTION, Column("check", ()), *CHECK)
 
 def rows(documents: Iterable[bytes]) -> Iterator[list[Any]]:
     """One row for each check of each document, as COLUMNS says; None where a document has no such thing.
-    Lengths in mm."""
+    Lengths in mm. Raises RecordRefusedError where a document is none: a table with a hole would mislead."""
     for document in documents:
+        named = columns_of(document)["inspection"]
         result: dict[str, Any] = json.loads(document)
+        checks = result.get("checks", {})
+        if not isinstance(checks, dict):
+            raise RecordRefusedError(f"records: the checks of inspection {named} cannot be read")
         head = [_at(result, column.path) for column in INSPECTION]
-        for name, check in result.get("checks", {}).items():
+        for name, check in checks.items():
             yield [*head, name, *(_at(check, column.path) for column in CHECK)]
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
 from sqlalchemy import and_, func, insert, select
+from sqlalchemy.exc import IntegrityError
 
 from contract.wire import rfc3339
 from records.database import Database
@@ -70,7 +72,8 @@ class Deliveries(Database):
         return None if found is None else Waiting(*found)
 
     def end(self, one: Waiting, end: End, said: str, now: datetime) -> None:
-        """It needs no more handing on. said: what the receiver answered."""
+        """It needs no more handing on, as another process may have found meanwhile. said: what the receiver
+        answered."""
         row = {
             "receiver": self._receiver,
             "inspection": one.inspection,
@@ -79,7 +82,7 @@ class Deliveries(Database):
             "said": said,
             "time": rfc3339(now),
         }
-        with self.connected() as connection:
+        with suppress(IntegrityError), self.connected() as connection:
             connection.execute(insert(DELIVERIES).values(row))
 
     def standing(self) -> Standing:

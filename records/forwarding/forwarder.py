@@ -10,8 +10,8 @@ from datetime import UTC, datetime
 import structlog
 
 from link.pauses import Pauses
-from records.errors import RecordsUnavailableError
-from records.forwarding.deliveries import Deliveries, Waiting
+from records.errors import RecordRefusedError, RecordsUnavailableError
+from records.forwarding.deliveries import Deliveries, End, Waiting
 from records.forwarding.event import as_event
 
 LOOK_EVERY_S = 2.0
@@ -70,30 +70,34 @@ class Forwarder:
         Raises RecordsUnavailableError.
         """
         while (one := await asyncio.to_thread(self._deliveries.first)) is not None:
-            answer = await self._post(as_event(one.document, one.stored))
+            try:
+                event = as_event(one.document, one.stored)
+            except RecordRefusedError as error:  # what is none will never be taken, and holds nothing up
+                await self._end(one, str(error), "refused")
+                continue
+            answer = await self._post(event)
+            said = f"{answer.status} {answer.said}".strip()
             if answer.status is not None and 200 <= answer.status < 300:
-                await self._end(one, answer, "delivered")
+                await self._end(one, said, "delivered")
             elif answer.status in NEVER:
-                await self._end(one, answer, "refused")
+                await self._end(one, said, "refused")
             else:
                 return answer
         return None
 
-    async def _end(self, one: Waiting, answer: Answer, end: str) -> None:
-        said = f"{answer.status} {answer.said}".strip()
+    async def _end(self, one: Waiting, said: str, end: End) -> None:
+        await asyncio.to_thread(self._deliveries.end, one, end, said, self._utc())
         named = {"inspection": one.inspection, "revision": one.revision, "said": said}
         if end == "refused":
-            self._log.error("the receiver refuses a result: mend it there, then forward --again", **named)
-            await asyncio.to_thread(self._deliveries.end, one, "refused", said, self._utc())
+            self._log.error("a result is refused: mend what is said of it, then forward --again", **named)
         else:
             self._log.info("result handed on", **named)
-            await asyncio.to_thread(self._deliveries.end, one, "delivered", said, self._utc())
 
     def _tell(self, held: Answer | None) -> None:
         """Say once that nothing gets through, and once that it does again."""
         if held is not None and not self._is_held:
             self._log.warning(
-                "results wait: the receiver cannot be reached or does not take them; tried again",
+                "results wait: receiver or records cannot be used now, as is said; tried again",
                 status=held.status,
                 said=held.said,
             )

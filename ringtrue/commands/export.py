@@ -97,6 +97,6 @@ def _parts(form: str, documents: Iterable[bytes]) -> Iterable[bytes]:
 def _moment(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
-    except ValueError:
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, OverflowError):
         raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-11-01") from None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment

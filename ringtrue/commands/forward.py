@@ -11,6 +11,8 @@ from ringtrue.arguments import UsageError, add_config
 
 if TYPE_CHECKING:
     from config.settings import Settings
+    from records.forwarding.deliveries import Deliveries
+    from records.forwarding.forwarder import Forwarder
 
 EXAMPLE = """\
 `ringtrue run` starts it too where the configuration has [webhook] url.
@@ -106,18 +108,26 @@ async def _forward(settings: Settings, *, once: bool) -> int:
     with closing(deliveries_of(settings)) as deliveries:
         async with receiver_of(settings) as receiver:
             forwarder = Forwarder(deliveries, receiver.post)
-            if once:
-                held = await forwarder.hand_on()
-                if held is not None:
-                    waiting = deliveries.standing().waiting
-                    raise HeldError(
-                        f"forward: {waiting} results wait: {settings.webhook.url} answered "
-                        f"{held.status or 'nothing'} ({held.said}); what was sent is not sent again"
-                    )
-                return 0
-            work, leave = asyncio.ensure_future(forwarder.run()), asyncio.ensure_future(stop.wait())
+            leave = asyncio.ensure_future(stop.wait())
+            work = asyncio.ensure_future(_once(forwarder, deliveries, settings) if once else forwarder.run())
             await asyncio.wait((work, leave), return_when=asyncio.FIRST_COMPLETED)
             if work.done():
+                leave.cancel()
                 work.result()
+            elif once:
+                await end(work)
+                raise HeldError(_held(deliveries, "it was interrupted"))
             await end(work, leave)
     return 0
+
+
+async def _once(forwarder: Forwarder, deliveries: Deliveries, settings: Settings) -> None:
+    """Raises HeldError."""
+    held = await forwarder.hand_on()
+    if held is not None:
+        answered = f"{settings.webhook.url} answered {held.status or 'nothing'} ({held.said})"
+        raise HeldError(_held(deliveries, answered))
+
+
+def _held(deliveries: Deliveries, why: str) -> str:
+    return f"forward: {deliveries.standing().waiting} results wait: {why}; what was sent is not sent again"

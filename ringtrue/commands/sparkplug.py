@@ -49,13 +49,16 @@ async def _run(args: argparse.Namespace) -> int:
     from config.settings import read_settings
     from contract.topics import Topics
     from link.sparkplug.node import EdgeNode
+    from link.sparkplug.numbers import kept
     from ringtrue.connect import broker_of
 
     settings = read_settings(args.config, os.environ)
     group, node = settings.sparkplug.group, settings.sparkplug.node or settings.bay.name
     if group is None:
         raise ConfigError([Problem(str(args.config), None, "sparkplug.group", "nothing", "a group's name")])
-    edge = EdgeNode(Topics(settings.bay.site, settings.bay.name), group, node, broker_of(settings))
+    topics = Topics(settings.bay.site, settings.bay.name)
+    numbers = kept(settings.journal.path.parent / "sparkplug.bdseq")
+    edge = EdgeNode(topics, group, node, broker_of(settings), numbers)
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, edge.leave)
     await edge.run()

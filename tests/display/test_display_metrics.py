@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -10,6 +11,7 @@ from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from contract.health import GaugeHealth, HealthMessage, WaitingHealth, health_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
+from contract.topics import Topics
 from tests.display.site import TOPICS, settled, site
 from tests.ringtrue.inspecting.line import Line
 
@@ -85,3 +87,25 @@ async def test_what_a_bay_no_longer_keeps_is_told_no_more(tmp_path: Path) -> Non
         found = await scraped(browser)
     assert found["ringtrue_bay_up"] == {(TOPICS.site, TOPICS.bay): 0}
     assert "ringtrue_frames_total" not in found
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"readings_sent": 10**400},
+        {"connects": -1},
+        {"up_s": float("nan")},
+        {"gauges": {"g": GAUGE.model_copy(update={"frames": 10**400})}},
+        {"gauges": {f"g-{number}": GAUGE for number in range(1000)}},
+    ],
+    ids=["huge", "negative", "no number", "huge of a gauge", "no end of gauges"],
+)
+async def test_one_bays_nonsense_takes_no_other_from_the_list(tmp_path: Path, wrong: dict[str, Any]) -> None:
+    line = Line()
+    nonsense = HEALTH.model_copy(update=wrong).model_dump_json().encode()
+    line.publish(Topics(TOPICS.site, "bay-9").health, nonsense, retain=True)
+    line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        await settled(lambda: any(bay.health is not None for bay in made.world.feed.bays.values()))
+        found = await scraped(browser)
+    assert found["ringtrue_disk_free_bytes"] == {(TOPICS.site, TOPICS.bay): 1e9}

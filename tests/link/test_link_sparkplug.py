@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,8 @@ from contract.states import GaugeStateMessage, gauge_state_payload, status_paylo
 from contract.topics import Topics
 from link.address import BrokerAddress
 from link.sparkplug import node as node_module
-from link.sparkplug.node import EdgeNode
+from link.sparkplug.node import GAUGES_MAX, EdgeNode
+from link.sparkplug.numbers import kept
 from link.tasks import end
 from tests.link.outside import Cable, Mosquitto, mosquitto
 from tests.ringtrue.test_ringtrue_watch import RESULT
@@ -104,8 +106,8 @@ async def hosting(address: BrokerAddress) -> AsyncIterator[Host]:
 
 
 @asynccontextmanager
-async def living(address: BrokerAddress) -> AsyncIterator[EdgeNode]:
-    node = EdgeNode(TOPICS, "quarry", "bay-2", lambda: address)
+async def living(address: BrokerAddress, numbers: Iterator[int] | None = None) -> AsyncIterator[EdgeNode]:
+    node = EdgeNode(TOPICS, "quarry", "bay-2", lambda: address, numbers or count())
     running = asyncio.ensure_future(node.run())
     try:
         yield node
@@ -222,3 +224,43 @@ async def test_the_sequence_begins_again_after_its_last(
             await host.nth("NDATA", number)
         counted = [one.payload.seq for one in host.heard if one.kind == "NDATA"]
     assert counted == [1, 2, 3, 0, 1, 2]
+
+
+async def test_a_node_started_anew_has_another_number_than_before(broker: Mosquitto, tmp_path: Path) -> None:
+    """[message-flow-edge-node-birth-publish-will-message-payload-bdSeq]: one more than in the CONNECT before,
+    or a host that hears of the death late takes the living one for dead."""
+    file = tmp_path / "var" / "sparkplug.bdseq"
+    async with hosting(broker.address) as host:
+        for number in (0, 1):
+            async with living(broker.address, kept(file)):
+                assert (await host.nth("NBIRTH", number + 1)).values["bdSeq"] == number
+
+
+def test_its_numbers_go_on_whatever_was_kept(tmp_path: Path) -> None:
+    file = tmp_path / "bdseq"
+    file.write_text("254\n")
+    numbers = kept(file)
+    assert [next(numbers), next(numbers), next(kept(file))] == [255, 0, 1]
+    file.write_bytes(b"\xff no number")
+    assert next(kept(file)) == 0
+    file.unlink()
+    file.mkdir()
+    numbers = kept(file)
+    assert [next(numbers), next(numbers)] == [0, 1]
+
+
+async def test_what_is_none_of_a_bays_does_not_end_it(broker: Mosquitto) -> None:
+    huge = encode(RESULT.model_copy(update={"revision": 10**30}))
+    async with hosting(broker.address) as host:
+        for payload in (huge, b"[" * 10_000, b"\xff"):
+            host.say(TOPICS.result, payload, retain=True)
+        for number in range(GAUGES_MAX + 20):
+            host.say(TOPICS.gauge_state(f"none-{number}"), gauge_state_payload(ABSENT), retain=True)
+        host.say(TOPICS.result, huge, retain=True)
+        async with living(broker.address):
+            birth = await host.nth("NBIRTH")
+            assert birth.values["Inspection/Revision"] is None
+            host.say(TOPICS.status, status_payload("online"), retain=True)
+            await host.until(lambda all_: any(one.values.get("Bay/Running") for one in all_))
+            last = [one for one in host.heard if one.kind == "NBIRTH"][-1]
+            assert sum(name.startswith("Gauges/") for name in last.values) == GAUGES_MAX

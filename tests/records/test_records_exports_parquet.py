@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -10,8 +11,10 @@ from typing import Any
 import duckdb
 import pytest
 
+from records.errors import RecordRefusedError
 from records.exports.parquet import as_parquet
 from records.exports.table import COLUMNS, rows
+from records.exports.texts import as_csv
 from tests.records.reported import whole
 
 
@@ -62,3 +65,19 @@ def test_what_is_of_another_kind_in_a_newer_document_is_no_cell(file: Path) -> N
     file.write_bytes(as_parquet([json.dumps(result).encode()]))
     query = "SELECT opened, tir_mm, readings, outcome FROM read_parquet(?)"
     assert read(file, query) == [(None, None, None, "within")]
+
+
+def test_what_is_no_number_is_no_cell(file: Path) -> None:
+    """NaN and infinity would be the greatest of all that a fleet asks for."""
+    result = json.loads(whole())
+    result["checks"] = {"rim": {"tir_mm": "NaN", "true_tir_mm": "inf", "readings": True, "p_over": math.inf}}
+    file.write_bytes(as_parquet([json.dumps(result).encode()]))
+    query = "SELECT tir_mm, true_tir_mm, readings, p_over FROM read_parquet(?)"
+    assert read(file, query) == [(None, None, None, None)]
+
+
+@pytest.mark.parametrize("spoilt", [b"{", b"[]", whole().replace(b'"checks":{', b'"checks":1,"once":{')])
+def test_a_table_without_one_that_cannot_be_read_is_none(spoilt: bytes) -> None:
+    for make in (as_parquet, lambda documents: list(as_csv(documents))):
+        with pytest.raises(RecordRefusedError):
+            make([whole(), spoilt])

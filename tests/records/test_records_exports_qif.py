@@ -136,3 +136,9 @@ def test_the_same_revision_has_the_same_id_and_the_next_another() -> None:
 @given(st.text(max_size=40))
 def test_whatever_somebody_wrote_the_document_stays_valid(note: str) -> None:
     of(changed(whole(), {"work_order": note, "reasons": [note]}))
+
+
+def test_an_item_named_with_what_xml_cannot_hold_is_shown_as_such() -> None:
+    items = [{"item": "it\x01em", "text": "", "seen": "good"}]
+    root = of(changed(whole(), {"items": items}, "visual"))
+    assert root.find(".//q:AttributeStr[@name='item it\ufffdem']", IN_QIF) is not None

@@ -17,6 +17,7 @@ from records.errors import RecordsUnavailableError
 from records.forwarding.deliveries import Deliveries
 from records.forwarding.forwarder import Answer, Forwarder
 from records.store import Store
+from records.tables import RESULTS
 from tests.records.test_records_store import document
 
 URL = "https://shop.example/results"
@@ -152,3 +153,26 @@ def test_records_that_are_away_are_waited_for(tmp_path: Path, monkeypatch: pytes
             deliveries.first()
         (tmp_path / "records.db").rmdir()
         assert hand_on(deliveries, Shop()) is None
+
+
+@pytest.mark.parametrize("spoilt", [b"no JSON", b"[]", b'{"schema":"another"}', b"\xff\xfe"])
+def test_a_record_that_is_none_is_set_aside_and_holds_nothing_back(
+    url: str, deliveries: Deliveries, spoilt: bytes
+) -> None:
+    with deliveries.connected() as connection:
+        first = RESULTS.c.inspection == "GQ-1", RESULTS.c.revision == 1
+        connection.execute(RESULTS.update().where(*first).values(document=spoilt))
+    shop = Shop()
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken == ["GQ-2/1", "GQ-1/2"]
+    assert (deliveries.standing().refused, deliveries.standing().waiting) == (1, 0)
+
+
+def test_what_another_process_has_ended_is_ended(url: str, deliveries: Deliveries) -> None:
+    one = deliveries.first()
+    assert one is not None
+    with closing(Deliveries(url, URL)) as other:
+        other.end(one, "delivered", "200", NOW)
+    deliveries.end(one, "refused", "409", NOW)
+    standing = deliveries.standing()
+    assert (standing.delivered, standing.refused, standing.waiting) == (1, 0, 2)

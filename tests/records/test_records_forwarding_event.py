@@ -86,3 +86,9 @@ def test_it_refuses_what_was_changed(wrong: str) -> None:
             body.replace(b"keep", b"kepp") if wrong == "body" else body,
             b"another" if wrong == "secret" else b"a secret",
         )
+
+
+def test_a_newer_document_is_called_one() -> None:
+    newer = whole().replace(b'"ringtrue/result/1"', b'"ringtrue/result/2"', 1)
+    event = json.loads(as_event(newer, STORED))
+    assert (event["type"], event["dataschema"]) == ("ringtrue.result.2", "urn:ringtrue:schema:result:2")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import re
 import signal
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -81,6 +84,23 @@ def test_the_example_receiver_refuses_who_does_not_sign(bay: Path, shop: str) ->
 
 
 @pytest.mark.slow
+def test_what_is_no_request_of_ours_is_refused_and_holds_up_nobody(
+    bay: Path, shop: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for headers in (
+        {},
+        {"Signature-Input": "x", "Signature": "x"},
+        {"Signature-Input": "x=()", "Signature": "x:\u00e9:"},
+    ):
+        encoded = [(name.encode(), value.encode()) for name, value in headers.items()]
+        assert httpx.post(shop, content=b"{}", headers=encoded).status_code == 401
+    (host, port) = shop.removeprefix("http://").partition("/")[0].split(":")
+    with socket.create_connection((host, int(port))):  # and says nothing
+        assert main(["forward", "--once"]) == 0
+    assert standing(capsys)["delivered"] == 1
+
+
+@pytest.mark.slow
 async def test_the_daemon_hands_on_what_is_on_record(tmp_path: Path, shop: str) -> None:
     file = Stand().config(tmp_path, "port = 0")
     file.write_text(f'{file.read_text()}[webhook]\nurl = "{shop}"\nsecret_file = "secret"\n')
@@ -118,3 +138,24 @@ def test_a_wrong_configuration_is_said_in_one_line(
     err = capsys.readouterr().err
     assert said in err
     assert "Traceback" not in err
+
+
+@pytest.mark.slow
+async def test_sent_once_it_ends_when_told_to(bay: Path) -> None:
+    """Whoever sends by hand does not wait for a receiver that hangs."""
+    asked = asyncio.Event()
+
+    async def hang(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        asked.set()
+        await reader.read(-1)
+        writer.close()
+
+    async with await asyncio.start_server(hang, "127.0.0.1", 0) as server:
+        file, url = bay / "ringtrue.toml", f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}/"
+        file.write_text(re.sub('url = "http:.*"', f'url = "{url}"', file.read_text()))
+        async with running("forward", "--once", "--config", file) as forward:
+            async with asyncio.timeout(20.0):
+                await asked.wait()
+            forward.process.send_signal(signal.SIGINT)
+            await forward.until_said("1 results wait: it was interrupted")
+            assert await forward.ended() == 1
