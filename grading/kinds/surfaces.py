@@ -28,6 +28,7 @@ from grading.kinds.facing import (
 )
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
 from grading.kinds.refused import scatter_faults, sweep_faults
+from grading.kinds.slips import unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
@@ -116,7 +117,7 @@ def judge_surface(
         warnings=(
             *warnings,
             *estimate.warnings,
-            *_unit_slip(estimate.true_tir_mm, rules),
+            *unit_slip(estimate.true_tir_mm, rules),
             *both_warnings(came[latest], on),
             *coarser_warnings(stated[latest], attempts[latest].gauge),
         ),
@@ -222,17 +223,6 @@ def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decisi
             return f"{said}; " + "; ".join(seen.estimate.doubts)
         return f"{said}; {more_repeats(more, 'sweep')}"
     return said
-
-
-def _unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
-    """Whether a figure far below the limit would be near it in inches: it may be one, or a very good part."""
-    as_inches_mm = 25.4 * true_tir_mm
-    if not rules.limit_mm / rules.inch_factor < as_inches_mm < rules.limit_mm * rules.inch_factor:
-        return []
-    return [
-        f"the true TIR is small for a damper: {true_tir_mm:.3f} inches are {as_inches_mm:.2f} mm; check that "
-        "the gauge shows millimetres, and that millimetres are typed or configured"
-    ]
 
 
 def _invalid_surface(
