@@ -13,9 +13,10 @@ from acquire.angle.source import TURN_UDEG
 from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
-from acquire.bay.inspection import InspectionState, Take
+from acquire.bay.inspection import InspectionState
 from acquire.bay.known import Known, damper_of, doubts_of, engine_of
 from acquire.bay.looking import Looking
+from acquire.bay.placing import by_encoder, stopped
 from acquire.bay.recording import Recording
 from acquire.bay.stated import Stated
 from acquire.clock import Clock
@@ -27,10 +28,8 @@ from acquire.journal.events import (
     Mark,
     Opened,
     Place,
-    Stopped,
     SweepBegun,
     SweepEnded,
-    Zeroed,
 )
 from acquire.journal.writer import Journal
 from acquire.runs.abreast import Abreast, names_of
@@ -225,7 +224,7 @@ class Handlers:
     ) -> Answer:
         common = self._common(command, state.id)
         if command.at_s is not None:
-            return self._stopped(command, state, runs)
+            return stopped(command, state, runs, common)
         if pressed_ns is not None:
             common["time_ns"] = max(pressed_ns, state.mark_ns)
         if command.angle_deg is None:
@@ -256,41 +255,9 @@ class Handlers:
         return [Mark(**common, angle_udeg=angle, sure=command.sure)], answer
 
     def _zero(self, command: commands.Zero, state: InspectionState, runs: Abreast) -> Answer:
-        crank, common = self._heard.crank, self._common(command, state.id)
-        if crank is None or crank.gauge is None:
-            at_zero = commands.Mark(id=command.id, operator=command.operator, angle_deg=Decimal(0))
-            return self._mark(at_zero, state, runs)
-        self._heard.refuse_absent(crank.gauge, "zero")
-        last = crank.fresh(common["time_ns"])
-        if last is None or crank.since_ns is None:
-            text = f"zero: {crank.gauge} has said nothing for some seconds; see to it and send zero again"
-            raise CommandRefusedError("gauge-absent", text)
-        event = Zeroed(
-            **common,
-            gauge=crank.gauge,
-            value=last.value,
-            position=crank.position,
-            since_ns=crank.since_ns,
-        )
-        return [event], {"angle_deg": 0.0, "check": runs.first.begun.check if runs.first else None}
-
-    def _stopped(self, command: commands.Mark, state: InspectionState, runs: Abreast) -> Answer:
-        """Which stop of the last sweep was at a mark."""
-        last = state.finished[-1] if state.finished and runs.first is None else None
-        is_asked = isinstance(last, Take) and last.begun.angle.source == "dwells"
-        pressed = [e for e in last.events if isinstance(e, Mark)] if isinstance(last, Take) else []
-        if not isinstance(last, Take) or not is_asked or not pressed:
-            text = "mark: at_s answers a question about the stops of the last sweep by dwells; there is none"
-            raise CommandRefusedError("out-of-order", text)
-        if command.angle_deg is None:
-            raise CommandRefusedError("angle-needed", "mark: give angle_deg with at_s, the mark of that stop")
-        angle, at_s = whole(command.angle_deg, UDEG_PER_DEG), float(command.at_s or 0)
-        stopped = Stopped(
-            **self._common(command, state.id),
-            angle_udeg=angle,
-            at_ns=pressed[0].time_ns + round(at_s * 1e9),
-        )
-        return [stopped], {"angle_deg": angle / UDEG_PER_DEG, "check": last.begun.check, "at_s": at_s}
+        at_zero = commands.Mark(id=command.id, operator=command.operator, angle_deg=Decimal(0))
+        told = by_encoder(self._heard, self._common(command, state.id), runs)
+        return told or self._mark(at_zero, state, runs)
 
     def _ask_if_turned(self, time_ns: int, angle_udeg: int, state: InspectionState, runs: Abreast) -> None:
         """Refuse a mark to which the crank was hardly turned: pressed twice, or while nothing moved."""
