@@ -50,7 +50,8 @@ class Wheel:
     def command(self, *arguments: str) -> str:
         """`ringtrue` with these arguments, for a shell."""
         place = f"PYTHONPATH={self.rooms} " if self.rooms is not None else ""
-        return f"{place}PYTHONSAFEPATH=1 {self.python} -m ringtrue {' '.join(arguments)}"
+        how = f"{place}PYTHONSAFEPATH=1 PYTHONFAULTHANDLER=1"
+        return f"{how} {self.python} -m ringtrue {' '.join(arguments)}"
 
 
 @asynccontextmanager
