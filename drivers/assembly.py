@@ -198,7 +198,7 @@ def _switching(profile: GaugeProfile) -> Switching | None:
         return None
     if (isinstance(value, PatternValue) and value.units) or (isinstance(value, DigitsValue) and value.inch):
         return None
-    shows = (isinstance(value, PatternValue) and value.shown_decimals) or (
+    shows = (isinstance(value, PatternValue) and value.shown_decimals and not value.has_power) or (
         isinstance(value, DigitsValue) and value.point is not None
     )
     per_unit = WHOLE[value.unit][1] * abs(float(value.scale))

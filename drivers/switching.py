@@ -4,9 +4,10 @@ Between two readings the number then leaps by 25.4, and with more or fewer decim
 
     +000.190   +000.190   +0.00748   +0.00748       read as mm: 0.190, 0.190, 0.00748 …
 
-Where frames show no point the leap is by 25.4 and a power of ten. What comes after it is no reading, until
-the number leaps back, the port is opened anew, or something comes that cannot be: a plunger that moves on at
-once was only moved, and none moves as far as a large number in inches says.
+A gauge that shows its point shows other decimals then. Where none is shown the leap is by 25.4 and a power of
+ten. What comes after it is no reading, until the number leaps back, the port is opened anew, or something
+comes that cannot be: a plunger that moves on at once was only moved, and none moves as far as a large number
+in inches says.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ class Switching:
 
     def __init__(self, per_unit: float, *, in_mm: bool, hidden: bool) -> None:
         self._per_unit = per_unit
+        self._hidden = hidden
         self._in_mm = in_mm
         ratios = _TO_INCHES if in_mm else _TO_MM
         self._ratios = _HIDDEN[ratios] if hidden else ratios
@@ -82,7 +84,7 @@ class Switching:
         self._usual = max(usual * FORGOTTEN, move, LEAST * self._step)
         more = changed * self._finer > 0
         was_calm = usual <= CALM * step
-        leaps = was_calm and move > max(4 * usual, LEAP * step) and abs(value) >= OFF * step
+        leaps = self._hidden and was_calm and move > max(4 * usual, LEAP * step) and abs(value) >= OFF * step
         if not more and (changed or not leaps):
             return True
         for ratio in self._ratios:

@@ -158,20 +158,22 @@ async def test_the_snapshot_before_anything_happened() -> None:
 
 
 async def test_two_channels_that_a_server_sends_to_whoever_listens_are_two_gauges(heard: Heard) -> None:
-    other, listening = Heard(), [asyncio.Event(), asyncio.Event()]
+    other, both = Heard(), asyncio.Event()
     writers: list[asyncio.StreamWriter] = []
 
     async def accept(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        listening[len(writers)].set()
         writers.append(writer)
+        if len(writers) == 2:
+            both.set()
         await reader.read()
 
     async with await asyncio.start_server(accept, "127.0.0.1", 0) as server:
         url = f"socket://127.0.0.1:{server.sockets[0].getsockname()[1]}"
         first, second = (free_running(name=f"channels-{name}-mm") for name in ("first", "second"))
         async with running(settings(url), first, heard), running(settings(url), second, other):
-            for one in listening:
-                await one.wait()
+            await heard.until_state(PortState.HUNTING)
+            await other.until_state(PortState.HUNTING)
+            await both.wait()
             for writer in writers:
                 writer.write(b"\r\nA+000.190 B+042.270\r\nA-000.080 B+042.080\r\n")
             await heard.until_readings(2)

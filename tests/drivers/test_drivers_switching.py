@@ -81,7 +81,7 @@ def test_it_is_noticed_as_well_once_the_gauge_has_been_set_up() -> None:
 
 
 def test_a_gauge_that_was_only_moved_is_read_again_as_it_moves_on() -> None:
-    switching = Switching(NM_PER_MM, in_mm=True, hidden=False)
+    switching = Switching(NM_PER_MM, in_mm=True, hidden=True)
     assert all(switching.takes(2_540_000, 3) for _ in range(20))
     assert not switching.takes(100_000, 3)
     assert switching.takes(-900_000, 3)
