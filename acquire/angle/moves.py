@@ -83,7 +83,7 @@ def blocks_of(times: I64, values: I64, step_nm: int) -> Blocks:
     if step < FINE_SHARE * found.half_mm:
         moves = _flickers_not(found, ~_stands(found))
         # How long a rest is must not count: the band anew, by what lies near a movement.
-        near = np.convolve(moves, np.ones(2 * BESIDE + 1), mode="same") > 0
+        near = np.convolve(moves, np.ones(2 * BESIDE + 1))[BESIDE : BESIDE + moves.size] > 0
         if near.sum() > BESIDE:
             found = replace(found, band_mm=_band_mm(mean[near], step))
         moves = ~_stands(found)

@@ -53,9 +53,10 @@ def restore(archive: Path, config: Path, *more: str) -> int:
 
 @pytest.mark.slow
 def test_into_a_new_folder_it_grades_as_it_did(
-    original: Path, copy: Path, fresh: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, fresh: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert restore(copy, fresh) == 0
+    original = make_bay(tmp_path / "bay", SCHEMA_VERSION)
+    assert restore(make_copy(original, tmp_path / "copy.tar"), fresh) == 0
     capsys.readouterr()
     said = []
     for config in (original, fresh):

@@ -11,7 +11,7 @@ import grading.assess
 from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import InspectionState, Take, fold
 from acquire.errors import FoldError
-from acquire.journal.events import Event, Sample
+from acquire.journal.events import Event, Sample, SweepBegun, SweepEnded
 from acquire.journal.reader import JournalReader, StoredResult
 from chain.signing import read_checkpoint, read_record
 from chain.verify import Kept, verify
@@ -71,10 +71,15 @@ def _all_folded(events: dict[str, list[Event]], per_sweep: dict[int, int]) -> It
     """Every committed reading is of the sweep that it was kept for: none lies outside of it unseen."""
     seen: Counter[int] = Counter()
     for told in events.values():
-        begun = 0
+        running: set[int] = set()
         for event in told:
-            begun = event.seq if event.kind == "sweep-begun" else begun
-            seen[begun] += isinstance(event, Sample)
+            match event:
+                case SweepBegun():
+                    running.add(event.seq)
+                case SweepEnded():
+                    running.discard(event.sweep or max(running, default=0))
+                case Sample() if event.sweep in running:
+                    seen[event.sweep] += 1
     for sweep, count in per_sweep.items():
         if seen[sweep] != count:
             yield f"sweep {sweep} has {count} committed readings, {seen[sweep]} of them within it"

@@ -36,7 +36,7 @@ def begin(view: View, place: Place, check: str) -> Page:
         for n, gauge in enumerate(connected[:9], 1)
     ]
     choices += _of_two(view, place, check, connected)
-    if not choices:
+    if not connected:
         away.append(say("No gauge that fits is connected: switch one on, or use a plain one."))
     is_micrometer = check == "thickness"
     plain = (
