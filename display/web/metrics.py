@@ -16,7 +16,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from contract.health import GaugeHealth, HealthMessage
+from contract.health import HealthMessage
+from contract.wire import Message
 from display.web.feed import Bay, Feed
 
 OF_BAY = ("site", "bay")
@@ -36,6 +37,25 @@ COUNTED = {
     "unanswered": ("ringtrue_requests_unanswered", "requests without an answer in time"),
 }
 """Count of a gauge → its metric's name and meaning."""
+OF_DAEMON = (
+    (CounterMetricFamily, "readings_sent", "ringtrue_readings_published", "readings sent to the broker"),
+    (
+        CounterMetricFamily,
+        "readings_dropped",
+        "ringtrue_readings_dropped",
+        "readings that no display had, as the broker was too slow; the journal has them",
+    ),
+    (CounterMetricFamily, "connects", "ringtrue_broker_connects", "times that the daemon connected"),
+    (GaugeMetricFamily, "disk_free_bytes", "ringtrue_disk_free_bytes", "free where the journal lies"),
+    (GaugeMetricFamily, "resident_bytes", "ringtrue_resident_memory_bytes", "memory of the daemon"),
+    (GaugeMetricFamily, "up_s", "ringtrue_up_seconds", "since the daemon was started"),
+)
+"""Kind, figure of a daemon, its metric's name and meaning."""
+QUEUED = (
+    ("waiting", "ringtrue_outbox_waiting", "messages that wait in the journal"),
+    ("oldest_s", "ringtrue_outbox_oldest_seconds", "how long the first of them has waited at least"),
+)
+"""Figure of what waits, its metric's name and meaning."""
 
 
 def metrics_route(feed: Feed) -> Route:
@@ -57,15 +77,22 @@ class _Bays(Collector):
     def collect(self) -> Iterable[Metric]:
         """All metrics, now."""
         bays = {tuple(name.split("/")): bay for name, bay in self._feed.bays.items()}
-        yield _gauge(
+        yield _family(
+            GaugeMetricFamily,
             "ringtrue_broker_up",
             "whether the broker is heard",
             (),
             [((), float(self._feed.away is None))],
         )
         up = [(name, float(bay.away is None)) for name, bay in bays.items()]
-        yield _gauge("ringtrue_bay_up", "whether the bay's daemon is running", OF_BAY, up)
-        yield _gauge("ringtrue_gauge_connected", "whether readings can come", OF_GAUGE, _connected(bays))
+        yield _family(GaugeMetricFamily, "ringtrue_bay_up", "whether the bay's daemon is running", OF_BAY, up)
+        yield _family(
+            GaugeMetricFamily,
+            "ringtrue_gauge_connected",
+            "whether readings can come",
+            OF_GAUGE,
+            _connected(bays),
+        )
         health = {name: bay.health for name, bay in bays.items() if bay.health is not None}
         yield from _counted(health)
         yield from _bay_wide(health)
@@ -78,66 +105,38 @@ def _connected(bays: dict[tuple[str, ...], Bay]) -> Iterator[tuple[tuple[str, ..
 
 
 def _counted(health: dict[tuple[str, ...], HealthMessage]) -> Iterator[Metric]:
-    gauges: list[tuple[tuple[str, ...], GaugeHealth]] = [
+    gauges = [
         ((*name, gauge), counts) for name, told in health.items() for gauge, counts in told.gauges.items()
     ]
     for field, (name, meaning) in COUNTED.items():
-        yield _counter(name, meaning, OF_GAUGE, [(of, getattr(counts, field)) for of, counts in gauges])
+        yield _family(CounterMetricFamily, name, meaning, OF_GAUGE, _each(gauges, field))
 
 
 def _bay_wide(health: dict[tuple[str, ...], HealthMessage]) -> Iterator[Metric]:
-    told = list(health.items())
-    yield _counter(
-        "ringtrue_readings_published",
-        "readings sent to the broker",
-        OF_BAY,
-        [(name, one.readings_sent) for name, one in told],
-    )
-    yield _counter(
-        "ringtrue_readings_dropped",
-        "readings that no display had, as the broker was too slow; the journal has them",
-        OF_BAY,
-        [(name, one.readings_dropped) for name, one in told],
-    )
-    yield _counter(
-        "ringtrue_broker_connects",
-        "times that the daemon connected to its broker",
-        OF_BAY,
-        [(name, one.connects) for name, one in told],
-    )
-    queues = [((*name, to), queue) for name, one in told for to, queue in one.outbox.items()]
-    yield _gauge(
-        "ringtrue_outbox_waiting",
-        "messages that wait in the journal",
-        OF_QUEUE,
-        [(of, queue.waiting) for of, queue in queues],
-    )
-    yield _gauge(
-        "ringtrue_outbox_oldest_seconds",
-        "how long the first of them has waited at least",
-        OF_QUEUE,
-        [(of, queue.oldest_s) for of, queue in queues],
-    )
-    for field, name, meaning in (
-        ("disk_free_bytes", "ringtrue_disk_free_bytes", "what is free where the journal lies"),
-        ("resident_bytes", "ringtrue_resident_memory_bytes", "memory of the daemon"),
-        ("up_s", "ringtrue_up_seconds", "since the daemon was started"),
-    ):
-        yield _gauge(name, meaning, OF_BAY, [(of, getattr(one, field)) for of, one in told])
+    bays = list(health.items())
+    for kind, field, name, meaning in OF_DAEMON:
+        yield _family(kind, name, meaning, OF_BAY, _each(bays, field))
+    queues = [((*name, to), queue) for name, told in bays for to, queue in told.outbox.items()]
+    for field, name, meaning in QUEUED:
+        yield _family(GaugeMetricFamily, name, meaning, OF_QUEUE, _each(queues, field))
 
 
 Samples = Iterable[tuple[tuple[str, ...], float]]
 
 
-def _gauge(name: str, meaning: str, labels: tuple[str, ...], samples: Samples) -> Metric:
-    made = GaugeMetricFamily(name, meaning, labels=labels)
-    for of, value in samples:
-        made.add_metric(of, value)
-    return made
+def _each(told: Iterable[tuple[tuple[str, ...], Message]], field: str) -> Samples:
+    """One figure of each."""
+    return [(of, getattr(one, field)) for of, one in told]
 
 
-def _counter(name: str, meaning: str, labels: tuple[str, ...], samples: Samples) -> Metric:
-    made = CounterMetricFamily(name, meaning, labels=labels)
+def _family(
+    kind: type[CounterMetricFamily] | type[GaugeMetricFamily],
+    name: str,
+    meaning: str,
+    labels: tuple[str, ...],
+    samples: Samples,
+) -> Metric:
+    made = kind(name, meaning, labels=labels)
     for of, value in samples:
         made.add_metric(of, value)
     return made
