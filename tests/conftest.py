@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import inspect
 import os
+import signal
 from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import Any
 
@@ -14,6 +15,11 @@ from hypothesis import HealthCheck, settings
 
 # Before anything imports numpy: one thread, as the command line has it; more only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# A shell that starts the tests in the background has them ignore a terminal's interrupt, and all that they
+# start inherits that: how our programs take one could not be told.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 TURNS_TO_END = 3
 """Loop turns a cancelled task is given to end before it counts as left behind."""
