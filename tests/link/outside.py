@@ -14,7 +14,7 @@ from typing import Any, Self
 from link.address import BrokerAddress
 from link.broker import find_mosquitto
 
-WAIT_S = 10.0
+WAIT_S = 45.0
 """Longest wait for anything that is to come."""
 
 

@@ -27,7 +27,7 @@ CHROMIUM = Path("/usr/bin/chromium")
 OPTIONS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 TABLET, WIDE, PHONE = (800, 1280), (1280, 800), (390, 844)
 NAME = "R. Example"
-WAIT_MS = 15_000.0
+WAIT_MS = 45_000.0
 """Longest wait for anything that is to come; the machine may be busy."""
 _MICROMETER = """
 [[gauge]]

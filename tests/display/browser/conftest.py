@@ -32,7 +32,7 @@ def page(chromium: Browser, stage: Stage) -> Iterator[Page]:
     """A page that the stage outlives, and on which no error may come up."""
     context = chromium.new_context(viewport={"width": 1280, "height": 800})
     made = context.new_page()
-    made.set_default_timeout(20_000)
+    made.set_default_timeout(45_000)
     errors: list[str] = []
     made.on("pageerror", lambda error: errors.append(str(error)))
     made.on("console", lambda told: errors.append(told.text) if told.type == "error" else None)
