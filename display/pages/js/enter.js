@@ -75,7 +75,7 @@ async function write() {
   setText(where, hasPeople ? "" : t("One line in a file: “ringtrue run” says at its start where it lies. Whoever has it may do all."));
   setText(button, t("go in"));
   setText(wall, t("to the wall, which asks nothing"));
-  if (panel.dialog.open) panel.write();
+  panel.write();
 }
 
 async function ask() {

@@ -37,7 +37,7 @@ export function createTop({ title, onLeave }) {
 
   function write() {
     sound.write();
-    if (panel.dialog.open) panel.write();
+    panel.write();
     setText(role, ROLES[may]?.() ?? "");
     setText(outWords, t("log out"));
     setText(touch.children[1], t("Touch here for sound"));

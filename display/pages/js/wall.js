@@ -179,7 +179,7 @@ setInterval(paint, CLOCK_MS);
 async function reword() {
   await loadWords();
   soundSwitch.write();
-  if (panel.dialog.open) panel.write();
+  panel.write();
   paint();
 }
 
