@@ -199,6 +199,7 @@ def test_a_sweep_that_was_cancelled_is_not_waited_for(page: Page, stage: Stage) 
     opened(page, stage)
     expect(page.locator(".figure")).to_be_visible()
     stage.bay(live=live())
+    expect(page.locator(".verdict-word")).to_have_text("STOP")  # it has heard that nothing runs any more
     for _ in range(100):
         page.clock.run_for(100)
         stage.tell("alive", {})
