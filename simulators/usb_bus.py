@@ -164,9 +164,9 @@ class SimUsbBus(usb.backend.IBackend):  # type: ignore[misc]  # pyusb tells no t
         self,
         dev_handle: SimHandle,
         bmRequestType: int,  # noqa: N803 as pyusb names it
-        bRequest: int,  # noqa: N803
-        wValue: int,  # noqa: N803
-        wIndex: int,  # noqa: N803
+        bRequest: int,  # noqa: N803 names of the library that it stands in for
+        wValue: int,  # noqa: N803 names of the library that it stands in for
+        wIndex: int,  # noqa: N803 names of the library that it stands in for
         data: array.array[int],
         timeout: int,
     ) -> int:
