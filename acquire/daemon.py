@@ -40,6 +40,7 @@ from drivers.pedal import Pedal
 from drivers.plugs import Plugs
 from drivers.reader import PortReader
 from drivers.reading import Reading
+from drivers.sharing import SharedPorts
 from drivers.state import GaugeState
 from link.address import BrokerAddress, Will
 from link.bursts import BurstConnection
@@ -157,15 +158,18 @@ class Daemon:
             self._publisher.keep(self._topics.checkpoint, checkpoint)
         parts: list[tuple[str, Work]] = []
         instruments = []
+        shared = SharedPorts(world.ports.opener, reader)
         for gauge in files.settings.gauge:
+            profile = files.profiles[gauge.id]
+            is_channel = profile.channel is not None
             instrument = Instrument(
                 gauge,
-                files.profiles[gauge.id],
-                reader,
+                profile,
+                shared if is_channel else reader,
                 self._clock,
                 self._take_reading,
                 self._gauge_changed,
-                opener=world.ports.opener,
+                opener=shared.open if is_channel else world.ports.opener,
                 finder=world.ports.finder,
                 thread=world.ports.thread,
                 plugs=plugs,

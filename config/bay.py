@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from config.lines import key_lines
 from config.method import Method
 from config.profile import GaugeProfile, WireUnit
 from config.settings import GaugeSettings, Settings, read_settings
+from config.sharing import Said, doubled, users
 from config.toml import Loc, read_toml, spelled
 
 
@@ -26,7 +27,6 @@ class BayFiles:
 def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
     """Read the configuration, its method and its gauges' profiles. Raises ConfigError with all mistakes."""
     settings = read_settings(path, environ)
-    lines = key_lines(path.read_text(encoding="utf-8-sig"))
     problems: list[Problem] = []
     method: Method | None = None
     try:
@@ -45,13 +45,17 @@ def read_bay(path: Path, environ: Mapping[str, str]) -> BayFiles:
         profile = read[gauge.profile]
         if profile is not None:
             profiles[gauge.id] = profile = _of_this_one(gauge, profile)
-            problems += [
-                Problem(str(path), _line(lines, loc), key, found, expected)
-                for loc, key, found, expected in _misfits(n, gauge, profile, settings)
-            ]
+            problems += at_lines(path, _misfits(n, gauge, profile, settings))
+    problems += at_lines(path, doubled(users(settings, profiles)))
     if problems or method is None:
         raise ConfigError(problems)
     return BayFiles(settings, method, profiles)
+
+
+def at_lines(path: Path, mistakes: Iterable[Said]) -> list[Problem]:
+    """Each with its line in the file."""
+    lines = key_lines(path.read_text(encoding="utf-8-sig"))
+    return [Problem(str(path), _line(lines, loc), *said) for loc, *said in mistakes]
 
 
 def _of_this_one(gauge: GaugeSettings, profile: GaugeProfile) -> GaugeProfile:
@@ -66,9 +70,7 @@ def _line(lines: Mapping[Loc, int], loc: Loc) -> int | None:
     return next((lines[loc[:end]] for end in range(len(loc), 1, -1) if loc[:end] in lines), None)
 
 
-def _misfits(
-    n: int, gauge: GaugeSettings, profile: GaugeProfile, settings: Settings
-) -> Iterator[tuple[Loc, str, str, str]]:
+def _misfits(n: int, gauge: GaugeSettings, profile: GaugeProfile, settings: Settings) -> Iterator[Said]:
     """Where a gauge's profile does not do what the bay wants of it: place, key, found, expected."""
     unit = profile.value.unit
     turns = unit in (WireUnit.DEG, WireUnit.COUNT)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from urllib.parse import urlsplit
@@ -295,23 +295,11 @@ class Settings(Section):
         facts = {"resolution_mm", "mpe_mm"}
         by_marks = (angle or {}).get("source") in ("marks", "dwells")
         is_encoder_known = by_marks or (bool(encoder) and not facts & set(encoder))
-        for key, wanted in (
-            ("id", "an id of its own"),
-            ("port", "a port of its own"),
-        ):
-            seen: dict[str, int] = {}
-            for n, gauge in gauges:
-                value = gauge.get(key)
-                if value is None:
-                    continue
-                # A server lets several listen: two channels of one box, each with a profile of its own.
-                is_served = key == "port" and isinstance(value, str) and value.startswith("socket://")
-                first = seen.setdefault(repr((value, is_served and gauge.get("profile"))), n)
-                if first != n:
-                    mistakes.append(
-                        Mistake(("gauge", n, key), f"{spelled(value)}, also of gauge[{first}]", wanted)
-                    )
-        mistakes += _alike(gauges)
+        seen: dict[str, int] = {}
+        for n, gauge in gauges:
+            if (value := gauge.get("id")) is not None and (first := seen.setdefault(repr(value), n)) != n:
+                found = f"{spelled(value)}, also of gauge[{first}]"
+                mistakes.append(Mistake(("gauge", n, "id"), found, "an id of its own"))
         for n, gauge in gauges:
             if gauge.get("id") == TYPED:
                 reserved = "another id: this one is kept for readings typed in"
@@ -332,22 +320,6 @@ class Settings(Section):
                 Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
             )
         return mistakes
-
-
-def _alike(gauges: list[tuple[int, dict[str, Any]]]) -> Iterator[Mistake]:
-    """Two gauges whose device could be one and the same: with one of the two unplugged, the other would be
-    taken for it."""
-    named = [(n, gauge["usb"]) for n, gauge in gauges if isinstance(gauge.get("usb"), dict)]
-    for (first, one), (n, other) in itertools.combinations(named, 2):
-        is_kind_same = all(one.get(key) == other.get(key) for key in ("vendor", "product"))
-        told_apart = [
-            key
-            for key in ("serial", "location")
-            if None not in (one.get(key), other.get(key)) and one[key] != other[key]
-        ]
-        if is_kind_same and not told_apart:
-            wanted = "what tells the two apart: a serial for each of them, or a location for each"
-            yield Mistake(("gauge", n, "usb"), f"what may be gauge[{first}] too", wanted)
 
 
 def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:

@@ -64,6 +64,7 @@ class Doubts:
         self._bytes, self._wrong = self._assembler.bytes_in, self._assembler.bytes_wrong
         self._recent = b""
         self._said: Says | Literal["nothing"] | None = "nothing"
+        self._was_quiet = False
 
     def warning(self) -> str:
         """What is to be seen to although it gives readings; empty where nothing is."""
@@ -76,6 +77,10 @@ class Doubts:
     def are_new(self, data: bytes) -> bool:
         """Whether, with these bytes, which gave no reading, there is something that was not said yet."""
         self._recent = (self._recent + data)[-RECENT_BYTES:]
+        if self._was_quiet and len(self._recent) >= RECENT_BYTES:
+            # It was said that nothing came: it does now, and has no frames in it.
+            self._was_quiet = False
+            return True
         if self._assembler.strange < self._enough or self._assembler.says == self._said:
             return False
         self._said = self._assembler.says
@@ -94,9 +99,11 @@ class Doubts:
         if assembler.strange and assembler.says is not None:
             return f"{name}: {SAID[assembler.says]} ({heard!r})"
         came, wrong = assembler.bytes_in - self._bytes, assembler.bytes_wrong - self._wrong
-        if not came and not wrong:
+        self._was_quiet = not came and not wrong
+        if self._was_quiet:
             return f"nothing came on {name} {since}: switch the gauge on and check its cable"
-        since = since or f"in {count_of(assembler.strange, 'frame')}"
+        frames = count_of(assembler.strange, "frame") if assembler.strange else "them"
+        since = since or f"in {frames}"
         such = f", such as {heard!r}" if heard else ""
         advice = garbled(self._recent, wrong, self._profile.port)
         return (

@@ -5,11 +5,12 @@ Nothing here opens a port, and nothing is guessed: two devices that both match a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
 from config.profile import PortSettings
+from config.sharing import Said, User, place, told
 from config.usb import UsbIdentity
 from drivers.errors import PortAbsentError
 from drivers.places import is_at
@@ -74,6 +75,23 @@ def _refuse_twins(name: str, listed: Iterable[PortInfo]) -> None:
 
 def _interface(port: PortInfo) -> str:
     return (port.location or "").partition(":")[2]
+
+
+def doubled_now(several: Sequence[User], listing: Listing = listed_ports) -> Iterator[Said]:
+    """Each that is, as things are plugged in now, on the port of one before it: where one is named by its
+    port and the other by what the device says of itself, no configuration alone shows it."""
+    found: list[tuple[User, str]] = []
+    if all(one.usb is None for one in several) or all(one.port is None for one in several):
+        return
+    for other in several:
+        try:
+            device = find_port(other, other.opened, listing)
+        except PortAbsentError:
+            continue
+        for one, where in found:
+            if place(where) == place(device) and (one.usb is None) != (other.usb is None):
+                yield from told(one, other, "port" if other.usb is None else "usb", device)
+        found.append((other, device))
 
 
 def is_meant(settings: Placed, port: PortInfo) -> bool:

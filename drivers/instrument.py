@@ -19,7 +19,7 @@ from drivers.errors import PortAbsentError, PortError
 from drivers.finding import find_port
 from drivers.manners import behaviour
 from drivers.plugs import NoNews, Plugs
-from drivers.reader import Attachment, Monotonic, PortReader, ReaderStatistics
+from drivers.reader import Attachment, Monotonic, Reader, ReaderStatistics
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortEvent, PortState, next_state
 from drivers.transports import OpenPort, close_port, open_port
@@ -72,7 +72,7 @@ class Instrument:
         self,
         settings: GaugeSettings,
         profile: GaugeProfile,
-        reader: PortReader,
+        reader: Reader,
         clock: Monotonic,
         on_reading: Callable[[Reading], None],
         on_state: Callable[[GaugeState], None],
@@ -176,13 +176,14 @@ class Instrument:
             if lost:
                 self._assembler.lose(lost)
             readings: list[Reading] = []
-            for wrong, piece in ((0, data),) if self._marks is None else self._marks.taken(data):
+            pieces = [(0, data)] if self._marks is None else self._marks.taken(data)
+            for wrong, piece in pieces:
                 if wrong:
                     self._assembler.spoil(wrong)
                 readings += self._assembler.feed(piece, time_ns, since_ns)
             if readings and (meant := self._behaviour.admitted(readings)):
                 self._hear(meant)
-            elif not readings and self._doubts.are_new(data):
+            elif not readings and self._doubts.are_new(b"".join(piece for _, piece in pieces)):
                 self._apply(PortEvent.MISSED, self._doubts.why(self._port_name))
         except Exception as error:
             self._log.exception("readings could not be handled")
@@ -218,6 +219,7 @@ class Instrument:
             self._heard_ns = self._clock.monotonic_ns()
             self._doubts.begin()
             self._marks = await self._in_thread(mark_errors, port, self._profile.port)
+            self._asking = getattr(port, "asking", self._asking)  # one that several share: in turn
             self._attachment = self._reader.attach(port, self)
             self._port = port
             self._apply(PortEvent.OPENED, f"listening on {self._port_name}")

@@ -113,6 +113,16 @@ class Attachment:
         self._bytes_out += size
 
 
+class Reader(Protocol):
+    """What reads ports: PortReader, or what several gauges share (drivers.sharing)."""
+
+    def attach(self, port: OpenPort, sink: Sink) -> Attachment:
+        """Read `port` from now on; what comes goes to `sink`, in the loop's thread."""
+
+    async def detach(self, attachment: Attachment) -> None:
+        """Read it no more. Afterwards its sink is not called again and it may be closed."""
+
+
 _Piece = tuple[Attachment, bytes, int, int, int, str | None]
 """attachment, data, time_ns, since_ns, bytes lost before it, reason of the end or None."""
 

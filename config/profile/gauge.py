@@ -9,7 +9,7 @@ from pydantic_core import PydanticCustomError
 
 from config.profile.base import WIRE, Part
 from config.profile.framing import Framing, LineFraming
-from config.profile.manner import Manner
+from config.profile.manner import LineKey, Manner
 from config.profile.port import KeyboardPort, PortSettings, SerialPort
 from config.profile.value import Value
 
@@ -62,6 +62,9 @@ class GaugeProfile(Part):
     """The profile's name."""
     description: str
     """What it is, never who makes it."""
+    channel: Annotated[str, Field(min_length=1, max_length=32)] | None = None
+    """Which one it is of several gauges that a box sends on one port, by any name. Gauges of one bay whose
+    profiles differ in it, and have port and manner in common, may be on the same port; it is opened once."""
     port: PortSettings = SerialPort()
     """How its port is opened and set."""
     framing: Framing
@@ -93,6 +96,11 @@ class GaugeProfile(Part):
         ):
             end = "\\n" if port.end == "enter" else "\\t"
             wanted = f'kind line with terminator "{end}", as its port\'s end is {port.end}'
+        elif self.channel is not None and isinstance(self.manner, LineKey):
+            key, wanted = (
+                "manner",
+                "another, as it has a channel: which one its key is for is not told",
+            )
         elif self.manner.request_bytes is not None and not port.answers:
             key, wanted = "manner", "one that is not asked, as nothing can be sent to a gauge that types"
         if wanted is not None:

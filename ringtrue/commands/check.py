@@ -80,11 +80,11 @@ def hint(file: Path) -> str | None:
 
 def check(file: Path) -> tuple[str, list[Problem]]:
     """What kind of file it is, by its `schema`, and all its mistakes."""
-    from config.bay import read_bay
     from config.method import Method
     from config.profile import GaugeProfile
     from config.toml import read_toml
     from drivers.proof import failures
+    from ringtrue.plugged import read_plugged
 
     kind = _kind(file)
     if not file.exists():
@@ -99,7 +99,7 @@ def check(file: Path) -> tuple[str, list[Problem]]:
         if kind == "method":
             read_toml(file, Method)
         else:
-            return kind, list(absent(file, read_bay(file, os.environ).settings))
+            return kind, list(absent(file, read_plugged(file, os.environ).settings))
     except ConfigError as err:
         return kind, err.problems
     return kind, []

@@ -76,14 +76,14 @@ def run(args: argparse.Namespace) -> int:
     import asyncio
     import sys
 
-    from config.bay import read_bay
     from ringtrue.child import Child
+    from ringtrue.plugged import read_plugged
 
     if args.unit:
         print(unit(Path(sys.prefix)), end="")
         return 0
     try:
-        bay = read_bay(args.config, os.environ)
+        bay = read_plugged(args.config, os.environ)
         if args.from_capture:
             from ringtrue.replay import replayed
 

@@ -6,9 +6,10 @@ import pytest
 
 from config.profile import GaugeProfile, PatternValue, SerialPort
 from drivers.assembly import LARGEST, Assembler
-from drivers.doubts import garbled
+from drivers.doubts import STRANGE_FRAMES, garbled
 from drivers.errors import FrameError, StatusError
 from drivers.state import PortState
+from drivers.transports.marks import ErrorMarks
 from drivers.values import codec
 from simulators.wire import received
 from tests.drivers.support import Heard, MemoryFarSide, free_running, profile, running, settings
@@ -134,6 +135,40 @@ async def test_an_instrument_says_why_there_is_no_number(
         memory.send(b"+000.1900 mm\r\n")
         await heard.until_state(PortState.LIVE)
     assert len(heard.states) <= 6, "each is said once"
+
+
+async def test_where_nothing_came_and_something_does_it_is_said_what(
+    memory: MemoryFarSide, heard: Heard
+) -> None:
+    """Switched on at the wrong speed: no frame ever ends, and "switch it on" is not true any more."""
+    kind = free_running(0.01)
+    async with running(settings(), kind, heard, opener=memory.opener, finder=lambda *_: "m"):
+        told = await heard.until_state(PortState.SILENT)
+        assert told.reason == "nothing came on m for 0.03 s: switch the gauge on and check its cable"
+        for _ in range(12):
+            memory.send(bytes(range(0x80, 0x8A)))
+        await heard.until(lambda: "garbled" in heard.states[-1].reason)
+        told = heard.states[-1]
+        assert told.state is PortState.SILENT
+        assert told.reason.startswith("100 bytes came on m but no reading in them: garbled: check its speed")
+        memory.send(b"\r\n+000.190\r\n")
+        await heard.until_state(PortState.LIVE)
+    assert len(heard.states) <= 6, "it is said once"
+
+
+async def test_bytes_that_came_wrong_are_told(
+    memory: MemoryFarSide, heard: Heard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the kernel marks them: a pseudo-terminal has none, and a memory has no kernel."""
+    monkeypatch.setattr("drivers.instrument.mark_errors", lambda *_: ErrorMarks())
+    async with running(settings(), free_running(), heard, opener=memory.opener, finder=lambda *_: "m"):
+        await heard.until_state(PortState.HUNTING)
+        memory.send(b"\r\n+000.190\r\n")
+        await heard.until_state(PortState.LIVE)
+        for _ in range(STRANGE_FRAMES):
+            memory.send(b"+0\xff\x00\xb00\xff\x00\xb0.19\r\n+0\r\n")
+        told = await heard.until_state(PortState.SILENT)
+        assert "came with a wrong parity or stop bit: check baud, bytesize and parity" in told.reason
 
 
 async def test_what_is_to_be_seen_to_is_said_while_it_reads(memory: MemoryFarSide, heard: Heard) -> None:
