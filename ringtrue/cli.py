@@ -37,6 +37,7 @@ COMMANDS = (
     "forward",
     "sparkplug",
     "history",
+    "fleet",
     "report",
     "backup",
     "restore",

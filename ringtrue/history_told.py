@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from contract.result import Result
     from grading.programme.past import History, Spell
     from grading.programme.series import By, Heading, Visit
-    from grading.programme.trend import Interval, Trend
+    from grading.programme.trend import Trend
+    from grading.statistics.mixtures import Interval
     from ringtrue.pasts import Asked
 
 LINE_POINTS = 33
@@ -107,14 +108,14 @@ def _trend(heading: Heading, visits: Sequence[Visit]) -> TrendTold:
     return TrendTold(
         by=by,
         why_by=heading.why_by,
-        latest=_place(by, trend.last),
+        latest=place_told(by, trend.last),
         interval=trend.unit,
         rate_per=per,
         rate_mm=_rounded(rate, scale),
         rising=heading.rising,
-        met=_place(by, heading.met),
-        met_early=_place(by, heading.met_early),
-        due=_place(by, due),
+        met=place_told(by, heading.met),
+        met_early=place_told(by, heading.met_early),
+        due=place_told(by, due),
         at_due_mm=None if due is None else _rounded(trend.at_mm(due)),
         p_over_at_due=None if heading.p_due is None else round(heading.p_due, 6),
         line=tuple(_line(by, trend, heading, visits)),
@@ -127,7 +128,7 @@ def _line(by: By, trend: Trend, heading: Heading, visits: Sequence[Visit]) -> It
     first, last = min(places), max(heading.due or 0.0, trend.last + trend.unit)
     steps = range(LINE_POINTS)
     for whole in dict.fromkeys(int(first + (last - first) * step / (LINE_POINTS - 1)) for step in steps):
-        at = _place(by, whole)
+        at = place_told(by, whole)
         assert at is not None
         median, low, high = _rounded(trend.at_mm(whole))
         yield LinePoint(at=at, median_mm=median, low_mm=low, high_mm=high)
@@ -138,5 +139,6 @@ def _rounded(found: Interval, scale: float = 1.0) -> tuple[float, float, float]:
     return median, low, high
 
 
-def _place(by: By, x: float | None) -> Place | None:
+def place_told(by: By, x: float | None) -> Place | None:
+    """A place of a count."""
     return None if x is None else date.fromordinal(int(x)) if by == "date" else float(int(x))

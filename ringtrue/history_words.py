@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from contract.lengths import LengthUnit
     from grading.programme.past import History, Spell
     from grading.programme.series import By, Heading, Visit
-    from grading.programme.trend import Interval, Trend
+    from grading.programme.trend import Trend
+    from grading.statistics.mixtures import Interval
 
 WIDTH = 80
 PER: Mapping[By, float] = {"hours_h": 1_000.0, "distance_km": 100_000.0, "date": 365.25}

@@ -17,6 +17,7 @@ from records.store import Store
 from ringtrue.arguments import missing_file, named_method
 from ringtrue.due_told import due_told, fleet_rows
 from ringtrue.dues import OnRecord, dues_of, on_record
+from ringtrue.fleets import OfDocuments, fleet_told
 from ringtrue.history_told import past_told
 from ringtrue.pasts import Memory, asked_of
 from ringtrue.reporting import find, latest_document
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from config.method import Method
     from config.settings import Settings
     from contract.result import Result
+    from display.web.fleets import FleetTold
 
 PHOTO = re.compile(r"[0-9a-f]{64}\.jpg")
 """What a photo is called: nothing else is looked for in their folder."""
@@ -55,6 +57,11 @@ class Showing:
         method, found = self._method(), self._on_record()
         rows = tuple(fleet_rows(found, dues_of(found.records, method, today), today))
         return Fleet(today=today, method=_named(method), rows=rows, notes=tuple(found.notes()))
+
+    def compared(self) -> FleetTold:
+        """Who drifts, which bay or gauge reads high, what each method came to."""
+        with closing(Store(self._url(), create=False)) as store:
+            return fleet_told(OfDocuments(store.latest()))
 
     def history(self, serial: str) -> PastTold | None:
         """The past of a damper, or of the last one that an engine has carried."""

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict
 
 from contract.result import NextDue, Result, StationPart
 from contract.terms import AngleZero, Decision, MeasuredOutcome, Outcome, Scope, State, Surface, Verdict
+
+if TYPE_CHECKING:
+    from display.web.fleets import FleetTold
 
 Place = date | float
 """A day, or what a counter shows."""
@@ -236,6 +239,9 @@ class Archive(Protocol):
 
     def fleet(self, today: date) -> Fleet:
         """Every engine and damper: its latest figures, whether it is due, whether it drifts."""
+
+    def compared(self) -> FleetTold:
+        """Who drifts, which bay or gauge reads high, what each method came to."""
 
     def history(self, serial: str) -> PastTold | None:
         """The past of a damper, or of the last one that an engine has carried."""

@@ -41,6 +41,7 @@ def read_routes(archive: Archive, today: Callable[[], date] = local_day) -> list
     return [
         *api_routes(archive, answering),
         Route("/api/fleet", reads.fleet),
+        Route("/api/fleet/compared", reads.compared),
         Route("/api/due", reads.due),
         Route("/api/history/{serial:path}", reads.history),
         Route("/api/surfaces/{inspection}", reads.surfaces),
@@ -56,6 +57,9 @@ class _Reads:
 
     async def fleet(self, _request: Request) -> Response:
         return await self._answer(lambda: self._archive.fleet(self._today()), _json, "no fleet")
+
+    async def compared(self, _request: Request) -> Response:
+        return await self._answer(self._archive.compared, _json, "no fleet")
 
     async def due(self, _request: Request) -> Response:
         return await self._answer(lambda: self._archive.due(self._today()), _json, "nothing")

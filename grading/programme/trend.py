@@ -18,6 +18,7 @@ import numpy as np
 
 from grading.evidence import F64
 from grading.statistics.distributions import normal_quantile
+from grading.statistics.mixtures import Interval, mixed_cdf, mixed_interval
 
 SCATTER_MM, SCATTER_FREEDOM = 0.01, 1.0
 """Scale and degrees of freedom of the half t for tau (1: half a Cauchy): as likely below 0.01 mm as above,
@@ -28,8 +29,6 @@ GRID_ENDS = (1e-3, 1e3)
 SLOPE_MM = 0.15
 """Standard deviation of the change over one `unit` of x, before any figure: half the usual limit over one
 usual interval. Our own choice, no source."""
-TAIL = 0.025
-"""Of a 95 % interval, at either end."""
 U_MIN_MM = 1e-5
 AHEAD = 5.0
 """How many units past the last figure a limit is looked for: further off nothing holds."""
@@ -42,15 +41,6 @@ class Figure:
     x: float
     y_mm: float
     u_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """Median and both ends of a 95 % interval, in mm."""
-
-    median: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +60,17 @@ class Trend:
     def rate_mm(self) -> Interval:
         """Change of the figure per unit of x, in mm."""
         sd = np.sqrt(self.covariance[:, 1, 1])
-        return Interval(*(_quantile(self.weight, self.mean[:, 1], sd, p) for p in (0.5, TAIL, 1 - TAIL)))
+        return mixed_interval(self.weight, self.mean[:, 1], sd)
 
     def at_mm(self, x: float) -> Interval:
         """The true figure at a service at x, in mm."""
         mean, sd = self._at(x)
-        return Interval(*(_quantile(self.weight, mean, sd, p) for p in (0.5, TAIL, 1 - TAIL)))
+        return mixed_interval(self.weight, mean, sd)
 
     def p_over(self, x: float, limit_mm: float) -> float:
         """Probability that the true figure at a service at x is above the limit."""
         mean, sd = self._at(x)
-        return 1.0 - _cdf(self.weight, mean, sd, limit_mm)
+        return 1.0 - mixed_cdf(self.weight, mean, sd, limit_mm)
 
     def reached(self, limit_mm: float, p: float) -> float | None:
         """Where the chance of being over first comes to p: the latest figure's x where it has there; None
@@ -137,18 +127,3 @@ def trend_of(figures: Sequence[Figure], unit: float) -> Trend | None:
 def standard_u_mm(u_expanded_mm: float, coverage: float) -> float:
     """U as a standard uncertainty, by the normal distribution."""
     return u_expanded_mm / normal_quantile(0.5 + 0.5 * coverage)
-
-
-def _cdf(weight: F64, mean: F64, sd: F64, y: float) -> float:
-    from scipy.special import ndtr
-
-    return float(weight @ ndtr((y - mean) / sd))
-
-
-def _quantile(weight: F64, mean: F64, sd: F64, p: float) -> float:
-    """Of a mixture of normals, by halving."""
-    low, high = float(np.min(mean - 9 * sd)), float(np.max(mean + 9 * sd))
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if _cdf(weight, mean, sd, middle) < p else (low, middle)
-    return 0.5 * (low + high)

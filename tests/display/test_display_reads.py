@@ -106,6 +106,15 @@ def test_an_inspection_tells_its_stations_and_its_photos(made: Path) -> None:
     assert [station["station_deg"] for station in before["stations"]] == [0, 90, 180, 270]
 
 
+def test_the_fleet_compared_is_what_the_command_prints(
+    made: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = Pages(made).get("/api/fleet/compared").json()
+    for what, key in (("drift", "drifts"), ("bays", "bays"), ("gauges", "gauges"), ("methods", "methods")):
+        assert main(["fleet", what, "--config", str(made / "ringtrue.toml"), "--json"]) == 0
+        assert json.loads(capsys.readouterr().out)[what] == told[key]
+
+
 def test_what_is_due_is_what_the_command_prints(
     made: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

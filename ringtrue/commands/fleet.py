@@ -1,0 +1,82 @@
+"""`ringtrue fleet`: of all bays, who drifts, which bay or gauge reads high, what each method came to."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from contextlib import closing
+from typing import Any
+
+from ringtrue.arguments import add_unit
+from ringtrue.records_options import add_records, open_records
+
+EXAMPLE = """\
+drift    dampers whose figure grows, or may be over its limit within one usual interval (3 000 h,
+         200 000 km or a year); the nearest to its limit first. 5 %, 50 %: by when the chance of
+         being over comes to that, at the pace so far
+bays     how much higher each bay reads than the mean of the others, by the dampers that both read;
+         growth between services, refitting and each figure's uncertainty are allowed for. A bay that
+         shares no damper with another cannot be compared
+gauges   the same of gauges
+methods  how inspections ended under each method, and how that differs from the method before
+
+What reads high or low is said where the chance of it, adjusted for all comparisons made at once, is
+below 5 %. It is a reason to look at base, gauge and hands there, and changes no result. One that
+reads high makes the others look low beside it: begin with the farthest. Who is due, of all bays:
+ringtrue due.
+
+exit: 0 done; 2 usage; 3 the configuration or the records cannot be used.
+
+examples:
+  ringtrue fleet drift
+  ringtrue fleet bays --records postgresql+psycopg://fleet@records.quarry.example/ringtrue --json
+"""
+WHAT = ("drift", "bays", "gauges", "methods")
+
+
+def add(subparsers: argparse._SubParsersAction[Any]) -> None:
+    """Describe the command."""
+    parser = subparsers.add_parser(
+        "fleet",
+        help="all bays together: who drifts, which bay or gauge reads high, outcomes by method",
+        description=(
+            "Compares what is on record of all bays and dampers. Reads the latest revision of each "
+            "inspection; abandoned ones do not count, nor does a check that was invalid."
+        ),
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("what", choices=WHAT, metavar="WHAT", help=", ".join(WHAT))
+    add_records(parser)
+    add_unit(parser, "of lengths (default: mm); --json stays in mm")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do it."""
+    from contract.lengths import UNITS
+    from ringtrue.fleet_words import compared_lines, drift_lines, method_lines
+    from ringtrue.fleets import OfDocuments, compared_told, drifts_told, gathered, methods_told
+
+    with closing(open_records(args)) as store:
+        looked, notes = gathered(OfDocuments(store.latest()))
+    unit = UNITS[args.unit]
+    told: Any
+    match args.what:
+        case "drift":
+            told = drifts_told(looked)
+            lines = drift_lines(told, unit)
+        case "methods":
+            told = methods_told(looked)
+            lines = method_lines(told)
+        case what:
+            told = compared_told(looked, "bay" if what == "bays" else "gauge")
+            lines = compared_lines(told, what.removesuffix("s"), unit)
+    if args.json:
+        parts = [told] if args.what == "drift" else told
+        said = [part.model_dump(mode="json", exclude_none=True) for part in parts]
+        data = {args.what: said[0] if args.what == "drift" else said, "notes": notes}
+        print(json.dumps(data, ensure_ascii=False))
+        return 0
+    print("\n".join([*lines, *(f"not counted: {note}" for note in notes)]))
+    return 0

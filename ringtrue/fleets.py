@@ -1,0 +1,182 @@
+"""The fleet, told from all that is on record: for `fleet`, and for the pages of a display."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Protocol
+
+from config.errors import RingtrueError
+from display.web.fleets import (
+    Between,
+    ComparedTold,
+    DriftsTold,
+    DriftTold,
+    FleetTold,
+    MethodTold,
+    ReaderTold,
+    ShareTold,
+)
+from grading.fleet.drifting import Drift, drifts_of
+from grading.fleet.looked import Looked, looked_of
+from grading.fleet.outcomes import UnderMethod, by_method
+from grading.fleet.readers import ACTED_ON, By, adjusted, compare
+from ringtrue.history_told import place_told, visit_told
+from ringtrue.pasts import results_of
+
+if TYPE_CHECKING:
+    from grading.fleet.effects import Effect, Fitted
+    from grading.statistics.mixtures import Interval
+    from grading.statistics.shares import Share
+
+
+class Inspections(Protocol):
+    """Records of however many bays: the latest revision of each inspection. What it cannot read it says in a
+    sentence."""
+
+    def looked(self) -> Iterator[Looked | str]: ...
+
+
+class OfDocuments:
+    """As result documents have them."""
+
+    def __init__(self, documents: Iterable[bytes]) -> None:
+        self._documents = documents
+
+    def looked(self) -> Iterator[Looked | str]:
+        for document in self._documents:
+            try:
+                yield from map(looked_of, results_of([document]))
+            except RingtrueError as error:
+                yield str(error).removeprefix("records: ")
+
+
+def gathered(records: Inspections) -> tuple[list[Looked], tuple[str, ...]]:
+    """Every inspection, and what could not be read."""
+    looked: list[Looked] = []
+    notes: list[str] = []
+    for one in records.looked():
+        if isinstance(one, str):
+            notes.append(one)
+        else:
+            looked.append(one)
+    return looked, tuple(notes)
+
+
+def fleet_told(records: Inspections) -> FleetTold:
+    """All of it."""
+    looked, notes = gathered(records)
+    return FleetTold(
+        drifts=drifts_told(looked),
+        bays=compared_told(looked, "bay"),
+        gauges=compared_told(looked, "gauge"),
+        methods=methods_told(looked),
+        notes=notes,
+    )
+
+
+def drifts_told(looked: Sequence[Looked]) -> DriftsTold:
+    """Who drifts."""
+    found = drifts_of(looked)
+    return DriftsTold(rows=tuple(map(_drift, found.rows)), dampers=found.dampers, once=found.once)
+
+
+def compared_told(looked: Sequence[Looked], by: By) -> tuple[ComparedTold, ...]:
+    """Which bay, or gauge, reads high."""
+    found = compare(looked, by)
+    chances = adjusted(found)
+    return tuple(_compared(check, fitted, chances) for check, fitted in found.items())
+
+
+def methods_told(looked: Sequence[Looked]) -> tuple[MethodTold, ...]:
+    """What each method came to."""
+    return tuple(map(_method, by_method(looked)))
+
+
+def _drift(row: Drift) -> DriftTold:
+    heading, trend = row.heading, row.heading.trend
+    assert trend is not None
+    return DriftTold(
+        damper=row.damper,
+        engine=row.latest.engine,
+        check=row.check,
+        latest=visit_told(row.latest),
+        services=row.services,
+        by=heading.by,
+        growth_mm=_between(trend.rate_mm()),
+        rising=heading.rising,
+        early=_short(row.early),
+        met=_short(row.met),
+        day_early=row.day_early,
+        day=row.day,
+        due=place_told(heading.by, heading.due),
+        p_over_at_due=None if heading.p_due is None else round(heading.p_due, 6),
+    )
+
+
+def _compared(check: str, fitted: Fitted, chances: dict[tuple[str, str], float]) -> ComparedTold:
+    groups = list(dict.fromkeys(one.group for one in fitted.effects if len(one.group) > 1))
+    return ComparedTold(
+        check=check,
+        readers=tuple(
+            _reader(one, groups, chances.get((check, one.reader)))
+            for one in sorted(fitted.effects, key=_order)
+        ),
+        growth_mm=None if fitted.growth is None else _between(fitted.growth),
+        scatter_mm=None if fitted.scatter is None else _between(fitted.scatter),
+    )
+
+
+def _order(one: Effect) -> tuple[bool, tuple[str, ...], float]:
+    """Within each group the highest first; those that cannot be compared at the end."""
+    return one.offset is None, one.group, 0.0 if one.offset is None else -one.offset.median
+
+
+def _reader(one: Effect, groups: Sequence[tuple[str, ...]], chance: float | None) -> ReaderTold:
+    reads = None
+    if chance is not None and chance < ACTED_ON and one.offset is not None:
+        reads = "high" if one.offset.median > 0 else "low"
+    return ReaderTold(
+        reader=one.reader,
+        group=groups.index(one.group) + 1 if one.group in groups else None,
+        shared=one.shared,
+        figures=one.figures,
+        offset_mm=None if one.offset is None else _between(one.offset),
+        chance=None if one.chance is None else float(f"{one.chance:.3g}"),
+        adjusted=None if chance is None else float(f"{chance:.3g}"),
+        reads=reads,
+        why_none=one.why_none,
+    )
+
+
+def _method(one: UnderMethod) -> MethodTold:
+    return MethodTold(
+        id=one.method.id,
+        version=one.method.version,
+        sha256=one.method.sha256,
+        first=date.fromisoformat(one.first[:10]),
+        last=date.fromisoformat(one.last[:10]),
+        inspections=one.inspections,
+        bays=one.bays,
+        endings={
+            ending: ShareTold(
+                count=count,
+                share=_share(share),
+                differs=_share(one.differs[ending]) if ending in one.differs else None,
+            )
+            for ending, (count, share) in one.endings.items()
+        },
+        checks=one.checks,
+    )
+
+
+def _between(found: Interval) -> Between:
+    return round(found.median, 6), round(found.low, 6), round(found.high, 6)
+
+
+def _share(found: Share) -> Between:
+    return round(found.share, 4), round(found.low, 4), round(found.high, 4)
+
+
+def _short(intervals: float | None) -> float | None:
+    return None if intervals is None else round(intervals, 3)

@@ -1,0 +1,117 @@
+"""`ringtrue fleet`, on records of several bays."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from records.store import Store
+from ringtrue.cli import main
+from tests.grading.services import rim, service
+from tests.ringtrue.quarry_fleet import HIGH_MM, keep_fleet
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory: pytest.TempPathFactory) -> str:
+    url = f"sqlite:///{tmp_path_factory.mktemp('fleet')}/records.db"
+    keep_fleet(url)
+    return url
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(["fleet", *words]) == 0
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= 80
+    return out
+
+
+@pytest.mark.slow
+def test_the_bay_that_reads_high_is_named_and_the_lone_one_is_not_compared(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = said(capsys, "bays", "--records", records).splitlines()
+    (high,) = (line for line in lines if line.endswith(" high"))
+    assert high.split()[:2] == ["bay-2", "10"]
+    joined = " ".join(" ".join(lines).split())
+    assert "greywacke/bay-9 cannot be compared: it shares no damper with another" in joined
+    assert main(["fleet", "bays", "--records", records, "--json"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)["bays"]
+    first = told["readers"][0]
+    assert (first["reader"], first["reads"], first["group"]) == ("greywacke/bay-2", "high", 1)
+    assert first["offset_mm"][1] < HIGH_MM < first["offset_mm"][2]
+    assert told["readers"][-1]["why_none"].startswith("it shares no damper")
+    assert "group" not in told["readers"][-1]
+
+
+@pytest.mark.slow
+def test_gauges_are_told_apart_by_their_bays(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = said(capsys, "gauges", "--records", records, "--unit", "in")
+    assert "  bay-2 indicator-2 " in out
+    assert out.startswith("rim at greywacke, in: ")
+
+
+@pytest.mark.slow
+def test_the_damper_that_is_near_its_limit_is_told_first(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = said(capsys, "drift", "--records", records).splitlines()
+    assert lines[0].startswith("12 dampers with a trend, ")
+    assert lines[2].split()[:2] == ["GQ-D-803", "rim"]
+    assert "now" in lines[2]
+    assert main(["fleet", "drift", "--records", records, "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["drift"]["rows"]
+    assert rows[0]["rising"]
+    assert rows[0]["early"] <= 0
+    assert rows[0]["growth_mm"][1] < 0.05
+
+
+@pytest.mark.slow
+def test_outcomes_stand_under_their_methods(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = said(capsys, "methods", "--records", records)
+    assert "quarry 1 (11111111): 2022-01-11 to 2023-09-11" in out
+    assert "against quarry 1, points" in out
+    assert main(["fleet", "methods", "--records", records, "--json"]) == 0
+    first, then = json.loads(capsys.readouterr().out)["methods"]
+    assert first["inspections"] == then["inspections"] == 24
+    assert first["endings"]["keep"]["share"][0] == 1.0
+    assert "differs" not in first["endings"]["keep"]
+
+
+@pytest.mark.slow
+def test_what_cannot_be_read_is_said_and_the_rest_counts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from contract.document import encode
+
+    url = f"sqlite:///{tmp_path}/records.db"
+    store = Store(url)
+    store.put(encode(service("i-1", "2025-01-01", rim=rim(0.1))))
+    newer = json.loads(encode(service("i-2", "2025-01-02", rim=rim(0.1)))) | {"schema": "ringtrue/result/9"}
+    store.put(json.dumps(newer).encode())
+    store.close()
+    assert main(["fleet", "methods", "--records", url]) == 0
+    out = capsys.readouterr().out
+    assert "1 inspection closed" in out
+    assert "not counted: the record of inspection i-2 cannot be read" in out
+
+
+@pytest.mark.slow
+def test_nothing_on_record_is_said_in_a_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    url = f"sqlite:///{tmp_path}/records.db"
+    assert main(["fleet", "bays", "--records", url]) == 3
+    assert "there are no records yet" in capsys.readouterr().err
+    store = Store(url)
+    store.held("greywacke", "bay-2")  # makes the file
+    store.close()
+    for what, line in (
+        ("bays", "no figure that counts is on record yet"),
+        ("methods", "no inspection on record was closed yet"),
+        ("drift", "0 dampers with a trend, 0 to be told of; 0 dampers without one yet"),
+    ):
+        assert main(["fleet", what, "--records", url]) == 0
+        assert capsys.readouterr().out.strip() == line
+    with pytest.raises(SystemExit) as left:
+        main(["fleet", "gears"])
+    assert left.value.code == 2
