@@ -15,7 +15,9 @@ UNITS = {
     "baud": "bit/s", "rock_steps": "encoder steps",
     "time_min": "minutes", "probability": "probability", "coverage": "probability", "_spreads": "times",
     "misfit_from": "standard deviations", "small_movement": "times", "lone_scatter": "times",
-    "still_doubt": "times", "seen_clear": "times", "seen_luck": "times", "guard_r": "times",
+    "lone_lines": "times", "still_narrow": "times", "still_wide": "times", "still_pass": "times",
+    "still_pass_least": "times", "still_doubt": "times", "seen_clear": "times", "seen_luck": "times",
+    "guard_r": "times",
 }  # fmt: skip
 """By how a key ends; the longest that fits."""
 

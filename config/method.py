@@ -66,6 +66,9 @@ class ThicknessRules(Table):
     absurd_mm: Positive = 1.0
     """From here on the set is `invalid`, and where no place comes nearer to the rim's thickness that the
     method states."""
+    press_slack_steps: NotNegative = 2.0
+    """A key pressed once more than there are places makes the set `invalid` where that reading lies this far
+    outside of all others: those after a place that was read twice stand at the wrong one."""
     zero_mm: Positive | None = None
     """The micrometer's zero is read before and after, closed or on its setting standard, and may move by this
     much between; left out: it is not asked for."""

@@ -6,104 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from config.signs import Chance, Signs
 from config.table import Count, NotNegative, Positive, Share, Table
-
-Chance = Annotated[float, Field(strict=True, gt=0.0, lt=1.0)]
-
-
-class Signs(Table):
-    """How much evidence it takes to say that something other than the surface moved the readings.
-
-    Names ending in _u: standard uncertainties by which it must stand out; _steps: steps of the display;
-    _share: of what is named; where several are given, all of them must be exceeded.
-    """
-
-    small_movement: Positive = 8.0
-    """Contact: movements of more than so many times the least are not asked whether they go with the crank.
-    """
-    small_mm: NotNegative = 0.04
-    """Contact: nor are movements of more than this."""
-    creep_share: Positive = 0.5
-    """Contact: it creeps where this share of the whole movement comes on over a turn."""
-    creep_steps: NotNegative = 1.5
-    """Contact: and so many steps of the display."""
-    lone_scatter: Positive = 7.0
-    """A single reading stands out: times the scatter of its neighbours."""
-    lone_steps: NotNegative = 3.5
-    """And by so many steps of the display."""
-    lone_mm: NotNegative = 0.006
-    """And by this much."""
-    lone_sparse_u: Positive = 5.5
-    """A single reading stands out where readings are few."""
-    lone_sparse_mm: NotNegative = 0.02
-    """And by this much."""
-    spikes_free: Annotated[int, Field(strict=True, ge=0)] = 2
-    """So many single readings may be left out of any sweep."""
-    jump_u: Positive = 6.0
-    """A jump of the level, against all readings."""
-    jump_near_u: Positive = 4.0
-    """And against its neighbours."""
-    jump_steps: NotNegative = 1.5
-    """And by so many steps of the display."""
-    jump_mm: NotNegative = 0.005
-    """And by this much."""
-    dent_deg: Positive = 15.0
-    """Two opposite jumps closer than this are the two sides of a dent."""
-    slip_share: NotNegative = 0.35
-    """A slip of the base is a jump that the second pass confirms within this share of it (or the largest of
-    the next two)."""
-    slip_mm: NotNegative = 0.004
-    """Or within this much."""
-    slip_u: NotNegative = 3.0
-    """Or within so many standard uncertainties."""
-    seam_u: Positive = 4.5
-    """Two passes run differently, or one turn differs from the next."""
-    seam_steps: NotNegative = 1.5
-    """And by so many steps of the display."""
-    half_turn_odds: Positive = 20.0
-    """The readings are those of half a turn, told to be a whole one: so many times as likely as a turn's."""
-    half_turn_maybe: Positive = 0.5
-    """They may be: so many times, which keeps them from being within where half a turn may be over."""
-    ends_mm: NotNegative = 0.015
-    """A turn from mark to mark that ends so far from the height at which it began may be part of one, which
-    keeps it from being within where what was not read may be over."""
-    ends_u: NotNegative = 3.5
-    """And by so many standard uncertainties, the marks' own error on the slope there in them."""
-    held_chance: Chance = 1.5e-8
-    """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
-    held_maybe_chance: Chance = 2.5e-3
-    """Below this chance they may have been held, at an end of the range."""
-    held_share: Share = 0.75
-    """With marks, where readings stood still at their highest or lowest: a plunger that is held there hides
-    no more than this share of the run-out."""
-    held_deg: Positive = 3.0
-    """Such an arc is at least so long."""
-    still_look_share: Share = 0.1
-    """An arc that stands still is looked into where no more than this share of the surfaces that the rest of
-    the turn leaves possible pass it."""
-    still_maybe_share: Share = 0.2
-    """Up to here it keeps a check from being within."""
-    still_maybe_reach: Share = 0.02
-    """Where at least this share of what is possible is over the limit."""
-    still_doubt: Positive = 30.0
-    """Up to so many times min_still_share the arc stays in doubt."""
-    reach_share: Share = 0.003
-    """An arc matters, or half a turn, where this share of what is then possible is over the limit."""
-    wander_mm: NotNegative = 0.004
-    """A closure beyond this came at an unknown time, and is no even drift."""
-    wander_u: NotNegative = 2.0
-    """And beyond so many standard uncertainties of it."""
-    scatter_steps: NotNegative = 0.36
-    """Readings scatter, elsewhere, that do so by more (without noise a display seems to by 0.29)."""
-    scatter_slow_steps: NotNegative = 0.25
-    """The same where so many readings come that the surface hardly moves from one to the next."""
-    untold_u: Positive = 4.0
-    """Leftovers that grow with the surface's slope by so much are wrong angles."""
-    seen_clear: NotNegative = 6.0
-    """What three readings in a row span counts where it is more than the fit allows by so many times the
-    scatter of the middle one."""
-    seen_luck: NotNegative = 3.0
-    """And of that so much is luck."""
 
 
 class SweepRules(Table):
@@ -188,6 +92,11 @@ class EndFloat(Table):
     """and they differ by no more than this, or by slip_u standard uncertainties,"""
     same_share: Share = 0.15
     """or by this share of the smaller."""
+    min_readings: Count = 40
+    """Of fewer readings of either nothing is said."""
+    known_share: Share = 0.25
+    """Where an edge of the face would have to come again, a step must be known to this share of its height.
+    """
 
 
 class Allowances(Table):

@@ -51,7 +51,7 @@ def judge_thickness(
         list(found.faults)
         or _missing(found)
         or _absurd(found, rules)
-        or zero_faults(group, rules) + press_faults(group)
+        or zero_faults(group, rules) + press_faults(group, rules.press_slack_steps)
         for found, group in zip(places, sets, strict=True)
     ]
     valid = [i for i, found in enumerate(faults) if not found]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from config.signs import Signs
 from grading.evidence import F64
 from grading.signs.prepared import Prepared, without
 from grading.signs.still import Still, may_pass_by, single_noise
@@ -29,7 +30,13 @@ class Held:
 
 
 def hold_against(
-    one: Prepared, still: Still, wander: Wander, spread: float, rng: np.random.Generator, count: int
+    one: Prepared,
+    still: Still,
+    wander: Wander,
+    spread: float,
+    rng: np.random.Generator,
+    count: int,
+    signs: Signs,
 ) -> Held | None:
     """The surface from all readings outside the arc, asked what lies in it; None where too few are left."""
     sweep = one.clean
@@ -46,6 +53,6 @@ def hold_against(
     assert surfaces.probed_mm is not None
     said = surfaces.probed_mm + float(np.mean(rest.value_mm))
     shown = np.interp(arc, sweep.angle_deg[order], sweep.value_mm[order])
-    allowed = may_pass_by(sweep.gauge.resolution_mm, single_noise(sweep))
+    allowed = may_pass_by(sweep.gauge.resolution_mm, single_noise(sweep), signs)
     share = float(np.mean(np.max(np.abs(said - shown), axis=1) < allowed))
     return Held(share, surfaces.tir_mm)

@@ -27,8 +27,6 @@ from grading.surface.models import Weighed, weigh
 from grading.surface.observations import Wander, gather, progress
 from grading.surface.spectra import Normal, Spectra, fit, spectra
 
-# Fewer readings say nothing of it, of an encoder's angles and from mark to mark.
-READINGS_MIN, READINGS_MIN_RUNNING = 40, 20
 # Smooth surfaces end at these orders and fall off alike; their readings are gathered in bins of this width.
 ENDS, SLOPE, BIN_DEG = (2, 4, 8, 14), 1.3, 1.5
 NOTHING, HALF = 1e-6, 0.5
@@ -49,7 +47,7 @@ def half_turn(one: Prepared, level: Wander, weighed: Weighed, rules: SweepRules)
     The level may drift evenly in either, and no more: what else moves it would excuse ends that do not meet.
     """
     sweep = one.clean
-    least_readings = READINGS_MIN_RUNNING if one.running else READINGS_MIN
+    least_readings = rules.signs.half_turn_marks_min if one.running else rules.signs.half_turn_min
     if edge_of(one.sweep) > 0.0 or sweep.angle_deg.size < least_readings:
         return HalfTurn()
     even = Wander(level.drift_mm, 0.0, np.zeros(0))

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from config.runout import Signs, SurfaceRules, SweepRules
+from config.runout import SurfaceRules, SweepRules
+from config.signs import Signs
 from grading.evidence import F64, Sweep
 from grading.runout.held import hold_against
 from grading.runout.leftover import Leftover, examine
@@ -205,14 +206,18 @@ def held_arc(
     spread = rules.pace_spread if running else 0.0
     certain = rules.min_still_share * (0.5 if running else 1.0)
     for still in each[0].still:
-        found = hold_against(each[0], still, level[0], spread, rng, DRAWS)
+        found = hold_against(each[0], still, level[0], spread, rng, DRAWS, rules.signs)
         reach = 0.0 if found is None else float(np.mean(found.tir_mm > surface.limit_mm))
         if found is None or reach < rules.signs.reach_share:
             continue
         if still.passes < rules.signs.still_look_share:
             if found.share < certain:
-                stood = core_of(each[0].clean, still)
-                core = None if stood is None else hold_against(each[0], stood, level[0], spread, rng, DRAWS)
+                stood = core_of(each[0].clean, still, rules.signs)
+                core = (
+                    None
+                    if stood is None
+                    else hold_against(each[0], stood, level[0], spread, rng, DRAWS, rules.signs)
+                )
                 if core is not None and core.share < certain:
                     return HeldArc(fault=still_said(still))
                 doubt = doubt or (still, found.tir_mm if core is None else core.tir_mm)

@@ -11,9 +11,8 @@ from grading.surface.harmonics import columns
 from grading.surface.observations import progress
 
 # Orders that a surface is given when it is asked whether readings follow the crank at all, at the least and
-# at most; of so many readings for each of them, two orders' are kept for level and drift, where there are
-# more than the fewest that say anything.
-ORDERS_LEAST, ORDERS, READINGS_PER_ORDER, READINGS_MIN = 4, 12, 6, 30
+# at most; of so many readings for each of them, two orders' are kept for level and drift.
+ORDERS_LEAST, ORDERS, READINGS_PER_ORDER = 4, 12, 6
 # Share of the readings at each end of a turn by which it is asked whether it ends where it began.
 END_SHARE = 0.03
 
@@ -35,7 +34,7 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
     if abs(crept) > max(rules.signs.creep_share * moved, rules.signs.creep_steps * step):
         return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}"
-    if _followed(sweep) < rules.min_followed_share:
+    if _followed(sweep, rules.signs.followed_min) < rules.min_followed_share:
         return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}"
     return None
 
@@ -46,11 +45,11 @@ def _ends_apart(sweep: Sweep) -> float:
     return float(np.mean(sweep.value_mm[-few:]) - np.mean(sweep.value_mm[:few]))
 
 
-def _followed(sweep: Sweep) -> float:
+def _followed(sweep: Sweep, fewest: int) -> float:
     """Share of the readings' variance about level and drift that low orders explain, each coefficient
-    charged for itself (adjusted as in regression); 1 where there are too few readings to say."""
+    charged for itself (adjusted as in regression); 1 of fewer readings than these."""
     n = sweep.angle_deg.size
-    if n < READINGS_MIN:
+    if n < fewest:
         return 1.0
     orders = min(ORDERS, max(ORDERS_LEAST, n // READINGS_PER_ORDER - 2))
     base = np.column_stack([np.ones(n), progress(sweep)])

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from config.runout import Signs
+from config.signs import Signs
 from grading.evidence import F64, Sweep
 from grading.signs.scatter import scatter_mm
 from grading.surface.harmonics import columns
@@ -16,8 +16,8 @@ from grading.surface.observations import progress
 ORDERS, READINGS_PER_ORDER = 12, 6
 # At most so many jumps are looked for in a turn.
 JUMPS_MAX = 6
-# Readings on either side that count as neighbours, and the angle that they may span, in degrees.
-NEIGHBOURS, NEIGHBOURS_DEG = 5, 30.0
+# Readings on either side that count as neighbours.
+NEIGHBOURS = 5
 # A step whose part beside the surface's harmonics is worth less than this many readings is not tried.
 OWN_LEAST = 0.2
 
@@ -84,7 +84,7 @@ def _confirmed(sweep: Sweep, at: int, signs: Signs) -> bool:
     """Whether the neighbours, two parallel lines before and after, show the jump too."""
     near = slice(at - NEIGHBOURS, at + NEIGHBOURS)
     angle, value = sweep.angle_deg[near], sweep.value_mm[near]
-    if float(np.ptp(angle)) > NEIGHBOURS_DEG:
+    if float(np.ptp(angle)) > signs.jump_near_deg:
         return False
     x = np.column_stack([np.ones(angle.size), angle - angle.mean(), np.arange(angle.size) >= NEIGHBOURS])
     if np.linalg.matrix_rank(x) < x.shape[1]:

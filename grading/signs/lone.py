@@ -8,16 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from config.runout import Signs, SweepRules
+from config.runout import SweepRules
+from config.signs import Signs
 from grading.evidence import F64, Sweep
 from grading.signs.scatter import scatter_mm
 from grading.surface.harmonics import columns
-
-# Fewer readings than this in a turn are too far apart to be judged by their neighbours: a low-order
-# surface is fitted to all of them instead.
-SPARSE = 60
-# Readings whose angles differ by less than this share of the neighbours' distance are of one place.
-SAME_SHARE = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +26,12 @@ class Lone:
 
 
 def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
-    """All single readings that stand out, by what they can be."""
-    n = sweep.angle_deg.size
+    """All single readings that stand out, by what they can be. Where they are few they are too far apart to
+    be judged by their neighbours: a low-order surface is fitted to all of them instead."""
+    n, signs = sweep.angle_deg.size, rules.signs
     turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
-    sparse = n / turns < SPARSE
-    by, out = _against_fit(sweep, rules.signs) if sparse else _against_neighbours(sweep, rules.signs)
+    sparse = n / turns < signs.lone_sparse_below
+    by, out = _against_fit(sweep, signs) if sparse else _against_neighbours(sweep, signs)
     spikes: list[int] = []
     doubtful: list[int] = []
     near_deg = rules.narrowest_deg / 2
@@ -44,7 +40,7 @@ def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
         off[i] = np.inf
         away = np.sort(off[~out])[:2]
         width = float(away.sum()) if away.size == 2 else 360.0
-        same = off < (SAME_SHARE * min(width, 10.0) if sparse else min(0.5 * width, near_deg))
+        same = off < (signs.lone_same_share * min(width, 10.0) if sparse else min(0.5 * width, near_deg))
         differs = np.abs(sweep.value_mm[same] - sweep.value_mm[i]) > 0.5 * abs(by[i])
         if differs.size and not differs.all():
             continue  # read twice alike: it is there
@@ -61,7 +57,7 @@ def _against_neighbours(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.boo
     lines = [0.5 * (v[np.maximum(at - k, 0)] + v[np.minimum(at + k, n - 1)]) for k in (1, 2, 3)]
     said = np.array(lines)
     off = v - np.median(said, axis=0)
-    allowed = np.maximum(3.0 * np.ptp(said, axis=0), signs.lone_scatter * scatter_mm(sweep))
+    allowed = np.maximum(signs.lone_lines * np.ptp(said, axis=0), signs.lone_scatter * scatter_mm(sweep))
     allowed = np.maximum(allowed, max(signs.lone_steps * sweep.gauge.resolution_mm, signs.lone_mm))
     out = np.abs(off) > allowed
     out[:3] = out[n - 3 :] = False

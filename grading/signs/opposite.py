@@ -26,11 +26,6 @@ from grading.signs.levels import LevelStep, clock_s, fit_steps, smooth
 from grading.signs.prepared import Prepared, prepare
 from grading.surface.coverage import judge_coverage
 
-# Fewer readings cannot be looked at at all.
-READINGS_MIN = 40
-# Where an edge of the face would have to come again, its step must be known to this share of what is sought.
-KNOWN_SHARE = 0.25
-
 ASK = (
     "are they opposite each other, on one radius, and does each count up as its plunger goes in? Hold the "
     "crankshaft to one end of its float, and take the sweep again"
@@ -73,7 +68,7 @@ def face_both(sweep: Sweep, rules: SweepRules, asked: EndFloat) -> Facing:
     second = sweep.opposite
     assert second is not None
     alone = replace(sweep, opposite=None)
-    poor = next((one for one in (alone, second) if not _can_be_looked_at(one)), None)
+    poor = next((one for one in (alone, second) if not _can_be_looked_at(one, asked.min_readings)), None)
     if poor is not None:
         return Facing(alone, notes=(_does_not_count(second, f"{poor.gauge.id} gave too few readings"),))
     both = prepare(alone, rules), prepare(second, rules)
@@ -115,9 +110,9 @@ def face_both(sweep: Sweep, rules: SweepRules, asked: EndFloat) -> Facing:
     )
 
 
-def _can_be_looked_at(sweep: Sweep) -> bool:
+def _can_be_looked_at(sweep: Sweep, fewest: int) -> bool:
     finite = np.isfinite(sweep.value_mm).all() and np.isfinite(sweep.angle_deg).all()
-    return bool(sweep.angle_deg.size >= READINGS_MIN and finite)
+    return bool(sweep.angle_deg.size >= fewest and finite)
 
 
 def _does_not_count(second: Sweep, why: str) -> str:
@@ -248,7 +243,7 @@ def _comes_again(
             elsewhere = [time_s for time_s in own if time_s not in there]
             for time_s in there or [again_s]:
                 found = fit_steps(sweep, [*elsewhere, time_s], drift_mm)[-1]
-                if found.u_mm > KNOWN_SHARE * abs(step.height_mm):
+                if found.u_mm > asked.known_share * abs(step.height_mm):
                     continue
                 if found.height_mm * step.height_mm > 0 and abs(found.height_mm) > abs(step.height_mm) / 2:
                     return True

@@ -8,11 +8,6 @@ from config.runout import SweepRules
 from grading.evidence import F64, Sweep
 from grading.surface.coverage import SEAM_DEG, Coverage, edge_of, passes_mm
 
-# Places passed twice below which nothing is said of their shape, and the angle that they must span.
-PASSES_MIN, SPAN_MIN_DEG = 6, 2.0
-# Passes over so much of the turn tell how the turns lie against each other, in degrees.
-MOST_OF_TURN_DEG = 240.0
-
 
 def seam_fault(sweep: Sweep, rules: SweepRules) -> str | None:
     """Why the angles cannot be right, with what to do; None where passes agree in their shape.
@@ -21,17 +16,18 @@ def seam_fault(sweep: Sweep, rules: SweepRules) -> str | None:
     which it began, but hardly with the same slope; a wrong scale makes each turn lie a little further.
     """
     angle, apart = passes_mm(sweep.angle_deg, sweep.value_mm, edge_of(sweep))
-    if angle.size < PASSES_MIN or float(np.ptp(angle)) < SPAN_MIN_DEG:
+    signs = rules.signs
+    if angle.size < signs.seam_min or float(np.ptp(angle)) < signs.seam_deg:
         return None
     check = "check counts per turn, gear ratio and marks, and that nothing slipped, then take it again"
     least = sweep.gauge.resolution_mm / 6**0.5
-    if float(np.ptp(angle)) < MOST_OF_TURN_DEG:
+    if float(np.ptp(angle)) < signs.seam_turn_deg:
         x = np.column_stack([np.ones(angle.size), angle - angle.mean()])
         found, u = _fit(x, apart, least)
         slope, u_slope = abs(float(found[1])), float(u[1])
         # On a coarse display a single step looks like a slope.
-        steps = rules.signs.seam_steps * sweep.gauge.resolution_mm / float(np.ptp(angle))
-        if slope > max(rules.signs.seam_u * u_slope, rules.max_seam_slope_mm_deg, steps):
+        steps = signs.seam_steps * sweep.gauge.resolution_mm / float(np.ptp(angle))
+        if slope > max(signs.seam_u * u_slope, rules.max_seam_slope_mm_deg, steps):
             return (
                 f"the second pass over the start runs differently, by {1000 * slope:.1f} um a degree: this "
                 f"may be no whole turn; {check}"
@@ -40,7 +36,7 @@ def seam_fault(sweep: Sweep, rules: SweepRules) -> str | None:
     turn = np.deg2rad(angle)
     found, u = _fit(np.column_stack([np.ones(angle.size), np.cos(turn), np.sin(turn)]), apart, least)
     shift, u_shift = float(np.hypot(found[1], found[2])), float(np.hypot(u[1], u[2]))
-    if shift > max(rules.signs.seam_u * u_shift, rules.max_turn_shift_mm):
+    if shift > max(signs.seam_u * u_shift, rules.max_turn_shift_mm):
         return f"one turn differs from the next by {shift:.3f} mm once around; {check}"
     return None
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SweepRules
+from config.signs import Signs
 from grading.evidence import F64, Sweep
 from grading.signs.scatter import scatter_mm
 from grading.surface.coverage import edge_of
@@ -21,28 +22,16 @@ from grading.surface.harmonics import columns
 from grading.surface.observations import progress
 from grading.surface.spectra import Noise, Normal, fit, spectra
 
-# Noise of a gauge whose display hides it, in mm: common practice, no source.
-COARSE_NOISE_MM = 0.0015
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
-# Readings of one place lie within a display step and so many standard deviations: 200 normal ones within
-# 5.5 on average (Tippett's table of ranges, from memory), 7 about always; on a display as coarse as the
-# noise the scatter is found up to a third too small: 10. A band as wide holds sound crests too, so that
-# arcs of it must be flat beside; those of the narrow one need not.
-NARROW, STANDS_WITHIN = 4.0, 10.0
 # Arcs looked into, the longest first, and readings that each must have.
 ARCS, READINGS_MIN = 3, 4
-# Parts of an arc whose means must agree, and within how many of their standard uncertainties.
-PARTS, PARTS_U = 8, 5.0
+# Parts of an arc whose means must agree.
+PARTS = 8
 # Second differences are cut off at so many steps: three standard deviations of a scatter of 0.6 steps.
 BENDS_MOST = 4.5
-# A surface that goes no further from reading to reading, in steps, makes no display step up and down by
-# itself; how far it goes is told by means of so many parts of the sweep. Of the scatter beside an arc so
-# much is sure.
-SLOW_STEPS, BLOCKS, SURE_OF_NOISE = 0.1, 120, 0.9
-# The level changes within an arc from so much on (by chance once in 1 500 arcs: Kolmogorov's distribution);
-# fewer flickering readings than the last say nothing.
-CHANGES_FROM, FLICKER_MIN = 2.0, 8
+# How far a surface goes from reading to reading is told by means of so many parts of the sweep.
+BLOCKS = 120
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
 
@@ -68,29 +57,31 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     noise, signs = single_noise(sweep), rules.signs
     found = []
     if step > 0:
-        slow = _moves_steps(sweep) < SLOW_STEPS
+        # A surface that hardly moves from reading to reading makes no display step up and down by itself.
+        slow = _moves_steps(sweep) < signs.slow_steps
         for first, last in _alike(sweep, signs.held_deg):
             scatters = _scatter_beside(sweep, first, last)
             if scatters <= (signs.scatter_slow_steps if slow else signs.scatter_steps):
                 continue
-            noise_steps = SURE_OF_NOISE * scatters if noise < 0.5 * step else noise / step
+            noise_steps = signs.scatter_sure_share * scatters if noise < 0.5 * step else noise / step
             chance = (last - first + 1) * log(erf(1.0 / (2 * sqrt(2.0) * noise_steps)))
             arc = _still(sweep, first, last, 0.0, noise, proven=chance < log(signs.held_chance))
             if arc.proven or (arc.at_end and chance < log(signs.held_maybe_chance)):
                 found.append(arc)
     if edge_of(sweep) > 0.0:
         return tuple(found)  # where each angle is poorly known, no arc is
-    narrow = _arcs(sweep, max(1.02 * step, NARROW * noise), rules.max_still_deg)
-    wide = _arcs(sweep, 1.02 * step + STANDS_WITHIN * noise, rules.max_still_deg)
-    flat = [arc for arc in wide if _is_flat(sweep.value_mm[arc[0] : arc[1] + 1], step, noise)]
+    # A wide band holds sound crests too, so that arcs of it must be flat beside.
+    narrow = _arcs(sweep, max(1.02 * step, signs.still_narrow * noise), rules.max_still_deg)
+    wide = _arcs(sweep, 1.02 * step + signs.still_wide * noise, rules.max_still_deg)
+    flat = [a for a in wide if _is_flat(sweep.value_mm[a[0] : a[1] + 1], step, noise, signs.still_flat_u)]
     for first, last in dict.fromkeys([*narrow, *flat]):
-        off, passes = _quick_look(sweep, first, last, noise, rules.pace_spread if running else 0.0)
+        off, passes = _quick_look(sweep, first, last, noise, signs, rules.pace_spread if running else 0.0)
         if passes < signs.still_maybe_share:
             found.append(replace(_still(sweep, first, last, off, noise, proven=False), passes=passes))
     return tuple(found)
 
 
-def core_of(sweep: Sweep, still: Still) -> Still | None:
+def core_of(sweep: Sweep, still: Still, signs: Signs) -> Still | None:
     """What of an arc surely stood, were its plunger held: where its readings change their level they are cut,
     and the longer part is kept, until one is left that shows a single value, or flickers about one. None
     where so few readings flicker that nothing can be said."""
@@ -98,15 +89,15 @@ def core_of(sweep: Sweep, still: Still) -> Still | None:
     inside = np.flatnonzero(into <= still.to_deg - still.from_deg)
     inside = inside[np.argsort(into[inside], kind="stable")]
     at, value = into[inside], sweep.value_mm[inside]
-    while (cut := _changes_at(value)) is not None:
+    while (cut := _changes_at(value, signs.held_change_u)) is not None:
         kept = slice(cut) if at[cut - 1] - at[0] >= at[-1] - at[cut] else slice(cut, None)
         at, value = at[kept], value[kept]
-    if at.size == 0 or (at.size < FLICKER_MIN and np.ptp(value) > 1e-9):
+    if at.size == 0 or (at.size < signs.held_flicker_min and np.ptp(value) > 1e-9):
         return None
     return replace(still, from_deg=still.from_deg + float(at[0]), to_deg=still.from_deg + float(at[-1]))
 
 
-def _changes_at(value: F64) -> int | None:
+def _changes_at(value: F64, from_u: float) -> int | None:
     """Where values, shape (m,), change their level: the largest of the sums of what they are off their mean,
     in units of a scatter that comes of neighbours alone (as in Kolmogorov's test). None where they do not."""
     if value.size < 3:
@@ -114,10 +105,10 @@ def _changes_at(value: F64) -> int | None:
     scatter = sqrt(float(np.mean(np.diff(value) ** 2)) / 2.0)
     off = np.abs(np.cumsum(value - value.mean())[:-1])
     at = int(np.argmax(off))
-    return at + 1 if off[at] > CHANGES_FROM * scatter * value.size**0.5 + 1e-9 else None
+    return at + 1 if off[at] > from_u * scatter * value.size**0.5 + 1e-9 else None
 
 
-def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:
+def _is_flat(value: F64, step_mm: float, noise_mm: float, within_u: float) -> bool:
     """Whether readings within a band go neither up nor down over it, its two ends aside: their means in
     successive parts differ by no more than their noise, or by a third of a step."""
     parts = np.array_split(value, PARTS)[1:-1]
@@ -126,7 +117,7 @@ def _is_flat(value: F64, step_mm: float, noise_mm: float) -> bool:
         return True
     means = np.array([part.mean() for part in parts])
     single = sqrt(noise_mm**2 + step_mm**2 / 12)
-    return bool(np.ptp(means) <= max(step_mm / 3.0, PARTS_U * single / fewest**0.5))
+    return bool(np.ptp(means) <= max(step_mm / 3.0, within_u * single / fewest**0.5))
 
 
 def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
@@ -237,7 +228,9 @@ def _reach_back(value: F64, within: float) -> NDArray[np.intp]:
     return first
 
 
-def _quick_look(sweep: Sweep, first: int, last: int, noise: float, spread: float) -> tuple[float, float]:
+def _quick_look(
+    sweep: Sweep, first: int, last: int, noise: float, signs: Signs, spread: float
+) -> tuple[float, float]:
     """What smooth surfaces through the rest of the turn say of the arc's middle, less what was read there,
     and how many of them pass where the readings stood all along it, as a share."""
     angle, value, scatter = sweep.angle_deg, sweep.value_mm, scatter_mm(sweep)
@@ -255,7 +248,7 @@ def _quick_look(sweep: Sweep, first: int, last: int, noise: float, spread: float
         # Where a coarse display changes, the value is known; between, only that it lies within a step.
         both = rest[1:] & rest[:-1] & (value[1:] != value[:-1])
         angles, values, times = (0.5 * (x[1:][both] + x[:-1][both]) for x in (angle, value, along))
-        start, floor = max(noise, COARSE_NOISE_MM), COARSE_NOISE_MM / 3
+        start, floor = max(noise, signs.hidden_noise_mm), signs.hidden_noise_mm / 3
     else:
         angles, values, times = angle[rest], value[rest], along[rest]
         start, floor = scatter, 0.3 * scatter
@@ -280,14 +273,14 @@ def _quick_look(sweep: Sweep, first: int, last: int, noise: float, spread: float
     values, vectors = np.linalg.eigh(covariance)
     normal_draws = np.random.default_rng(1).standard_normal((DRAWS, PLACES))
     drawn = mean + normal_draws * np.sqrt(np.maximum(values, 0.0)) @ vectors.T
-    passes = np.max(np.abs(drawn - inside), axis=1) < may_pass_by(step, noise)
+    passes = np.max(np.abs(drawn - inside), axis=1) < may_pass_by(step, noise, signs)
     return float((mean - inside)[PLACES // 2]), float(np.mean(passes))
 
 
-def may_pass_by(step_mm: float, noise_mm: float) -> float:
+def may_pass_by(step_mm: float, noise_mm: float, signs: Signs) -> float:
     """How far a surface may be from what readings of it show along an arc, in mm."""
-    noise = max(noise_mm, COARSE_NOISE_MM)
-    return max(0.5 * step_mm + 3.0 * noise, 4.0 * noise)
+    noise = max(noise_mm, signs.hidden_noise_mm)
+    return max(0.5 * step_mm + signs.still_pass * noise, signs.still_pass_least * noise)
 
 
 def _rising(angle: F64, value: F64) -> tuple[F64, F64]:

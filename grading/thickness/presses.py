@@ -7,17 +7,15 @@ from collections.abc import Sequence
 from contract.units import NM_PER_MM
 from grading.evidence import Thickness
 
-SLACK_STEPS = 2
-"""So many steps of the display a place that is read twice may differ; our own choice, no source."""
 
-
-def press_faults(attempts: Sequence[Thickness]) -> list[str]:
+def press_faults(attempts: Sequence[Thickness], slack_steps: float) -> list[str]:
     """Why the readings do not count: pressed twice at one place, every one after it stands at the wrong one,
-    and that of the last at none. Within what the others span it changes no spread."""
+    and that of the last at none. Within what the others span it changes no spread. slack_steps: of the
+    display, by which a place that is read twice may differ."""
     faults = []
     for attempt in attempts:
         values = [reading.value_nm for reading in attempt.readings]
-        slack_nm = SLACK_STEPS * attempt.gauge.resolution_mm * NM_PER_MM
+        slack_nm = slack_steps * attempt.gauge.resolution_mm * NM_PER_MM
         out = [nm for nm in attempt.beyond_nm if not min(values) - slack_nm <= nm <= max(values) + slack_nm]
         if out:
             faults.append(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from config.runout import Signs
+from config.signs import Signs
 from contract.gauge import GaugeFacts
 from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from config.signs import Signs
 from contract.gauge import GaugeFacts
 from grading.evidence import F64
 from grading.kinds.surfaces import judge_surface
@@ -89,11 +90,13 @@ def test_what_surely_stood_of_an_arc_is_its_longest_stretch_of_one_value() -> No
     value[130] += 0.01  # a flicker
     sweep = swept(value, angle, COARSE, noise_mm=0.0)
     wide = Still(96.0, 164.0, 0.1, False, False)
-    core = core_of(sweep, wide)
+    core = core_of(sweep, wide, Signs())
     assert core is not None
     assert (core.from_deg, core.to_deg) == pytest.approx((100.0, 159.0))
     over_the_seam = core_of(
-        replace(sweep, angle_deg=np.mod(angle + 230.0, 360.0)), replace(wide, from_deg=-34.0, to_deg=34.0)
+        replace(sweep, angle_deg=np.mod(angle + 230.0, 360.0)),
+        replace(wide, from_deg=-34.0, to_deg=34.0),
+        Signs(),
     )
     assert over_the_seam is not None
     assert (over_the_seam.from_deg, over_the_seam.to_deg) == pytest.approx((-30.0, 29.0))
