@@ -8,19 +8,23 @@ from urllib.parse import urlsplit
 
 from config.errors import ConfigError, Problem
 from config.settings import MqttSettings
+from config.writer import MqttSource
 
 
 @dataclass(frozen=True, slots=True)
 class BrokerAddress:
     """Where a broker listens and how to be let in.
 
-    protocol: 5 means try 5 and fall back to 3.1.1; 4 means 3.1.1 only.
+    cert_file, key_file: what is shown to a broker that asks for a certificate. protocol: 5 means try 5 and
+    fall back to 3.1.1; 4 means 3.1.1 only.
     """
 
     host: str
     port: int
     tls: bool = False
     ca_file: Path | None = None
+    cert_file: Path | None = None
+    key_file: Path | None = None
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     protocol: int = 5
@@ -41,8 +45,18 @@ class Will:
     retain: bool = True
 
 
-def address_of(settings: MqttSettings) -> BrokerAddress:
-    """The configured existing broker. Raises ConfigError where its files cannot be read."""
+@dataclass(frozen=True, slots=True)
+class Session:
+    """What an MQTT 5 broker keeps for a client while it is away. client: its name there, no other's. kept_s:
+    for how long."""
+
+    client: str
+    kept_s: int
+
+
+def address_of(settings: MqttSettings | MqttSource, section: str = "mqtt") -> BrokerAddress:
+    """The configured existing broker. section: where its keys stand. Raises ConfigError where its files
+    cannot be read."""
     parts = urlsplit(settings.url)
     tls = parts.scheme == "mqtts"
     password = None
@@ -53,13 +67,15 @@ def address_of(settings: MqttSettings) -> BrokerAddress:
             problem = str(err) or "an empty file"
             wanted = "a readable file with the password in its first line"
             raise ConfigError(
-                [Problem(str(settings.password_file), None, "mqtt.password_file", problem, wanted)]
+                [Problem(str(settings.password_file), None, f"{section}.password_file", problem, wanted)]
             ) from None
     return BrokerAddress(
         host=parts.hostname or "",
         port=parts.port or (8883 if tls else 1883),
         tls=tls,
         ca_file=settings.ca_file,
+        cert_file=getattr(settings, "cert_file", None),
+        key_file=getattr(settings, "key_file", None),
         username=settings.username,
         password=password,
     )

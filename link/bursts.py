@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import ssl
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from typing import Any
 
@@ -13,7 +13,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from link import limits
-from link.address import BrokerAddress, Will
+from link.address import BrokerAddress, Session, Will
 from link.connection import Connection, Received
 from link.entering import let_in
 from link.errors import LinkError, PublishRefusedError
@@ -28,7 +28,12 @@ class BurstConnection(Connection):
     """One connection while it lasts."""
 
     def __init__(
-        self, address: BrokerAddress, protocol: int, context: ssl.SSLContext | None, will: Will | None
+        self,
+        address: BrokerAddress,
+        protocol: int,
+        context: ssl.SSLContext | None,
+        will: Will | None,
+        session: Session | None = None,
     ) -> None:
         self._client = LoopedClient(
             address,
@@ -38,6 +43,7 @@ class BurstConnection(Connection):
             keepalive_s=limits.KEEPALIVE_S,
             on_message=self._on_message,
             on_answer=self._on_answer,
+            session=session,
         )
         super().__init__(self._client.lost)
         self._library = self._client.library
@@ -65,6 +71,11 @@ class BurstConnection(Connection):
         (reason,) = await self._answered(sent.mid, f"could not publish {topic}")
         if reason.is_failure:
             raise PublishRefusedError(topic, str(reason))
+
+    @property
+    def is_5(self) -> bool:
+        """Whether it is spoken in MQTT 5."""
+        return self._protocol == 5
 
     @property
     def is_free(self) -> bool:
@@ -107,6 +118,15 @@ class BurstConnection(Connection):
         if any(reason.is_failure for reason in reasons):
             raise LinkError(f"the broker does not allow to read {topic}")
 
+    async def next_held(self) -> tuple[Received, Callable[[], None]]:
+        """As `next_message`, but the broker keeps it for us until what comes with it is called."""
+        message, mid, qos = await self._next()
+        return message, lambda: self._taken(mid, qos)
+
+    def unsubscribe(self, topic: str) -> None:
+        """Hear no more of it; what the broker says to that is not waited for."""
+        self._library.unsubscribe(topic)
+
     async def close(self) -> None:
         """Say goodbye: no will is published."""
         await self._client.close(limits.TIMEOUT_S)
@@ -143,9 +163,11 @@ class BurstConnection(Connection):
 
 
 @asynccontextmanager
-async def connect(address: BrokerAddress, *, will: Will | None = None) -> AsyncIterator[BurstConnection]:
+async def connect(
+    address: BrokerAddress, *, will: Will | None = None, session: Session | None = None
+) -> AsyncIterator[BurstConnection]:
     """A connection, said goodbye to at the end. Raises LinkError where there is none to be had."""
     async with let_in(
-        address, lambda protocol, context: BurstConnection(address, protocol, context, will)
+        address, lambda protocol, context: BurstConnection(address, protocol, context, will, session)
     ) as connection:
         yield connection

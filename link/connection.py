@@ -59,6 +59,11 @@ class Connection(ABC):
 
     async def next_message(self) -> Received:
         """Wait for the next message of any subscription. Raises LinkError when the connection ends."""
+        message, mid, qos = await self._next()
+        self._taken(mid, qos)
+        return message
+
+    async def _next(self) -> tuple[Received, int, int]:
         if self._incoming.empty():
             waiting = asyncio.ensure_future(self._incoming.get())
             try:
@@ -68,11 +73,8 @@ class Connection(ABC):
                     waiting.cancel()
             if not waiting.done():
                 raise self._ended()
-            message, mid, qos = await waiting
-        else:
-            message, mid, qos = self._incoming.get_nowait()
-        self._taken(mid, qos)
-        return message
+            return await waiting
+        return self._incoming.get_nowait()
 
     async def wait_lost(self) -> LinkError:
         """Wait until the connection ends, and say why it did."""

@@ -68,6 +68,7 @@ async def let_in(address: BrokerAddress, make: Callable[[int, ssl.SSLContext | N
     except (OSError, ssl.SSLError) as err:
         raise LinkError(f"{address.url}: certificate file {address.ca_file} cannot be used: {err}") from None
     if context is not None:
+        _show(address, context)
         context.sslsocket_class = _Socket
     for protocol in (5, 4) if address.protocol == 5 else (4,):
         connection = make(protocol, context)
@@ -82,6 +83,17 @@ async def let_in(address: BrokerAddress, make: Callable[[int, ssl.SSLContext | N
         yield connection
     finally:
         await connection.close()
+
+
+def _show(address: BrokerAddress, context: ssl.SSLContext) -> None:
+    """Our own certificate, where there is one."""
+    if address.cert_file is None:
+        return
+    try:
+        context.load_cert_chain(address.cert_file, address.key_file)
+    except (OSError, ssl.SSLError) as err:
+        files = f"{address.cert_file} and its key {address.key_file}"
+        raise LinkError(f"{address.url}: certificate {files} cannot be used: {err}") from None
 
 
 async def _enter(connection: Door, address: BrokerAddress) -> None:

@@ -13,6 +13,7 @@ import ssl
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from typing import Any
 
 from paho.mqtt.client import Client, MQTTMessage
@@ -21,7 +22,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from link.address import BrokerAddress, Will
+from link.address import BrokerAddress, Session, Will
 
 # Seconds between two looks of the library whether a sign of life is due.
 LOOK_S = 1.0
@@ -48,7 +49,9 @@ class LoopedClient:
         keepalive_s: int,
         on_message: Callable[[MQTTMessage], None],
         on_answer: Callable[[int, list[ReasonCode]], None],
+        session: Session | None = None,
     ) -> None:
+        self._session = session
         self._loop = asyncio.get_running_loop()
         self._thread = threading.get_ident()
         self._address, self._keepalive_s = address, keepalive_s
@@ -63,6 +66,7 @@ class LoopedClient:
         self._looking: asyncio.TimerHandle | None = None
         self.library = library = Client(
             CallbackAPIVersion.VERSION2,
+            client_id=session.client if session is not None else "",
             protocol=MQTTProtocolVersion.MQTTv5 if protocol == 5 else MQTTProtocolVersion.MQTTv311,
             reconnect_on_failure=False,
             manual_ack=True,
@@ -89,10 +93,13 @@ class LoopedClient:
             # The library has no types for it.
             wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             wishes.ReceiveMaximum = UNACKNOWLEDGED_MAX
+            if self._session is not None:
+                wishes.SessionExpiryInterval = self._session.kept_s
         address = self._address
-        await asyncio.to_thread(
-            self.library.connect, address.host, address.port, self._keepalive_s, properties=wishes
-        )
+        enter = partial(self.library.connect, address.host, address.port, self._keepalive_s)
+        if self._session is not None:
+            enter = partial(enter, clean_start=False)
+        await asyncio.to_thread(enter, properties=wishes)
 
     def write(self, packets: bytes) -> None:
         """Whole packets: at once where the socket takes them, else as soon as it does."""

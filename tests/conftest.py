@@ -13,6 +13,8 @@ import pytest
 import structlog
 from hypothesis import HealthCheck, settings
 
+from tests.parts.postgres import Postgres, server
+
 # Before anything imports numpy: one thread, as the command line has it; more only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -70,6 +72,14 @@ def _log_as_before() -> Iterator[None]:
     """A command sets the log up for its whole process: the next test finds it as if nothing was called."""
     yield
     structlog.reset_defaults()
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Postgres]:
+    """A PostgreSQL server that the tests of this process share, each with a database of its own; one that
+    stops it starts it again."""
+    with server() as running:
+        yield running
 
 
 @pytest.fixture(autouse=True)

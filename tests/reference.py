@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import annotated_types
-from pydantic import BaseModel
+from pydantic import BaseModel, SecretStr
 from pydantic.fields import FieldInfo
 
 from config.meanings import meanings, unit_of
@@ -23,6 +23,7 @@ from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
 from config.toml import ENV_PREFIX
+from config.writer import WriterSettings
 
 PAGE = Path(__file__).parents[1] / "docs/configuration.md"
 HEAD = """\
@@ -32,6 +33,7 @@ Made from the models by `python -m tests.reference`; a test fails where they dif
 `ringtrue check FILE` says what is wrong with a file, by line and key.
 
 - [The bay's configuration](#the-bays-configuration)
+- [A record writer's configuration](#a-record-writers-configuration)
 - [A gauge profile](#a-gauge-profile)
 - [A method](#a-method)
 """
@@ -41,6 +43,11 @@ FILES: tuple[tuple[str, str, type[BaseModel]], ...] = (
         "`ringtrue.toml`. Paths are taken from the file's own folder. Each key can be set from the "
         "environment instead, under the name given; of a list the first element is 0, the second 1.",
         Settings,
+    ),
+    (
+        "A record writer's configuration",
+        "`writer.toml`; [fleet/writer.md](fleet/writer.md) shows one. Paths and environment as in the bay's.",
+        WriterSettings,
     ),
     (
         "A gauge profile",
@@ -56,7 +63,8 @@ FILES: tuple[tuple[str, str, type[BaseModel]], ...] = (
     ),
 )
 KINDS = {
-    str: "text", float: "number", int: "whole number", bool: "true or false", Path: "path",
+    str: "text", SecretStr: "text", float: "number", int: "whole number", bool: "true or false",
+    Path: "path",
 }  # fmt: skip
 
 
@@ -65,7 +73,7 @@ def page() -> str:
     parts = [HEAD]
     for title, opening, model in FILES:
         parts.append(f"## {title}\n\n{opening}\n")
-        parts += tables(model, "", model is Settings, {})
+        parts += tables(model, "", model in (Settings, WriterSettings), {})
     return "\n".join(parts)
 
 

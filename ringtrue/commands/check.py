@@ -7,7 +7,7 @@ import json
 import os
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +22,7 @@ exit: 0 all good; 1 a file holds a mistake; 2 usage.
 
 examples:
   ringtrue check ringtrue.toml
+  ringtrue check writer.toml
   ringtrue check gauges/*.toml methods/*.toml
 """
 
@@ -30,11 +31,11 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     """Describe the command."""
     parser = subparsers.add_parser(
         "check",
-        help="check TOML files: a bay's configuration, gauge profiles, methods",
+        help="check TOML files: a bay's or a record writer's configuration, gauge profiles, methods",
         description=(
             "Checks files of any of our kinds and names every mistake by file, line and key. A bay's "
-            "configuration is checked with the files and folders it names; a gauge profile must pass its "
-            "own proofs."
+            "configuration, and a record writer's, is checked with the files and folders it names; a gauge "
+            "profile must pass its own proofs."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -83,6 +84,7 @@ def check(file: Path) -> tuple[str, list[Problem]]:
     from config.method import Method
     from config.profile import GaugeProfile
     from config.toml import read_toml
+    from config.writer import read_writer
     from drivers.proof import failures
     from ringtrue.plugged import read_plugged
 
@@ -98,6 +100,8 @@ def check(file: Path) -> tuple[str, list[Problem]]:
             ]
         if kind == "method":
             read_toml(file, Method)
+        elif kind == "writer's configuration":
+            return kind, list(unreadable(file, read_writer(file, os.environ).files()))
         else:
             return kind, list(absent(file, read_plugged(file, os.environ).settings))
     except ConfigError as err:
@@ -109,14 +113,13 @@ def absent(file: Path, settings: Settings) -> Iterator[Problem]:
     """The files that a bay's configuration names and needs, where they cannot be read, and the folders of
     those that it makes, where they cannot be written."""
     mqtt, webhook = settings.mqtt, settings.webhook
-    for key, needed in {
+    needed = {
         "mqtt.password_file": mqtt.password_file,
         "mqtt.ca_file": mqtt.ca_file,
         "webhook.secret_file": webhook.secret_file,
         "webhook.ca_file": webhook.ca_file,
-    }.items():
-        if needed is not None and not (needed.is_file() and os.access(needed, os.R_OK)):
-            yield Problem(str(file), None, key, f"{needed}, which is none", "a file that can be read")
+    }
+    yield from unreadable(file, needed)
     scheme, _, records = settings.records.url.partition(":///")
     made = {"journal.path": settings.journal.path.parent}
     if mqtt.built_in:
@@ -130,6 +133,13 @@ def absent(file: Path, settings: Settings) -> Iterator[Problem]:
             yield Problem(str(file), None, key, found, "a folder that this user can write")
 
 
+def unreadable(file: Path, needed: Mapping[str, Path | None]) -> Iterator[Problem]:
+    """Of the files that a configuration names, by their keys, those that cannot be read."""
+    for key, one in needed.items():
+        if one is not None and not (one.is_file() and os.access(one, os.R_OK)):
+            yield Problem(str(file), None, key, f"{one}, which is none", "a file that can be read")
+
+
 def _kind(file: Path) -> str:
     try:
         schema = tomllib.loads(file.read_text()).get("schema")
@@ -139,4 +149,6 @@ def _kind(file: Path) -> str:
         return "gauge profile"
     if isinstance(schema, str) and schema.startswith("ringtrue/method/"):
         return "method"
+    if isinstance(schema, str) and schema.startswith("ringtrue/writer/"):
+        return "writer's configuration"
     return "bay configuration"

@@ -25,7 +25,7 @@ from ringtrue.cli import main
 from ringtrue.showing import Showing
 from tests.display.quarry import JOURNALLED, REGISTER, TODAY, quarry
 from tests.grading.services import service
-from tests.records.postgresql import server
+from tests.parts.postgres import server
 from tests.ringtrue.inspected_bay import CONFIG
 from tests.ringtrue.programme import Clock
 
@@ -288,12 +288,12 @@ def test_a_server_of_records_that_is_away_is_one_line(tmp_path: Path) -> None:
     assert "not-told" not in line
 
 
-def test_from_a_server_the_same_is_read(bay: Path, tmp_path: Path) -> None:
+def test_from_a_server_the_same_is_read(bay: Path) -> None:
     pages = Pages(bay)
     asked = ("/api/fleet", "/api/due", "/api/history/GQ-D-0417", "/api/surfaces/GQ-E-1986-2026-11-02")
     here = [pages.get(path).json() for path in asked]
-    with server(tmp_path) as make:
-        url = make("quarry")
+    with server() as postgres:
+        url = postgres.make("quarry")
         for table in REGISTER:
             where = ["--records", url, "--config", str(bay / "ringtrue.toml")]
             assert main(["register", "import", table, str(bay / f"{table}.csv"), *where]) == 0

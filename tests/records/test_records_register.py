@@ -14,7 +14,7 @@ from records.register.columns import Row, TableName
 from records.register.merging import Incoming
 from records.register.register import Register
 from records.store import Store
-from tests.records.postgresql import server
+from tests.parts.postgres import Postgres
 from tests.records.test_records_store import document
 
 ENGINE: Row = {"engine": "E-1", "fleet": "truck 14", "rating_kw": 522.0}
@@ -160,15 +160,14 @@ def test_two_who_import_at_once_put_each_row_once(register: Register, tmp_path: 
 
 
 @pytest.mark.heavy
-def test_the_register_on_postgresql(tmp_path: Path) -> None:
-    with server(tmp_path) as make_database:
-        url = make_database("register")
-        with closing(Register(url)) as register, closing(Store(url)) as store:
-            register.put("engines", rows(ENGINE))
-            register.put("dampers", rows(DAMPER))
-            register.put("fittings", rows(FITTING))
-            register.put("engines", rows({**ENGINE, "rating_kw": 480.0}))  # which a fitting names
-            assert register.load()["engines"]["E-1",]["rating_kw"] == 480.0
-            put_many(register, store)
-            change = register.put("readings", readings(("2026-02-10", 19.0)), whole=True)
-            assert (len(change.removed), change.same) == (9, 1)
+def test_the_register_on_postgresql(postgres: Postgres) -> None:
+    url = postgres.make("register")
+    with closing(Register(url)) as register, closing(Store(url)) as store:
+        register.put("engines", rows(ENGINE))
+        register.put("dampers", rows(DAMPER))
+        register.put("fittings", rows(FITTING))
+        register.put("engines", rows({**ENGINE, "rating_kw": 480.0}))  # which a fitting names
+        assert register.load()["engines"]["E-1",]["rating_kw"] == 480.0
+        put_many(register, store)
+        change = register.put("readings", readings(("2026-02-10", 19.0)), whole=True)
+        assert (len(change.removed), change.same) == (9, 1)

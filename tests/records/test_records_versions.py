@@ -20,8 +20,8 @@ from records.migrations import HEAD, SCRIPTS, VERSION_TABLE, VERSIONS, bring_up,
 from records.register.register import Register
 from records.store import Store
 from records.tables import METADATA, RESULTS
+from tests.parts.postgres import Postgres
 from tests.records.kept_records import KEPT, RECEIVER, REGISTER
-from tests.records.postgresql import server
 from tests.records.test_records_store import document
 
 NEXT = """
@@ -201,35 +201,34 @@ def test_an_empty_one_has_no_records_for_who_only_reads(file: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_all_of_it_on_postgresql(tmp_path: Path) -> None:
-    with server(tmp_path) as make_database:
-        fresh = make_database("fresh")
-        with ThreadPoolExecutor(4) as pool:  # four bays that start at once
-            assert sum(pool.map(_put, [fresh] * 4)) == 1
-        with closing(Store(fresh, create=False)) as store:
-            assert list(store.latest()) == [document()]
-        engine = create_engine(fresh)
-        assert _version(engine) == HEAD
-        with pytest.raises(ValueError, match="odd"):
-            bring_up(engine, (VERSIONS, script(tmp_path, "raise ValueError('odd')")))
-        assert _version(engine) == HEAD
-        script(tmp_path / "later")
-        bring_up(engine, (VERSIONS, tmp_path / "later" / "later"))
-        assert _version(engine) == "9001"
-        with (
-            closing(Store(fresh)) as store,
-            pytest.raises(RecordsVersionError, match="version 9001") as refused,
-        ):
-            store.put(document())
-        assert "secret" not in str(refused.value)
-        engine.dispose()
+def test_all_of_it_on_postgresql(postgres: Postgres, tmp_path: Path) -> None:
+    fresh = postgres.make("fresh")
+    with ThreadPoolExecutor(4) as pool:  # four bays that start at once
+        assert sum(pool.map(_put, [fresh] * 4)) == 1
+    with closing(Store(fresh, create=False)) as store:
+        assert list(store.latest()) == [document()]
+    engine = create_engine(fresh)
+    assert _version(engine) == HEAD
+    with pytest.raises(ValueError, match="odd"):
+        bring_up(engine, (VERSIONS, script(tmp_path, "raise ValueError('odd')")))
+    assert _version(engine) == HEAD
+    script(tmp_path / "later")
+    bring_up(engine, (VERSIONS, tmp_path / "later" / "later"))
+    assert _version(engine) == "9001"
+    with (
+        closing(Store(fresh)) as store,
+        pytest.raises(RecordsVersionError, match="version 9001") as refused,
+    ):
+        store.put(document())
+    assert "secret" not in str(refused.value)
+    engine.dispose()
 
-        unstamped = make_database("unstamped")
-        engine = create_engine(unstamped)
-        METADATA.create_all(engine, [RESULTS])
-        put_one(unstamped)
-        assert _version(engine) == HEAD
-        engine.dispose()
+    unstamped = postgres.make("unstamped")
+    engine = create_engine(unstamped)
+    METADATA.create_all(engine, [RESULTS])
+    put_one(unstamped)
+    assert _version(engine) == HEAD
+    engine.dispose()
 
 
 def _put(address: str) -> bool:

@@ -1,0 +1,143 @@
+"""Messages of many bays from one broker, shared among several readers; each kept there until it is taken.
+
+    bay ──▶ broker ──▶ $share/GROUP/… ──▶ this reader      each message to one of the group
+                  └──▶ $share/GROUP/… ──▶ another
+
+The broker keeps a session for each reader (MQTT 5), so that what it was handed and had not acknowledged, and
+what comes for it while it is away, is there when it is back. How much it hands out before the first is
+acknowledged is the connection's receive maximum.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import structlog
+
+from link.address import BrokerAddress, Session
+from link.bursts import BurstConnection, connect
+from link.connection import stay_connected
+from link.errors import LinkError
+from link.tasks import end
+
+_TAKEN_OVER = "taken over"
+"""What MQTT 5 calls it when another client comes under the same name (reason code 0x8e)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """shared: filters of what goes to one of the group. kept: filters of what is retained, of which each
+    reader wants the state when it connects. batch_max, gather_s: messages in a batch, and for how long they
+    are gathered."""
+
+    group: str
+    shared: Sequence[str]
+    kept: Sequence[str]
+    batch_max: int
+    gather_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SharedBatch:
+    """Some messages, each its topic and payload; `taken` acknowledges them."""
+
+    messages: Sequence[tuple[str, bytes]]
+    acknowledge: Sequence[Callable[[], None]]
+
+    async def taken(self) -> None:
+        """The broker may forget them. Where the connection is gone, it keeps them for the next."""
+        for one in self.acknowledge:
+            one()
+
+
+class SharedReader:
+    """Reads as one of a group, over lost connections. session: this reader's at the broker."""
+
+    def __init__(self, address: BrokerAddress, session: Session, wanted: Wanted) -> None:
+        self._address, self._session, self._wanted = address, session, wanted
+        self._came: asyncio.Queue[tuple[str, bytes, Callable[[], None]]] = asyncio.Queue()
+        self._connection: BurstConnection | None = None
+        self._said = ""
+        self._log = structlog.get_logger().bind(broker=address.url, client=session.client)
+
+    async def batches(self) -> AsyncIterator[SharedBatch]:
+        """For ever, until it is closed."""
+        reading = asyncio.ensure_future(
+            stay_connected(
+                lambda: self._address,
+                self._read,
+                connect=partial(connect, session=self._session),
+                on_down=self._down,
+            )
+        )
+        try:
+            while True:
+                yield await self._next(reading)
+        finally:
+            await end(reading)
+
+    async def ask(self, topic: str, payload: bytes) -> bool:
+        """Publish at QoS 1; False where that cannot be done now."""
+        if self._connection is None:
+            return False
+        try:
+            await self._connection.publish(topic, payload, qos=1)
+        except LinkError as error:
+            self._log.warning("a bay could not be asked", topic=topic, reason=str(error))
+            return False
+        return True
+
+    async def _next(self, reading: asyncio.Future[None]) -> SharedBatch:
+        """Wait for a message, then a little for more."""
+        loop = asyncio.get_running_loop()
+        first = asyncio.ensure_future(self._came.get())
+        try:
+            await asyncio.wait((first, reading), return_when=asyncio.FIRST_COMPLETED)
+            if reading.done():
+                reading.result()
+            came = [await first]
+        finally:
+            await end(first)
+        until = loop.time() + self._wanted.gather_s
+        while len(came) < self._wanted.batch_max and (left_s := until - loop.time()) > 0:
+            try:
+                async with asyncio.timeout(left_s):
+                    came.append(await self._came.get())
+            except TimeoutError:
+                break
+        return SharedBatch(
+            [(topic, payload) for topic, payload, _ in came], [acknowledge for _, _, acknowledge in came]
+        )
+
+    async def _read(self, connection: BurstConnection) -> None:
+        if not connection.is_5:
+            raise LinkError(f"{self._address.url} speaks MQTT 3.1.1 alone: a shared reader needs MQTT 5")
+        while not self._came.empty():  # of the connection before: it comes again
+            self._came.get_nowait()
+        for topic in self._wanted.shared:
+            await connection.subscribe(f"$share/{self._wanted.group}/{topic}")
+        for topic in self._wanted.kept:  # of a shared subscription nothing retained is sent (MQTT 5, 4.8.2)
+            await connection.subscribe(topic, qos=0)
+            connection.unsubscribe(topic)
+        self._connection, self._said = connection, ""
+        self._log.info("connected")
+        try:
+            while True:
+                message, acknowledge = await connection.next_held()
+                self._came.put_nowait((message.topic, message.payload, acknowledge))
+        finally:
+            self._connection = None
+
+    def _down(self, error: LinkError) -> None:
+        """Once for each reason."""
+        said = str(error)
+        if said == self._said:
+            return
+        self._said = said
+        if _TAKEN_OVER in said:
+            self._log.error("another one uses this client's name: give each writer its own", reason=said)
+        else:
+            self._log.warning("not connected, tried again: messages wait at the broker", reason=said)

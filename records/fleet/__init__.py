@@ -1,0 +1,1 @@
+"""The record writer of a fleet: what many bays publish, into one PostgreSQL database."""
