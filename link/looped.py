@@ -97,7 +97,7 @@ class LoopedClient:
                 wishes.SessionExpiryInterval = self._session.kept_s
         address = self._address
         enter = partial(self.library.connect, address.host, address.port, self._keepalive_s)
-        if self._session is not None:
+        if self._session is not None and self.protocol == 5:
             enter = partial(enter, clean_start=False)
         await asyncio.to_thread(enter, properties=wishes)
 
