@@ -36,6 +36,7 @@ COMMANDS = (
     "export",
     "forward",
     "sparkplug",
+    "writer",
     "history",
     "fleet",
     "report",
@@ -52,7 +53,7 @@ COMMANDS = (
     "method",
 )
 
-SERVING = ("run", "display", "forward", "sparkplug")
+SERVING = ("run", "display", "forward", "sparkplug", "writer")
 """Commands that go on until they are stopped."""
 
 EXIT_COULD_NOT_RUN = 3
@@ -74,9 +75,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     args = _parser(arguments).parse_args(arguments)
-    level = args.log_level or (
-        "info" if args.command in ("run", "display", "forward", "sparkplug") else "warning"
-    )
+    level = args.log_level or ("info" if args.command in SERVING else "warning")
     log_to_stderr(level, args.log_format)
     try:
         code: int = import_module(f"ringtrue.commands.{args.command}").run(args)
@@ -114,7 +113,7 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     parser.add_argument(
         "--log-level",
         choices=LEVELS,
-        help="how much to say on stderr (run, display, forward, sparkplug: info; else warning)",
+        help=f"how much to say on stderr ({', '.join(SERVING)}: info; else warning)",
     )
     parser.add_argument(
         "--log-format", choices=FORMATS, default="lines", help="how: for people, or JSON (default: lines)"

@@ -41,6 +41,7 @@ _WITH_WINGS = (
     "acquire",
     "records",
     "exports",
+    "fleet",
     "forwarding",
     "report",
     "walk",

@@ -1,0 +1,222 @@
+"""A batch of messages into the database, in one transaction; the same again changes nothing.
+
+All messages of a bay are filed by one writer at a time (`held.take_in_turn`), so that each finds what came
+before. What a message comes to does not depend on the order in which they come, but that of two documents of
+one revision the first is kept until a record of the bay's chain says which it is.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, text
+
+from chain.breaks import Break, What
+from contract.chain import ChainResult
+from contract.topics import Topics
+from records.fleet import held
+from records.fleet.bays import Bays, bay_of
+from records.fleet.database import Fleet, UnfitError
+from records.fleet.partitions import Months, month_of
+from records.fleet.reading import Document, Key, Read, Record, Refused, Told, read
+from records.fleet.rows import chain_row, check_rows, checkpoint_row, refused_row, result_row, revision_row
+from records.fleet.tables import CHAIN, CHECKPOINTS, CHECKS, REFUSED, RESULTS, REVISIONS, TAKEN_UP
+from records.fleet.verifying import KEPT_IN, put_breaks, verify
+
+
+@dataclass(slots=True)
+class Filed:
+    """What a batch came to. results, records: that were not there. refused, broken: likewise. declined: all
+    that was refused, known or not. time: of the oldest record, by its bay's clock."""
+
+    results: int = 0
+    records: int = 0
+    refused: list[Refused] = field(default_factory=list)
+    declined: list[Refused] = field(default_factory=list)
+    broken: list[Break] = field(default_factory=list)
+    time: str | None = None
+
+    def add(self, other: Filed) -> None:
+        """With another one's."""
+        self.results += other.results
+        self.records += other.records
+        self.refused += other.refused
+        self.declined += other.declined
+        self.broken += other.broken
+        self.time = min(filter(None, (self.time, other.time)), default=None)
+
+
+class Filing:
+    """utc: the wall clock. Blocks; for one thread at a time."""
+
+    def __init__(
+        self, fleet: Fleet, bays: Bays, utc: Callable[[], datetime] = lambda: datetime.now(UTC)
+    ) -> None:
+        self._fleet, self._bays, self._utc = fleet, bays, utc
+        self._months = Months(fleet)
+
+    def file(self, messages: Iterable[tuple[str, bytes]]) -> Filed:
+        """File them all, or none: raises RecordsUnavailableError. What the database will never take is
+        refused, and holds up nothing else."""
+        # An empty one clears what a broker retained.
+        reads = [read(topic, payload) for topic, payload in dict.fromkeys(messages) if payload]
+        try:
+            return self._file(reads)
+        except UnfitError:
+            self._months.forget()
+        filed = Filed()
+        for one in reads:
+            try:
+                filed.add(self._file([one]))
+            except UnfitError as error:
+                filed.add(
+                    self._file([Refused(one.topic, one.payload, "unfit", str(error).replace("\0", ""))])
+                )
+        return filed
+
+    def _file(self, reads: Sequence[Read]) -> Filed:
+        now = self._utc()
+        documents = [one for one in reads if isinstance(one, Document)]
+        self._months.have({month_of(one.said.opened, now) for one in documents}, now)
+        with self._fleet.transaction() as connection:
+            held.take_in_turn(connection, {bay_of(one) for one in reads if not isinstance(one, Refused)})
+            return _Transaction(connection, now).file(self._bays.admit(connection, reads))
+
+
+class _Transaction:
+    """One batch, of bays that nobody else files now."""
+
+    def __init__(self, connection: Connection, now: datetime) -> None:
+        self._connection, self._now = connection, now
+        self._filed = Filed()
+        self._refused: list[Refused] = []
+        self._broken: list[Break] = []
+
+    def file(self, reads: Collection[Read]) -> Filed:
+        connection, filed = self._connection, self._filed
+        self._refused += [one for one in reads if isinstance(one, Refused)]
+        documents = [one for one in reads if isinstance(one, Document)]
+        records = self._new_records([one for one in reads if isinstance(one, Record)])
+        told = [one for one in reads if isinstance(one, Told)]
+        named = {key_of(one.said): one for one in records if isinstance(one.said, ChainResult)}
+        stored = held.revisions(connection, {*named, *(one.key for one in documents)})
+        said = held.recorded(connection, {*named, *(one.key for one in documents)})
+        filed.records = held.put(connection, CHAIN, [chain_row(one) for one in records])
+        self._name(records, said)
+        for key in named:
+            if stored.get(key) not in {None, *said[key]}:
+                self._withdraw(key, stored.pop(key))
+        documents += self._released([key for key in named if key not in stored], said)
+        self._store(self._good(documents, stored, said))
+        held.put(connection, CHECKPOINTS, [checkpoint_row(one) for one in told])
+        chains = {(one.said.site, one.said.bay, one.said.chain) for one in records}
+        sizes = [(one.said.site, one.said.bay, one.said.chain, one.said.size) for one in told]
+        filed.broken = [*put_breaks(connection, self._broken), *verify(connection, chains, sizes)]
+        filed.declined = self._refused
+        filed.refused = [one for one in self._refused if held.put(connection, REFUSED, [refused_row(one)])]
+        filed.time = min((one.said.time for one in records), default=None)
+        return filed
+
+    def _new_records(self, records: list[Record]) -> list[Record]:
+        """Those whose place in their chain is free. Two signed for one place: the chain has forked."""
+        records.sort(key=lambda one: (one.said.site, one.said.bay, one.said.chain, one.said.index))
+        places = held.placed(self._connection, [_place(one) for one in records])
+        new = []
+        for one in records:
+            there = places.get(_place(one))
+            if there is None:
+                places[_place(one)] = one.sha256
+                new.append(one)
+            elif there != one.sha256:
+                why = "another record is in this place: the chain has forked"
+                refused = Refused(one.topic, one.payload, "forked", f"{why} ({there[:16]}… is kept)")
+                self._refused.append(refused)
+                self._broken.append(_break("record-twice", one, why))
+        return new
+
+    def _name(self, records: Iterable[Record], said: dict[Key, set[str]]) -> None:
+        """Which documents the chains name, those of these records too."""
+        for one in records:
+            if isinstance(one.said, ChainResult):
+                names = said.setdefault(key_of(one.said), set())
+                if names and one.said.document_sha256 not in names:
+                    why = "another record of the bay's names another document for it"
+                    self._broken.append(_break("altered-document", one, why))
+                names.add(one.said.document_sha256)
+
+    def _withdraw(self, key: Key, sha256: str) -> None:
+        """A result that came before its record, and is not the one that the record names."""
+        site, bay, inspection, revision = key
+        packed = self._connection.execute(
+            _WITHDRAW, {"site": site, "bay": bay, "inspection": inspection, "revision": revision}
+        ).scalar_one()
+        if packed is not None:
+            topic = Topics(site, bay).inspection_result(inspection)
+            why = f"the record of its bay's chain, which came after it, names another (not {sha256[:16]}…)"
+            self._refused.append(Refused(topic, zlib.decompress(packed), "contradicted", why))
+
+    def _released(self, keys: Collection[Key], said: dict[Key, set[str]]) -> list[Document]:
+        """What was refused as another came first, and is the one that a record names now."""
+        wanted = [
+            (Topics(*key[:2]).inspection_result(key[2]), sha256) for key in keys for sha256 in said[key]
+        ]
+        if not wanted:
+            return []
+        topics, hashes = zip(*wanted, strict=True)
+        found = self._connection.execute(_RELEASED, {"topics": list(topics), "hashes": list(hashes)}).all()
+        held.put(self._connection, TAKEN_UP, [{"topic": t, "sha256": sha256} for t, sha256, _ in found])
+        reads = [read(topic, zlib.decompress(payload)) for topic, _, payload in found]
+        return [one for one in reads if isinstance(one, Document)]
+
+    def _good(
+        self, documents: Iterable[Document], stored: dict[Key, str], said: dict[Key, set[str]]
+    ) -> list[Document]:
+        """Those to be stored; the others are there already, or refused."""
+        good = []
+        for one in documents:
+            there, names = stored.get(one.key), said.get(one.key)
+            if there == one.sha256:
+                continue
+            if names and one.sha256 not in names:
+                why = f"its bay's chain names another document ({', '.join(sorted(names))})"
+            elif there is not None:
+                why = f"another one of this inspection and revision came first ({there})"
+            else:
+                stored[one.key] = one.sha256
+                good.append(one)
+                continue
+            self._refused.append(Refused(one.topic, one.payload, "contradicted", why))
+        return good
+
+    def _store(self, documents: Sequence[Document]) -> None:
+        connection = self._connection
+        months = [(one, month_of(one.said.opened, self._now)) for one in documents]
+        self._filed.results = held.put(connection, REVISIONS, [revision_row(*one) for one in months])
+        held.put(connection, RESULTS, [result_row(*one) for one in months])
+        held.put(connection, CHECKS, [row for one in months for row in check_rows(*one)])
+
+
+def key_of(record: ChainResult) -> Key:
+    """Which result it is of."""
+    return record.site, record.bay, record.inspection, record.revision
+
+
+def _place(one: Record) -> held.Place:
+    return one.said.site, one.said.bay, one.said.chain, one.said.index
+
+
+def _break(what: What, one: Record, why: str) -> Break:
+    said = one.said
+    of = (said.inspection, said.revision) if isinstance(said, ChainResult) else (None, None)
+    return Break(what, KEPT_IN, said.site, said.bay, said.chain, said.index, why, *of)
+
+
+_WITHDRAW = text("SELECT fleet_withdraw(:site, :bay, :inspection, :revision)")
+_RELEASED = text(
+    "SELECT topic, sha256, payload FROM fleet_refused"
+    " JOIN unnest(CAST(:topics AS text[]), CAST(:hashes AS text[])) AS w(topic, sha256) USING (topic, sha256)"
+    " WHERE reason = 'contradicted'"
+)

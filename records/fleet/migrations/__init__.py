@@ -1,0 +1,71 @@
+"""Which version a fleet's database is of, and how an earlier one becomes today's: forward only.
+
+A tree of its own beside that of a bay's records: both may lie in one database.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, inspect, text
+
+from records.errors import RecordsVersionError
+
+HEAD = "0001"
+"""The newest version here; its script is in `versions`."""
+SCRIPTS = Path(__file__).parent
+VERSION_TABLE = "ringtrue_fleet_version"
+ONE_AT_A_TIME = 0x52_54_46_4C
+"""PostgreSQL's number for the lock that whoever migrates holds ("RTFL")."""
+
+
+def found_version(connection: Connection) -> str | None:
+    """The version that a database says; None where it holds no fleet's records."""
+    if not inspect(connection).has_table(VERSION_TABLE):
+        return None
+    # The name is ours.
+    version: str | None = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar()  # noqa: S608
+    return version
+
+
+def bring_up(engine: Engine) -> tuple[str | None, str]:
+    """Make the tables, or today's of earlier ones, in one transaction; safe where several start at once. The
+    versions before and after. Raises RecordsVersionError where it is newer; it is then as it was."""
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(SCRIPTS).replace("%", "%%"))
+    config.set_main_option("path_separator", "newline")
+    config.set_main_option("version_locations", str(SCRIPTS / "versions").replace("%", "%%"))
+    with engine.begin() as connection:
+        connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_AT_A_TIME})"))
+        found = found_version(connection)
+        if found is not None and found > HEAD:
+            raise _newer(connection, found)
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")
+    return found, HEAD
+
+
+def refuse_unless_today(connection: Connection) -> None:
+    """Raises RecordsVersionError where it is not of today's version."""
+    found = found_version(connection)
+    if found is not None and found > HEAD:
+        raise _newer(connection, found)
+    if found != HEAD:
+        what = f"a fleet's records of version {found}, older than this writer's" if found else "no tables yet"
+        raise RecordsVersionError(
+            f"records: {_place(connection)} holds {what}: whoever owns them runs `ringtrue writer --prepare`"
+        )
+
+
+def _newer(connection: Connection, found: str) -> RecordsVersionError:
+    return RecordsVersionError(
+        f"records: {_place(connection)} is of version {found}, and this writer knows them up to {HEAD}; "
+        "nothing in it was changed: start a newer writer"
+    )
+
+
+def _place(connection: Connection) -> str:
+    return connection.engine.url.render_as_string(hide_password=True)

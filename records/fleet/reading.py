@@ -1,0 +1,229 @@
+"""A message as it came, read: a result, a record of a chain, a checkpoint, or why it is none of them.
+
+Pure: what only the other messages of its bay can tell, `filing` looks at.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import zlib
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic_core import from_json
+
+from chain.errors import AlteredError
+from chain.signing import read_checkpoint, read_record
+from contract.chain import CHECKPOINT_SCHEMA, RECORD_SCHEMA, ChainBegun, ChainResult, Checkpoint
+from contract.topics import TOPIC_ROOT
+
+RESULT_SCHEMA = "ringtrue/result/1"
+
+Reason = Literal[
+    "malformed", "newer", "topic", "altered", "other-key", "unknown-bay", "contradicted", "forked", "unfit"
+]
+"""Why a message is refused: it is no message of ours; its schema is of a later version than this writer's;
+its topic names another bay, or inspection, than it does; its signature does not hold; another key than its
+bay's signed it; the bay is none that is known; its bay's chain, or a result that came before, says otherwise;
+its place in the chain is taken; the database takes no such row."""
+
+Bay = tuple[str, str]
+Key = tuple[str, str, str, int]
+"""Site, bay, inspection, revision: an inspection's name is its bay's own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A message that is not taken, and why."""
+
+    topic: str
+    payload: bytes
+    reason: Reason
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A result document. packed: compressed; said: what stands in columns."""
+
+    topic: str
+    payload: bytes
+    packed: bytes
+    sha256: str
+    key: Key
+    said: Judged
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A record of a chain, whose signature holds for the key that it names."""
+
+    topic: str
+    payload: bytes
+    sha256: str
+    said: ChainBegun | ChainResult
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A checkpoint, likewise."""
+
+    topic: str
+    payload: bytes
+    said: Checkpoint
+
+
+Read = Refused | Document | Record | Told
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True)
+
+
+class _Serial(_Part):
+    serial: str
+
+
+class _Method(_Part):
+    id: str
+    version: str
+    sha256: str
+
+
+class _Gauge(_Part):
+    id: str
+
+
+class Figures(_Part):
+    """What a check says in columns; `true` is what is decided."""
+
+    outcome: str
+    limit_mm: float | None = Field(default=None, allow_inf_nan=False)
+    tir_mm: float | None = Field(default=None, allow_inf_nan=False)
+    spread_mm: float | None = Field(default=None, allow_inf_nan=False)
+    true_tir_mm: float | None = Field(default=None, allow_inf_nan=False)
+    true_spread_mm: float | None = Field(default=None, allow_inf_nan=False)
+    u_expanded_mm: float | None = Field(default=None, allow_inf_nan=False)
+    p_over: float | None = Field(default=None, allow_inf_nan=False)
+    gauge: _Gauge | None = None
+
+
+class Judged(_Part):
+    """What of a result stands in columns; anything else in it may change from version to version."""
+
+    inspection: str = Field(min_length=1)
+    revision: int = Field(ge=0, lt=2**31, strict=True)
+    state: str
+    site: str
+    bay: str
+    engine: _Serial
+    damper: _Serial
+    opened: datetime
+    closed: datetime | None = None
+    method: _Method
+    checks: dict[str, Figures]
+    verdict: str
+    software: str
+
+
+def read(topic: str, payload: bytes) -> Read:
+    """What it is."""
+    match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
+        case [site, bay, "inspection", inspection, "result"]:
+            return _Reader(topic, payload, (site, bay)).document(inspection)
+        case [site, bay, "chain"]:
+            return _Reader(topic, payload, (site, bay)).record()
+        case [site, bay, "checkpoint"]:
+            return _Reader(topic, payload, (site, bay)).checkpoint()
+    return Refused(topic, payload, "topic", "no topic that a bay's results, chain or checkpoint come under")
+
+
+def pack(payload: bytes) -> bytes:
+    """As it is stored: level 1 costs a quarter of the next and saves as much but for a few percent."""
+    return zlib.compress(payload, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    topic: str
+    payload: bytes
+    bay: Bay
+
+    def document(self, inspection: str) -> Read:
+        if (found := self._other_schema(RESULT_SCHEMA)) is not None:
+            return found
+        try:
+            said = Judged.model_validate_json(self.payload)
+        except ValidationError as error:
+            first = error.errors()[0]
+            place = ".".join(str(part) for part in first["loc"]) or "it"
+            return self._refused("malformed", f"{place}: {first['msg']}")
+        if (said.site, said.bay) != self.bay or said.inspection != inspection:
+            return self._elsewhere(f"{said.site}/{said.bay}, {said.inspection}")
+        if said.opened.tzinfo is None or b"\\u0000" in self.payload:
+            why = (
+                "a time without its zone" if said.opened.tzinfo is None else "a letter that is none (U+0000)"
+            )
+            return self._refused("malformed", why)
+        key = (said.site, said.bay, said.inspection, said.revision)
+        return Document(
+            self.topic, self.payload, pack(self.payload), hashlib.sha256(self.payload).hexdigest(), key, said
+        )
+
+    def record(self) -> Read:
+        if (found := self._other_schema(RECORD_SCHEMA)) is not None:
+            return found
+        try:
+            said = read_record(self.payload)
+        except AlteredError as error:
+            return self._refused("altered", str(error))
+        if (said.site, said.bay) != self.bay:
+            return self._elsewhere(f"{said.site}/{said.bay}")
+        return Record(self.topic, self.payload, hashlib.sha256(self.payload).hexdigest(), said)
+
+    def checkpoint(self) -> Read:
+        if (found := self._other_schema(CHECKPOINT_SCHEMA)) is not None:
+            return found
+        try:
+            said = read_checkpoint(self.payload)
+        except AlteredError as error:
+            return self._refused("altered", str(error))
+        if (said.site, said.bay) != self.bay:
+            return self._elsewhere(f"{said.site}/{said.bay}")
+        return Told(self.topic, self.payload, said)
+
+    def _other_schema(self, known: str) -> Refused | None:
+        """Where it is not of the schema that we know: of a later version, or none of ours."""
+        schema = _schema(self.payload)
+        if schema == known:
+            return None
+        kind, _, version = known.rpartition("/")
+        later = re.fullmatch(rf"{re.escape(kind)}/(\d{{1,6}})", schema or "")
+        if later and int(later[1]) > int(version):
+            return self._refused("newer", f"{schema}, and this writer knows {known}: ringtrue is newer there")
+        found = "no JSON object with a schema" if schema is None else f"schema {schema[:60]!r}"
+        return self._refused("malformed", f"{found}; {known} is expected under this topic")
+
+    def _elsewhere(self, said: str) -> Refused:
+        return self._refused("topic", f"it says that it is of {said[:200]!r}")
+
+    def _refused(self, reason: Reason, why: str) -> Refused:
+        return Refused(self.topic, self.payload, reason, why.replace("\0", "\\0"))
+
+
+_SCHEMA = re.compile(rb'\A\{"schema":"([a-z/0-9]+)"[,}]')
+
+
+def _schema(payload: bytes) -> str | None:
+    """Of a JSON object; None where it is none, or says none."""
+    if (said := _SCHEMA.match(payload)) is not None:  # as our own documents begin
+        return said[1].decode()
+    try:
+        found: Any = from_json(payload)
+    except ValueError:
+        return None
+    schema = found.get("schema") if isinstance(found, dict) else None
+    return schema if isinstance(schema, str) else None

@@ -1,0 +1,87 @@
+"""What is read, as rows of the tables."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+from contract.chain import ChainBegun, ChainResult
+from records.fleet.reading import Document, Figures, Record, Refused, Told, pack
+
+Row = dict[str, Any]
+
+
+def _which(one: Document, month: date) -> Row:
+    site, bay, inspection, revision = one.key
+    return {"site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month}
+
+
+def _judged(one: Document) -> Row:
+    said = one.said
+    return {
+        "opened": said.opened, "closed": said.closed, "state": said.state, "verdict": said.verdict,
+        "engine": said.engine.serial, "damper": said.damper.serial, "method_id": said.method.id,
+        "method_version": said.method.version, "method_sha256": said.method.sha256,
+    }  # fmt: skip
+
+
+def revision_row(one: Document, month: date) -> Row:
+    """Of `fleet_revisions`."""
+    return _which(one, month) | {"sha256": one.sha256}
+
+
+def result_row(one: Document, month: date) -> Row:
+    """Of `fleet_results`."""
+    return _which(one, month) | _judged(one) | {"software": one.said.software, "document": one.packed}
+
+
+def check_rows(one: Document, month: date) -> Iterator[Row]:
+    """Of `fleet_checks`."""
+    shared = _which(one, month) | _judged(one)
+    for name, check in one.said.checks.items():
+        yield shared | {"check_name": name} | _figures(check)
+
+
+def _figures(check: Figures) -> Row:
+    return {
+        "gauge": check.gauge.id if check.gauge is not None else None,
+        "outcome": check.outcome,
+        "limit_mm": check.limit_mm,
+        "tir_mm": check.spread_mm if check.tir_mm is None else check.tir_mm,
+        "true_mm": check.true_spread_mm if check.true_tir_mm is None else check.true_tir_mm,
+        "u_mm": check.u_expanded_mm,
+        "p_over": check.p_over,
+    }
+
+
+def chain_row(one: Record) -> Row:
+    """Of `fleet_chain`."""
+    said = one.said
+    result = said if isinstance(said, ChainResult) else None
+    after = said.after if isinstance(said, ChainBegun) else None
+    return {
+        "site": said.site, "bay": said.bay, "chain": said.chain, "place": said.index, "sha256": one.sha256,
+        "inspection": result and result.inspection, "revision": result and result.revision,
+        "document_sha256": result and result.document_sha256, "later": result and result.later,
+        "after_chain": after and after.chain, "after_size": after and after.size,
+        "after_root": after and after.root, "time": said.time, "record": one.payload,
+    }  # fmt: skip
+
+
+def checkpoint_row(one: Told) -> Row:
+    """Of `fleet_checkpoints`."""
+    said = one.said
+    return {
+        "site": said.site, "bay": said.bay, "chain": said.chain, "size": said.size, "root": said.root,
+        "message": one.payload,
+    }  # fmt: skip
+
+
+def refused_row(one: Refused) -> Row:
+    """Of `fleet_refused`."""
+    return {
+        "sha256": hashlib.sha256(one.payload).hexdigest(), "topic": one.topic, "reason": one.reason,
+        "why": one.why, "payload": pack(one.payload),
+    }  # fmt: skip

@@ -1,0 +1,125 @@
+"""From a source into the database, a batch at a time, for as long as it takes."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import aclosing, suppress
+from datetime import UTC, datetime
+from typing import Literal
+
+import structlog
+
+from link.pauses import Pauses
+from link.tasks import end
+from records.errors import RecordsUnavailableError
+from records.fleet.arriving import Batch, Source
+from records.fleet.fetching import Fetching
+from records.fleet.filing import Filed, Filing
+
+AGAIN_FIRST_S, AGAIN_MAX_S = 0.2, 30.0
+"""First and longest pause before a batch that the database did not take is tried again."""
+TELL_EVERY_S = 60.0
+"""Between two lines of the log that say how much came."""
+LOOK_EVERY_S = 60.0
+"""Between two looks for what is missing."""
+
+
+class Writer:
+    """Until it is left: nothing is acknowledged to the source before it is committed."""
+
+    def __init__(
+        self,
+        source: Source,
+        filing: Filing,
+        fetching: Fetching,
+        utc: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._source, self._filing, self._fetching, self._utc = source, filing, fetching, utc
+        self._log = structlog.get_logger()
+        self._leaving = asyncio.Event()
+        self._is_held = False
+        self._sum, self._batches = Filed(), 0
+
+    def leave(self) -> None:
+        """End after the batch at hand."""
+        self._leaving.set()
+
+    async def run(self) -> None:
+        """Until `leave`."""
+        beside = [asyncio.ensure_future(work) for work in (self._tell(), self._look())]
+        leaving = asyncio.ensure_future(self._leaving.wait())
+        try:
+            async with aclosing(self._source.batches()) as batches:  # type: ignore[type-var]
+                while True:
+                    coming = asyncio.ensure_future(anext(batches))
+                    await asyncio.wait((coming, leaving, *beside), return_when=asyncio.FIRST_COMPLETED)
+                    for task in beside:
+                        if task.done():
+                            task.result()
+                    if not coming.done():
+                        await end(coming)
+                        break
+                    await self._take(coming.result(), leaving)
+                    if leaving.done():
+                        break
+        finally:
+            await end(leaving, *beside)
+            self._say()
+
+    async def _take(self, batch: Batch, leaving: asyncio.Future[Literal[True]]) -> None:
+        """File it, however long the database is away; then have it acknowledged."""
+        pauses = Pauses(AGAIN_FIRST_S, AGAIN_MAX_S)
+        while True:
+            try:
+                filed = await asyncio.to_thread(self._filing.file, batch.messages)
+                break
+            except RecordsUnavailableError as error:
+                if not self._is_held:
+                    self._log.error("nothing is acknowledged until the database takes it", reason=str(error))
+                self._is_held = True
+                waiting = asyncio.ensure_future(pauses.wait())
+                await asyncio.wait((waiting, leaving), return_when=asyncio.FIRST_COMPLETED)
+                await end(waiting)
+                if leaving.done():
+                    return
+        if self._is_held:
+            self._log.info("the database takes results again")
+        self._is_held = False
+        await batch.taken()
+        self._note(filed)
+
+    def _note(self, filed: Filed) -> None:
+        for refused in filed.refused:
+            say = self._log.info if refused.reason == "newer" else self._log.warning
+            say("a message is refused, and kept", topic=refused.topic, reason=refused.reason, why=refused.why)
+        for broken in filed.broken:
+            self._log.error("a chain is broken", place=broken.in_words())
+        self._sum.add(filed)
+        self._batches += 1
+
+    async def _tell(self) -> None:
+        while True:
+            await asyncio.sleep(TELL_EVERY_S)
+            self._say()
+
+    def _say(self) -> None:
+        """What came since this was last said."""
+        if self._batches:
+            lag_s = None
+            with suppress(ValueError):
+                if self._sum.time is not None:
+                    lag_s = round((self._utc() - datetime.fromisoformat(self._sum.time)).total_seconds(), 1)
+            self._log.info(
+                "filed", results=self._sum.results, records=self._sum.records, batches=self._batches,
+                refused=len(self._sum.refused), broken=len(self._sum.broken), oldest_s=lag_s,
+            )  # fmt: skip
+        self._sum, self._batches = Filed(), 0
+
+    async def _look(self) -> None:
+        while True:
+            await asyncio.sleep(LOOK_EVERY_S)
+            try:
+                await self._fetching.look()
+            except RecordsUnavailableError as error:
+                self._log.warning("what is missing cannot be told now", reason=str(error))

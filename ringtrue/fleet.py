@@ -1,0 +1,53 @@
+"""The record writer put together: settings, source, database."""
+
+from __future__ import annotations
+
+import socket
+
+from config.errors import ConfigError, Problem
+from config.writer import MqttSource, WriterRecords, WriterSettings
+from contract.topics import Topics
+from link.address import Session, address_of
+from link.shared import SharedReader, Wanted
+from records.fleet.arriving import BATCH_MAX, GATHER_S, Source
+from records.fleet.bays import Bays
+from records.fleet.database import Fleet
+from records.fleet.fetching import Fetching
+from records.fleet.filing import Filing
+from records.fleet.writing import Writer
+
+_ALL = Topics("+", "+")
+
+
+def fleet_of(records: WriterRecords) -> Fleet:
+    """The database. Raises ConfigError where its password cannot be read."""
+    password = records.password.get_secret_value() if records.password is not None else None
+    if records.password_file is not None:
+        try:
+            password = records.password_file.read_text().splitlines()[0]
+        except (OSError, UnicodeDecodeError, IndexError) as error:
+            found = getattr(error, "strerror", None) or "nothing in its first line"
+            wanted = "a readable file with the password in its first line"
+            raise ConfigError(
+                [Problem(str(records.password_file), None, "records.password_file", found, wanted)]
+            ) from None
+    return Fleet(records.url, password)
+
+
+def source_of(source: MqttSource) -> Source:
+    """Where messages come from. Raises ConfigError where a file of its settings cannot be used."""
+    wanted = Wanted(
+        group=source.group,
+        shared=(_ALL.inspection_result("+"), _ALL.chain, _ALL.checkpoint),
+        kept=(_ALL.checkpoint,),
+        batch_max=BATCH_MAX,
+        gather_s=GATHER_S,
+    )
+    client = source.client or f"writer-{socket.gethostname()}"
+    return SharedReader(address_of(source, "source"), Session(client, source.session_h * 3600), wanted)
+
+
+def writer_of(settings: WriterSettings, fleet: Fleet) -> Writer:
+    """All of it. Raises ConfigError."""
+    source = source_of(settings.source)
+    return Writer(source, Filing(fleet, Bays(settings.bays)), Fetching(fleet, source))
