@@ -22,12 +22,13 @@ def take_in_turn(connection: Connection, bays: Iterable[Bay]) -> None:
     once of one bay they would else not see of each other. In one order, so that none waits for another that
     waits for it."""
     numbers = sorted({_number(bay) for bay in bays})
-    connection.execute(
-        text(
-            "SELECT pg_advisory_xact_lock(n) FROM (SELECT unnest(CAST(:numbers AS bigint[])) AS n ORDER BY 1) AS o"
-        ),
-        {"numbers": numbers},
-    )
+    connection.execute(_IN_TURN, {"numbers": numbers})
+
+
+_IN_TURN = text(
+    "SELECT pg_advisory_xact_lock(n)"
+    " FROM (SELECT unnest(CAST(:numbers AS bigint[])) AS n ORDER BY 1) AS ordered"
+)
 
 
 def _number(bay: Bay) -> int:
