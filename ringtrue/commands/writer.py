@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     from contextlib import closing
 
     from config.writer import read_writer
-    from ringtrue.fleet import fleet_of
+    from ringtrue.recording import fleet_of
 
     if args.json and not args.status:
         raise UsageError("--json", "no --status", "--status with it")
@@ -108,7 +108,7 @@ def _serve(fleet: Fleet, settings: WriterSettings) -> int:
     import signal
 
     from records.errors import RecordsUnavailableError, RecordsVersionError
-    from ringtrue.fleet import writer_of
+    from ringtrue.recording import writer_of
 
     try:
         with fleet.transaction():

@@ -58,7 +58,7 @@ class Database:
 
     def refused(self) -> list[tuple[str, str]]:
         """Reason and topic."""
-        return sorted(self.rows("SELECT reason, topic FROM fleet_refused_still"))  # type: ignore[arg-type]
+        return sorted(self.rows("SELECT reason, topic FROM fleet_refused_still"))
 
     def proven(self) -> int:
         """Results whose record is there."""
