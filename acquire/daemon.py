@@ -24,6 +24,7 @@ from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.health import Health
 from acquire.journal.outbox import Outbox
+from acquire.methods import Methods
 from acquire.publisher import Publisher
 from acquire.records import Feed, Records
 from acquire.results import Results
@@ -32,6 +33,7 @@ from config.bay import BayFiles
 from config.profile import WireUnit
 from contract.health import EVERY_S, health_payload
 from contract.live import live_payload
+from contract.methods import method_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
 from contract.topics import Topics
 from contract.wire import rfc3339
@@ -106,12 +108,15 @@ class Daemon:
             reader = await stack.enter_async_context(world.ports.reader(self._clock))
             on_warning = partial(_call_soon, loop, self._tell_trouble)
             self._chaining = Chaining(self._topics, self._clock, on_warning)
+            self._methods = Methods(self._files, self._clock, world.aside, self._method_changed)
             self._publisher = Publisher(
                 self._topics,
                 Outbox(self._journal, "mqtt", world.aside),
                 live=lambda: live_payload(self._bay.live()),
                 on_command=self._command,
                 on_checkpoint=lambda message: self._chaining.heard(message, self._journal),
+                on_method=self._methods.heard if self._methods.is_wanted else None,
+                on_no_method=self._methods.unheard,
             )
             reader.handed_over = self._publisher.send_readings
             plugs = await stack.enter_async_context(world.ports.plugs())
@@ -138,9 +143,10 @@ class Daemon:
         files, world = self._files, self._world
         grading = GradingService(lambda graded: results.keep(graded), world.aside)
         results = Results(self._journal, grading, self._topics, self._clock, world.aside)
+        await world.aside(self._methods.open)
         self._bay = Bay(
             files.settings,
-            files.method,
+            self._methods.method,
             files.profiles,
             self._journal,
             self._clock,
@@ -148,7 +154,10 @@ class Daemon:
             software=self._software,
         )
         self._bay.known = UNREAD
+        self._bay.take_up(self._methods.method, self._methods.withheld)
         self._bay.resume()
+        self._tell_method()
+        self._tell_trouble()
         await results.look_back()
         latest = await world.aside(self._journal.latest_result)
         if latest is not None:
@@ -199,6 +208,7 @@ class Daemon:
             ("grading", grading.run),
             ("results", partial(self._run_results, results)),
             ("replies", self._send_replies),
+            ("methods", self._methods.run),
             ("records", lambda: self._after_gauges(self._feed.run)),
             ("register", lambda: self._after_gauges(self._follow_register)),
             ("health", lambda: self._after_gauges(partial(self._tell_health, health))),
@@ -285,6 +295,7 @@ class Daemon:
             self._replies.put_nowait(reply)
         else:
             self._publisher.reply(reply.request, reply.payload)
+        self._tell_method()
         self._publisher.live_changed()
 
     async def _send_replies(self) -> None:
@@ -304,8 +315,19 @@ class Daemon:
         trouble = self._journal.trouble
         said = [trouble.text] if trouble is not None else []
         said += [self._no_presses] if self._no_presses else []
-        self._publisher.warn(*said, *self._chaining.warnings)
+        self._publisher.warn(*said, *self._chaining.warnings, *self._methods.warnings)
         self._publisher.live_changed()
+
+    def _method_changed(self) -> None:
+        """Taken up on the loop, between two commands: an inspection that is open keeps its own."""
+        self._bay.take_up(self._methods.method, self._methods.withheld)
+        self._tell_method()
+        self._tell_trouble()
+
+    def _tell_method(self) -> None:
+        if self._methods.is_wanted:
+            said = self._methods.told(self._bay.opened)
+            self._publisher.keep(self._topics.method, method_payload(said))
 
     async def _follow_register(self) -> None:
         """Read it again and again; while it cannot be read what it said last holds."""

@@ -90,12 +90,15 @@ class Publisher:
         live: Callable[[], bytes],
         on_command: Callable[[str, bytes, bool], None],
         on_checkpoint: Callable[[bytes], None] = lambda _: None,
+        on_method: Callable[[bytes], None] | None = None,
+        on_no_method: Callable[[str], None] = lambda _: None,
         readings_max: int = READINGS_MAX,
     ) -> None:
         self._topics = topics
         self._outbox = outbox
         self._live = live
         self._on_command, self._on_checkpoint = on_command, on_checkpoint
+        self._on_method, self._on_no_method = on_method, on_no_method
         self._kept: dict[str, bytes] = {}
         self._stale: dict[str, None] = {}
         self._readings: deque[Reading] = deque()
@@ -196,6 +199,11 @@ class Publisher:
         await connection.subscribe(self._topics.commands)
         with suppress(LinkError):  # a broker that does not let us look is no reason to say nothing
             await connection.subscribe(self._topics.checkpoint)
+        if self._on_method is not None:
+            try:
+                await connection.subscribe(self._topics.issued_method)
+            except LinkError as error:
+                self._on_no_method(str(error))
         self._status_changed()
         said = self._kept[self._topics.status]
         is_said = await self._publish(connection, self._topics.status, said, retain=True)
@@ -259,6 +267,9 @@ class Publisher:
             message: Received = await connection.next_message()
             if message.topic == self._topics.checkpoint:
                 self._on_checkpoint(message.payload)
+                continue
+            if message.topic == self._topics.issued_method and self._on_method is not None:
+                self._on_method(message.payload)
                 continue
             self._owed += 1
             self._on_command(self._topics.command_name(message.topic), message.payload, message.retained)

@@ -1,4 +1,4 @@
-"""The bay's private key: made once, for the daemon's eyes only (PEM, PKCS #8, as RFC 8410 has it)."""
+"""A private key, of a bay or of an office: made once, for its owner's eyes only (PEM, PKCS #8, RFC 8410)."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ def read_or_make(path: Path) -> Signer:
         except OSError as error:
             if not path.exists():  # else another one was quicker
                 raise KeyFileError(
-                    f"{path}: the key cannot be made ({error.strerror}); make its folder one that the daemon "
-                    "may write in, or name another file under [journal] key"
+                    f"{path}: the key cannot be made ({error.strerror}); make its folder one that may be "
+                    "written in, or name another file (a bay's: [journal] key)"
                 ) from error
     from cryptography.exceptions import UnsupportedAlgorithm
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
@@ -37,7 +37,7 @@ def read_or_make(path: Path) -> Signer:
         private = load_pem_private_key(said, None)
     except OSError as error:
         raise KeyFileError(
-            f"{path}: the key cannot be read ({error.strerror}); give it to the daemon's user"
+            f"{path}: the key cannot be read ({error.strerror}); give it to the user that signs"
         ) from error
     except (ValueError, TypeError, UnsupportedAlgorithm):
         private = None

@@ -59,27 +59,28 @@ def digest(message: bytes) -> str:
 
 def read_record(message: bytes) -> ChainBegun | ChainResult:
     """A chain's record, whose signature holds for the key that it names. Raises AlteredError."""
-    fields = _fields(message)
+    fields = read_fields(message)
     try:
         record = RECORD.validate_python(fields)
     except ValidationError as error:
-        raise AlteredError(_first(error)) from None
-    _refuse_unless_signed(fields)
+        raise AlteredError(first_mistake(error)) from None
+    refuse_unless_signed(fields)
     return record
 
 
 def read_checkpoint(message: bytes) -> Checkpoint:
     """A checkpoint whose signature holds for the key that it names. Raises AlteredError."""
-    fields = _fields(message)
+    fields = read_fields(message)
     try:
         checkpoint = Checkpoint.model_validate(fields)
     except ValidationError as error:
-        raise AlteredError(_first(error)) from None
-    _refuse_unless_signed(fields)
+        raise AlteredError(first_mistake(error)) from None
+    refuse_unless_signed(fields)
     return checkpoint
 
 
-def _fields(message: bytes) -> dict[str, Any]:
+def read_fields(message: bytes) -> dict[str, Any]:
+    """The keys of a message in its one form. Raises AlteredError."""
     try:
         fields = json.loads(message)
         is_in_form = isinstance(fields, dict) and canonical(fields) == message
@@ -90,7 +91,8 @@ def _fields(message: bytes) -> dict[str, Any]:
     return dict(fields)
 
 
-def _refuse_unless_signed(fields: Fields) -> None:
+def refuse_unless_signed(fields: Fields) -> None:
+    """Raise AlteredError where the signature does not hold for the key that they name."""
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
@@ -102,6 +104,7 @@ def _refuse_unless_signed(fields: Fields) -> None:
         raise AlteredError("its signature does not hold") from None
 
 
-def _first(error: ValidationError) -> str:
+def first_mistake(error: ValidationError) -> str:
+    """Where it is, and what."""
     first = error.errors()[0]
     return f"{'.'.join(str(part) for part in first['loc']) or 'it'}: {first['msg']}"

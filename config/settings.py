@@ -154,7 +154,13 @@ class MethodSettings(Section):
     """The method in force: a shipped name or a file. Here: the file's path."""
 
     file: Annotated[str, _file("methods")]
-    """The method in force: a shipped name or a file."""
+    """The method in force: a shipped name or a file. With authority: until the first one is handed out."""
+    authority: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] | None = None
+    """The public key (64 hex digits) of the office whose signed methods the bay takes from the site's topic
+    `method`; left out: it takes none."""
+    least: Annotated[int, Field(strict=True, ge=1)] = 1
+    """The lowest number of an issue that is taken. A bay that is set up anew has nothing by which to tell an
+    old one from the latest."""
 
 
 class GaugeSettings(Section):

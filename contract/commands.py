@@ -41,6 +41,7 @@ CODES: dict[str, str] = {
     "retained": "a command must not be retained; send it again without the retain flag",
     "id-reused": "the id was used for another command; give every command an id of its own",
     "out-of-order": "this cannot be done now; do first what the message names",
+    "no-method": "no method is in force that the office vouches for; do what the message names",
     "no-such-inspection": "the inspection is not known here; check its id",
     "inspection-exists": "an inspection of this id is there already; choose another id or none",
     "no-such-gauge": "the gauge is not configured; the message lists those that are",

@@ -18,11 +18,12 @@ from contract.commands import COMMANDS, ReplyMessage
 from contract.events import EventMessage
 from contract.health import HealthMessage
 from contract.live import Live
+from contract.methods import MethodIssue, MethodMessage
 from contract.result import Result
 from contract.states import GaugeStateMessage, ReadingMessage, StatusMessage
 from contract.topics import Topics
 
-VERSION = "1.1"
+VERSION = "1.2"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _SITE, _BAY = "{site}", "{bay}"
 
@@ -62,7 +63,16 @@ def messages() -> Iterator[Spoken]:
     yield Spoken("result", topics.result, Result, "The bay's current or latest result", retained=True)
     yield Spoken("chain", topics.chain, RECORD, "A record of the bay's chain of results")
     yield Spoken("checkpoint", topics.checkpoint, Checkpoint, "What the chain was last", retained=True)
+    yield Spoken("method", topics.method, MethodMessage, "Which method is in force", retained=True)
     yield Spoken("reply", topics.reply("{request}"), ReplyMessage, "The answer to one request")
+    yield Spoken(
+        "method-issue",
+        topics.issued_method,
+        MethodIssue,
+        "A method for all bays",
+        retained=True,
+        is_asked=True,
+    )
     for name, model in COMMANDS.items():
         first = (model.__doc__ or "").strip().partition("\n")[0]
         yield Spoken(f"command-{name}", topics.command(name), model, first, is_asked=True)
@@ -144,6 +154,6 @@ def _operation(one: Spoken) -> dict[str, Any]:
         "summary": one.summary,
         "bindings": {"mqtt": {"qos": one.qos, "retain": one.retained, "bindingVersion": "0.2.0"}},
     }
-    if one.is_asked:
+    if one.name.startswith("command-"):
         operation["reply"] = {"channel": {"$ref": "#/channels/reply"}}
     return operation

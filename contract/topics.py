@@ -55,6 +55,16 @@ class Topics:
         return f"{self.root}/checkpoint"
 
     @property
+    def method(self) -> str:
+        """Retained, QoS 1: `methods.MethodMessage`, of a bay that takes methods from an office."""
+        return f"{self.root}/method"
+
+    @property
+    def issued_method(self) -> str:
+        """Retained, QoS 1: `methods.MethodIssue`, of all bays of the site; a bay reads it."""
+        return f"{TOPIC_ROOT}/{self.site}/method"
+
+    @property
     def commands(self) -> str:
         """The filter that matches every command."""
         return f"{self.root}/command/+"

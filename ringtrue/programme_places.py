@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
 from ringtrue.arguments import missing_file, named_method
+from ringtrue.in_force import method_in_force
 from ringtrue.records_options import add_records
 
 if TYPE_CHECKING:
@@ -44,8 +45,8 @@ def records_url(args: argparse.Namespace, *, is_there: bool = True) -> str:
 
 
 def method_of(args: argparse.Namespace) -> Method:
-    """The method in force. Raises ConfigError."""
-    return named_method(args.method or str(_settings(args).method.file))
+    """The method in force. Raises ConfigError, NotVouchedForError."""
+    return named_method(args.method) if args.method else method_in_force(_settings(args))
 
 
 def _settings(args: argparse.Namespace) -> Settings:

@@ -14,11 +14,12 @@ from display.web.archive import DueList, Fleet, Leaf, Paper, PastTold, SurfaceTo
 from records.pictures.turn import drawn_surfaces, picture
 from records.report.content import compose, file_stem, read_result
 from records.store import Store
-from ringtrue.arguments import missing_file, named_method
+from ringtrue.arguments import missing_file
 from ringtrue.due_told import due_told, fleet_rows
 from ringtrue.dues import OnRecord, dues_of, on_record
 from ringtrue.fleets import OfDocuments, fleet_told
 from ringtrue.history_told import past_told
+from ringtrue.in_force import method_in_force
 from ringtrue.pasts import Memory, asked_of
 from ringtrue.reporting import find, latest_document
 
@@ -164,7 +165,7 @@ class Showing:
         return on_record(self._url(), self._memory)
 
     def _method(self) -> Method:
-        return named_method(str(self._settings.method.file), "[method] file")
+        return method_in_force(self._settings)
 
     def _url(self) -> str:
         url = self._settings.records.url

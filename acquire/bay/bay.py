@@ -89,7 +89,7 @@ class Bay:
         self._journal = journal
         self._clock = clock
         self._changed = changed
-        self._method, self._method_sha256 = method, method.sha256()
+        self.take_up(method)
         self._topics = Topics(settings.bay.site, settings.bay.name)
         self._log = structlog.get_logger().bind(bay=f"{settings.bay.site}/{settings.bay.name}")
         self._heard = Heard(crank=crank_watch(settings, profiles))
@@ -101,8 +101,9 @@ class Bay:
         self._pressed_ns: int | None = None
         self._refused_press: str | None = None
         self._handlers = Handlers(
-            settings, self._in_force, profiles, journal, clock, software, lambda: self.known, self._heard
-        )
+            settings, self._in_force, profiles, journal, clock, software, lambda: self.known, self._heard,
+            lambda: self._withheld,
+        )  # fmt: skip
 
     # -- what is going on
 
@@ -128,6 +129,15 @@ class Bay:
             method = self._method if is_todays else Method.model_validate(opened.method)
             self._opened_with = state.id, method.of_damper(damper.family, damper.edge)
         return self._opened_with[1]
+
+    def take_up(self, method: Method, withheld: str | None = None) -> None:
+        """From the next inspection on: one that is open keeps its own. withheld: why none may begin."""
+        self._method, self._method_sha256, self._withheld = method, method.sha256(), withheld
+
+    @property
+    def opened(self) -> Opened | None:
+        """How the inspection began that is open; None where none is."""
+        return self._state.opened if self._state is not None and self._state.state == "open" else None
 
     def live(self) -> Live | None:
         """The figures of what runs; where nothing does, the inspection and what the repeatability test that

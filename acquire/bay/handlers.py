@@ -66,6 +66,7 @@ class Handlers:
         software: str,
         known: Callable[[], Known],
         heard: Heard,
+        withheld: Callable[[], str | None] = lambda: None,
     ) -> None:
         self._settings = settings
         self._in_force = in_force
@@ -73,6 +74,7 @@ class Handlers:
         self._clock = clock
         self._software = software
         self._known = known
+        self._withheld = withheld
         self._heard = heard
         self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
@@ -131,6 +133,8 @@ class Handlers:
         if state is not None and state.state == "open":
             text = f"open: inspection {state.id} is open; close or abandon it first"
             raise CommandRefusedError("out-of-order", text)
+        if (withheld := self._withheld()) is not None:
+            raise CommandRefusedError("no-method", f"open: {withheld}")
         now = self._clock.utc()
         inspection = command.inspection or _name_for(command.id, now)
         if self._journal.has(inspection) or (state is not None and state.id == inspection):

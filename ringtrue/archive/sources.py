@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from acquire.methods import kept_file
 from config.files import Kind, is_shipped
 from config.settings import Settings
 from ringtrue.archive.manifest import DATABASES, Role, is_within
@@ -83,6 +84,9 @@ def place_of(path: Path, folder: Path) -> str:
 def _own_files(folder: Path, settings: Settings) -> Iterator[Source]:
     method = Path(settings.method.file)
     yield Source(method, f"method/{method.name}", "method", _own_place(method, folder))
+    handed_out = kept_file(settings.journal.path)
+    if handed_out.exists():
+        yield Source(handed_out, f"method/{handed_out.name}", "method", _own_place(handed_out, folder))
     own = dict.fromkeys(Path(gauge.profile) for gauge in settings.gauge)
     for number, path in enumerate((path for path in own if not _ships(path)), start=1):
         yield Source(path, f"gauges/{number}-{path.name}", "gauge", _own_place(path, folder))

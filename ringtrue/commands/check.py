@@ -120,6 +120,12 @@ def absent(file: Path, settings: Settings) -> Iterator[Problem]:
         "webhook.ca_file": webhook.ca_file,
     }
     yield from unreadable(file, needed)
+    from ringtrue.in_force import NotVouchedForError, method_handed_out
+
+    try:
+        method_handed_out(settings)
+    except NotVouchedForError as error:
+        yield Problem(str(file), None, "method.authority", str(error), "what this key has signed")
     scheme, _, records = settings.records.url.partition(":///")
     made = {"journal.path": settings.journal.path.parent}
     if mqtt.built_in:

@@ -1,4 +1,4 @@
-"""`ringtrue method diff`: what changed between two methods, and which inspections would end differently."""
+"""`ringtrue method`: what changed between two, what would end differently; and how one is handed out."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ringtrue.arguments import named_method
+from ringtrue.method_actions import add_actions, run_action
 
 if TYPE_CHECKING:
     from acquire.journal.reader import JournalReader
@@ -66,8 +67,11 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     """Describe the command."""
     parser = subparsers.add_parser(
         "method",
-        help="what changed between two methods, and which inspections would end differently",
-        description="What changed from one method to another (diff: its own --help tells the rest).",
+        help="what changed between two methods; how one is signed and handed out to all bays",
+        description=(
+            "What changed from one method to another (diff), and how one is handed out to all bays of a site "
+            "(key, sign, publish); each has a --help of its own."
+        ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -85,6 +89,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     for name in ("a", "b"):
         diff.add_argument(name, metavar=name.upper(), help="a method's file, or the name of one that ships")
+    add_actions(actions)
     which = diff.add_mutually_exclusive_group()
     which.add_argument(
         "--config", type=Path, metavar="FILE", help="a bay's configuration, which names the journal"
@@ -97,6 +102,8 @@ def run(args: argparse.Namespace) -> int:
     """Do it; the exit codes are in the help."""
     from config.changes import changes_of
 
+    if args.action != "diff":
+        return run_action(args)
     old, new = named_method(args.a, "A"), named_method(args.b, "B")
     changes = changes_of(old, new)
     journal = _journal(args)

@@ -145,11 +145,12 @@ def _gauge(args: argparse.Namespace) -> tuple[Method, float, float]:
     from config.method import Method
     from config.settings import read_settings
     from config.toml import read_toml
+    from ringtrue.in_force import method_in_force
 
-    file, resolution, mpe = args.method, args.resolution_mm, args.mpe_mm
+    resolution, mpe = args.resolution_mm, args.mpe_mm
     if args.config is not None:
         settings = read_settings(args.config, os.environ)
-        file = settings.method.file
+        method = method_in_force(settings)
         known = {gauge.id: gauge for gauge in settings.gauge if gauge.resolution_mm is not None}
         if args.gauge is not None and args.gauge not in known:
             raise UsageError(
@@ -161,10 +162,11 @@ def _gauge(args: argparse.Namespace) -> tuple[Method, float, float]:
             mpe = gauge.mpe_mm if mpe is None else mpe
     elif args.gauge is not None:
         raise UsageError("--gauge", args.gauge, "--config FILE beside it")
-    try:
-        method = read_toml(resolve(file, "methods", Path()), Method)
-    except FileNotFoundError as error:
-        raise UsageError("--method", file, f"a file or a shipped name ({error})") from None
+    else:
+        try:
+            method = read_toml(resolve(args.method, "methods", Path()), Method)
+        except FileNotFoundError as error:
+            raise UsageError("--method", args.method, f"a file or a shipped name ({error})") from None
     return (
         method,
         method.typed.resolution_mm if resolution is None else resolution,

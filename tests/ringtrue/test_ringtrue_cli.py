@@ -64,7 +64,8 @@ def test_help_lists_every_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 ACTIONS = {
-    "method": ("diff",), "records": ("verify", "prove"), "register": ("import", "export", "list", "event"),
+    "method": ("diff", "key", "sign", "publish"),
+    "records": ("verify", "prove"), "register": ("import", "export", "list", "event"),
 }  # fmt: skip
 
 

@@ -76,6 +76,16 @@ class MemoryBroker:
         connection.inbox.put_nowait(Received(self._topics.command(name), payload, retain))
         return True
 
+    def say(self, topic: str, payload: bytes) -> None:
+        """A retained message of somebody else; empty: what was retained is cleared."""
+        if payload:
+            self.retained[topic] = payload
+        else:
+            self.retained.pop(topic, None)
+        connection = self._connection
+        if connection is not None and topic in connection.echoes:
+            connection.inbox.put_nowait(Received(topic, payload, False))
+
     def go_away(self) -> None:
         """The broker is gone, with every connection."""
         self.up = False

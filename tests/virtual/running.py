@@ -79,8 +79,8 @@ def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outc
     world = VirtualWorld(plan, files.of(plan), folder)
     people = People(world)
     try:
-        with _log_heard(world), judged_once(fully=plan.is_graded):
-            settled = world.loop.run_until_complete(_tell(world, people))
+        with log_heard(world), judged_once(fully=plan.is_graded):
+            settled = world.loop.run_until_complete(tell(world, people))
             wrong = findings(world, people)
     finally:
         world.loop.close()
@@ -116,7 +116,7 @@ def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outc
     )
 
 
-async def _tell(world: VirtualWorld, people: People) -> bool:
+async def tell(world: VirtualWorld, people: People) -> bool:
     """The whole story; whether all has arrived in the end."""
     loop = world.loop
     daemon = loop.create_task(world.keep_running())
@@ -168,7 +168,7 @@ def _has_arrived(world: VirtualWorld) -> bool:
 
 
 @contextmanager
-def _log_heard(world: VirtualWorld) -> Iterator[None]:
+def log_heard(world: VirtualWorld) -> Iterator[None]:
     before = structlog.get_config()["processors"]
     structlog.configure(processors=[world.hear_log])
     try:

@@ -1,0 +1,90 @@
+"""A method is signed by its office's key, and put where all bays of a site hear it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chain.errors import MethodRefusedError
+from chain.issued import Issued, issued, read_issued
+from chain.key import read_or_make
+from chain.signing import read_fields
+from config.errors import RingtrueError
+from contract.topics import Topics
+from contract.wire import rfc3339
+from link.display import connect
+from ringtrue.writing import write_new
+
+if TYPE_CHECKING:
+    from config.method import Method
+    from link.address import BrokerAddress
+
+LOOK_S = 1.0
+"""How long what the topic holds by now is waited for: it comes at once, or there is nothing."""
+
+
+class IssueError(RingtrueError):
+    """It cannot be signed or published; the message says why."""
+
+
+class NoKeyError(IssueError):
+    """There is no key of that name."""
+
+
+def sign(method: Method, key: Path, site: str, number: int, output: Path, *, rollback: bool) -> Issued:
+    """The issue, written to a file that is not there yet."""
+    if not key.exists():
+        raise NoKeyError(f"{key}: no such key; `ringtrue method key {key}` makes one")
+    signer = read_or_make(key)
+    try:
+        message = issued(signer, method, site, number, rfc3339(datetime.now(UTC)), rollback=rollback)
+    except ValueError as error:
+        raise IssueError(f"the method cannot be signed: {error}") from None
+    write_new(output, message, "an issue")
+    return read_issued(message, signer.public_key, site)
+
+
+def read_file(path: Path) -> Issued:
+    """An issue in a file, by whatever key it names, its signature and its method looked at."""
+    message = path.read_bytes()
+    try:
+        fields = read_fields(message)
+        return read_issued(message, str(fields.get("key")), str(fields.get("site")))
+    except RingtrueError as error:
+        raise IssueError(f"{path}: no issue that a bay would take: {error}") from None
+
+
+async def publish(address: Callable[[], BrokerAddress], new: Issued) -> bool:
+    """Put it on its site's topic; False where the very same is there. Raises IssueError where a higher number
+    is, or another issue of the same."""
+    topic = Topics(new.issue.site, "-").issued_method
+    async with connect(address()) as connection:
+        await connection.subscribe(topic)
+        there: bytes | None = None
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LOOK_S):
+                there = (await connection.next_message()).payload or None
+        if there == new.message:
+            return False
+        number = _number(there, new)
+        if number is not None and number >= new.issue.number:
+            raise IssueError(
+                f"{topic} holds number {number} already, and this is {new.issue.number}: no bay would take "
+                "it; sign it with a higher number"
+            )
+        await connection.publish(topic, new.message, qos=1, retain=True)
+    return True
+
+
+def _number(there: bytes | None, new: Issued) -> int | None:
+    """Of what the topic holds, where that is signed by the same key."""
+    if there is None:
+        return None
+    try:
+        return read_issued(there, new.issue.key, new.issue.site).issue.number
+    except MethodRefusedError:
+        return None
