@@ -11,14 +11,14 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal, Protocol
 
-from config.profile import KeyPress, Manner, Requested, SerialPort
+from config.profile import KeyboardPort, KeyPress, Manner, PortSettings, Requested, SerialPort
 from drivers.capture import Piece
+from drivers.learn.apart import could_be, ways
 from drivers.learn.cutting import LEAST_FRAMES, bursts, cuts
 from drivers.learn.heard import Hearing, Quantity, Step
 from drivers.learn.judging import Verdict, judged
 from drivers.learn.speeds import (
     asking_settings,
-    could_be,
     errors,
     has_lone_bits,
     is_text,
@@ -29,20 +29,27 @@ from drivers.learn.speeds import (
 )
 
 # How long a gauge that sends by itself may be quiet, s; and how long a request may stay unanswered.
-QUIET_S, ANSWER_S = 3.0, 0.2
+QUIET_S, ANSWER_S = 3.0, 0.1
 # How long one setting is listened to, s: as long as LEAST_FRAMES and some more take, within these.
 SHORTEST_LOOK_S, LONGEST_LOOK_S = 0.6, 6.0
-# Bytes that are listened to where they come one after another: some ten long lines.
-LOOK_BYTES = 300
+# Bytes that are listened to where they come one after another: some ten long lines; and those of an answer
+# that show it.
+LOOK_BYTES, ANSWER_BYTES = 300, 8
 # Until the right speed is known so many bursts are listened to at each: of a press there is one.
 FEW, ONE = 3, 1
 # Two frames whose share of errors differs by no more are both tried.
 EQUAL = 0.1
 # A pause that parts two bursts, s, and so many bytes more: a reader finds some at once, and the rest later.
 PAUSE_S, PAUSE_BYTES = 0.03, 15
-# Somebody presses a key about once a second: how long one is waited for, s, how many are listened to at each
-# place, and how many while it is moved through its travel.
-PRESS_S, PRESSES, PRESSES_OF_TRAVEL = 2.5, 6, 20
+# The same of one that types, key after key; its first line may be cut, so that one more is listened to.
+TYPING_PAUSE_S, ONE_MORE = 0.15, 1
+# Somebody presses a key about once a second: how long one is waited for, s; how often, at first; how many are
+# listened to at each place, and how many in a travel, and in one with more settings than two.
+PRESS_S, TRIES = 2.5, 6
+PRESSES, PRESSES_OF_TRAVEL, FEWER_PRESSES = 3, 15, 12
+# Frames of a gauge that sends by itself: at a place, and in each half of a travel; with several settings.
+FRAMES, FRAMES_OF_TRAVEL = LEAST_FRAMES + 2, LEAST_FRAMES + 6
+FEWER_FRAMES, FEWER_OF_TRAVEL = LEAST_FRAMES - 1, LEAST_FRAMES + 2
 # Seconds of a travel that are listened to with each setting.
 TRAVEL_S = 4.0
 # What gauges that are asked are commonly asked with; common practice, no source.
@@ -54,10 +61,10 @@ Move = Literal["rest", "press", "in", "out", "travel", "done"]
 
 
 class Line(Protocol):
-    """A port of an unknown gauge."""
+    """A port of an unknown gauge; of a board the kernel's records come, of USB whole packets."""
 
     def listen(
-        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+        self, port: PortSettings, seconds: float, request: bytes | None = None, enough: Enough | None = None
     ) -> Sequence[Piece]:
         """What comes on it, set so, within so long, or until it is enough; request: sent again and again.
         Raises PortError."""
@@ -82,7 +89,7 @@ class Trying:
     moves: Sequence[Fraction] = (Fraction(1), Fraction(-1))
     may_transmit: bool = False
     requests: Sequence[str] = REQUESTS
-    ports: Sequence[SerialPort] | None = None
+    ports: Sequence[PortSettings] | None = None
     budget_s: float = 360.0
     gauge: str = "learnt"
 
@@ -110,7 +117,11 @@ class Learning:
         self._request: bytes | None = None
         self._manner: Manner | None = None
         self._heard: Sequence[Hearing] = ()
-        self._ports = list(settings() if trying.ports is None else trying.ports)
+        self._frames, self._presses = (FRAMES, FRAMES_OF_TRAVEL), PRESSES_OF_TRAVEL
+        ports = list(settings() if trying.ports is None else trying.ports)
+        self._ports = [port for port in ports if isinstance(port, SerialPort)]
+        self._apart = next((port for port in ports if not isinstance(port, SerialPort)), None)
+        """A port that has no speed, of which there is one alone."""
 
     @property
     def _by_key(self) -> bool:
@@ -127,10 +138,15 @@ class Learning:
     def _run(self) -> Learnt:
         trying, person = self._trying, self._person
         person.asked("rest")
-        first = self._first(self._ports)
+        first = self._first(self._apart or self._ports[0])
         if first is None:
             return Learnt(Verdict("unknown", (), "nothing was heard"), ())
-        hearings = [_heard(port, self._look(port, first)) for port in self._likely_ports(first)]
+        ports: Sequence[PortSettings] = self._likely_ports(first) if self._apart is None else [self._apart]
+        if len(ports) > 1:
+            self._frames = FEWER_FRAMES, FEWER_OF_TRAVEL
+        if len(ports) > 2:
+            self._presses = FEWER_PRESSES
+        hearings = [_heard(port, self._look(port, first)) for port in ports]
         self._heard = hearings
         moves: tuple[Move, Move] = ("in", "out")
         for move, at in zip(moves, trying.moves, strict=True):
@@ -150,36 +166,51 @@ class Learning:
         return Learnt(verdict, hearings)
 
     def _judged(self, hearings: Sequence[Hearing]) -> Verdict:
-        either = [one for hearing in hearings for one in with_seven_bits(hearing)]
+        either = [one for hearing in hearings for one in ways(hearing)]
         return judged(either, self._trying.quantity, self._manner, self._trying.gauge)
 
-    def _first(self, ports: Sequence[SerialPort]) -> Hearing | None:
+    def _first(self, port: PortSettings) -> Hearing | None:
         """What is heard at all: of itself, when asked, or when its key is pressed."""
-        heard = self._listen(ports[0], QUIET_S, enough=_bursts(FEW, ports[0]))
+        heard = self._listen(port, QUIET_S, enough=_bursts(FEW, port))
         if heard:
-            return _heard(ports[0], heard)
-        if self._trying.may_transmit and (answered := self._answered(ports)) is not None:
-            return answered
+            return _heard(port, heard)
+        if self._trying.may_transmit and not isinstance(port, KeyboardPort):
+            answered = self._answered() if self._apart is None else self._replied(self._apart)
+            if answered is not None:
+                return answered
         self._person.asked("press")
         self._manner = KeyPress(kind="key-press")
-        for _ in range(PRESSES):  # while they find the key
-            heard = self._listen(ports[0], PRESS_S, enough=_bursts(ONE, ports[0]))
+        for _ in range(TRIES):  # while they find the key
+            heard = self._listen(port, PRESS_S, enough=_bursts(ONE, port))
             if heard:
-                return _heard(ports[0], heard)
+                return _heard(port, heard)
         self._manner = None
         return None
 
-    def _answered(self, ports: Sequence[SerialPort]) -> Hearing | None:
+    def _replied(self, port: PortSettings) -> Hearing | None:
+        """What is heard when it is asked on a port that has no speed."""
+        for text in self._trying.requests:
+            if self._listen(port, ANSWER_S, text.encode("latin-1")):
+                self._asks(text)
+                return _heard(port, self._listen(port, LONGEST_LOOK_S / 2, enough=_bursts(FEW, port)))
+        return None
+
+    def _asks(self, text: str) -> None:
+        self._request = text.encode("latin-1")
+        self._manner = Requested(kind="requested", request=text, period_s=0.1, timeout_s=0.3)
+
+    def _answered(self) -> Hearing | None:
         """What is heard when it is asked: the first answer that is text, else the first of all. Where it has
         answered it is asked in no further frame."""
         answers: list[tuple[SerialPort, str]] = []
-        asked = list(asking_settings() if self._trying.ports is None else ports)
+        asked = list(asking_settings()) if self._trying.ports is None else self._ports
         for before, port in zip([None, *asked], asked, strict=False):
             if answers and before is not None and _frame(before) != _frame(port):
                 break
             for text in self._trying.requests:
                 request = text.encode("latin-1")
-                heard = _without(self._listen(port, ANSWER_S, request), request)
+                answer_s = ANSWER_S + ANSWER_BYTES * 10 / port.baud
+                heard = _without(self._listen(port, answer_s, request), request)
                 if is_text(heard * 2):
                     answers = [(port, text)]
                     break
@@ -190,8 +221,7 @@ class Learning:
         if not answers:
             return None
         port, text = answers[0]
-        self._request = text.encode("latin-1")
-        self._manner = Requested(kind="requested", request=text, period_s=0.1, timeout_s=0.3)
+        self._asks(text)
         if port.parity == "none":  # a gauge that does not look at parity answers all the same
             speeds = {port.baud for port, _ in answers}
             self._ports = [port for port in self._ports if port.baud in speeds]
@@ -225,30 +255,36 @@ class Learning:
             return self._listen(port, PRESS_S, enough=_bursts(ONE, port))
         return self._listen(port, QUIET_S, enough=_bursts(FEW, port))
 
-    def _look(self, port: SerialPort, before: Hearing) -> Sequence[Piece]:
+    def _look(self, port: PortSettings, before: Hearing) -> Sequence[Piece]:
         """As much as a place is judged by. before: what was heard of it at any setting."""
         if self._by_key:
-            return self._listen(port, PRESS_S * PRESSES, enough=_bursts(PRESSES, port))
-        return self._listen(port, self._look_s(before, port))
+            return self._pressed(port, PRESSES)
+        return self._listen(port, self._look_s(before, port, self._frames[0]))
 
-    def _look_s(self, before: Hearing, port: SerialPort) -> float:
+    def _pressed(self, port: PortSettings, times: int) -> Sequence[Piece]:
+        times += ONE_MORE if isinstance(port, KeyboardPort) else 0
+        return self._listen(port, PRESS_S * times, enough=_bursts(times, port))
+
+    def _look_s(self, before: Hearing, port: PortSettings, frames: int) -> float:
         pieces = [piece for step in before.steps[:1] for piece in step.pieces]
         longest_s = max((b.time_ns - a.time_ns for a, b in pairwise(pieces)), default=10**9) / 1e9
-        enough_s = max(longest_s * (LEAST_FRAMES + 6), LOOK_BYTES * 10 / port.baud, SHORTEST_LOOK_S)
+        bytes_s = LOOK_BYTES * 10 / port.baud if isinstance(port, SerialPort) else 0.0
+        enough_s = max(longest_s * frames, bytes_s, SHORTEST_LOOK_S)
         return min(enough_s, LONGEST_LOOK_S)
 
     def _more(self, hearing: Hearing, at: Fraction | None) -> Hearing:
         if at is not None:
             pieces = self._look(hearing.port, hearing)
         elif self._by_key:
-            enough = _bursts(PRESSES_OF_TRAVEL, hearing.port)
-            pieces = self._listen(hearing.port, PRESS_S * PRESSES_OF_TRAVEL, enough=enough)
+            pieces = self._pressed(hearing.port, self._presses)
         else:
-            pieces = self._listen(hearing.port, max(TRAVEL_S, self._look_s(hearing, hearing.port) * 2))
+            pieces = self._listen(
+                hearing.port, max(TRAVEL_S, 2 * self._look_s(hearing, hearing.port, self._frames[1]))
+            )
         return replace(hearing, steps=[*hearing.steps, Step(at, pieces)])
 
     def _listen(
-        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+        self, port: PortSettings, seconds: float, request: bytes | None = None, enough: Enough | None = None
     ) -> Sequence[Piece]:
         if self._left_s < seconds:
             raise TimeOverError
@@ -266,7 +302,7 @@ class Learning:
         return pieces
 
 
-def _bursts(number: int, port: SerialPort) -> Enough:
+def _bursts(number: int, port: PortSettings) -> Enough:
     """So many bursts came whole; or as many bytes as are enough where they come without a pause."""
     pause_s = _pause_s(port)
 
@@ -275,12 +311,17 @@ def _bursts(number: int, port: SerialPort) -> Enough:
             return False
         begun = len(bursts(pieces, pause_s))
         ended = now_s - pieces[-1].time_ns / 1e9 > pause_s
-        return begun - (not ended) >= number or sum(len(piece.data) for piece in pieces) >= LOOK_BYTES
+        size = 0 if isinstance(port, KeyboardPort) else sum(len(piece.data) for piece in pieces)
+        return begun - (not ended) >= number or size >= LOOK_BYTES
 
     return enough
 
 
-def _pause_s(port: SerialPort) -> float:
+def _pause_s(port: PortSettings) -> float:
+    if isinstance(port, KeyboardPort):
+        return TYPING_PAUSE_S
+    if not isinstance(port, SerialPort):
+        return PAUSE_S
     return PAUSE_S + PAUSE_BYTES * 10 / port.baud
 
 
@@ -288,7 +329,7 @@ def _frame(port: SerialPort) -> tuple[int, str]:
     return port.bytesize, port.parity
 
 
-def _heard(port: SerialPort, pieces: Sequence[Piece]) -> Hearing:
+def _heard(port: PortSettings, pieces: Sequence[Piece]) -> Hearing:
     return Hearing(port, [Step(Fraction(0), pieces)])
 
 
@@ -301,7 +342,7 @@ def _stood_still(hearings: Sequence[Hearing]) -> str:
     """Why nothing can be learnt, where it did not move or went silent; empty where it moved."""
     if all(any(not step.pieces for step in hearing.steps) for hearing in hearings):
         return "the gauge went silent in between: leave it switched on, and learn it again"
-    cut = [one for hearing in hearings for _, one in cuts(hearing)]
+    cut = [one for hearing in hearings for way in ways(hearing) for _, one in cuts(way)]
     if cut and all(set(one.data[0]) & set(some) for one in cut for some in one.data[1:]):
         return (
             "it sent the same at every place: see that its plunger moves, and that it sends one value alone"

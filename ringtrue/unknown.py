@@ -3,34 +3,39 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import select
 import sys
 import time
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Self
 
-from config.profile import SerialPort
+from config.profile import PortSettings
 from drivers.capture import Piece
 from drivers.errors import PortError
 from drivers.learn.heard import Quantity
 from drivers.learn.speeds import ERROR
-from drivers.transports import OpenPort, close_port, open_port
+from drivers.transports import READ_TIMEOUT_S, OpenPort, close_port, open_port
 from drivers.transports.marks import ErrorMarks, mark_errors
+from drivers.transports.usb import UsbReadings
 from ringtrue.learning import Enough, Move
 
 # How often a request is repeated, s.
 ASK_EVERY_S = 0.1
+# How long a port is emptied that fills again at once, s; and how much is read of a board at once.
+EMPTIED_S, READ_BYTES = 0.1, 4_096
 
 
 class UnknownLine:
     """A port, which stays open as long as it is listened to with the same settings: some gauges live on its
     lines. A context."""
 
-    def __init__(self, name: str, opener: Callable[[str, SerialPort], OpenPort] = open_port) -> None:
+    def __init__(self, name: str, opener: Callable[[str, PortSettings], OpenPort] = open_port) -> None:
         self._name = name
         self._opener = opener
         self._port: OpenPort | None = None
-        self._set: SerialPort | None = None
+        self._set: PortSettings | None = None
         self._marks: ErrorMarks | None = None
 
     def __enter__(self) -> Self:
@@ -40,7 +45,7 @@ class UnknownLine:
         self._close()
 
     def listen(
-        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+        self, port: PortSettings, seconds: float, request: bytes | None = None, enough: Enough | None = None
     ) -> list[Piece]:
         """What comes on it, set so, within so long, or until it is enough; request: sent again and again.
         Raises PortError."""
@@ -52,8 +57,7 @@ class UnknownLine:
     def _heard(
         self, port: OpenPort, seconds: float, request: bytes | None, enough: Enough | None
     ) -> list[Piece]:
-        while port.in_waiting:  # what came while nobody listened
-            port.read(port.in_waiting)
+        _emptied(port)
         began_ns = now_ns = time.monotonic_ns()
         until_ns, ask_ns = began_ns + round(seconds * 1e9), began_ns
         pieces: list[Piece] = []
@@ -61,7 +65,7 @@ class UnknownLine:
             if request is not None and now_ns >= ask_ns:
                 port.write(request)
                 ask_ns = now_ns + round(ASK_EVERY_S * 1e9)
-            data = self._with_errors(port.read(max(1, port.in_waiting)))
+            data = self._with_errors(_read(port))
             before_ns, now_ns = now_ns, time.monotonic_ns()
             if data:
                 pieces.append(Piece(now_ns - began_ns, data, now_ns - before_ns))
@@ -75,7 +79,7 @@ class UnknownLine:
             return data
         return b"".join(ERROR * wrong + good for wrong, good in self._marks.taken(data))
 
-    def _opened(self, settings: SerialPort) -> OpenPort:
+    def _opened(self, settings: PortSettings) -> OpenPort:
         if self._port is None or self._set != settings:
             self._close()
             self._port, self._set = self._opener(self._name, settings), settings
@@ -87,6 +91,35 @@ class UnknownLine:
             with contextlib.suppress(OSError):
                 close_port(self._port)
         self._port = None
+
+
+def _emptied(port: OpenPort) -> None:
+    """Without what came while nobody listened: what a device kept until it was asked for it, too."""
+    until_s = time.monotonic() + EMPTIED_S
+    while _holds(port) and _read(port) and time.monotonic() < until_s:
+        pass
+
+
+def _holds(port: OpenPort) -> bool:
+    """Whether it may hold something; of USB only reading tells."""
+    if isinstance(port, UsbReadings):
+        return True
+    return _is_ready(port, 0.0) if _gives_records(port) else bool(port.in_waiting)
+
+
+def _read(port: OpenPort) -> bytes:
+    """What has come: of a board the kernel's own records."""
+    if not _gives_records(port):
+        return port.read(max(1, port.in_waiting))
+    return os.read(port.fileno(), READ_BYTES) if _is_ready(port, READ_TIMEOUT_S) else b""
+
+
+def _gives_records(port: OpenPort) -> bool:
+    return hasattr(port, "told")
+
+
+def _is_ready(port: OpenPort, for_s: float) -> bool:
+    return bool(select.select([port.fileno()], [], [], for_s)[0])
 
 
 class Hands:
@@ -118,7 +151,7 @@ class Hands:
         print(sentence, file=sys.stderr, flush=True)
 
 
-_BY_KEY = "Move it slowly, once from one end to the other while you press twenty times, and back again."
+_BY_KEY = "Move it slowly, once from one end to the other while you press twelve times, and back again."
 _LENGTH: dict[Move, str] = {
     "rest": "Set the gauge on a {one} mm block, zero it if it can be zeroed, and let it stand still.",
     "press": "Nothing came of itself. If it has a key that sends, press it once a second until the end.",

@@ -1,4 +1,4 @@
-"""How a stream may be cut into frames: lines, or frames of one length told by pauses, a start or a check."""
+"""How a stream may be cut: lines, packets, or frames of one length, told by pauses, a start or a check."""
 
 from __future__ import annotations
 
@@ -6,14 +6,17 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from config.profile import FixedFraming, Framing, LineFraming
+from config.profile import FixedFraming, Framing, KeyboardPort, LineFraming, PacketFraming
 from drivers.capture import Piece
 from drivers.framings import framer
 from drivers.learn.checks import LINE_PAUSE_S, checked
 from drivers.learn.heard import Cut, Hearing
+from drivers.packets import END, bare
 
-# What ends a line, longer ones first; ETX is the end of a text in ISO/IEC 646.
+# What ends a line, longer ones first; ETX is the end of a text in ISO/IEC 646. One that types ends in Enter,
+# or goes on by a tab.
 TERMINATORS = ("\r\n", "\n\r", "\r", "\n", "\u0003")
+TYPED = ("\n", "\t")
 # Frames that a way of cutting must give at least, and the longest that is looked for.
 LEAST_FRAMES, LONGEST = 6, 40
 EDGE = 2
@@ -30,7 +33,7 @@ SHORTEST_S = 0.002
 def cuts(hearing: Hearing) -> Iterator[tuple[Framing, Cut]]:
     """Each framing by which most of what was heard are frames, and the frames."""
     yielded: list[Framing] = []
-    for framing in (*_lines(hearing), *_fixed(hearing)):
+    for framing in _framings(hearing):
         if framing in yielded:
             continue
         yielded.append(framing)
@@ -39,19 +42,36 @@ def cuts(hearing: Hearing) -> Iterator[tuple[Framing, Cut]]:
             yield framing, cut
 
 
+def _framings(hearing: Hearing) -> Iterator[Framing]:
+    if hearing.port.apart:
+        pieces = (piece.data for step in hearing.steps for piece in step.pieces)
+        longest = max((len(bare(one.strip(END)) or b"") for one in pieces), default=0)
+        if longest:
+            yield PacketFraming(kind="packet", max_bytes=longest + 4)
+        return
+    yield from _lines(hearing)
+    if not isinstance(hearing.port, KeyboardPort):
+        yield from _fixed(hearing)
+
+
 def _cut(hearing: Hearing, framing: Framing) -> Cut:
     """By the very framer that will read the gauge; without the first few, among which may be garbage."""
     steps = []
     for step in hearing.steps:
         cutter = framer(framing, hunting=True)
         frames = [frame for piece in step.pieces for frame in cutter.split(piece.data, piece.time_ns)]
-        steps.append(frames[EDGE:] if len(frames) >= 2 * EDGE else frames)
+        steps.append(_inner(frames))
     return Cut(steps)
+
+
+def _inner(frames: list[bytes]) -> list[bytes]:
+    """The first of a step may be cut, with garbage before it; where there are few, as at a key, none is."""
+    return frames[EDGE:] if len(frames) >= 2 * EDGE else frames
 
 
 def _lines(hearing: Hearing) -> Iterator[Framing]:
     data = hearing.data
-    for terminator in TERMINATORS:
+    for terminator in TYPED if isinstance(hearing.port, KeyboardPort) else TERMINATORS:
         mark = terminator.encode("latin-1")
         ends = data.count(mark)
         if ends < LEAST_FRAMES:
@@ -80,8 +100,7 @@ def bursts(pieces: Sequence[Piece], pause_s: float) -> list[bytes]:
 def _fixed(hearing: Hearing) -> Iterator[Framing]:
     paused = False
     for pause_s in PAUSES_S:
-        # The first of a step may be cut, with garbage before it.
-        every = [burst for step in hearing.steps for burst in bursts(step.pieces, pause_s)[EDGE:]]
+        every = [burst for step in hearing.steps for burst in _inner(bursts(step.pieces, pause_s))]
         lengths = Counter(map(len, every))
         if not lengths:
             continue

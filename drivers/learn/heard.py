@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from config.profile import SerialPort
+from config.profile import PortSettings
 from drivers.capture import Piece
 
 Quantity = Literal["length", "angle"]
@@ -29,7 +29,7 @@ class Step:
 class Hearing:
     """All steps as they were heard with the port set in one way."""
 
-    port: SerialPort
+    port: PortSettings
     steps: Sequence[Step]
 
     @property

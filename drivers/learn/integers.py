@@ -7,7 +7,6 @@ changing bytes showed is refused then, not read as a shorter one.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import product
 from typing import Literal
 
 from pydantic import ValidationError
@@ -17,7 +16,8 @@ from drivers.learn.heard import Cut, Quantity, Step
 from drivers.learn.moves import meaning
 
 LARGEST = 8
-_ORDERS: dict[Literal["high-first", "low-first"], Literal["big", "little"]] = {
+Order = Literal["high-first", "low-first"]
+_ORDERS: dict[Order, Literal["big", "little"]] = {
     "high-first": "big",
     "low-first": "little",
 }
@@ -33,15 +33,33 @@ def integers(cut: Cut, steps: Sequence[Step], quantity: Quantity) -> Iterator[In
     changing = [at for at, some in enumerate(seen) if len(some) > 1]
     if not changing:
         return
-    first, size = changing[0], changing[-1] + 1 - changing[0]
+    own = slice(changing[0], changing[-1] + 1)
+    for order in _ORDERS:
+        yield from _numbers(cut, steps, quantity, seen, own, order)
+        # What is always FF above it may be its own, of a number that was never above nought.
+        longer = own
+        while (at := _above(longer, order)) in range(length) and seen[at] == {0xFF}:
+            longer = slice(min(at, longer.start), max(at + 1, longer.stop))
+        if longer != own:
+            yield from _numbers(cut, steps, quantity, seen, longer, order)
+
+
+def _above(own: slice, order: Order) -> int:
+    """The place of the byte that would be the number's next higher one."""
+    return int(own.start) - 1 if order == "high-first" else int(own.stop)
+
+
+def _numbers(
+    cut: Cut, steps: Sequence[Step], quantity: Quantity, seen: Sequence[set[int]], own: slice, order: Order
+) -> Iterator[IntegerValue]:
+    length, first, size = len(seen), int(own.start), int(own.stop - own.start)
     if size > LARGEST:
         return
-    own = slice(first, first + size)
-    for order, signed in product(_ORDERS, (True, False)):
+    for signed in (True, False):
         numbers = [
             [int.from_bytes(frame[own], _ORDERS[order], signed=signed) for frame in some] for some in cut.data
         ]
-        above = first - 1 if order == "high-first" else own.stop
+        above = _above(own, order)
         is_longer = 0 <= above < length and seen[above] == {0}
         if signed and is_longer and not any(number < 0 for some in numbers for number in some):
             continue  # its upper half would be read as below nought; more is refused by the mark

@@ -16,8 +16,11 @@ from config.profile import (
     Framing,
     FreeRunning,
     GaugeProfile,
+    KeyboardPort,
     Manner,
+    PacketFraming,
     PatternValue,
+    PortSettings,
     SerialPort,
     Value,
 )
@@ -44,6 +47,9 @@ ROUGHER = 3
 ENOUGH = 12
 # Frames of proof that are written down for each step.
 PROVEN = 3
+# What typing one key takes, s, down and up again, 8 ms each as a rule; how often a host asks for a report:
+# uniform in between.
+KEY_S, POLLED_S = 0.016, 0.008
 # A free-running gauge's period may be so much longer than it mostly was.
 LONGEST_PERIOD, SHORTEST_PERIOD_S = 2.0, 0.1
 
@@ -89,8 +95,11 @@ def judged(hearings: Sequence[Hearing], quantity: Quantity, manner: Manner | Non
                 reading = _reading(hearing, framing, value, manner, gauge)
                 if reading is not None and not any(_alike(reading, other) for other in readings):
                     readings.append(reading)
-        if readings and isinstance(readings[0].profile.value, PatternValue):
-            break  # text at another speed is no text
+        # Text at another speed is no text, and what comes in packets is none of a stream; but keys of another
+        # layout are text as well.
+        is_text = bool(readings) and isinstance(readings[0].profile.value, PatternValue)
+        if readings and (is_text or hearing.port.apart) and not isinstance(hearing.port, KeyboardPort):
+            break
     smoothest = min((one.roughness for one in readings), default=0)
     readings = [one for one in readings if one.roughness <= ROUGHER * smoothest]
     if not readings:
@@ -107,7 +116,7 @@ def _values(framing: Framing, cut: Cut, hearing: Hearing, quantity: Quantity) ->
     moved = any(step.at is None for step in hearing.steps)
     if framing.kind == "line" or not moved:
         return  # which bytes are digits, and how many, only a travel shows
-    if isinstance(framing, CheckedFraming):
+    if isinstance(framing, CheckedFraming | PacketFraming):  # USB itself checks each packet
         yield from integers(cut, hearing.steps, quantity)
     yield from digits(cut, hearing.steps, quantity)
 
@@ -180,8 +189,12 @@ def _kept(values: Sequence[Sequence[int]], frames: Sequence[bytes]) -> list[tupl
     return list(kept.items())
 
 
-def _latency(size: int, port: SerialPort) -> dict[str, float]:
+def _latency(size: int, port: PortSettings) -> dict[str, float]:
     """As long as the frame takes on the line; that it is sent as soon as measured is a guess."""
+    if isinstance(port, KeyboardPort):
+        return {"latency_s": float(f"{size * KEY_S:.2g}"), "u_s": float(f"{size * KEY_S / 3:.2g}")}
+    if not isinstance(port, SerialPort):
+        return {"latency_s": POLLED_S / 2, "u_s": float(f"{POLLED_S / 12**0.5:.2g}")}
     bits = 1 + port.bytesize + (port.parity != "none") + port.stopbits
     on_line_s = size * bits / port.baud
     return {"latency_s": float(f"{on_line_s:.2g}"), "u_s": float(f"{on_line_s / 2:.2g}")}
@@ -194,7 +207,9 @@ def _alike(one: Reading, other: Reading) -> bool:
 def _agree(one: Reading, other: Reading) -> bool:
     """Whether two ways read the same wherever both read, up to the coarser step: what was heard, and what a
     gauge of either kind would send further out."""
-    if one.profile.port == other.profile.port:
+    ports = one.profile.port, other.profile.port
+    typed = all(isinstance(port, KeyboardPort) for port in ports)
+    if ports[0] == ports[1] or typed:
         for sooner, later in zip(one.values, other.values, strict=True):
             coarse = max(one.step, other.step)
             if len(sooner) == len(later) and any(
@@ -231,11 +246,15 @@ def _never_differ(sender: Reading, hearer: Reading) -> bool:
 
 def _what_would_tell(one: Reading, other: Reading) -> str:
     first, second = one.profile, other.profile
+    if isinstance(first.port, KeyboardPort) and first.port != second.port:
+        return "two layouts of its keys fit: zero it amid its travel, so that it types both signs"
     if first.value.unit is not second.value.unit or first.value.scale != second.value.scale:
         return "two units fit: move it by a larger block, and give the sizes with --move"
-    low = min(value for some in one.values for value in some)
-    if low >= 0:
-        return "what it shows below nought was not heard: zero it amid its travel, and learn it again"
+    sides = [(min(map(min, way.values)), max(map(max, way.values))) for way in (one, other)]
+    if all(low >= 0 or high <= 0 for low, high in sides):
+        return (
+            "what it shows above and below nought was not heard: zero it amid its travel, and learn it again"
+        )
     return "two ways of reading it fit: move it through more of its travel"
 
 

@@ -8,7 +8,6 @@ from typing import Literal
 
 from config.profile import SerialPort
 from drivers.capture import Piece
-from drivers.learn.cutting import cuts
 from drivers.learn.heard import Hearing, Step
 
 # Speeds in the order in which they are tried: the commonest first.
@@ -104,6 +103,8 @@ def with_seven_bits(hearing: Hearing) -> Iterator[Hearing]:
     """As it was heard, and where every eighth bit is the parity of the others, as seven bits with parity."""
     yield hearing
     data = hearing.data
+    if not isinstance(hearing.port, SerialPort):
+        return
     if hearing.port.parity != "none" or not any(byte & 0x80 for byte in data):
         return
     odd = sum(byte.bit_count() % 2 for byte in data)
@@ -117,11 +118,6 @@ def with_seven_bits(hearing: Hearing) -> Iterator[Hearing]:
     if parity is not None:
         own = {"bytesize": 7, "parity": parity, "stopbits": 2 if parity == "none" else 1}
         yield Hearing(hearing.port.model_copy(update=own), [_low(step) for step in hearing.steps])
-
-
-def could_be(hearing: Hearing) -> bool:
-    """Whether there are frames in it at all."""
-    return any(True for one in with_seven_bits(hearing) for _ in cuts(one))
 
 
 def _low(step: Step) -> Step:

@@ -109,6 +109,23 @@ def open_usb(name: str, settings: UsbPort | HidPort, bus: Any = None) -> OpenPor
     return port
 
 
+def sends_reports(name: str, bus: Any = None) -> bool:
+    """Whether `usb:PLACE` is a HID that sends reports, and no endpoints of its own. Raises PortError."""
+    import usb.core
+    import usb.util
+
+    device = device_at(name.removeprefix(USB_PLACE), bus)
+    if device is None:
+        raise PortAbsentError(f"{name} is not there: plug the gauge in, or correct its port")
+    try:
+        kinds = {some.bInterfaceClass for some in device.get_active_configuration()}
+    except (usb.core.USBError, NotImplementedError) as error:
+        raise plainly(name, error, DEVICE, may_not=UDEV) from error
+    finally:
+        usb.util.dispose_resources(device)
+    return _HID in kinds and _VENDOR_SPECIFIC not in kinds
+
+
 def _opened(name: str, device: Any, settings: UsbPort | HidPort) -> UsbReadings:
     """Raises PortError where the device has not what its profile says."""
     interfaces = [some for some in device.get_active_configuration() if some.bAlternateSetting == 0]

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 from ringtrue.arguments import UsageError, baud, positive, seconds, serial_frame
 
 if TYPE_CHECKING:
+    from config.profile import PortSettings
+    from drivers.learn.heard import Hearing
     from drivers.learn.judging import Reading
     from ringtrue.learning import Learnt, Trying
 
@@ -22,6 +24,8 @@ examples:
   ringtrue learn /dev/ttyUSB0 --id shelf-gauge --move 2 --baud 4800
   ringtrue learn /dev/ttyUSB0 --may-transmit --request 'read\\r'
   ringtrue learn /dev/ttyUSB1 --angle
+  ringtrue learn usb:1-2
+  ringtrue learn /dev/input/by-id/usb-gauge-event-kbd
 
 exit: 0 found: its profile is written; 1 ambiguous or unknown: what was heard is shown,
 nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
@@ -30,6 +34,8 @@ nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
 SHOWN_BYTES, SHOWN_SETTINGS = 48, 6
 # Of each unit on the wire how many whole units of readings make one of what is shown.
 _SHOWN = {"mm": (1e6, "mm"), "in": (1e6, "mm"), "deg": (1e6, "deg"), "count": (1.0, "counts")}
+# What a gauge that types is named by.
+INPUT = "/dev/input/"
 # Seconds for which a port is opened to see that it is there.
 LOOK_S = 0.05
 
@@ -48,7 +54,11 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("port", help="a device, or a URL that stands for one")
+    parser.add_argument(
+        "port",
+        help="a device, a URL that stands for one, a place of USB as ringtrue gauges lists it (usb:1-2), or "
+        "the input device of a gauge that types",
+    )
     parser.add_argument("-o", "--output", metavar="FILE", help="the profile's file (default: ID.toml here)")
     parser.add_argument("--id", default="learnt-gauge", help="the profile's name (default: %(default)s)")
     parser.add_argument(
@@ -66,6 +76,8 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument("--baud", type=baud, help="its speed, where it is known")
     parser.add_argument("--frame", type=serial_frame, metavar="8N1", help="its frame, where it is known")
+    which = "of a USB device with several, which one is read"
+    parser.add_argument("--interface", type=int, choices=range(256), metavar="N", help=which)
     parser.add_argument(
         "--seconds", type=seconds, default=360.0, metavar="N", help="longest listening (default: 360)"
     )
@@ -118,12 +130,14 @@ def _trying(args: argparse.Namespace) -> Trying:
 
     if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,63}", args.id):
         raise UsageError("--id", args.id, "small letters, figures and hyphens")
+    if args.may_transmit and args.port.startswith(INPUT):
+        raise UsageError("--may-transmit", args.port, "none: nothing can be sent to a gauge that types")
     if args.request and not args.may_transmit:
         raise UsageError("--request", "no --may-transmit", "both: it is sent to the gauge")
     requests: tuple[str, ...] = REQUESTS
     if args.request:
         requests = tuple(_bytes_of(text) for text in args.request)
-    ports = None
+    ports: list[PortSettings] | None = _apart(args)
     if args.frame is not None:
         speeds = [args.baud] if args.baud else list(dict.fromkeys(port.baud for port in settings()))
         ports = [args.frame.model_copy(update={"baud": speed}) for speed in speeds]
@@ -140,6 +154,25 @@ def _trying(args: argparse.Namespace) -> Trying:
         budget_s=args.seconds,
         gauge=args.id,
     )
+
+
+def _apart(args: argparse.Namespace) -> list[PortSettings] | None:
+    """How a port is opened that has no speed, while nothing is known of it; None where it is a serial one."""
+    from config.profile import USB_PLACE, HidPort, KeyboardPort, UsbPort
+    from drivers.transports.usb import sends_reports
+
+    is_usb = args.port.startswith(USB_PLACE)
+    if args.interface is not None and not is_usb:
+        raise UsageError("--interface", str(args.interface), "a place of USB, such as usb:1-2")
+    if not is_usb and not args.port.startswith(INPUT):
+        return None
+    if args.baud or args.frame:
+        raise UsageError("--baud or --frame", args.port, "none of them: only a serial port has a speed")
+    if not is_usb:
+        return [KeyboardPort(kind="keyboard")]
+    if sends_reports(args.port):
+        return [HidPort(kind="hid", interface=args.interface)]
+    return [UsbPort(kind="usb", apart=True, interface=args.interface)]
 
 
 def _bytes_of(text: str) -> str:
@@ -165,14 +198,19 @@ def _write(place: Path, found: Reading) -> None:
 
 
 def _found(port: str, place: Path, found: Reading) -> str:
-    from config.profile import WireUnit
+    from config.profile import SerialPort, WireUnit
     from ringtrue.capturing import spelled
 
     profile = found.profile
+    how = (
+        f" at {spelled(profile.port)}"
+        if isinstance(profile.port, SerialPort)
+        else f" from {profile.port.kind}"
+    )
     scale, unit = _SHOWN[profile.value.unit.value]
     first, *later = (f"{some[-1] / scale:g} {unit}" for some in found.values[:3])
     lines = [
-        f"found: {profile.value.kind} in {profile.framing.kind} frames at {spelled(profile.port)}, "
+        f"found: {profile.value.kind} in {profile.framing.kind} frames {how}, "
         f"{profile.manner.kind}, {profile.value.unit}; {place} is written",
         f"it read {first} at the first place, and {', '.join(later)} then: do not use this profile if its "
         "display showed anything else",
@@ -181,7 +219,7 @@ def _found(port: str, place: Path, found: Reading) -> str:
         "[[gauge]]",
         'id = "indicator-1"',
         f"profile = {json.dumps(str(place))}",
-        f"port = {json.dumps(port)}",
+        _place(port),
     ]
     if profile.value.unit in (WireUnit.MM, WireUnit.INCH):
         lines += [
@@ -191,16 +229,37 @@ def _found(port: str, place: Path, found: Reading) -> str:
     return "\n".join(lines)
 
 
+def _place(port: str) -> str:
+    """The line that names it: of what the kernel numbers anew each time, what it says of itself."""
+    from config.profile import USB_PLACE
+    from drivers.connected import connected, known_by_serial
+    from ringtrue.gauges_told import place
+
+    others = connected()
+    there = os.path.realpath(port) if port.startswith(INPUT) else port
+    for one in others:
+        if one.device == there and there.startswith((INPUT, USB_PLACE)):
+            return place(one, by_serial=known_by_serial(one, others))
+    return f"port = {json.dumps(port)}"
+
+
 def _heard(learnt: Learnt) -> list[str]:
     """What came, setting by setting, for whoever looks further."""
     from ringtrue.capturing import spelled
 
     lines = []
-    for hearing in learnt.hearings[:SHOWN_SETTINGS]:
+    for hearing in _readable(learnt):
         data = hearing.data[:SHOWN_BYTES]
         letters = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in data)
         lines.append(f"  {spelled(hearing.port)}: {data.hex(' ')}  {letters}")
     return lines
+
+
+def _readable(learnt: Learnt) -> list[Hearing]:
+    """What was heard, of some settings; of a board what it typed."""
+    from drivers.learn.apart import ways
+
+    return [next(ways(hearing), hearing) for hearing in learnt.hearings[:SHOWN_SETTINGS]]
 
 
 def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, Any]:
@@ -214,6 +273,6 @@ def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, An
         "unit": found.profile.value.unit.value if found is not None else None,
         "heard": [
             {"port": spelled(hearing.port), "hex": hearing.data[:SHOWN_BYTES].hex()}
-            for hearing in learnt.hearings[:SHOWN_SETTINGS]
+            for hearing in _readable(learnt)
         ],
     }

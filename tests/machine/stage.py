@@ -92,6 +92,8 @@ class Outside(BayClient):
     def __init__(self, connection: Connection) -> None:
         super().__init__(connection, TOPICS, "R. Example", lambda _: None, self._event)
         self.readings: defaultdict[str, list[float]] = defaultdict(list)
+        self.numbers: defaultdict[str, list[int]] = defaultdict(list)
+        """Those of the readings: where one is left out, the daemon knows that it is lost."""
         self.marks: list[float] = []
 
     def _event(self, event: EventMessage) -> None:
@@ -105,7 +107,9 @@ class Outside(BayClient):
             said = ReadingMessage.model_validate_json(message.payload)
             value = next(v for v in (said.value_mm, said.value_deg, said.count) if v is not None)
             async with self._news:
-                self.readings[message.topic.split("/")[-2]].append(value)
+                gauge = message.topic.split("/")[-2]
+                self.readings[gauge].append(value)
+                self.numbers[gauge].append(said.seq)
                 self._news.notify_all()
 
 

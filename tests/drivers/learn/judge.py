@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from config.profile import GaugeProfile, SerialPort
+from config.profile import GaugeProfile
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError, FrameError
 from drivers.framings import framer
 from drivers.values import codec
 from ringtrue.learning import Learning, Trying
-from simulators.wire import received
-from tests.drivers.learn.kinds import Drawn
+from tests.drivers.learn.arriving import heard
+from tests.drivers.learn.kinds import Drawn, unset
 
 # Values over the travel by which the learnt profile is held against the true one.
 COMPARED = 997
@@ -22,7 +22,8 @@ def outcome(unknown: Drawn) -> tuple[str, str]:
     one = 1 if unknown.quantity == "length" else 90
     moves = (Fraction(one), Fraction(-one))
     gauge = unknown.gauge
-    trying = Trying(unknown.quantity, moves, may_transmit=gauge.kind.manner.kind == "requested")
+    transmits = gauge.kind.manner.kind == "requested"
+    trying = Trying(unknown.quantity, moves, may_transmit=transmits, ports=unset(gauge.kind.port))
     verdict = Learning(gauge, gauge, trying).run().verdict
     if verdict.answer != "found":
         return verdict.answer, verdict.why
@@ -32,8 +33,6 @@ def outcome(unknown: Drawn) -> tuple[str, str]:
 def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple[str, str]:
     gauge, encoder = unknown.gauge, Encoder(truth)
     true_codec, our_codec = codec(truth.value, ""), codec(learnt.value, "")
-    assert isinstance(truth.port, SerialPort)
-    assert isinstance(learnt.port, SerialPort)
     noise, gauge.noise = gauge.noise, 0.0
     theirs, ours = framer(truth.framing), framer(learnt.framing)
     travel = gauge.travel
@@ -54,9 +53,8 @@ def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple
         now_ns = number * 10**9
         (data,) = theirs.split(frame, now_ns)
         value = true_codec.value(data)
-        heard = bytes(byte for _, byte in received(frame, truth.port, learnt.port))
         read = []
-        for found in ours.split(heard, now_ns):
+        for found in ours.split(heard(frame, truth.port, learnt.port), now_ns):
             try:
                 read.append(our_codec.value(found))
             except FrameError:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.files import shipped_names
-from config.profile import GaugeProfile, LineKey, SerialPort, WireUnit
+from config.profile import GaugeProfile, HidPort, KeyboardPort, LineKey, PortSettings, UsbPort, WireUnit
 from drivers.encoding import encode
 from drivers.learn.checks import CRCS
 from drivers.learn.heard import Quantity
@@ -28,13 +28,34 @@ class Drawn:
 
 
 def shipped_ones(seed: int) -> list[Drawn]:
-    """Those that can be learnt: on a serial port, and with a key that no modem line tells."""
+    """Those that can be learnt: all but one with a key that a modem line tells."""
     kinds = {name: profile(name) for name in shipped_names("gauges")}
     return [
         _of(kind, random.Random(seed), name)
         for name, kind in kinds.items()
-        if isinstance(kind.port, SerialPort) and not isinstance(kind.manner, LineKey)
+        if not isinstance(kind.manner, LineKey)
     ]
+
+
+def unset(port: PortSettings) -> list[PortSettings] | None:
+    """How it is listened to while nothing is known of it but where it is plugged in."""
+    if isinstance(port, HidPort):
+        return [HidPort(kind="hid")]
+    if isinstance(port, UsbPort):
+        return [UsbPort(kind="usb", apart=True)]
+    return [KeyboardPort(kind="keyboard")] if isinstance(port, KeyboardPort) else None
+
+
+def apart(seed: int) -> Drawn:
+    """One that is on no serial port."""
+    rng = random.Random(seed)
+    name, kind = rng.choice([_reports, _reports, _packets, _stream, _stream, _typed, _typed])(rng)
+    kind |= {"schema": "ringtrue/gauge/1", "id": "truth", "description": name}
+    kind["manner"] = _manner(rng)
+    if name == "typed" and kind["manner"]["kind"] == "requested":
+        kind["manner"] = {"kind": "key-press"}
+    kind["proof"] = [{"hex": "00", "rejected": True}]
+    return _of(GaugeProfile.model_validate(kind), rng, name)
 
 
 def drawn(seed: int) -> Drawn:
@@ -255,3 +276,53 @@ def _checked_digits(rng: random.Random) -> tuple[str, dict[str, Any]]:
     unit, decimals = _shown(rng)
     value = _value_digits(rng, "nibbles", decimals, unit, (decimals,))
     return "digits with check", _in_check(rng, 4, value)
+
+
+def _in_packets(rng: random.Random) -> dict[str, Any]:
+    """A number in binary, digits, or text, with nothing that ends it."""
+    unit, decimals = _shown(rng)
+    form = rng.choice(("integer", "integer", "digits", "text"))
+    if form == "text":
+        pattern, template, unit, scale = _number(rng)
+        while r"\." not in pattern:
+            pattern, template, unit, scale = _number(rng)
+        value: dict[str, Any] = {"pattern": pattern, "template": template, "unit": unit, "scale": scale}
+        return {"framing": {"kind": "packet", "max_bytes": 32}, "value": value | {"kind": "pattern"}}
+    if form == "digits":
+        value = _value_digits(rng, rng.choice(("nibbles", "characters")), decimals, unit, (decimals,))
+        return {"framing": {"kind": "packet", "max_bytes": 8}, "value": value}
+    size = rng.choice((3, 4)) if decimals > 3 else rng.choice((2, 3, 4))
+    at, behind = rng.randint(0, 2), rng.randint(0, 3)
+    value = {
+        "kind": "integer", "length": at + size + behind, "at": at, "size": size, "decimals": decimals,
+        "order": rng.choice(("high-first", "low-first")), "unit": unit, "scale": rng.choice(("1", "-1")),
+    }  # fmt: skip
+    return {"framing": {"kind": "packet", "max_bytes": 16}, "value": value}
+
+
+def _reports(rng: random.Random) -> tuple[str, dict[str, Any]]:
+    kind = _in_packets(rng)
+    port = {"kind": "hid"} | ({"report_id": 1} if rng.random() < 0.5 else {})
+    return f"report, {kind['value']['kind']}", kind | {"port": port}
+
+
+def _packets(rng: random.Random) -> tuple[str, dict[str, Any]]:
+    kind = _in_packets(rng)
+    return f"packet, {kind['value']['kind']}", kind | {"port": {"kind": "usb", "apart": True}}
+
+
+def _stream(rng: random.Random) -> tuple[str, dict[str, Any]]:
+    """Text, or numbers in a check, as on a line; text also behind a converter's own two bytes."""
+    name, kind = rng.choice((_text, _fields, _marked, _whole, _checked_digits))(rng)
+    skip = rng.choice((0, 2)) if name in ("line", "fields", "marked") else 0
+    return f"stream, {name}", kind | {"port": {"kind": "usb", "skip_bytes": skip}}
+
+
+def _typed(rng: random.Random) -> tuple[str, dict[str, Any]]:
+    pattern, template, unit, scale = _number(rng)
+    end = rng.choice(("enter", "enter", "tab"))
+    return "typed", {
+        "port": {"kind": "keyboard", "layout": rng.choice(("us", "german", "french")), "end": end},
+        "framing": {"kind": "line", "terminator": "\n" if end == "enter" else "\t", "max_bytes": 32},
+        "value": {"kind": "pattern", "pattern": pattern, "template": template, "unit": unit, "scale": scale},
+    }

@@ -6,13 +6,23 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from config.profile import FreeRunning, GaugeProfile, KeyPress, Requested, SerialPort, WireUnit
+from config.profile import (
+    FreeRunning,
+    GaugeProfile,
+    KeyboardPort,
+    KeyPress,
+    PortSettings,
+    Requested,
+    SerialPort,
+    WireUnit,
+)
 from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.capture import Piece
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError
 from ringtrue.learning import Enough, Move
 from simulators.wire import received
+from tests.drivers.learn.arriving import KEY_NS, unheard
 
 TURN_UDEG = 360 * UDEG_PER_DEG
 STEP_NM = 1_000
@@ -64,7 +74,7 @@ class Unknown:
         return self.kind.value.unit
 
     def listen(
-        self, port: SerialPort, seconds: float, request: bytes | None = None, enough: Enough | None = None
+        self, port: PortSettings, seconds: float, request: bytes | None = None, enough: Enough | None = None
     ) -> list[Piece]:
         """As a line does it."""
         pieces = self._heard(port, seconds, request)
@@ -77,12 +87,11 @@ class Unknown:
         self.listened_s += seconds
         return pieces
 
-    def _heard(self, port: SerialPort, seconds: float, request: bytes | None) -> list[Piece]:
+    def _heard(self, port: PortSettings, seconds: float, request: bytes | None) -> list[Piece]:
         if request is not None:
             self.asked_with.add(request)
         if self._is_off:
             return []
-        assert isinstance(self.kind.port, SerialPort)
         pieces: list[Piece] = []
         at_s, first = self.rng.uniform(0.0, self._gap_s()), True
         if isinstance(self.kind.manner, Requested):
@@ -91,29 +100,33 @@ class Unknown:
             if at_s >= seconds or not self._sends(port, request):
                 break
             frame = self._frame(at_s)
-            if first and isinstance(self.kind.manner, FreeRunning):
+            if first and isinstance(self.kind.manner, FreeRunning) and not self.kind.port.apart:
                 frame = self._noise() + frame[self.rng.randrange(len(frame)) :]
             first = False
-            for piece in self._split(received(frame, self.kind.port, port), round(at_s * 1e9)):
+            came = unheard(frame, self.kind.port, port, self.rng)
+            for piece in self._split(came, round(at_s * 1e9)):
                 if not pieces or piece.time_ns >= pieces[-1].time_ns:
                     pieces.append(piece)
             at_s += self._gap_s()
             assert number < 9_999
         return pieces
 
-    def _sends(self, port: SerialPort, request: bytes | None) -> bool:
+    def _sends(self, port: PortSettings, request: bytes | None) -> bool:
         manner = self.kind.manner
         if isinstance(manner, Requested):
-            assert isinstance(self.kind.port, SerialPort)
-            sent = bytes(byte for _, byte in received(request or b"", port, self.kind.port))
-            return manner.request_bytes in sent
+            if isinstance(self.kind.port, SerialPort):
+                assert isinstance(port, SerialPort)
+                request = bytes(byte for _, byte in received(request or b"", port, self.kind.port))
+            return manner.request_bytes in (request or b"")
         return self._pressing or not isinstance(manner, KeyPress)
 
     def _gap_s(self) -> float:
         if isinstance(self.kind.manner, KeyPress):
             return self.rng.uniform(0.5, 1.1)
-        assert isinstance(self.kind.port, SerialPort)
-        on_line_s = 12 * len(self._encoder.frame(self.shown(0.0))) / self.kind.port.baud
+        port, size = self.kind.port, len(self._encoder.frame(self.shown(0.0)))
+        on_line_s = 12 * size / port.baud if isinstance(port, SerialPort) else 0.0
+        if isinstance(port, KeyboardPort):
+            on_line_s = size * KEY_NS / 1e9
         return max(self.period_s, 1.3 * on_line_s + 0.01) * self.rng.uniform(0.95, 1.05)
 
     def _noise(self) -> bytes:
@@ -129,7 +142,7 @@ class Unknown:
     def _travelled(self, at_s: float) -> float:
         """There and back, 4 s each way and again; where its key is pressed slowly, once through."""
         if self._pressing:
-            return (2.0 * min(at_s / 13.0, 1.0) - 1.0) * (self.travel if self.travel < 100 else 100.0)
+            return (2.0 * min(at_s / 10.0, 1.0) - 1.0) * (self.travel if self.travel < 100 else 100.0)
         phase = (at_s / 4.0 + self.rng.uniform(0.0, 0.002)) % 2.0
         share = phase if phase <= 1.0 else 2.0 - phase
         return (2.0 * share - 1.0) * (self.travel if self.travel < 100 else 100.0)
@@ -143,11 +156,11 @@ class Unknown:
         value = round(felt / self.step) * self.step
         return value % TURN_UDEG if self.unit is WireUnit.DEG else value
 
-    def _split(self, got: Sequence[tuple[int, int]], start_ns: int) -> Iterator[Piece]:
+    def _split(self, got: Sequence[tuple[int, bytes]], start_ns: int) -> Iterator[Piece]:
         """As a reader finds them: what came since its last look."""
         rest, last_ns = b"", 0
-        for at_ns, byte in got:
-            rest, last_ns = rest + bytes([byte]), start_ns + at_ns
+        for at_ns, came in got:
+            rest, last_ns = rest + came, start_ns + at_ns
             if self.rng.random() < 0.2:
                 yield Piece(last_ns, rest, 1_000_000)
                 rest = b""
