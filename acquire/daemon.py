@@ -103,7 +103,7 @@ class Daemon:
             self._feed = Feed(self._records, self._journal, bay.site, bay.name, world.aside, pauses)
             self._log.info("journal", file=str(settings.journal.path))
             # The broker starts while the gauges' ports are opened: they do not wait for each other.
-            finding = asyncio.ensure_future(world.find_broker(settings.mqtt, stack))
+            finding = asyncio.ensure_future(world.find_broker(settings, stack))
             stack.push_async_callback(end, finding)
             reader = await stack.enter_async_context(world.ports.reader(self._clock))
             on_warning = partial(_call_soon, loop, self._tell_trouble)

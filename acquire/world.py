@@ -19,7 +19,7 @@ from acquire.health import Machine
 from acquire.journal.writer import Journal, Trouble
 from chain.signing import Signing
 from config.profile import PortSettings
-from config.settings import MqttSettings
+from config.settings import Settings
 from drivers.finding import Placed
 from drivers.plugs import NoNews, Plugs
 from drivers.reader import PortReader
@@ -56,7 +56,7 @@ class FindBroker(Protocol):
     """Where the broker is, and what of it is to be kept running. What it starts, the stack ends."""
 
     async def __call__(
-        self, settings: MqttSettings, stack: AsyncExitStack
+        self, settings: Settings, stack: AsyncExitStack
     ) -> tuple[BrokerAddress, Sequence[tuple[str, Work]]]: ...
 
 

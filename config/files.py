@@ -45,5 +45,10 @@ def resolve(value: str, kind: Kind, base: Path) -> Path:
     raise FileNotFoundError(_missing("no such file", kind))
 
 
+def fleet_file(name: str) -> Path:
+    """A file of what a fleet is made of, as it ships."""
+    return Path(__file__).parent / "fleet" / name
+
+
 def _missing(what: str, kind: Kind) -> str:
     return f"{what}; these ship: {', '.join(shipped_names(kind)) or 'none'}"

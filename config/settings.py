@@ -21,6 +21,7 @@ from pydantic import (
     model_validator,
 )
 
+from config.bridge import BridgeSettings, bridge_mistakes
 from config.display import DisplaySettings
 from config.errors import ConfigError, Problem
 from config.files import Kind, resolve
@@ -87,6 +88,10 @@ class MqttSettings(Section):
     """Existing one: its first line is the password."""
     ca_file: FilePath | None = None
     """Existing one, mqtts: the authority to trust (PEM); without it the system's."""
+    certificate: FilePath | None = None
+    """Existing one, mqtts: our own certificate (PEM), if it wants one."""
+    key: FilePath | None = None
+    """The certificate's key (PEM), without a password."""
 
     @field_validator("url")
     @classmethod
@@ -104,6 +109,14 @@ class MqttSettings(Section):
         if not bare:
             raise ValueError("a URL of host and port only; username and password_file are keys of their own")
         return url
+
+    @model_validator(mode="after")
+    def _whole(self) -> MqttSettings:
+        if (self.certificate is None) != (self.key is None):
+            raise mistake("certificate", "one of the two", "certificate and key, or neither")
+        if self.certificate is not None and not self.url.startswith("mqtts:"):
+            raise mistake("url", spelled(self.url), "mqtts://…, as there is a certificate")
+        return self
 
     @property
     def built_in(self) -> bool:
@@ -267,6 +280,8 @@ class Settings(Section):
     """Which bay this is."""
     mqtt: MqttSettings = Field(default_factory=dict, validate_default=True)
     """The broker."""
+    bridge: BridgeSettings = BridgeSettings()
+    """Where the broker hands on what a fleet keeps."""
     journal: JournalSettings = Field(default_factory=dict, validate_default=True)
     """The journal."""
     photos: PhotosSettings = Field(default_factory=dict, validate_default=True)
@@ -325,6 +340,7 @@ class Settings(Section):
             mistakes.append(
                 Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
             )
+        mistakes += bridge_mistakes(data)
         return mistakes
 
 

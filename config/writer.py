@@ -51,9 +51,9 @@ class MqttSource(Section):
     """Its first line is the password."""
     ca_file: FilePath | None = None
     """mqtts: the authority to trust (PEM); without it the system's."""
-    cert_file: FilePath | None = None
+    certificate: FilePath | None = None
     """mqtts: the certificate (PEM) that this writer shows, where the broker asks for one."""
-    key_file: FilePath | None = None
+    key: FilePath | None = None
     """mqtts: its private key (PEM)."""
     group: Name = "ringtrue"
     """Writers of one group share the messages; each message goes to one of them."""
@@ -80,8 +80,8 @@ class MqttSource(Section):
 
     @model_validator(mode="after")
     def _whole(self) -> MqttSource:
-        if (self.cert_file is None) != (self.key_file is None):
-            lacks = "key_file" if self.key_file is None else "cert_file"
+        if (self.certificate is None) != (self.key is None):
+            lacks = "key" if self.key is None else "certificate"
             raise mistake(lacks, "nothing", "a file too: a certificate and its key go together")
         return self
 

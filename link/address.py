@@ -15,7 +15,7 @@ from config.writer import MqttSource
 class BrokerAddress:
     """Where a broker listens and how to be let in.
 
-    cert_file, key_file: what is shown to a broker that asks for a certificate. protocol: 5 means try 5 and
+    certificate, key: what is shown to a broker that asks for a certificate. protocol: 5 means try 5 and
     fall back to 3.1.1; 4 means 3.1.1 only.
     """
 
@@ -23,8 +23,8 @@ class BrokerAddress:
     port: int
     tls: bool = False
     ca_file: Path | None = None
-    cert_file: Path | None = None
-    key_file: Path | None = None
+    certificate: Path | None = None
+    key: Path | None = None
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     protocol: int = 5
@@ -59,23 +59,25 @@ def address_of(settings: MqttSettings | MqttSource, section: str = "mqtt") -> Br
     cannot be read."""
     parts = urlsplit(settings.url)
     tls = parts.scheme == "mqtts"
-    password = None
-    if settings.password_file is not None:
-        try:
-            password = settings.password_file.read_text().splitlines()[0]
-        except (OSError, UnicodeDecodeError, IndexError) as err:
-            problem = str(err) or "an empty file"
-            wanted = "a readable file with the password in its first line"
-            raise ConfigError(
-                [Problem(str(settings.password_file), None, f"{section}.password_file", problem, wanted)]
-            ) from None
+    file = settings.password_file
+    password = None if file is None else first_line(file, f"{section}.password_file")
     return BrokerAddress(
         host=parts.hostname or "",
         port=parts.port or (8883 if tls else 1883),
         tls=tls,
         ca_file=settings.ca_file,
-        cert_file=getattr(settings, "cert_file", None),
-        key_file=getattr(settings, "key_file", None),
+        certificate=settings.certificate,
+        key=settings.key,
         username=settings.username,
         password=password,
     )
+
+
+def first_line(file: Path, key: str) -> str:
+    """A password. key: of the configuration, which names the file. Raises ConfigError."""
+    try:
+        return file.read_text().splitlines()[0]
+    except (OSError, UnicodeDecodeError, IndexError) as err:
+        problem = str(err) or "an empty file"
+        wanted = "a readable file with the password in its first line"
+        raise ConfigError([Problem(str(file), None, key, problem, wanted)]) from None

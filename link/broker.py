@@ -90,12 +90,15 @@ def built_in_address(settings: MqttSettings) -> BrokerAddress:
 class BuiltInBroker:
     """Starts the broker, then keeps it up. `start()` first, `run()` as a task, `stop()` at the end."""
 
-    def __init__(self, settings: MqttSettings) -> None:
-        self._settings = settings
+    def __init__(self, settings: MqttSettings, bridge: str = "") -> None:
+        """bridge: lines of mosquitto's configuration that hand on to other brokers."""
+        self._settings, self._bridge = settings, bridge
         self._folder = settings.folder
         mosquitto = find_mosquitto()
         if settings.broker == "mosquitto" and mosquitto is None:
             raise BrokerError('mosquitto is not installed: install it, or set [mqtt] broker = "auto"')
+        if bridge and mosquitto is None:
+            raise BrokerError("[bridge] needs mosquitto, which is not installed: install it")
         self._mosquitto = mosquitto if settings.broker != "iotcore" else None
         self.program: Program = "mosquitto" if self._mosquitto else "iotcore"
         self._port = settings.port
@@ -296,7 +299,7 @@ connection_messages false
 log_dest stderr
 log_type error
 log_type warning
-""",
+{self._bridge}""",
         )
 
     def _write_iotcore(self) -> Path:

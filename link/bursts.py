@@ -54,7 +54,8 @@ class BurstConnection(Connection):
         """What the broker says to being asked in; None where it does not answer. OSError where nobody is
         there."""
         await self._client.open()
-        await asyncio.wait([self._client.let_in], timeout=limits.TIMEOUT_S)
+        either: set[asyncio.Future[Any]] = {self._client.let_in, self._lost}
+        await asyncio.wait(either, timeout=limits.TIMEOUT_S, return_when=asyncio.FIRST_COMPLETED)
         return self._client.let_in.result() if self._client.let_in.done() else None
 
     async def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> None:

@@ -87,12 +87,12 @@ async def let_in(address: BrokerAddress, make: Callable[[int, ssl.SSLContext | N
 
 def _show(address: BrokerAddress, context: ssl.SSLContext) -> None:
     """Our own certificate, where there is one."""
-    if address.cert_file is None:
+    if address.certificate is None:
         return
     try:
-        context.load_cert_chain(address.cert_file, address.key_file)
+        context.load_cert_chain(address.certificate, address.key, password="")
     except (OSError, ssl.SSLError) as err:
-        files = f"{address.cert_file} and its key {address.key_file}"
+        files = f"{address.certificate} and its key {address.key}"
         raise LinkError(f"{address.url}: certificate {files} cannot be used: {err}") from None
 
 
@@ -104,9 +104,12 @@ async def _enter(connection: Door, address: BrokerAddress) -> None:
         if not opening.done() and (why := await wrong_scheme(address.host, address.port, address.tls)):
             raise LinkError(f"{address.url} {why}")
         reason = await asyncio.shield(opening)
+        if reason is None and (why := await wrong_scheme(address.host, address.port, address.tls)):
+            raise LinkError(f"{address.url} {why}")
         if reason is None or reason.value in _OTHER_PROTOCOL:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
+                + (", or wants a certificate of ours" if address.tls and address.certificate is None else "")
             )
         if reason.value in _REFUSED:
             raise CredentialRefusedError(

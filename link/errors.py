@@ -4,6 +4,7 @@ RingtrueError
 ├── BrokerError          the built-in broker cannot be had
 ├── PublishRefusedError  the broker does not let this user publish a topic
 ├── RefusedError         the daemon did not do what it was asked
+├── StreamError          what a cluster keeps is not as a writer needs it
 ├── NothingHeardError    what was waited for did not come
 └── LinkError            the broker cannot be reached, or the connection to it has ended
     └── CredentialRefusedError  it does not accept the user name or password
@@ -40,6 +41,10 @@ class PublishRefusedError(RingtrueError):
         )
         self.topic = topic
         self.reason = reason
+
+
+class StreamError(RingtrueError):
+    """What a cluster keeps is not as a writer needs it: a person has to mend it."""
 
 
 class RefusedError(RingtrueError):

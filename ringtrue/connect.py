@@ -36,6 +36,8 @@ def add_options(parser: argparse.ArgumentParser, *, any_bay: bool) -> None:
         "--password-file", type=Path, metavar="FILE", help="with --url: its first line is used"
     )
     parser.add_argument("--ca-file", type=Path, metavar="FILE", help="with mqtts: the authority to trust")
+    parser.add_argument("--certificate", type=Path, metavar="FILE", help="with mqtts: one of our own")
+    parser.add_argument("--key", type=Path, metavar="FILE", help="its key")
 
 
 def broker_of(settings: Settings) -> Callable[[], BrokerAddress]:
@@ -62,9 +64,13 @@ def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]
                 "username": args.username,
                 "password_file": args.password_file and args.password_file.absolute(),
                 "ca_file": args.ca_file and args.ca_file.absolute(),
+                "certificate": args.certificate and args.certificate.absolute(),
+                "key": args.key and args.key.absolute(),
             }
         )
-    except ValidationError:
+    except ValidationError as error:
+        if any(problem["loc"] != ("url",) for problem in error.errors()):
+            raise UsageError("--certificate", args.certificate, "with --key, and --url mqtts://…") from None
         raise UsageError("--url", args.url, BROKER_URL) from None
     address = address_of(mqtt)
     return lambda: address, Topics(site, name)

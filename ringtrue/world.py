@@ -16,13 +16,14 @@ from acquire.health import Machine
 from acquire.journal.writer import Journal
 from acquire.world import Ports, Work, World
 from chain.key import read_or_make
-from config.settings import MqttSettings
+from config.settings import Settings
 from drivers.finding import find_port
 from drivers.instrument import own_thread
 from drivers.plugs import KernelNews
 from drivers.reader import PortReader
 from drivers.transports import open_port
 from link.address import BrokerAddress, address_of
+from link.bridge import bridge_lines
 from link.broker import BuiltInBroker
 from link.bursts import connect
 
@@ -65,15 +66,16 @@ def load() -> None:
 
 
 async def find_broker(
-    settings: MqttSettings, stack: AsyncExitStack
+    settings: Settings, stack: AsyncExitStack
 ) -> tuple[BrokerAddress, list[tuple[str, Work]]]:
     """The configured broker, or the one that is started here as a child. Raises BrokerError, ConfigError."""
     log = structlog.get_logger()
-    if not settings.built_in:
-        address = address_of(settings)
-        log.info("broker", url=address.url, program="as configured", username=settings.username)
+    mqtt = settings.mqtt
+    if not mqtt.built_in:
+        address = address_of(mqtt)
+        log.info("broker", url=address.url, program="as configured", username=mqtt.username)
         return address, []
-    broker = BuiltInBroker(settings)
+    broker = BuiltInBroker(mqtt, bridge_lines(settings.bridge, settings.bay))
     await broker.start()
     stack.push_async_callback(broker.stop)
     reading = "open to all" if broker.anonymous_reading else "needs the credential too"
@@ -83,5 +85,6 @@ async def find_broker(
         program=broker.program,
         credential=str(broker.password_file),
         reading=reading,
+        bridged_to=list(settings.bridge.addresses),
     )
     return broker.address(), [("broker", broker.run)]

@@ -61,9 +61,10 @@ def sources(config: Path, settings: Settings) -> tuple[list[Source], list[str]]:
             f"the key {key} stays where it is: without it a bay makes another, and begins a new chain"
         )
     left_out += [
-        f"mqtt {key}: {value} stays where it is"
-        for key, value in (("password_file", settings.mqtt.password_file), ("ca_file", settings.mqtt.ca_file))
-        if value is not None
+        f"{name} {key}: {value} stays where it is"
+        for name, section in (("mqtt", settings.mqtt), ("bridge", settings.bridge))
+        for key in ("password_file", "ca_file", "certificate", "key")
+        if (value := getattr(section, key)) is not None
     ]
     return found, left_out
 

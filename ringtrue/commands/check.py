@@ -113,13 +113,13 @@ def absent(file: Path, settings: Settings) -> Iterator[Problem]:
     """The files that a bay's configuration names and needs, where they cannot be read, and the folders of
     those that it makes, where they cannot be written."""
     mqtt, webhook = settings.mqtt, settings.webhook
-    needed = {
-        "mqtt.password_file": mqtt.password_file,
-        "mqtt.ca_file": mqtt.ca_file,
-        "webhook.secret_file": webhook.secret_file,
-        "webhook.ca_file": webhook.ca_file,
+    named = {
+        f"{name}.{key}": getattr(section, key)
+        for name, section in (("mqtt", mqtt), ("bridge", settings.bridge))
+        for key in ("password_file", "ca_file", "certificate", "key")
     }
-    yield from unreadable(file, needed)
+    named |= {"webhook.secret_file": webhook.secret_file, "webhook.ca_file": webhook.ca_file}
+    yield from unreadable(file, named)
     from ringtrue.in_force import NotVouchedForError, method_handed_out
 
     try:

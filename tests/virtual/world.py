@@ -26,7 +26,7 @@ from config.bay import BayFiles
 from config.files import shipped
 from config.method import Method
 from config.profile import GaugeProfile
-from config.settings import MqttSettings
+from config.settings import Settings
 from config.toml import read_toml
 from contract.topics import Topics
 from link.address import BrokerAddress
@@ -160,7 +160,7 @@ class VirtualWorld:
         self._stop.set()
 
     async def _find_broker(
-        self, settings: MqttSettings, stack: AsyncExitStack
+        self, settings: Settings, stack: AsyncExitStack
     ) -> tuple[BrokerAddress, Sequence[tuple[str, Work]]]:
         return ADDRESS, []
 

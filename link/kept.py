@@ -1,0 +1,107 @@
+"""What a cluster must keep for a writer, made where it is not there, and never changed where it is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nats.js import JetStreamContext
+from nats.js.api import (
+    AckPolicy,
+    ConsumerConfig,
+    DeliverPolicy,
+    RetentionPolicy,
+    StorageType,
+    StreamConfig,
+    StreamInfo,
+)
+from nats.js.errors import NotFoundError
+
+from config.stream import StreamSource
+from contract.subjects import KEPT_PREFIX, subject_of
+from contract.topics import Topics
+from link.errors import StreamError
+
+STREAM = "$MQTT_msgs"
+"""Where the cluster keeps every message at QoS 1."""
+
+_EVERY = Topics("*", "*")
+FILTERS = tuple(
+    KEPT_PREFIX + subject_of(topic)
+    for topic in (_EVERY.inspection_result("*"), _EVERY.chain, _EVERY.checkpoint)
+)
+"""What a writer reads of it."""
+ACKNOWLEDGE_S = 60.0
+"""Seconds after which what was handed out and not acknowledged goes to another writer."""
+UNACKNOWLEDGED_MAX = 2000
+"""Messages handed out to all writers together."""
+
+
+async def make_sure(stream: JetStreamContext, settings: StreamSource, log: Any) -> None:
+    """Stream and consumer are there. Raises StreamError where they are others than a writer needs, and the
+    library's own errors where the cluster does not answer."""
+    kept = await _stream(stream, settings)
+    try:
+        found = await stream.consumer_info(STREAM, settings.consumer)
+    except NotFoundError:
+        await stream.add_consumer(STREAM, _wanted(settings))
+        log.info("consumer made", stream=STREAM, replicas=settings.replicas)
+        if kept.state.last_seq and not kept.state.consumer_count:
+            log.error(
+                "bays bridged before there was a writer: the cluster did not keep what they sent; have each "
+                "bay send it again (`ringtrue send resend since=…`)",
+                messages=kept.state.last_seq - kept.state.messages,
+            )
+        return
+    wanted, there = _wanted(settings), found.config
+    for key in ("ack_policy", "deliver_policy", "max_deliver", "num_replicas", "deliver_subject"):
+        _same(key, getattr(there, key), getattr(wanted, key), settings)
+    filters = there.filter_subjects or [there.filter_subject]
+    _same("filter_subjects", sorted(map(str, filters)), sorted(FILTERS), settings)
+
+
+async def _stream(stream: JetStreamContext, settings: StreamSource) -> StreamInfo:
+    try:
+        found = await stream.stream_info(STREAM)
+    except NotFoundError:
+        return await stream.add_stream(
+            StreamConfig(
+                name=STREAM,
+                subjects=[f"{KEPT_PREFIX}>"],
+                retention=RetentionPolicy.INTEREST,
+                storage=StorageType.FILE,
+                num_replicas=settings.replicas,
+            )
+        )
+    config = found.config
+    if config.storage != StorageType.FILE or (config.num_replicas or 1) < settings.replicas:
+        raise StreamError(
+            f"the cluster keeps {STREAM} in {config.storage}, {config.num_replicas} times: it must be in "
+            f"file, {settings.replicas} times; was it made when there was one node? Edit it, or have it made "
+            "anew"
+        )
+    if config.retention != RetentionPolicy.INTEREST:
+        raise StreamError(f"the cluster keeps {STREAM} by {config.retention}: it must be by interest")
+    if config.max_age or max(config.max_msgs or 0, config.max_bytes or 0) > 0:
+        raise StreamError(f"the cluster lets go of what is in {STREAM} by age or size: it must not")
+    return found
+
+
+def _wanted(settings: StreamSource) -> ConsumerConfig:
+    return ConsumerConfig(
+        durable_name=settings.consumer,
+        deliver_policy=DeliverPolicy.ALL,
+        ack_policy=AckPolicy.EXPLICIT,
+        ack_wait=ACKNOWLEDGE_S,
+        max_deliver=-1,
+        max_ack_pending=UNACKNOWLEDGED_MAX,
+        filter_subjects=list(FILTERS),
+        num_replicas=settings.replicas,
+    )
+
+
+def _same(key: str, found: object, wanted: object, settings: StreamSource) -> None:
+    if found != wanted:
+        raise StreamError(
+            f"consumer {settings.consumer} of the cluster has {key} {found}, and must have {wanted}: give "
+            f"[source] consumer another name, and take {settings.consumer} away once the new one reads"
+        )

@@ -1,0 +1,233 @@
+"""A cluster as it ships for a fleet: what a bay's own broker bridges in, and a writer takes out."""
+
+from __future__ import annotations
+
+import asyncio
+import ssl
+from collections.abc import AsyncIterator
+from contextlib import aclosing, asynccontextmanager, suppress
+from pathlib import Path
+
+import nats
+import pytest
+from nats.js import JetStreamContext
+from nats.js.api import AckPolicy, ConsumerConfig
+
+from config.bridge import BridgeSettings
+from config.settings import BaySettings, MqttSettings
+from config.stream import StreamSource as Settings
+from contract.subjects import subject_of
+from contract.topics import Topics
+from link import bursts
+from link.address import BrokerAddress
+from link.bridge import bridge_lines
+from link.broker import BuiltInBroker
+from link.errors import LinkError, StreamError
+from link.kept import STREAM
+from link.stream import StreamSource
+from link.tasks import end
+from tests.contract.test_contract_subjects import PAIRS
+from tests.parts.cluster import Cluster, cluster
+
+pytestmark = pytest.mark.slow
+
+BAY = BaySettings(site="greywacke", name="bay-2")
+MINE, OTHERS = Topics("greywacke", "bay-2"), Topics("greywacke", "bay-1")
+
+
+@pytest.fixture
+async def nodes(tmp_path: Path) -> AsyncIterator[Cluster]:
+    async with cluster(tmp_path, []) as running:
+        yield running
+
+
+def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamSource:
+    certificate, key = nodes.authority.issue(user)
+    return StreamSource(
+        Settings.model_validate(
+            {
+                "kind": "stream", "servers": nodes.servers, "ca_file": nodes.authority.file,
+                "certificate": certificate, "key": key, **others,
+            }
+        )
+    )  # fmt: skip
+
+
+def at(nodes: Cluster, user: str, node: str = "a") -> BrokerAddress:
+    """By MQTT, at one node."""
+    certificate, key = nodes.authority.issue(user)
+    ca_file = nodes.authority.file
+    port = nodes.nodes[node].ports.mqtt
+    return BrokerAddress(
+        "127.0.0.1", port, tls=True, ca_file=ca_file, protocol=4, certificate=certificate, key=key
+    )
+
+
+@asynccontextmanager
+async def bay_broker(nodes: Cluster, folder: Path) -> AsyncIterator[BuiltInBroker]:
+    """A bay's own, bridged."""
+    certificate, key = nodes.authority.issue(f"{BAY.site}/{BAY.name}")
+    bridge = BridgeSettings(
+        addresses=tuple(nodes.addresses), ca_file=nodes.authority.file, certificate=certificate, key=key
+    )
+    broker = BuiltInBroker(MqttSettings(port=0, folder=folder), bridge_lines(bridge, BAY))
+    await broker.start()
+    try:
+        yield broker
+    finally:
+        await broker.stop()
+
+
+async def take(writer: StreamSource, count: int) -> list[tuple[str, bytes]]:
+    """So many different messages, each acknowledged, in the order in which they came first: what is retained
+    comes again with each new bridge."""
+    got: dict[tuple[str, bytes], None] = {}
+    async with asyncio.timeout(60), aclosing(writer.batches()) as batches:
+        async for batch in batches:
+            got |= dict.fromkeys(batch.messages)
+            await batch.taken()
+            if len(got) >= count:
+                break
+    return list(got)
+
+
+@asynccontextmanager
+async def asking(nodes: Cluster) -> AsyncIterator[JetStreamContext]:
+    """The cluster's own interface, as the writer's user."""
+    certificate, key = nodes.authority.issue("writer")
+    context = ssl.create_default_context(cafile=nodes.authority.file)
+    context.load_cert_chain(certificate, key)
+    client = await nats.connect(nodes.servers, tls=context)
+    try:
+        yield client.jetstream()
+    finally:
+        await client.close()
+
+
+async def until_made(nodes: Cluster, consumer: str = "writer") -> None:
+    """Wait until a writer has made its consumer: what came before would not be kept."""
+    async with asyncio.timeout(30), asking(nodes) as stream:
+        while True:
+            try:
+                await stream.consumer_info(STREAM, consumer, timeout=1)
+            except nats.errors.Error:
+                await asyncio.sleep(0.05)
+            else:
+                return
+
+
+async def test_from_a_bays_own_broker_to_a_writer(nodes: Cluster, tmp_path: Path) -> None:
+    reading = asyncio.ensure_future(take(source(nodes), 5))
+    async with bay_broker(nodes, tmp_path / "bay") as broker, bursts.connect(broker.address()) as bay:
+        await until_made(nodes)
+        sent = [
+            (MINE.status, b"online"), (MINE.inspection_result("truck-14"), b"{1}"), (MINE.chain, b"{2}"),
+            (MINE.checkpoint, b"{3}"), (MINE.inspection_result("a.b"), b"{4}"), (MINE.result, b"{1}"),
+            (MINE.health, b"{}"), (MINE.event("truck-14"), b"{}"), (MINE.chain, b"{5}"),
+        ]  # fmt: skip
+        for topic, payload in sent:
+            await bay.publish(topic, payload, qos=1, retain=topic in (MINE.checkpoint, MINE.status))
+        assert set(await reading) == {sent[n] for n in (1, 2, 3, 4, 8)}
+        # Kept for displays that come later, and nothing but what a fleet keeps.
+        async with bursts.connect(at(nodes, "display", "b")) as display:
+            await display.subscribe("ringtrue/1/#")
+            kept = {(await display.next_message()).topic for _ in range(2)}
+        assert kept == {MINE.status, MINE.checkpoint}
+
+
+async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several(nodes: Cluster) -> None:
+    first = source(nodes).batches()
+    opening = asyncio.ensure_future(anext(first))
+    await until_made(nodes)
+    topics = [MINE.inspection_result(f"i-{n}") for n in range(120)]
+    async with bursts.connect(at(nodes, "greywacke/bay-2")) as bay:
+        for topic in topics:
+            await bay.publish(topic, b"{}", qos=1)
+    held = await opening
+    await first.aclose()  # a writer that ends before its commit
+    both = await asyncio.gather(take(source(nodes), 60), take(source(nodes), 20))
+    rest = len(topics) - len({message for some in both for message in some})
+    more = await take(source(nodes), rest) if rest else []
+    came = {topic for some in (*both, more) for topic, _ in some}
+    assert {topic for topic, _ in held.messages} <= came == set(topics)
+    async with asking(nodes) as stream:
+        kept = await stream.consumer_info(STREAM, "writer")
+        assert kept.num_pending == 0
+
+
+async def test_a_bay_writes_only_below_its_own_root_and_a_display_nowhere(nodes: Cluster) -> None:
+    reading = asyncio.ensure_future(take(source(nodes), 1))
+    await until_made(nodes)
+    for user, topic in (("greywacke/bay-2", OTHERS.chain), ("display", MINE.chain), ("writer", MINE.chain)):
+        async with bursts.connect(at(nodes, user)) as other:
+            with suppress(LinkError):
+                await other.publish(topic, b"forged", qos=1)
+    async with bursts.connect(at(nodes, "greywacke/bay-2")) as bay:
+        await bay.publish(MINE.chain, b"{}", qos=1)
+        with pytest.raises(LinkError, match="does not allow to read ringtrue"):
+            await bay.subscribe("ringtrue/1/#")
+    assert await reading == [(MINE.chain, b"{}")]
+    with pytest.raises(LinkError):
+        async with bursts.connect(at(nodes, "greywacke/bay-9")):
+            pass
+
+
+async def test_a_writer_that_may_not_is_told_in_one_line(
+    nodes: Cluster, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for user, said in (
+        ("somebody", "its user (with a certificate, the subject) must stand in node-users.conf"),
+        ("greywacke/bay-2", "it refuses this user"),
+        ("display", "it refuses this user"),
+    ):
+        trying = asyncio.ensure_future(take(source(nodes, user), 1))
+        text = ""
+        async with asyncio.timeout(30):
+            while said not in text:  # the log tells no loop
+                await asyncio.sleep(0.05)
+                text += capsys.readouterr().out
+        await end(trying)
+        assert text.count("trying on") == 1
+
+
+async def test_names_cross_as_the_cluster_calls_them(nodes: Cluster) -> None:
+    asked = [topic for topic in PAIRS if topic.startswith("ringtrue/1/s/b/inspection/")]
+    reading = asyncio.ensure_future(take(source(nodes), len(asked)))
+    await until_made(nodes)
+    node = nodes.nodes["a"]
+    users = node.config.with_name("node-users.conf")
+    users.write_text(users.read_text().replace("ringtrue.1.greywacke.bay-2.>", "ringtrue.1.>"))
+    node.reload()
+    async with bursts.connect(at(nodes, "greywacke/bay-2")) as bay:
+        for topic in asked:
+            await bay.publish(topic, subject_of(topic).encode(), qos=1)
+    assert set(await reading) == {(topic, PAIRS[topic].encode()) for topic in asked}
+
+
+async def test_a_consumer_that_is_not_as_it_must_be_is_told(
+    nodes: Cluster, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reading = asyncio.ensure_future(take(source(nodes), 1))
+    await until_made(nodes)
+    await end(reading)
+    async with asking(nodes) as stream:
+        await stream.add_consumer(
+            STREAM, ConsumerConfig(durable_name="half", ack_policy=AckPolicy.NONE, num_replicas=3)
+        )
+    with pytest.raises(StreamError, match=r"consumer half of .* has ack_policy none, .*another name"):
+        await take(source(nodes, consumer="half"), 1)
+    with pytest.raises(StreamError, match=r"keeps \$MQTT_msgs in .*file, 5 times"):
+        await take(source(nodes, replicas=5), 1)
+
+
+async def test_bays_that_were_there_before_any_writer_are_told_of(
+    nodes: Cluster, capsys: pytest.CaptureFixture[str]
+) -> None:
+    async with bursts.connect(at(nodes, "greywacke/bay-2")) as bay:
+        for _ in range(3):
+            await bay.publish(MINE.chain, b"{}", qos=1)
+        reading = asyncio.ensure_future(take(source(nodes), 1))
+        await until_made(nodes)
+        await bay.publish(MINE.chain, b"later", qos=1)
+        assert await reading == [(MINE.chain, b"later")]
+    assert "bays bridged before there was a writer" in capsys.readouterr().out
