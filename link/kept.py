@@ -30,7 +30,7 @@ FILTERS = tuple(
     for topic in (_EVERY.inspection_result("*"), _EVERY.chain, _EVERY.checkpoint)
 )
 """What a writer reads of it."""
-ACKNOWLEDGE_S = 60.0
+ACKNOWLEDGE_S = 30.0
 """Seconds after which what was handed out and not acknowledged goes to another writer."""
 UNACKNOWLEDGED_MAX = 2000
 """Messages handed out to all writers together."""

@@ -14,7 +14,6 @@ from contextlib import suppress
 
 import nats
 import structlog
-from nats import errors
 from nats.aio.client import Client
 from nats.aio.msg import Msg
 from nats.errors import Error, NoServersError
@@ -121,11 +120,11 @@ class StreamSource:
     async def _gather(self, pull: JetStreamContext.PullSubscription) -> list[Msg]:
         try:
             held = await pull.fetch(BATCH_MAX, timeout=LOOK_S)
-        except errors.TimeoutError:
+        except TimeoutError:  # the library's own is one
             return []
         if len(held) < BATCH_MAX:
             await asyncio.sleep(GATHER_S)
-            with suppress(errors.TimeoutError):
+            with suppress(TimeoutError):
                 held += await pull.fetch(BATCH_MAX - len(held), timeout=GATHER_S)
         return held
 

@@ -14,13 +14,14 @@ from link.children import end_child, start_child
 # Below those that the system itself gives away to connections (ip(7), ip_local_port_range): a part that is
 # killed and started again finds its port free.
 _PORTS = range(15_000, 32_000)
+_CHANCE = random.SystemRandom()  # none that a test seeds: others would draw the same
 _given: set[int] = set()
 
 
 def quiet_port() -> int:
     """A port of loopback that nobody listens on, and no connection of this machine comes to use."""
     while True:
-        port = random.choice(_PORTS)
+        port = _CHANCE.choice(_PORTS)
         with socket.socket() as probe:
             try:
                 probe.bind(("127.0.0.1", port))
