@@ -15,7 +15,7 @@ SERVER_URL = "tls://host:4222 (or all of them nats://host:4222)"
 """How a server's address is written."""
 
 
-class StreamSource(Section):
+class StreamSettings(Section):
     """A cluster of NATS servers that all bays bridge into: beyond some hundred bays."""
 
     kind: Literal["stream"]
@@ -55,7 +55,7 @@ class StreamSource(Section):
         return servers
 
     @model_validator(mode="after")
-    def _whole(self) -> StreamSource:
+    def _whole(self) -> StreamSettings:
         if (self.certificate is None) != (self.key is None):
             raise mistake("certificate", "one of the two", "certificate and key, or neither")
         if not self.is_secured and (self.ca_file or self.certificate):

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, Field, SecretStr, field_validator, model_va
 from config.errors import ConfigError, Problem
 from config.section import FilePath, Section, mistake
 from config.settings import BROKER_URL
+from config.stream import StreamSettings
 from config.toml import read_toml
 
 SCHEMA: Literal["ringtrue/writer/1"] = "ringtrue/writer/1"
@@ -143,7 +144,7 @@ class WriterSettings(Section):
 
     document_schema: Literal["ringtrue/writer/1"] = Field(alias="schema")
     """Says that this file is a writer's."""
-    source: MqttSource
+    source: Annotated[MqttSource | StreamSettings, Field(discriminator="kind")]
     """Where messages come from."""
     records: WriterRecords
     """Where they are kept."""
@@ -157,7 +158,7 @@ class WriterSettings(Section):
             f"{name}.{key}": value
             for name, section in sections.items()
             for key in type(section).model_fields
-            if key.endswith("_file") and isinstance(value := getattr(section, key), Path)
+            if isinstance(value := getattr(section, key), Path)
         }
 
 

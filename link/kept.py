@@ -16,7 +16,7 @@ from nats.js.api import (
 )
 from nats.js.errors import NotFoundError
 
-from config.stream import StreamSource
+from config.stream import StreamSettings
 from contract.subjects import KEPT_PREFIX, subject_of
 from contract.topics import Topics
 from link.errors import StreamError
@@ -36,7 +36,7 @@ UNACKNOWLEDGED_MAX = 2000
 """Messages handed out to all writers together."""
 
 
-async def make_sure(stream: JetStreamContext, settings: StreamSource, log: Any) -> None:
+async def make_sure(stream: JetStreamContext, settings: StreamSettings, log: Any) -> None:
     """Stream and consumer are there. Raises StreamError where they are others than a writer needs, and the
     library's own errors where the cluster does not answer."""
     kept = await _stream(stream, settings)
@@ -59,7 +59,7 @@ async def make_sure(stream: JetStreamContext, settings: StreamSource, log: Any) 
     _same("filter_subjects", sorted(map(str, filters)), sorted(FILTERS), settings)
 
 
-async def _stream(stream: JetStreamContext, settings: StreamSource) -> StreamInfo:
+async def _stream(stream: JetStreamContext, settings: StreamSettings) -> StreamInfo:
     try:
         found = await stream.stream_info(STREAM)
     except NotFoundError:
@@ -86,7 +86,7 @@ async def _stream(stream: JetStreamContext, settings: StreamSource) -> StreamInf
     return found
 
 
-def _wanted(settings: StreamSource) -> ConsumerConfig:
+def _wanted(settings: StreamSettings) -> ConsumerConfig:
     return ConsumerConfig(
         durable_name=settings.consumer,
         deliver_policy=DeliverPolicy.ALL,
@@ -99,7 +99,7 @@ def _wanted(settings: StreamSource) -> ConsumerConfig:
     )
 
 
-def _same(key: str, found: object, wanted: object, settings: StreamSource) -> None:
+def _same(key: str, found: object, wanted: object, settings: StreamSettings) -> None:
     if found != wanted:
         raise StreamError(
             f"consumer {settings.consumer} of the cluster has {key} {found}, and must have {wanted}: give "

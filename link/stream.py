@@ -19,17 +19,13 @@ from nats.aio.msg import Msg
 from nats.errors import Error, NoServersError
 from nats.js import JetStreamContext
 
-from config.stream import StreamSource as Settings
+from config.stream import StreamSettings
 from contract.subjects import topic_of
 from link.address import first_line
 from link.errors import CredentialRefusedError, LinkError
 from link.kept import STREAM, make_sure
 from link.pauses import Pauses
 
-BATCH_MAX = 50
-"""Messages in a batch."""
-GATHER_S = 0.05
-"""Seconds that a message waits for others to be filed with."""
 LOOK_S = 20.0
 """Seconds without a message after which the consumer is looked at."""
 # Seconds for the cluster to answer, and between two signs of life, of which two may be missed.
@@ -58,11 +54,12 @@ class StreamBatch:
                 await message.ack()
 
 
-class StreamSource:
+class StreamReader:
     """Messages of all bays of a cluster. Loses none: what was not `taken` comes again, to this or another."""
 
-    def __init__(self, settings: Settings) -> None:
-        self._settings = settings
+    def __init__(self, settings: StreamSettings, batch_max: int, gather_s: float) -> None:
+        """batch_max, gather_s: messages in a batch, and for how long they are gathered."""
+        self._settings, self._batch_max, self._gather_s = settings, batch_max, gather_s
         self._log = structlog.get_logger().bind(consumer=settings.consumer)
 
     async def batches(self) -> AsyncGenerator[StreamBatch, None]:
@@ -119,13 +116,13 @@ class StreamSource:
 
     async def _gather(self, pull: JetStreamContext.PullSubscription) -> list[Msg]:
         try:
-            held = await pull.fetch(BATCH_MAX, timeout=LOOK_S)
+            held = await pull.fetch(self._batch_max, timeout=LOOK_S)
         except TimeoutError:  # the library's own is one
             return []
-        if len(held) < BATCH_MAX:
-            await asyncio.sleep(GATHER_S)
+        if len(held) < self._batch_max:
+            await asyncio.sleep(self._gather_s)
             with suppress(TimeoutError):
-                held += await pull.fetch(BATCH_MAX - len(held), timeout=GATHER_S)
+                held += await pull.fetch(self._batch_max - len(held), timeout=self._gather_s)
         return held
 
     async def _ready(self, stream: JetStreamContext, refused: list[str]) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import socket
 
-from config.errors import ConfigError, Problem
+from config.stream import StreamSettings
 from config.writer import MqttSource, WriterRecords, WriterSettings
 from contract.topics import Topics
-from link.address import Session, address_of
+from link.address import Session, address_of, first_line
 from link.shared import SharedReader, Wanted
 from records.fleet.arriving import BATCH_MAX, GATHER_S, Source
 from records.fleet.bays import Bays
@@ -23,19 +23,16 @@ def fleet_of(records: WriterRecords) -> Fleet:
     """The database. Raises ConfigError where its password cannot be read."""
     password = records.password.get_secret_value() if records.password is not None else None
     if records.password_file is not None:
-        try:
-            password = records.password_file.read_text().splitlines()[0]
-        except (OSError, UnicodeDecodeError, IndexError) as error:
-            found = getattr(error, "strerror", None) or "nothing in its first line"
-            wanted = "a readable file with the password in its first line"
-            raise ConfigError(
-                [Problem(str(records.password_file), None, "records.password_file", found, wanted)]
-            ) from None
+        password = first_line(records.password_file, "records.password_file")
     return Fleet(records.url, password)
 
 
-def source_of(source: MqttSource) -> Source:
+def source_of(source: MqttSource | StreamSettings) -> Source:
     """Where messages come from. Raises ConfigError where a file of its settings cannot be used."""
+    if isinstance(source, StreamSettings):
+        from link.stream import StreamReader  # a library that no other source needs
+
+        return StreamReader(source, BATCH_MAX, GATHER_S)
     wanted = Wanted(
         group=source.group,
         shared=(_ALL.inspection_result("+"), _ALL.chain, _ALL.checkpoint),

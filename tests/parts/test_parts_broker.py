@@ -47,19 +47,19 @@ async def test_what_a_bay_must_not_write_reaches_nobody(broker: FleetBroker) -> 
     """3.1.1 tells nobody that it was refused: it is, all the same."""
     bay = replace(broker.address("greywacke/bay-2"), protocol=4)
     async with display.connect(broker.address("writer")) as writer, bursts.connect(bay) as other:
-        await writer.subscribe("ringtrue/1/#")
-        await other.publish(OTHERS.status, HELLO, qos=1)
-        await other.publish(MINE.status, HELLO, qos=1)
-        assert (await writer.next_message()).topic == MINE.status
+        await writer.subscribe("ringtrue/1/+/+/chain")
+        await other.publish(OTHERS.chain, HELLO, qos=1)
+        await other.publish(MINE.chain, HELLO, qos=1)
+        assert (await writer.next_message()).topic == MINE.chain
 
 
 async def test_displays_and_writers_read_and_write_nothing(broker: FleetBroker) -> None:
     for user in ("display", "writer"):
         async with bursts.connect(broker.address(user)) as reader:
-            for topic in (MINE.status, MINE.command("open"), MINE.result):
+            for topic in (MINE.status, MINE.command("open"), MINE.result, MINE.chain):
                 with pytest.raises(PublishRefusedError):
                     await reader.publish(topic, HELLO, qos=1)
-            await reader.subscribe("ringtrue/1/#")
+            await reader.subscribe("ringtrue/1/+/+/chain")
             async with bursts.connect(broker.address("greywacke/bay-2")) as bay:
                 await bay.publish(MINE.chain, user.encode(), qos=1)
             assert (await reader.next_message()).payload == user.encode()

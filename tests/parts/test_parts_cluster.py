@@ -15,7 +15,7 @@ from nats.js.api import AckPolicy, ConsumerConfig
 
 from config.bridge import BridgeSettings
 from config.settings import BaySettings, MqttSettings
-from config.stream import StreamSource as Settings
+from config.stream import StreamSettings
 from contract.subjects import subject_of
 from contract.topics import Topics
 from link import bursts
@@ -25,8 +25,9 @@ from link.broker import BuiltInBroker
 from link.bursts import BurstConnection
 from link.errors import LinkError, StreamError
 from link.kept import STREAM
-from link.stream import StreamSource
+from link.stream import StreamReader
 from link.tasks import end
+from records.fleet.arriving import BATCH_MAX, GATHER_S
 from tests.contract.test_contract_subjects import PAIRS
 from tests.link.outside import WAIT_S
 from tests.parts.cluster import Cluster, cluster
@@ -43,15 +44,17 @@ async def nodes(tmp_path: Path) -> AsyncIterator[Cluster]:
         yield running
 
 
-def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamSource:
+def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamReader:
     certificate, key = nodes.authority.issue(user)
-    return StreamSource(
-        Settings.model_validate(
+    return StreamReader(
+        StreamSettings.model_validate(
             {
                 "kind": "stream", "servers": nodes.servers, "ca_file": nodes.authority.file,
                 "certificate": certificate, "key": key, **others,
             }
-        )
+        ),
+        BATCH_MAX,
+        GATHER_S,
     )  # fmt: skip
 
 
@@ -94,7 +97,7 @@ async def bay_broker(nodes: Cluster, folder: Path) -> AsyncIterator[BuiltInBroke
         await broker.stop()
 
 
-async def take(writer: StreamSource, count: int) -> list[tuple[str, bytes]]:
+async def take(writer: StreamReader, count: int) -> list[tuple[str, bytes]]:
     """So many different messages, each acknowledged, in the order in which they came first: what is retained
     comes again with each new bridge."""
     got: dict[tuple[str, bytes], None] = {}
