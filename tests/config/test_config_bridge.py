@@ -27,8 +27,13 @@ def test_a_bay_hands_on_what_a_fleet_keeps_and_nothing_else(tmp_path: Path) -> N
     lines = bridge_lines(settings.bridge, settings.bay).splitlines()
     root = "ringtrue/1/greywacke/bay-2/"
     topics = [line.split()[1:] for line in lines if line.startswith("topic")]
+    site = "ringtrue/1/greywacke/"
     assert topics == [
-        [part, "out", "1", root, root] for part in ("inspection/+/result", "chain", "checkpoint", "status")
+        *(
+            [part, "out", "1", root, root]
+            for part in ("inspection/+/result", "chain", "checkpoint", "status")
+        ),
+        ["method", "in", "0", site, site],
     ]
     (addresses,) = (line.split()[1:] for line in lines if line.startswith("addresses"))
     assert sorted(addresses) == ["::1:8884", "a:8883", "b:8883"]

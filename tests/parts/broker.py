@@ -16,7 +16,7 @@ from tests.parts.shipped import lay
 
 
 class FleetBroker(Part):
-    """One mosquitto, with the users `display`, `writer` and those that are named, each a bay `site/name`.
+    """One mosquitto; it knows `display`, `office`, `writer`, and those named, each a bay `site/name`.
 
     by_certificate: they come by a certificate, else by a password, `secret of NAME`.
     """
@@ -44,7 +44,9 @@ class FleetBroker(Part):
         config = lay(folder, "broker.conf", places)
         lay(folder, "broker.acl", {})
         hashed = folder / "users"
-        hashed.write_text("".join(f"{user}:secret of {user}\n" for user in ("display", "writer", *users)))
+        hashed.write_text(
+            "".join(f"{user}:secret of {user}\n" for user in ("display", "office", "writer", *users))
+        )
         subprocess.run(["mosquitto_passwd", "-U", str(hashed)], check=True)
         program = find_mosquitto()
         assert program is not None, "the tests need mosquitto"

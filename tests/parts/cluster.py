@@ -63,7 +63,9 @@ class Node(Part):
         users = lay(folder, "node-users.conf", {})
         line = next(line for line in users.read_text().splitlines() if "greywacke/bay-2" in line)
         more = [
-            line.replace("greywacke/bay-2", bay).replace("greywacke.bay-2", bay.replace("/", "."))
+            line.replace("greywacke/bay-2", bay)
+            .replace("greywacke.bay-2", bay.replace("/", "."))
+            .replace("greywacke.method", f"{bay.partition('/')[0]}.method")
             for bay in bays
             if bay not in ("greywacke/bay-1", "greywacke/bay-2")
         ]

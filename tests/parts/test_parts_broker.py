@@ -65,6 +65,20 @@ async def test_displays_and_writers_read_and_write_nothing(broker: FleetBroker) 
             assert (await reader.next_message()).payload == user.encode()
 
 
+async def test_the_office_hands_a_method_to_all_bays_of_a_site(broker: FleetBroker) -> None:
+    async with (
+        bursts.connect(broker.address("office")) as office,
+        bursts.connect(broker.address("greywacke/bay-2")) as bay,
+    ):
+        await office.publish(MINE.issued_method, b"signed", qos=1, retain=True)
+        await bay.subscribe(MINE.issued_method)
+        assert (await bay.next_message()).payload == b"signed"
+        with pytest.raises(PublishRefusedError):
+            await bay.publish(MINE.issued_method, b"mine", qos=1, retain=True)
+        with pytest.raises(PublishRefusedError):
+            await office.publish(MINE.result, b"{}", qos=1)
+
+
 async def test_writers_of_one_group_share_what_comes(broker: FleetBroker) -> None:
     async with (
         bursts.connect(broker.address("writer")) as one,

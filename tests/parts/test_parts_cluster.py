@@ -147,11 +147,15 @@ async def test_from_a_bays_own_broker_to_a_writer(nodes: Cluster, tmp_path: Path
         for topic, payload in sent:
             await bay.publish(topic, payload, qos=1, retain=topic in (MINE.checkpoint, MINE.status))
         assert set(await reading) == {sent[n] for n in (1, 2, 3, 4, 8)}
+        async with let_in(nodes, "office") as office, bursts.connect(broker.address()) as other:
+            await other.subscribe(MINE.issued_method)
+            await office.publish(MINE.issued_method, b"signed", qos=1, retain=True)
+            assert (await other.next_message()).payload == b"signed"
         # Kept for displays that come later, and nothing but what a fleet keeps.
         async with let_in(nodes, "display", "b") as display:
             await display.subscribe("ringtrue/1/#")
-            kept = {(await display.next_message()).topic for _ in range(2)}
-        assert kept == {MINE.status, MINE.checkpoint}
+            kept = {(await display.next_message()).topic for _ in range(3)}
+        assert kept == {MINE.status, MINE.checkpoint, MINE.issued_method}
 
 
 async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several(nodes: Cluster) -> None:
