@@ -80,6 +80,7 @@ class Fleet:
             if (getattr(error.orig, "sqlstate", None) or "")[:2] in _UNFIT:
                 raise UnfitError(f"records: {self.place} does not take it: {_said(error)}") from error
             self._is_ready = False
+            self._engine.dispose()  # a session keeps what it began with: read-only, another role's rights
             raise RecordsUnavailableError(
                 f"records: {self.place} cannot be used: {_said(error)}; look at [records] url, the rights of "
                 "its user, and the server's free space"

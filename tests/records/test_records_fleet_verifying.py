@@ -1,0 +1,169 @@
+"""Chains verified as they come: what breaks one is named, and a gap is none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import pytest
+
+from chain.merkle import Frontier
+from contract.chain import CHECKPOINT_SCHEMA
+from records.fleet.fetching import Fetching
+from records.fleet.standing import standing
+from tests.link.outside import json_of
+from tests.parts.issuing import TIME, IssuingBay
+from tests.parts.postgres import Postgres
+from tests.records.filed import Database, database
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture
+def db(postgres: Postgres) -> Iterator[Database]:
+    with database(postgres) as made:
+        yield made
+
+
+def breaks(db: Database) -> list[tuple[str, int]]:
+    return [(what, place) for what, place in db.rows("SELECT what, place FROM fleet_breaks ORDER BY place")]
+
+
+def test_a_chain_that_forks_is_named_and_the_second_record_refused(db: Database) -> None:
+    bay, twin = IssuingBay(), IssuingBay()  # two daemons with one key
+    db.filing().file(bay.issue("truck-14"))
+    filed = db.filing().file(twin.issue("truck-15"))
+    assert breaks(db)[0] == ("record-twice", 1)
+    assert [one.reason for one in filed.refused] == ["forked"]
+    assert "another record is in this place" in filed.broken[0].in_words()
+    assert "greywacke/bay-2, record 1" in filed.broken[0].in_words()
+
+
+def test_a_record_that_names_another_before_it_breaks_the_chain_there(db: Database) -> None:
+    bay, twin = IssuingBay(), IssuingBay()
+    first, second = bay.issue("truck-14"), bay.issue("truck-15")
+    other = twin.issue("truck-14", verdict="replace")
+    db.filing().file([*second, *other[:3]])  # the twin's record is in place 1
+    assert breaks(db) == [("altered-record", 1)]
+    assert db.rows("SELECT max(size) FROM fleet_walked") == [(2,)]
+    db.filing().file(first)
+    assert ("record-twice", 1) in breaks(db)
+
+
+def test_a_checkpoint_that_does_not_hold_is_named_whichever_comes_first(db: Database) -> None:
+    for number, is_first in enumerate((True, False)):
+        bay = IssuingBay(f"bay-{number}")
+        messages = bay.issue("truck-14")
+        said = {"schema": CHECKPOINT_SCHEMA, "size": 2, "root": Frontier().root().hex()}
+        wrong = (bay.topics.checkpoint, bay.signer.signed(bay._named(said, TIME)))
+        for batch in [[wrong], messages] if is_first else [messages, [wrong]]:
+            db.filing().file(batch)
+    assert breaks(db) == [("checkpoint", 1), ("checkpoint", 1)]
+
+
+def test_a_chain_that_comes_after_other_records_than_there_are_is_named(db: Database) -> None:
+    bay, twin = IssuingBay(), IssuingBay()
+    twin.issue("truck-14", verdict="replace")
+    db.filing().file(bay.issue("truck-14"))
+    db.filing().file([twin.begin("restored"), *twin.issue("truck-15")])
+    assert breaks(db) == [("altered-record", 1)]
+    assert db.proven() == 2
+
+
+def test_two_records_that_name_different_documents_of_one_revision(db: Database) -> None:
+    """As a bay may sign whose journal was put back from a copy: the first is kept, the other too, and it is
+    said."""
+    bay = IssuingBay()
+    first = bay.issue("truck-14")
+    second = [bay.begin("restored"), *bay.issue("truck-14", verdict="replace")]
+    db.filing().file([*first, *second])
+    assert breaks(db) == [("altered-document", 1)]
+    assert db.documents()["bay-2", "truck-14", 1] == first[0][1]
+    assert [reason for reason, _ in db.refused()] == ["contradicted"]
+
+
+def test_a_long_chain_that_comes_backwards_is_walked_when_its_beginning_comes(db: Database) -> None:
+    bay = IssuingBay()
+    records = [bay.begin(), *(bay.record(bay.document(f"truck-{n}")) for n in range(1100))]
+    checkpoint = bay.checkpoint()
+    db.filing().file(records[:0:-1])
+    db.filing().file([checkpoint])
+    assert db.rows("SELECT walked, told FROM fleet_chains") == [(0, 1101)]
+    db.filing().file(records[:1])
+    assert db.rows("SELECT walked, told FROM fleet_chains") == [(1101, 1101)]
+    assert breaks(db) == []
+
+
+@dataclass
+class Asked:
+    """A source that leads to every bay, or to none."""
+
+    leads: bool = True
+
+    def __post_init__(self) -> None:
+        self.commands: list[tuple[str, str]] = []
+
+    async def ask(self, topic: str, payload: bytes) -> bool:
+        if self.leads:
+            self.commands.append((topic, json_of(payload.decode())["since"]))
+        return self.leads
+
+    def batches(self) -> object:
+        raise AssertionError
+
+
+def age(db: Database, hours: int) -> None:
+    """As if all of it had come so long before."""
+    with db.fleet.transaction() as connection:
+        for table in ("fleet_chain", "fleet_checkpoints", "fleet_revisions"):
+            connection.exec_driver_sql(f"UPDATE {table} SET stored = stored - interval '{hours} hours'")
+        connection.exec_driver_sql(f"UPDATE fleet_asked SET asked = asked - interval '{hours} hours'")
+
+
+async def test_a_bay_is_asked_once_for_what_is_missing(db: Database) -> None:
+    lost_result, lost_record, lost_chain, whole = (IssuingBay(f"bay-{n}") for n in range(4))
+    db.filing().file(lost_result.issue("truck-14")[1:])
+    db.filing().file([lost_record.document("truck-14")])
+    lost_chain.issue("truck-14")
+    db.filing().file([lost_chain.checkpoint(), *whole.issue("truck-14")])
+    source, other = Asked(), Asked()
+    await Fetching(db.fleet, source).look()
+    assert source.commands == []  # it may be on its way
+    age(db, 1)
+    await Fetching(db.fleet, source).look()
+    await Fetching(db.fleet, other).look()
+    root = "ringtrue/1/greywacke"
+    assert source.commands == [
+        (f"{root}/bay-0/command/resend", "2026-11-26T05:19:41.000Z"),
+        (f"{root}/bay-1/command/resend", "2026-11-26T04:57:16.000Z"),
+        (f"{root}/bay-2/command/resend", "2000-01-01T00:00:00.000Z"),
+    ]
+    assert other.commands == []
+    age(db, 1)  # then again, and less often
+    await Fetching(db.fleet, other).look()
+    assert len(other.commands) == 3
+
+
+async def test_where_no_way_leads_to_a_bay_it_is_said(
+    db: Database, capsys: pytest.CaptureFixture[str]
+) -> None:
+    db.filing().file(IssuingBay().issue("truck-14")[1:])
+    age(db, 1)
+    await Fetching(db.fleet, Asked(leads=False)).look()
+    assert "no way leads to it" in capsys.readouterr().out
+
+
+def test_how_it_stands(db: Database) -> None:
+    bay, late = IssuingBay(), IssuingBay("bay-3")
+    db.filing().file(bay.issue("truck-14"))
+    db.filing().file([late.issue("truck-15")[0], (bay.topics.chain, b"no record")])
+    missing = bay.issue("truck-16")
+    db.filing().file([missing[2]])
+    found = standing(db.fleet)
+    assert (found.results, found.inspections, found.bays, found.records) == (2, 2, 2, 2)
+    assert (found.unproven, found.missing, found.refused) == (1, 0, {"malformed": 1})
+    assert [(one["bay"], one["walked"], one["told"]) for one in found.behind] == [("bay-2", 2, 3)]
+    assert found.latest is not None
+    assert datetime.fromisoformat(found.latest).astimezone(UTC).year >= 2026
+    assert "2026-11" in found.months
