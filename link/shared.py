@@ -23,8 +23,9 @@ from link.connection import stay_connected
 from link.errors import LinkError
 from link.tasks import end
 
-_TAKEN_OVER = "taken over"
-"""What MQTT 5 calls it when another client comes under the same name (reason code 0x8e)."""
+SHORT_S, SHORT_MOST = 10.0, 3
+"""A connection that was up, and ended again so soon, so often in a row: as where two clients use one name and
+each throws the other out. Not every broker says so (MQTT 5, reason code 0x8e)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class SharedReader:
         self._address, self._session, self._wanted = address, session, wanted
         self._came: asyncio.Queue[tuple[str, bytes, Callable[[], None]]] = asyncio.Queue()
         self._connection: BurstConnection | None = None
-        self._said = ""
+        self._said, self._up_since, self._short = "", 0.0, 0
         self._log = structlog.get_logger().bind(broker=address.url, client=session.client)
 
     async def batches(self) -> AsyncIterator[SharedBatch]:
@@ -122,8 +123,9 @@ class SharedReader:
         for topic in self._wanted.kept:  # of a shared subscription nothing retained is sent (MQTT 5, 4.8.2)
             await connection.subscribe(topic, qos=0)
             connection.unsubscribe(topic)
-        self._connection, self._said = connection, ""
-        self._log.info("connected")
+        self._connection, self._up_since = connection, asyncio.get_running_loop().time()
+        if not self._short:
+            self._log.info("connected")
         try:
             while True:
                 message, acknowledge = await connection.next_held()
@@ -132,12 +134,17 @@ class SharedReader:
             self._connection = None
 
     def _down(self, error: LinkError) -> None:
-        """Once for each reason."""
-        said = str(error)
-        if said == self._said:
-            return
-        self._said = said
-        if _TAKEN_OVER in said:
-            self._log.error("another one uses this client's name: give each writer its own", reason=said)
-        else:
+        """Once for each reason, until it is up for good again."""
+        said, lasted_s = str(error), asyncio.get_running_loop().time() - self._up_since
+        if self._up_since:
+            self._short = self._short + 1 if lasted_s < SHORT_S else 0
+            self._said = self._said if self._short > 1 else ""
+            self._up_since = 0.0
+        if self._short == SHORT_MOST:
+            self._log.error(
+                "thrown out again and again: does another one use this client's name? Give each its own",
+                reason=said,
+            )
+        if said != self._said:
             self._log.warning("not connected, tried again: messages wait at the broker", reason=said)
+        self._said = said

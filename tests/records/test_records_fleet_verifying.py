@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -10,6 +10,7 @@ import pytest
 
 from chain.merkle import Frontier
 from contract.chain import CHECKPOINT_SCHEMA
+from records.fleet.arriving import Batch
 from records.fleet.fetching import Fetching
 from records.fleet.standing import standing
 from tests.link.outside import json_of
@@ -109,7 +110,7 @@ class Asked:
             self.commands.append((topic, json_of(payload.decode())["since"]))
         return self.leads
 
-    def batches(self) -> object:
+    def batches(self) -> AsyncIterator[Batch]:
         raise AssertionError
 
 

@@ -1,0 +1,270 @@
+"""The record writer between a real mosquitto and a real PostgreSQL, on their bad days."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import sys
+from collections.abc import AsyncIterator, Iterator, Sequence
+from contextlib import asynccontextmanager, contextmanager
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from config.writer import WriterSettings, read_writer
+from link.address import BrokerAddress
+from link.bursts import connect
+from ringtrue.recording import fleet_of, writer_of
+from tests.link.outside import Cable, Mosquitto, ear, mosquitto, until
+from tests.parts.issuing import IssuingBay, Message
+from tests.parts.postgres import Postgres, server
+from tests.records.filed import Database, database
+
+pytestmark = pytest.mark.slow
+
+KEPT = ("allow_anonymous true", "max_queued_messages 0")
+
+
+@pytest.fixture
+def db(postgres: Postgres) -> Iterator[Database]:
+    with database(postgres) as made:
+        yield made
+
+
+@pytest.fixture
+async def broker(tmp_path: Path) -> AsyncIterator[Mosquitto]:
+    async with mosquitto(tmp_path, KEPT) as running:
+        yield running
+
+
+def config(folder: Path, address: BrokerAddress, db: Database, client: str = "writer-1") -> Path:
+    url = db.url.replace(":secret@", "@")
+    file = folder / f"{client}.toml"
+    file.write_text(
+        f'schema = "ringtrue/writer/1"\n[source]\nkind = "mqtt"\nurl = "{address.url}"\nclient = "{client}"\n'
+        f'[records]\nurl = "{url}"\npassword_file = "database.password"\n'
+    )
+    (folder / "database.password").write_text("secret\n")
+    return file
+
+
+def settings(folder: Path, address: BrokerAddress, db: Database, client: str = "writer-1") -> WriterSettings:
+    return read_writer(config(folder, address, db, client), {})
+
+
+@asynccontextmanager
+async def writing(said: WriterSettings) -> AsyncIterator[None]:
+    """A writer in this process, subscribed; left as SIGTERM does."""
+    fleet = fleet_of(said.records)
+    writer = writer_of(said, fleet)
+    reader = writer._source
+    work = asyncio.ensure_future(writer.run())
+    try:
+        await until(lambda: getattr(reader, "_connection", None) is not None or work.done())
+        yield
+    finally:
+        writer.leave()
+        await work
+        fleet.close()
+
+
+@asynccontextmanager
+async def process(file: Path) -> AsyncIterator[asyncio.subprocess.Process]:
+    """A writer in a process of its own, subscribed; killed at the end."""
+    log = file.with_suffix(".log")
+    with log.open("wb") as stream:
+        running = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "ringtrue", "writer", "--config", str(file), stderr=stream
+        )
+    try:
+        await until(lambda: b" event=connected " in log.read_bytes() or running.returncode is not None)
+        yield running
+    finally:
+        if running.returncode is None:
+            running.kill()
+        await running.wait()
+
+
+async def publish(address: BrokerAddress, messages: Sequence[Message]) -> None:
+    async with connect(address) as connection:
+        for topic, payload in messages:
+            await connection.publish(topic, payload, qos=1, retain=topic.endswith("checkpoint"))
+
+
+async def until_stored(db: Database, results: int) -> None:
+    await until_there(db, f"SELECT FROM fleet_revisions OFFSET {results - 1}")
+
+
+async def until_there(db: Database, query: str) -> None:
+    """Until a query finds something: no database tells."""
+    async with asyncio.timeout(60):
+        while not await asyncio.to_thread(db.rows, query):  # noqa: ASYNC110
+            await asyncio.sleep(0.05)
+
+
+def sound(db: Database, bays: Sequence[IssuingBay], each: int) -> None:
+    """Every result once, and proven; nothing refused, nothing broken."""
+    assert len(db.documents()) == db.proven() == len(bays) * each
+    assert db.rows("SELECT count(*) FROM fleet_results") == [(len(bays) * each,)]
+    assert db.refused() == []
+    assert db.rows("SELECT * FROM fleet_breaks") == []
+
+
+@contextmanager
+def locked(db: Database) -> Iterator[None]:
+    """Nobody can commit a result meanwhile."""
+    with psycopg.connect(db.url.replace("+psycopg", "")) as holder:
+        holder.execute("LOCK TABLE fleet_results IN ACCESS EXCLUSIVE MODE")
+        yield
+
+
+async def until_waits(db: Database) -> None:
+    """Until a writer waits for that lock."""
+    await until_there(db, "SELECT FROM pg_locks WHERE relation = 'fleet_results'::regclass AND NOT granted")
+
+
+async def test_two_writers_share_what_comes_and_one_may_be_away(
+    db: Database, broker: Mosquitto, tmp_path: Path
+) -> None:
+    bays = [IssuingBay(f"bay-{number}") for number in range(6)]
+    first, second = (settings(tmp_path, broker.address, db, name) for name in ("writer-1", "writer-2"))
+    async with writing(first):
+        async with writing(second):
+            await publish(broker.address, [one for bay in bays for one in bay.issue("truck-14")])
+            await until_stored(db, 6)  # then one is away, and what it is handed waits
+        await publish(broker.address, [one for bay in bays for one in bay.issue("truck-15")])
+    async with writing(first), writing(second):
+        await until_stored(db, 12)
+        await until(lambda: db.proven() == 12)
+    sound(db, bays, 2)
+
+
+async def test_killed_between_commit_and_acknowledgement_nothing_is_lost_nor_twice(
+    db: Database, broker: Mosquitto, tmp_path: Path
+) -> None:
+    bay = IssuingBay()
+    async with Cable(broker.address) as cable:
+        file = config(tmp_path, cable.address, db)
+        async with process(file) as running:
+            with locked(db):
+                await publish(broker.address, bay.issue("truck-14"))
+                await until_waits(db)
+                await cable.pull()  # what is acknowledged from now on reaches nobody
+            await until_stored(db, 1)
+            running.send_signal(signal.SIGKILL)
+            assert await running.wait() == -signal.SIGKILL
+        await cable.plug_in()
+        await publish(broker.address, bay.issue("truck-15"))
+        async with process(file) as running:
+            await until_stored(db, 2)
+            running.terminate()
+            assert await running.wait() == 0
+    assert b"results=1" in file.with_suffix(".log").read_bytes()  # of two that came
+    sound(db, [bay], 2)
+
+
+async def test_killed_again_and_again_while_bays_publish(
+    db: Database, broker: Mosquitto, tmp_path: Path
+) -> None:
+    bays = [IssuingBay(f"bay-{number}") for number in range(5)]
+    messages = [one for n in range(12) for bay in bays for one in bay.issue(f"truck-{n}")]
+    files = [config(tmp_path, broker.address, db, name) for name in ("writer-1", "writer-2")]
+    async with process(files[0]), process(files[1]):
+        pass  # both have a session from now on
+    for third in range(3):
+        async with process(files[third % 2]) as running:
+            await publish(broker.address, messages[third::3])
+            running.kill()
+    async with process(files[0]), process(files[1]):
+        await until_stored(db, 60)
+        await until(lambda: db.proven() == 60)
+    sound(db, bays, 12)
+
+
+async def test_a_database_that_is_restarted_is_waited_for(tmp_path: Path) -> None:
+    bay = IssuingBay()
+    with server() as postgres, database(postgres) as db:
+        async with mosquitto(tmp_path, KEPT) as broker, writing(settings(tmp_path, broker.address, db)):
+            await publish(broker.address, bay.issue("truck-14"))
+            await until_stored(db, 1)
+            await asyncio.to_thread(postgres.stop)
+            db.fleet.close()
+            await publish(broker.address, bay.issue("truck-15"))
+            await asyncio.to_thread(postgres.start)
+            await until_stored(db, 2)
+        sound(db, [bay], 2)
+
+
+@pytest.mark.parametrize("trouble", ["read-only", "full"])
+async def test_a_database_that_takes_nothing_is_waited_for(
+    trouble: str, db: Database, broker: Mosquitto, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = db.url.rpartition("/")[2]
+    on, off = {
+        "read-only": (
+            f"ALTER DATABASE {name} SET default_transaction_read_only = on",
+            f"ALTER DATABASE {name} RESET default_transaction_read_only",
+        ),
+        # As the server says it where the disk is full (SQLSTATE 53100).
+        "full": (
+            "CREATE FUNCTION full_disk() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN"
+            " RAISE EXCEPTION 'could not extend file' USING ERRCODE = 'disk_full'; END $$;"
+            " CREATE TRIGGER full_disk BEFORE INSERT ON fleet_revisions FOR EACH ROW"
+            " EXECUTE FUNCTION full_disk()",
+            "DROP TRIGGER full_disk ON fleet_revisions",
+        ),
+    }[trouble]
+    bay = IssuingBay()
+    with psycopg.connect(db.url.replace("+psycopg", ""), autocommit=True) as owner:
+        owner.execute(on)
+        async with writing(settings(tmp_path, broker.address, db)):
+            await publish(broker.address, bay.issue("truck-14"))
+            said = ""
+            async with asyncio.timeout(30):
+                while "nothing is acknowledged until" not in said:
+                    said += capsys.readouterr().out
+                    await asyncio.sleep(0.02)
+            assert db.documents() == {}
+            owner.execute("SET default_transaction_read_only = off")
+            owner.execute(off)
+            db.fleet.close()
+            await until_stored(db, 1)
+    sound(db, [bay], 1)
+
+
+async def test_a_writer_that_comes_late_learns_of_what_it_missed_and_asks_for_it(
+    db: Database, broker: Mosquitto, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was published before the first writer came is with nobody but the bay: its retained checkpoint
+    tells how much that is."""
+    monkeypatch.setattr("records.fleet.fetching.PATIENCE_S", 0.0)
+    monkeypatch.setattr("records.fleet.writing.LOOK_EVERY_S", 0.2)
+    bay = IssuingBay()
+    missed = [*bay.issue("truck-14"), *bay.issue("truck-15")]
+    await publish(broker.address, missed)
+    said = settings(tmp_path, broker.address, db)
+    async with ear(broker.address, bay.topics.commands) as heard, writing(said):
+        asked = await heard.until_payload("command/resend")
+        assert '"since":"2000-01-01T00:00:00.000Z"' in asked
+        await publish(broker.address, missed)
+        await until_stored(db, 2)
+    sound(db, [bay], 2)
+
+
+async def test_two_of_one_name_are_told(
+    db: Database, broker: Mosquitto, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = settings(tmp_path, broker.address, db)
+    async with writing(said), writing(said):
+        out = ""
+        async with asyncio.timeout(30):
+            while "does another one use this client's name" not in out:
+                out += capsys.readouterr().out
+                await asyncio.sleep(0.02)
+
+
+def test_no_password_is_told(db: Database, tmp_path: Path) -> None:
+    """Not in an address, not in a message, not in the log."""
+    said = settings(tmp_path, BrokerAddress("127.0.0.1", 1), db)
+    assert "secret" not in f"{said!r} {fleet_of(said.records).place}"
