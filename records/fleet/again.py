@@ -51,6 +51,6 @@ def _refused(fleet: Fleet, reasons: Collection[Reason]) -> Iterator[Sequence[tup
 
 
 _STILL = text(
-    "SELECT topic, sha256, min(payload) FROM fleet_refused_still WHERE reason = ANY(:reasons)"
+    "SELECT topic, sha256, (array_agg(payload))[1] FROM fleet_refused_still WHERE reason = ANY(:reasons)"
     " AND (topic, sha256) > (:topic, :sha256) GROUP BY topic, sha256 ORDER BY topic, sha256 LIMIT :most"
 )

@@ -88,7 +88,8 @@ def run(args: argparse.Namespace) -> int:
     with closing(fleet_of(settings.records)) as fleet:
         if args.prepare:
             before, now = fleet.prepare()
-            print(f"{fleet.place}: version {now}" + (", as it was" if before == now else f", was {before}"))
+            was = "made" if before is None else "as it was" if before == now else f"it was {before}"
+            print(f"{fleet.place}: version {now}, {was}")
             return 0
         if args.status:
             from records.fleet.standing import standing
