@@ -17,7 +17,7 @@ import numpy as np
 
 from acquire.angle.tagger import tag_sweep
 from acquire.journal.events import AngleStated, Event, IndexPassed, Sample, SweepBegun
-from config.profile import GaugeProfile, PatternValue, WireUnit
+from config.profile import GaugeProfile
 from contract.gauge import GaugeFacts
 from contract.units import Unit
 from drivers.assembly import Assembler
@@ -36,14 +36,9 @@ ENCODER_S, GAUGE_S = 0.05, 0.1
 
 
 def encoder() -> GaugeProfile:
-    """Its profile."""
-    value = PatternValue(
-        pattern=r"(?P<value>[+-]\d{8})(?P<index>[ *])",
-        template="{:+09.0f} ",
-        unit=WireUnit.COUNT,
-        modulus=MODULUS,
-    )
-    return profile("encoder-counts").model_copy(update={"id": "encoder-index", "value": value})
+    """The profile that ships, with a counter of 12 bits, so that it begins anew within a turn."""
+    kind = profile("encoder-index")
+    return kind.model_copy(update={"value": kind.value.model_copy(update={"modulus": MODULUS})})
 
 
 def made() -> tuple[dict[str, Capture], F64]:

@@ -32,7 +32,7 @@ def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm", "modem-line-mm"}
     line |= {"line-unit", "line-comma-mm", "line-exponent-mm", "channels-first-mm", "channels-second-mm"}
     usb = {"usb-lines", "usb-requested", "hid-reports", "typed-mm"}
-    encoders, digits = {"encoder-degrees", "encoder-counts"}, {"digits-mm", "burst-mm"}
+    encoders, digits = {"encoder-degrees", "encoder-counts", "encoder-index"}, {"digits-mm", "burst-mm"}
     checked = {"binary-mm", "sum-mm", "xor-requested-mm"}
     assert line | usb | encoders | digits | checked == set(shipped_names("gauges"))
 

@@ -25,7 +25,7 @@ pytestmark = pytest.mark.slow
 SPEED, SECOND_NS = 10, 10**9
 # Seconds in which the daemon has found its broker: nothing of the captures comes before.
 QUIET_S = 8.0
-ENCODERS = ("encoder-degrees", "encoder-counts")
+ENCODERS = ("encoder-degrees", "encoder-counts", "encoder-index")
 
 
 def quiet_at_first(capture: Capture, name: str) -> Capture:
@@ -57,7 +57,7 @@ def bay(url: str, names: Sequence[str]) -> str:
     for place, name in enumerate(names, 1):
         port = f"usb:1-{place}" if isinstance(profile(name).port, UsbPort | HidPort) else f"/dev/none-{name}"
         facts = "resolution_mm = 0.001\nmpe_mm = 0.004" if name not in ENCODERS else ""
-        facts += "counts_per_turn = 14400" if name == "encoder-counts" else ""
+        facts += "counts_per_turn = 14400" if name.startswith(("encoder-c", "encoder-i")) else ""
         text += f'[[gauge]]\nid = "{name}"\nprofile = "{name}"\nport = "{port}"\n{facts}\n'
     return text + f'[angle]\nsource = "encoder"\ngauge = "{encoder}"\n'
 
