@@ -26,6 +26,7 @@ from contract.terms import (
     ObservedName,
     Scope,
     Seen,
+    Surface,
     SweptName,
 )
 from contract.wire import Message
@@ -174,10 +175,12 @@ class Mark(Command):
     From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
     sure: it was turned since the last mark, although that cannot be seen. at_s: answers which stop of the
     sweep before, by dwells, was at angle_deg (as barred): the one so many seconds after its first mark.
+    check: with at_s, of which check; none is needed where the latest sweep is meant.
     """
 
     angle_deg: AngleDeg | None = None
     at_s: Annotated[Number, Field(ge=0, le=1_000_000)] | None = None
+    check: Surface | None = None
     sure: Flag = False
 
 

@@ -69,7 +69,8 @@ class Live(Message):
     lifts … next_step: of a repeatability test (check `lifts`), how many are taken, their standard
     deviation, and what to do next; when it has ended, repeatability_mm or a warning says what it came to,
     until something else begins. to_bar_deg: how far to bar yet until the sweep ends by itself; None where
-    it does not. angle_source: where its angles come from; angle_zero: what 0 degrees is;
+    it does not. angle_source: where its angles come from (dwells: a person tells the start and the end of a
+    turn only); angle_zero: what 0 degrees is;
     next_mark_deg: the mark to stop at next, and that the next `mark` without an angle stands for; None where
     it needs its angle, or no marks are configured. timers: dwells of the bench that are timed and not
     recorded yet, also while another check runs. beside: the sweeps that run side by side with this one, which
@@ -93,7 +94,7 @@ class Live(Message):
     max_deviation_mm: float | None = None
     covered_deg: float | None = None
     to_bar_deg: float | None = None
-    angle_source: Literal["encoder", "marks", "typed"] | None = None
+    angle_source: Literal["encoder", "marks", "dwells", "typed"] | None = None
     angle_zero: AngleZero | None = None
     next_mark_deg: float | None = None
     largest_gap_deg: float | None = None

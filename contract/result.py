@@ -69,9 +69,24 @@ class OppositePart(Part):
     float_mm: Finite | None = None
 
 
+class StopPart(Part):
+    """The crank stood still: so many seconds after the sweep's first press, and for how long."""
+
+    at_s: Finite
+    lasted_s: Finite
+
+
+class StopQuestionPart(Part):
+    """Which of these stops was at this mark? The command `mark` answers, with the mark as `angle_deg`, the
+    stop's `at_s`, and the check."""
+
+    mark_deg: Finite
+    stops: tuple[StopPart, ...]
+
+
 class SurfaceCheck(Part):
     """`rim` or `face`. Figures are left out where there was nothing to make them from. angle_zero: what 0 of
-    its angles is; none where nobody told."""
+    its angles is; none where nobody told. asks: what is to be answered before there can be any."""
 
     outcome: MeasuredOutcome
     reason: str
@@ -105,6 +120,7 @@ class SurfaceCheck(Part):
     looks: int | None = None
     gauge: GaugeFacts | None = None
     angle_zero: AngleZero | None = None
+    asks: StopQuestionPart | None = None
     attempts: tuple[AttemptPart, ...] | None = None
 
 

@@ -40,6 +40,16 @@ class Delay:
 
 
 @dataclass(frozen=True, slots=True)
+class StopQuestion:
+    """Which stop was at a mark (degrees as barred), of those that may have been: (seconds after the first
+    press, seconds long) each, in order. said: the same in words, with the way to answer it."""
+
+    mark_deg: float
+    stops: tuple[tuple[float, float], ...]
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sweep:
     """One turn of the crank under one gauge on one surface.
 
@@ -81,7 +91,7 @@ class Sweep:
     angle_zero: AngleZero | None = None
     angles_run_on: bool | None = None
     stood_mm: float | None = None
-    question: str | None = None
+    question: StopQuestion | None = None
 
 
 @dataclass(frozen=True, slots=True)

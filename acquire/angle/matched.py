@@ -18,7 +18,7 @@ from acquire.angle.tags import Tags
 from acquire.angle.warp import way_of
 from acquire.journal.events import Stopped
 from contract.units import UDEG_PER_DEG
-from grading.evidence import F64
+from grading.evidence import F64, StopQuestion
 
 # A stop is the one that a person names where it lies within so many seconds of what was said.
 NAMED_S = 3.0
@@ -81,16 +81,21 @@ def _told(spell: Spell, stops: Sequence[Stop], marks_deg: F64, began_ns: int) ->
     return said
 
 
-def _question(found: Matching, mark: int, stops: Sequence[Stop], mark_deg: float, since_s: float) -> str:
+def _question(
+    found: Matching, mark: int, stops: Sequence[Stop], mark_deg: float, since_s: float
+) -> StopQuestion:
     """What the bench is asked, and how it is answered."""
-    both = [stops[number] for number in (found.stop[mark], found.other[mark]) if number is not None]
-    named = [
-        f"{since_s + one.middle_s:.0f} s after the first press ({one.lasted_s:.0f} s long)" for one in both
-    ]
-    which = " or the one ".join(named) or "none is seen"
-    at_s = since_s + both[0].middle_s if both else 0.0
-    return (
-        f"the crank's angles are not sure: which stop was at {mark_deg:g} degrees, the one {which}? answer "
-        f"with mark angle_deg={mark_deg:g} at_s={at_s:.0f}, the stop's time; or take the sweep again and "
-        "press each mark"
+    may_be = [stops[number] for number in found.likely[mark]]
+    asked = tuple((round(since_s + one.middle_s, 1), round(one.lasted_s, 1)) for one in may_be)
+    if not asked:
+        said = f"no stop is seen that can have been at {mark_deg:g} degrees; take the sweep again and press"
+        return StopQuestion(mark_deg, (), f"{said} each mark")
+    which = " or the one ".join(
+        f"{at_s:.0f} s after the first press ({lasted_s:.0f} s long)" for at_s, lasted_s in asked
     )
+    said = (
+        f"the crank's angles are not sure: which stop was at {mark_deg:g} degrees, the one {which}? answer "
+        f"with mark angle_deg={mark_deg:g} at_s={asked[0][0]:.0f}, the stop's time; or take the sweep again "
+        "and press each mark"
+    )
+    return StopQuestion(mark_deg, asked, said)

@@ -34,8 +34,9 @@ LESS_KNOWN = 3.0
 UNSEEN_WORTH = -9.0
 # And of a stop that a person says was at a mark: nothing outweighs that.
 TOLD_WORTH = 50.0
-# The least certainty with which a mark's stop is taken for it.
-CERTAIN = 0.99
+# The least certainty with which a mark's stop is taken for it; below it those are asked about that have this
+# chance, the likeliest so many.
+CERTAIN, LIKELY, ASKED_MOST = 0.99, 0.005, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +62,11 @@ class Stop:
 @dataclass(frozen=True, slots=True)
 class Matching:
     """stop: for each mark the number of its stop, None where it had none that can be seen; sure: how
-    certain that is; other: the second best, None alike."""
+    certain that is; likely: the stops that may have been it, in order of time."""
 
     stop: tuple[int | None, ...]
     sure: tuple[float, ...]
-    other: tuple[int | None, ...]
+    likely: tuple[tuple[int, ...], ...]
 
     @property
     def doubtful(self) -> int | None:
@@ -136,12 +137,13 @@ def match(
     chance = np.exp(np.where(np.isfinite(log_chance), log_chance, -np.inf))
     chance = np.column_stack([chance, np.maximum(1.0 - chance.sum(axis=1), 0.0)])
     order = np.argsort(-chance, axis=1, kind="stable")
-
-    def named(column: int) -> tuple[int | None, ...]:
-        return tuple(None if i == k else int(i) for i in order[:, column].tolist())
-
+    best = tuple(None if i == k else int(i) for i in order[:, 0].tolist())
     sure = tuple(float(c) for c in chance[np.arange(n), order[:, 0]])
-    return Matching(named(0), sure, named(1) if k else named(0))
+    likely = tuple(
+        tuple(sorted(int(i) for i in row[:ASKED_MOST] if i < k and of[i] >= LIKELY))
+        for row, of in zip(order, chance, strict=True)
+    )
+    return Matching(best, sure, likely)
 
 
 def _sum(x: F64, axis: int) -> F64:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from grading.evidence import F64, AngleSlip, Delay
+from grading.evidence import F64, AngleSlip, Delay, StopQuestion
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Tags:
     delay: Delay | None = None
     stood_mm: float | None = None
     runs_on: bool = False
-    question: str | None = None
+    question: StopQuestion | None = None
 
     @classmethod
     def none(cls, n: int) -> Tags:

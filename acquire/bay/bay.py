@@ -155,7 +155,7 @@ class Bay:
             more["asked"] = asked_of(self._in_force(), state.opened.header.scope)
             if self._heard.crank is not None:
                 more["angle_zero"] = "encoder" if self._heard.crank.zero is None else "timing-mark"
-        elif figures.angle_source == "marks":
+        elif figures.angle_source in ("marks", "dwells"):
             more["next_mark_deg"] = self._handlers.next_mark_deg(state)
         elif figures.angle_zero == "timing-mark" and figures.angle_deg is not None:
             more["next_mark_deg"] = self._handlers.next_stop_deg(figures.angle_deg)

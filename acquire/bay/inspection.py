@@ -188,8 +188,9 @@ class InspectionState:
                 self.zeros.append((event, self.spell))
                 after = [self.zero_of(take) for take in self.finished if isinstance(take, Take)]
                 self.revision += before != after
-            case Stopped() if self.finished and isinstance(self.finished[-1], Take):
-                self.finished[-1].events.append(event)
+            case Stopped() if told := self._stopped(event):
+                for take in told:
+                    take.events.append(event)
                 self.revision += 1
             case GaugeAway() | GaugeBack() | IndexPassed() if running:
                 self._within(event)
@@ -210,6 +211,17 @@ class InspectionState:
         for take in self.running:
             if concerns(take.begun, event):
                 take.events.append(event)
+
+    def _stopped(self, event: Stopped) -> list[Take]:
+        """The sweep whose stop it is, and those of the same turn: they have presses in common."""
+        over = [take for take in self.finished if isinstance(take, Take)]
+        meant = next((take for take in over if take.begun.seq == event.sweep), None)
+        if event.sweep == 0 and over and over[-1] is self.finished[-1]:
+            meant = over[-1]
+        if meant is None:
+            return []
+        pressed = _presses(meant)
+        return [take for take in over if take is meant or (pressed and pressed & _presses(take))]
 
     def zero_of(self, take: Take) -> int | None:
         """Where the timing mark is, of a sweep's encoder, as in AngleStated: as was known when it began; or
@@ -281,3 +293,8 @@ def fold(events: Iterable[Event], *, revision: int | None = None) -> InspectionS
     if revision is not None:
         raise FoldError(f"{state.id} has no revision {revision}: its latest is {state.revision}")
     return state
+
+
+def _presses(take: Take) -> set[int]:
+    """The marks that were told within a sweep, by their seq."""
+    return {event.seq for event in take.events if isinstance(event, Mark)}

@@ -8,7 +8,7 @@ from acquire.bay.asked import Answer, whole
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState, Take
 from acquire.errors import CommandRefusedError
-from acquire.journal.events import Mark, Stopped, Zeroed
+from acquire.journal.events import Mark, Observation, Stopped, Zeroed
 from acquire.runs.abreast import Abreast
 from contract import commands
 from contract.units import UDEG_PER_DEG
@@ -36,15 +36,26 @@ def by_encoder(heard: Heard, common: dict[str, Any], runs: Abreast) -> Answer | 
 
 
 def stopped(command: commands.Mark, state: InspectionState, runs: Abreast, common: dict[str, Any]) -> Answer:
-    """Which stop of the last sweep was at a mark. Raises CommandRefusedError."""
-    last = state.finished[-1] if state.finished and runs.first is None else None
-    is_asked = isinstance(last, Take) and last.begun.angle.source == "dwells"
+    """Which stop of the last sweep by dwells was at a mark. Raises CommandRefusedError."""
+    last = next((take for take in reversed(state.finished) if _is_meant(take, command)), None)
     pressed = [e for e in last.events if isinstance(e, Mark)] if isinstance(last, Take) else []
-    if not isinstance(last, Take) or not is_asked or not pressed:
+    if not isinstance(last, Take) or not pressed or runs.first is not None:
         text = "mark: at_s answers a question about the stops of the last sweep by dwells; there is none"
+        if runs.first is not None:
+            text = "mark: at_s answers a question about a sweep that is over; end or cancel what runs first"
         raise CommandRefusedError("out-of-order", text)
     if command.angle_deg is None:
         raise CommandRefusedError("angle-needed", "mark: give angle_deg with at_s, the mark of that stop")
     angle, at_s = whole(command.angle_deg, UDEG_PER_DEG), float(command.at_s or 0)
-    event = Stopped(**common, angle_udeg=angle, at_ns=pressed[0].time_ns + round(at_s * 1e9))
+    at_ns = pressed[0].time_ns + round(at_s * 1e9)
+    event = Stopped(**common, angle_udeg=angle, at_ns=at_ns, sweep=last.begun.seq)
     return [event], {"angle_deg": angle / UDEG_PER_DEG, "check": last.begun.check, "at_s": at_s}
+
+
+def _is_meant(take: Take | Observation, command: commands.Mark) -> bool:
+    return (
+        isinstance(take, Take)
+        and take.begun.angle.source == "dwells"
+        and not take.begun.across
+        and command.check in (None, take.begun.check)
+    )

@@ -173,11 +173,13 @@ class IndexPassed(Event):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stopped(Event):
     """Of a sweep that is over: a person says which of its stops was at a mark. angle_udeg: the mark, as
-    barred; at_ns: a time within that stop, on the clock of the sweep."""
+    barred; at_ns: a time within that stop, on the clock of the sweep. sweep: the seq of its beginning; 0: it
+    is the one that ended last."""
 
     kind: ClassVar[str] = "stopped"
     angle_udeg: int
     at_ns: int
+    sweep: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

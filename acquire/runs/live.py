@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Literal
 
-from acquire.journal.events import SourceKind
 from acquire.runs.abreast import Abreast
 from acquire.runs.lifts import LIFTS, RunningLifts
 from acquire.runs.sweep import Figures, RunningSweep
@@ -116,7 +114,7 @@ def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: floa
         max_mm=mm_of(high),
         max_deviation_mm=None if low is None or high is None else (high - low) / NM_PER_MM,
         covered_deg=now.covered_udeg / UDEG_PER_DEG if turning else None,
-        angle_source=_told_as(run.begun.angle.source) if turning else None,
+        angle_source=run.begun.angle.source if turning else None,
         angle_zero=run.angle_zero,
         largest_gap_deg=now.largest_gap_deg if turning else None,
         limit_mm=limit_mm,
@@ -189,8 +187,3 @@ def tenth_um(value_mm: float) -> float:
 def mm_of(value_nm: int | None) -> float | None:
     """Nanometres in mm, where there are any."""
     return None if value_nm is None else value_nm / NM_PER_MM
-
-
-def _told_as(source: SourceKind) -> Literal["encoder", "marks", "typed"]:
-    """Dwells are marks of which only the first and the last are pressed."""
-    return "marks" if source == "dwells" else source

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from contract.kinds import KINDS
-from contract.result import ObservedCheck, Result
+from contract.result import ObservedCheck, Result, SurfaceCheck
 from contract.terms import TYPED
 from display.walk.page import Choice, Page, Values, go
 from display.walk.pages.beginning import begin
 from display.walk.pages.ending import over, sign
 from display.walk.pages.looking import current, look
 from display.walk.pages.opening import join, leave, scope, start, waiting
-from display.walk.pages.outcome import close, grading, lifts_done, outcome, overview
+from display.walk.pages.outcome import asked, close, grading, lifts_done, outcome, overview
 from display.walk.pages.running import running
 from display.walk.place import Place
 from display.walk.view import View, checks_of, next_check
@@ -107,4 +107,6 @@ def _open(view: View, place: Place, result: Result, typed: Values) -> Page:
             return look(view, place, name, check, typed)
     elif check.outcome == "missing" or place.stage in ("begin", "dial"):
         return begin(view, place, name)
+    elif isinstance(check, SurfaceCheck) and check.asks is not None:
+        return asked(view, place, name, check.asks)
     return outcome(view, place, result, name, check)

@@ -100,6 +100,15 @@ TYPED_TURN = Text(
 )
 DEAF = Text("Stop barring: a gauge is not heard. Keep hands away until nobody bars, then put it right.")
 MARKED = Text("Bar on until the mark stands under the pointer, stop, and press at once.")
+DWELLED = Text(
+    "Press when the turn begins and when it ends, while the crank stands. Between, stop at each mark for "
+    "some seconds longer than a hand rests."
+)
+STOP = Text("the one at {at}, {lasted} long")
+STOPS = Text(
+    "Minutes and seconds count from the first press. Where you do not know it either, measure again and "
+    "press at each mark."
+)
 TURNED = Text("Was the crank turned to the mark meanwhile? If not, it was pressed twice: say no.")
 AT_ZERO = Text("the crank stands at the timing mark")
 NOT_ZEROED = Text("The timing mark is not told yet: angles count from the encoder's own 0.")

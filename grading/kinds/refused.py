@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from config.runout import SurfaceRules
+from contract.result import StopPart, StopQuestionPart
 from contract.words import count_of
 from grading.evidence import Sweep
 from grading.runout.runout import READINGS_MIN, Alone
@@ -18,7 +19,7 @@ from grading.surface.coverage import angles_run_on, judge_coverage, measure_cove
 def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """A turn that is not whole, of which too much was lost, or whose encoder lost its place by too much."""
     if sweep.question is not None:
-        return [sweep.question]
+        return [sweep.question.said]
     faults = judge_coverage(sweep, rules.sweep)
     if faults:
         faults += _why_open(sweep, rules)
@@ -31,6 +32,15 @@ def sweep_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
             "again"
         )
     return faults
+
+
+def asked_of(sweep: Sweep) -> StopQuestionPart | None:
+    """Which stop was at a mark, where there are any to choose from."""
+    asked = sweep.question
+    if asked is None or not asked.stops:
+        return None
+    stops = tuple(StopPart(at_s=at_s, lasted_s=lasted_s) for at_s, lasted_s in asked.stops)
+    return StopQuestionPart(mark_deg=asked.mark_deg, stops=stops)
 
 
 def _why_open(sweep: Sweep, rules: SurfaceRules) -> list[str]:

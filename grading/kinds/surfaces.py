@@ -27,7 +27,7 @@ from grading.kinds.facing import (
     tilt_mrad,
 )
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
-from grading.kinds.refused import scatter_faults, sweep_faults
+from grading.kinds.refused import asked_of, scatter_faults, sweep_faults
 from grading.kinds.slips import unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
@@ -250,6 +250,7 @@ def _invalid_surface(
         gauge=came.gauge,
         opposite=opposite_part(came, facing),
         angle_zero=sweep.angle_zero,
+        asks=asked_of(sweep),
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
 

@@ -65,7 +65,7 @@ def test_the_number_of_stops_decides_nothing() -> None:
 def test_two_that_may_be_it_are_asked_about() -> None:
     found = matched(stops((112, 30), (128, 30), (240, 40)))
     assert found.doubtful == 0
-    assert {found.stop[0], found.other[0]} == {0, 1}
+    assert found.likely[0] == (0, 1)
 
 
 def test_what_a_person_says_settles_it() -> None:

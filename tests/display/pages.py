@@ -74,6 +74,9 @@ def views(words: Words, unit: str = "mm") -> Iterator[tuple[View, Place]]:
     yield replace(there, result=result(checks=done)), replace(PLAIN, check="visual")
     for check in CHECKS:
         yield there, replace(PLAIN, check=check)
+    asked = {"mark_deg": 120, "stops": [{"at_s": 43, "lasted_s": 6.5}, {"at_s": 75, "lasted_s": 200}]}
+    checks = {"rim": {"outcome": "invalid", "reason": "¶", "limit_mm": 0.28, "asks": asked}}
+    yield replace(there, result=result(checks=checks)), replace(PLAIN, check="rim")
     yield from _before(there)
     yield from _looked_at(there)
     for live in _running():
@@ -161,6 +164,7 @@ def _running() -> Iterator[Live]:
                 yield turn.model_copy(update={**more, "beside": (beside,)})
             yield turn.model_copy(update={"angle_source": "marks", "back_deg": 3.0, "back_times": 1})
             yield turn.model_copy(update={"angle_source": "marks", "next_mark_deg": 120.0})
+            yield turn.model_copy(update={"angle_source": "dwells", "next_mark_deg": 360.0})
         for radius in ("outer", "inner", "zero"):
             at = {"check": "thickness", "limit_mm": 0.25, "next_station_deg": 90.0, "next_radius": radius}
             yield base.model_copy(update={**at, "gauge": gauge_id})

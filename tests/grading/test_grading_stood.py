@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from contract.gauge import GaugeFacts
+from contract.result import SurfaceCheck
 from grading.assess import judge
-from grading.evidence import Sweep
+from grading.evidence import StopQuestion, Sweep
 from tests.grading.samples import EXAMPLE
 
 pytestmark = pytest.mark.slow
@@ -55,5 +56,16 @@ def test_so_small_a_movement_hides_nothing_that_is_over(sweep: Sweep) -> None:
 
 
 def test_a_question_comes_before_all_else(sweep: Sweep) -> None:
-    found = judge("rim", [replace(sweep, question="which stop was it?")], EXAMPLE)
+    asked = StopQuestion(120.0, ((43.0, 6.5), (51.0, 30.0)), "which stop was it?")
+    found = judge("rim", [replace(sweep, question=asked)], EXAMPLE)
+    assert isinstance(found, SurfaceCheck)
     assert (found.outcome, found.reason) == ("invalid", "which stop was it?")
+    assert found.asks is not None
+    assert found.asks.mark_deg == 120.0
+    assert [(stop.at_s, stop.lasted_s) for stop in found.asks.stops] == [(43.0, 6.5), (51.0, 30.0)]
+
+
+def test_where_there_is_nothing_to_choose_from_nothing_is_asked(sweep: Sweep) -> None:
+    found = judge("rim", [replace(sweep, question=StopQuestion(120.0, (), "no stop is seen"))], EXAMPLE)
+    assert isinstance(found, SurfaceCheck)
+    assert (found.outcome, found.reason, found.asks) == ("invalid", "no stop is seen", None)

@@ -8,7 +8,7 @@ import { t } from "./words.js";
  * may have been cancelled, which the stream does not say. A whole one's is waited for: the one before is no answer. */
 const EARLY_MAX_MS = 8_000;
 /** How far neighbours may be apart in a picture: with an encoder, and where the crank stops at marks. */
-const JOIN_DEG = { encoder: 12, marks: 50, typed: 50 };
+const JOIN_DEG = { encoder: 12, marks: 50, dwells: 50, typed: 50 };
 
 const NOTHING = { check: null, warnings: [], cautions: [], timers: [] };
 

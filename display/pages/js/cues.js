@@ -20,9 +20,9 @@ export function heardOf(view) {
     isAway: view.away !== null,
     isTurn: view.mode === "turn",
     isAbove: view.isAbove,
-    isMarked: view.mode === "places" || live.angle_source === "marks" || live.angle_source === "typed",
+    isMarked: view.mode === "places" || ["marks", "dwells", "typed"].includes(live.angle_source),
     // At a mark the crank stands: the mark that comes next is another.
-    marks: view.mode === "lifts" ? live.lifts ?? 0 : `${live.angle_source === "marks" ? live.next_mark_deg : live.readings}`,
+    marks: view.mode === "lifts" ? live.lifts ?? 0 : `${["marks", "dwells"].includes(live.angle_source) ? live.next_mark_deg : live.readings}`,
     covered: live.covered_deg ?? 0,
     warnings: view.warnings.join("\n"),
     gaugeAway: view.gaugeAway?.id ?? view.crankAway?.id ?? null,

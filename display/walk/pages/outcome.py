@@ -6,14 +6,14 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from contract.kinds import KINDS
-from contract.result import Check, ObservedCheck, Result
+from contract.result import Check, ObservedCheck, Result, StopPart, StopQuestionPart
 from display.shown import outcome_words
 from display.walk.page import Act, Choice, Page, Send, Values, go
 from display.walk.pages.looking import all_again
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import DONE, GRADING_MAX_S, View, checks_of, next_check
-from display.walk.words import NAMES, NEXT, UNSUITED, VERDICTS
+from display.walk.words import NAMES, NEXT, STOP, STOPS, UNSUITED, VERDICTS
 
 
 def grading(view: View, place: Place, check: str) -> Page:
@@ -62,6 +62,38 @@ def outcome(view: View, place: Place, result: Result, name: str, check: Check) -
         tells=check.outcome,
         choices=(replace(first, key="enter", main=True), *second, _list(view, place), leave(view)),
     )
+
+
+def asked(view: View, place: Place, name: str, asks: StopQuestionPart) -> Page:
+    """Which of the stops of a sweep by dwells was at a mark; each answer may bring the next question."""
+    say = view.words.say
+    deg = f"{asks.mark_deg:g}"
+
+    def at(stop: StopPart) -> Callable[[Values], Act]:
+        arguments = {"check": name, "angle_deg": asks.mark_deg, "at_s": stop.at_s}
+        return lambda _: Send("mark", arguments, settles=True)
+
+    choices = [
+        Choice(
+            str(n),
+            say(STOP, at=_lasted(stop.at_s), lasted=_lasted(stop.lasted_s)),
+            at(stop),
+        )
+        for n, stop in enumerate(asks.stops, 1)
+    ]
+    again = Choice("r", say("none of these: measure again"), go(replace(place, check=name, stage="begin")))
+    return Page(
+        f"asked {name} {deg} {asks.stops[0].at_s:g}",
+        say(NAMES[name]),
+        says=(say("Which stop was at the mark {deg}°?", deg=deg), say(STOPS)),
+        choices=(*choices, again, _list(view, place), leave(view)),
+    )
+
+
+def _lasted(seconds: float) -> str:
+    """Minutes and seconds."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def _onward(view: View, place: Place, result: Result, name: str) -> Choice:

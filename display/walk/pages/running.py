@@ -29,7 +29,7 @@ from display.walk.pages.beginning import connected_for
 from display.walk.pages.opening import leave
 from display.walk.place import Place
 from display.walk.view import View, checks_of
-from display.walk.words import AT_ZERO, DEAF, MARKED, NAMES, NOT_ZEROED, TURNED, TYPED_TURN, UNMARKED
+from display.walk.words import AT_ZERO, DEAF, DWELLED, MARKED, NAMES, NOT_ZEROED, TURNED, TYPED_TURN, UNMARKED
 from display.words import Text
 
 ANGLE, VALUE, LOW, HIGH, MARK = "typed.angle", "typed.value", "typed.low", "typed.high", "mark.angle"
@@ -184,7 +184,7 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
         return _typed_turn(page, view, place)
     if view.is_deaf:
         return replace(page, says=(say(DEAF),))
-    if live.angle_source != "marks":
+    if live.angle_source not in ("marks", "dwells"):
         on = say("Bar on, evenly and one way, until the screen says stop.")
         if live.next_mark_deg is not None:
             return replace(page, says=(on, say("Next stop at {deg}°.", deg=f"{live.next_mark_deg % 360:g}")))
@@ -207,7 +207,7 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
     asked = send("mark", asks="pressed-twice", question=say(TURNED))
     return replace(
         page,
-        says=(say(MARKED),),
+        says=(say(DWELLED if live.angle_source == "dwells" else MARKED),),
         choices=(Choice("enter", mark, asked, main=True),),
     )
 
