@@ -8,6 +8,7 @@ as standing by the second; `warp` allows for either.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -112,12 +113,15 @@ def _stands(blocks: Blocks) -> Bools:
     mean, out = blocks.value_mm, np.zeros(blocks.value_mm.size, dtype=bool)
     wide = blocks.wide_deg(blocks.height, blocks.band_mm + blocks.step_mm)
     need = 1.0 + TWICE * np.minimum(wide, 60.0) / SLOW_DEG_S / BLOCK_S
-    for k in (k for k in STANDS if k < mean.size):
-        seen = sliding_window_view(mean, k)
-        keeps = np.concatenate([[0], np.cumsum(seen.max(axis=1) - seen.min(axis=1) <= blocks.band_mm)])
+    highest = lowest = mean
+    for part, k in itertools.pairwise((1, *(k for k in STANDS if k < mean.size))):
+        # The highest of a window is that of two narrower ones that cover it.
+        highest = np.maximum(highest[: mean.size - k + 1], highest[k - part :])
+        lowest = np.minimum(lowest[: mean.size - k + 1], lowest[k - part :])
+        keeps = np.concatenate([[0], np.cumsum(highest - lowest <= blocks.band_mm)])
         at = np.arange(mean.size)
-        low, high = np.maximum(at - k + 1, 0), np.minimum(at + 1, keeps.size - 1)
-        out |= (keeps[np.maximum(high, low)] > keeps[low]) & (k >= need)
+        first, end = np.maximum(at - k + 1, 0), np.minimum(at + 1, keeps.size - 1)
+        out |= (keeps[np.maximum(end, first)] > keeps[first]) & (k >= need)
     return out
 
 

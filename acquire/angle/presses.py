@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from acquire.angle.between import Known, by_time, late_deg
 from acquire.angle.covered import MARK_REACH_NS
 from acquire.angle.moves import blocks_of
-from acquire.angle.spell import I64, Spell
+from acquire.angle.spell import I64, Readings, Spell
 from acquire.angle.stood import stood_mm
 from acquire.angle.tags import Tags
-from acquire.angle.warp import NOTHING_KNOWN, between_marks, way_of
+from acquire.angle.warp import anywhere_u_deg, between_marks, way_of
 from acquire.journal.events import Mark
 from contract.units import UDEG_PER_DEG
 from grading.evidence import F64
@@ -49,36 +49,47 @@ def tags_by_presses(u_deg: float, u_time_ns: float, step_nm: int, spell: Spell) 
 def tags_between(known: Known, u_deg: float, u_time_ns: float, step_nm: int, spell: Spell) -> Tags:
     """The same from these positions, wherever they come from."""
     gauge = spell.gauge
-    tags = by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
     here = _within(gauge.times, known)
     if here is None:
-        return tags
+        return by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
     times = gauge.times[here]
     blocks = blocks_of(times, gauge.values[here], step_nm)
     lasts, sense = blocks.lasts_s, 1.0 if known.angle_deg[-1] > known.angle_deg[0] else -1.0
     mark_s, mark_deg = (known.times - times[0]) / 1e9, sense * known.angle_deg
     moved_s = np.diff(np.interp(mark_s, blocks.edge_s, np.append(0.0, np.cumsum(lasts * blocks.moves))))
     if _unmoved_deg(moved_s < MOVED_S, np.diff(mark_deg)) >= UNMOVED_DEG:
+        tags = by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
         # It rested, and where cannot be seen: between two marks it may have been anywhere.
         right = np.clip(np.searchsorted(known.times, times, side="right"), 1, mark_deg.size - 1)
-        anywhere = NOTHING_KNOWN**0.5 * (mark_deg[right] - mark_deg[right - 1])
+        anywhere = anywhere_u_deg(mark_deg[right] - mark_deg[right - 1])
         tags.u_deg[here] = np.maximum(tags.u_deg[here], anywhere)
         return replace(tags, runs_on=True)
     if moved_s.sum() > (1 - RESTS_SHARE) * float(lasts.sum()):
-        return tags
+        return by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
     # Degrees from the first mark, so that the same way from another origin is the same to the last bit.
     way_deg = np.round(mark_deg - mark_deg[0], 6)
     way = way_of(blocks, float(way_deg[-1]), np.searchsorted(blocks.edge_s, mark_s[1:-1]))
     at_s = (times - times[0]) / 1e9
     angle, walk_u = between_marks(at_s, blocks, way, mark_s, way_deg)
     rate = np.abs(np.interp(at_s, blocks.edge_s[1:], np.diff(way.deg) / np.maximum(lasts, 1e-9)))
-    tags.angle_deg[here] = sense * (angle + mark_deg[0])
+    tags = _beside(here, gauge, known, u_deg, u_time_ns)
+    tags.angle_deg[here], tags.known[here] = sense * (angle + mark_deg[0]), True
     tags.u_deg[here] = np.sqrt(u_deg**2 + walk_u**2 + (rate * u_time_ns / 1e9) ** 2)
     late = gauge.late[here]
     if late.any():
         d_late = late_deg(times, late, times, angle, np.zeros_like(times))
         tags.u_deg[here] = np.sqrt(tags.u_deg[here] ** 2 + d_late**2 / 12)
     return Tags(tags.known, tags.angle_deg, tags.u_deg, stood_mm=stood_mm(blocks), runs_on=True)
+
+
+def _beside(here: slice, gauge: Readings, known: Known, u_deg: float, u_time_ns: float) -> Tags:
+    """The readings before and after, which are within reach of the first and the last mark."""
+    tags = Tags.none(gauge.times.size)
+    for side in (slice(0, here.start), slice(here.stop, gauge.times.size)):
+        part = replace(gauge, times=gauge.times[side], values=gauge.values[side], late=gauge.late[side])
+        found = by_time(part, known, MARK_REACH_NS, u_deg, u_time_ns)
+        tags.known[side], tags.angle_deg[side], tags.u_deg[side] = found.known, found.angle_deg, found.u_deg
+    return tags
 
 
 def _within(times: I64, known: Known) -> slice | None:
