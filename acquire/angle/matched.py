@@ -93,9 +93,9 @@ def _question(
     which = " or the one ".join(
         f"{at_s:.0f} s after the first press ({lasted_s:.0f} s long)" for at_s, lasted_s in asked
     )
+    ways = " or ".join(f"at_s={at_s:.0f}" for at_s, _ in asked)
     said = (
         f"the crank's angles are not sure: which stop was at {mark_deg:g} degrees, the one {which}? answer "
-        f"with mark angle_deg={mark_deg:g} at_s={asked[0][0]:.0f}, the stop's time; or take the sweep again "
-        "and press each mark"
+        f"with mark angle_deg={mark_deg:g} and {ways}; or take the sweep again and press each mark"
     )
     return StopQuestion(mark_deg, asked, said)

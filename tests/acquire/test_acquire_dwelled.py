@@ -167,6 +167,28 @@ def test_the_bay_asks_and_the_answer_makes_the_angles(bench: Workbench, drawn: T
     assert np.mean(np.abs(sweep.angle_deg - true) <= 2 * sweep.angle_u_deg) > 0.8
 
 
+def test_a_question_is_answered_after_another_check_too(bench: Workbench, drawn: Turn) -> None:
+    """And not while one runs: that one's stops are not known yet."""
+    bench.open()
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    asked = barred(bench, drawn).question
+    assert asked is not None
+    answer = {"angle_deg": asked.mark_deg, "at_s": asked.stops[0][0]}
+    bench.do("begin", check="face", gauge=INDICATOR)
+    assert bench.refused("mark", **answer) == "out-of-order"
+    for _ in range(20):
+        bench.wait(0.5)
+        bench.read(INDICATOR, 1_000)
+    bench.do("end")
+    assert bench.refused("mark", **answer, check="face") == "out-of-order"  # nothing was pressed in it
+    assert bench.do("mark", **answer, check="rim")["check"] == "rim"
+    after = sweep_of(bench).question
+    assert after is None or after.mark_deg != asked.mark_deg
+    bench.flush()
+    bench.restart()
+    assert sweep_of(bench).question == after
+
+
 def test_an_answer_that_nobody_asked_for_is_refused(bench: Workbench) -> None:
     bench.open()
     assert bench.refused("mark", angle_deg=120, at_s=5) == "out-of-order"

@@ -17,6 +17,10 @@ TURN_DEG = 370.0
 # Someone who is quick, so that a turn takes six seconds; at marks the hand rests for longer.
 QUICK = BarringHand(pace_deg_s=90.0, pull_deg=70.0, rest_s=0.1, pause_s=0.3, back_share=0.15)
 BY_MARKS = BarringHand(pace_deg_s=90.0, pull_deg=70.0, rest_s=0.1, pause_s=1.3, back_share=0.0)
+# Unhurried, as only what lasts tells a stop at a mark.
+DWELLING = BarringHand(pace_deg_s=30.0, pull_deg=35.0, rest_s=0.8, pause_s=8.0, back_share=0.0)
+# Questions after which nobody answers any more.
+QUESTIONS = 4
 # Seconds after the crank has come to rest at which the pedal is pressed.
 PRESS_AFTER_S = 0.5
 # Seconds that a sweep is waited for once the crank stands.
@@ -95,16 +99,24 @@ class Technician(Person):
         if not await self._begin(surface):
             return
         ended_before = self.people.ended_sweeps
+        stops: list[tuple[int, float]] = []
         if self.world.plan.kind == "marked":
             await self._bar_by_marks()
+        elif self.world.plan.kind == "dwelled":
+            stops = await self._bar_by_dwells()
         else:
             path = self._bar(QUICK, TURN_DEG)
             await self.world.loop.until(path.end_ns + NS_PER_S // 4)
         for _ in range(round(PATIENCE_S / 0.25)):
             if self.people.ended_sweeps > ended_before:
-                return
+                break
             await self.wait(0.25)
-        await self.ask("end")
+        else:
+            await self.ask("end")
+        for _ in range(QUESTIONS if stops else 0):
+            await self.wait(PATIENCE_S)
+            if not await self._answered(surface, stops):
+                break
 
     async def _begin(self, surface: Surface) -> bool:
         for _ in range(BEGIN_TRIES):
@@ -134,6 +146,34 @@ class Technician(Person):
             elif code == "angle-needed":
                 await self.ask("mark", angle_deg=round(stop_deg % 360.0))
         await self.world.loop.until(path.end_ns + NS_PER_S)
+
+    async def _bar_by_dwells(self) -> list[tuple[int, float]]:
+        """The same, but that only the first and the last mark are pressed: when the crank stood at each, and
+        where."""
+        angle_deg = self.world.rig.crank.angle_deg(self.world.hand.now_ns)
+        path = self._bar(DWELLING, (-angle_deg % 360.0 or 360.0) + 360.0)
+        stops = path.stops(DWELLING.marks_deg)
+        pressed = [stop for stop in stops if round(stop[1]) % 360 == 0][-2:]
+        for stop_ns, _ in pressed:
+            await self.world.loop.until(stop_ns + round(PRESS_AFTER_S * NS_PER_S))
+            answer = await self.ask("mark")
+            if answer and not answer["ok"] and answer["error"]["code"] == "pressed-twice":
+                await self.ask("mark", sure=True)
+        await self.world.loop.until(path.end_ns + NS_PER_S)
+        return [(stop_ns - pressed[0][0], deg - pressed[0][1]) for stop_ns, deg in stops]
+
+    async def _answered(self, surface: Surface, stops: list[tuple[int, float]]) -> bool:
+        """The question about a stop, where there is one, by when the crank stood there."""
+        result = self.people.results.get(INSPECTION, {"checks": {}})
+        asks = result["checks"].get(surface, {}).get("asks")
+        if asks is None:
+            return False
+        at_s = next((ns / NS_PER_S for ns, deg in stops if abs(deg - asks["mark_deg"]) < 1.0), None)
+        if at_s is None:
+            return False
+        nearest = min((stop["at_s"] for stop in asks["stops"]), key=lambda each: abs(each - at_s))
+        answer = await self.ask("mark", check=surface, angle_deg=asks["mark_deg"], at_s=nearest)
+        return bool(answer and answer["ok"])
 
     async def _type(self, surface: Surface) -> None:
         """A dial, read at every thirty degrees and at the first once more."""

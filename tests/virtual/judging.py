@@ -76,7 +76,8 @@ def _key(name: str, attempts: Sequence[Attempt], on: date | None) -> bytes:
             for seen in (attempt.low_mm, attempt.high_mm):
                 digest.update(b"-" if seen is None else seen.tobytes())
             rest = (attempt.surface, attempt.gauge, attempt.radius_mm, attempt.lost, attempt.interrupted)
-            digest.update(repr(rest).encode())
+            more = (attempt.question, attempt.stood_mm, attempt.slips, attempt.delay, attempt.angle_zero)
+            digest.update(repr((rest, more)).encode())
         else:
             digest.update(repr(attempt).encode())
     return digest.digest()

@@ -46,6 +46,8 @@ class People:
         self.asked: dict[str, Asked] = {}
         self._news = asyncio.Event()
         self.ended_sweeps = 0
+        self.results: dict[str, dict[str, Any]] = {}
+        """The latest that was heard of each inspection."""
         world.broker.on_message = self._hear
 
     def send(self, request: str, name: str, payload: bytes, *, retain: bool = False) -> None:
@@ -68,6 +70,8 @@ class People:
                 self._news.set()
         elif topic.endswith("/event") and b'"event":"sweep-ended"' in payload:
             self.ended_sweeps += 1
+        elif "/inspection/" in topic and topic.endswith("/result"):
+            self.results[topic.split("/")[-2]] = json.loads(payload)
 
     async def answer_to(self, asked: Asked, within_s: float) -> dict[str, Any] | None:
         """The next reply to a command, None where none comes in time."""

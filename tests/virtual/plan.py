@@ -12,7 +12,9 @@ from simulators.casing import Casing
 from simulators.damper import Damper, Local
 from tests.acquire.workbench import ENCODER, INDICATOR
 
-Kind = Literal["swept", "marked", "typed", "bench"]
+Kind = Literal["swept", "marked", "typed", "bench", "dwelled"]
+# Share of turns by marks in which only the first and the last are pressed.
+DWELLED_SHARE = 0.3
 Surface = Literal["rim", "face"]
 Interval = tuple[int, int]
 
@@ -66,7 +68,9 @@ class Plan:
 def plan_of(seed: int) -> Plan:
     """The plan of a seed."""
     rng = random.Random(f"plan {seed}")
-    kind: Kind = rng.choices(get_args(Kind), weights=(60, 15, 10, 15))[0]
+    kind: Kind = rng.choices(get_args(Kind)[:4], weights=(60, 15, 10, 15))[0]
+    if kind == "marked" and random.Random(f"dwells {seed}").random() < DWELLED_SHARE:
+        kind = "dwelled"
     quiet = rng.random() < 0.1
 
     def chance(share: float) -> bool:

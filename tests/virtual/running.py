@@ -24,7 +24,7 @@ from tests.virtual.inspecting import Meddler, Technician
 from tests.virtual.invariants import findings
 from tests.virtual.judging import judged_once
 from tests.virtual.people import People
-from tests.virtual.plan import Plan, plan_of
+from tests.virtual.plan import Kind, Plan, plan_of
 from tests.virtual.world import VirtualWorld, rows_of
 
 # Seconds, virtual, in which everything has arrived once nothing goes wrong any more: what a broker refuses is
@@ -56,18 +56,25 @@ class Outcome:
     said: dict[str, int]
 
 
+SOURCES: dict[Kind, Literal["encoder", "marks", "dwells"]] = {
+    "swept": "encoder",
+    "marked": "marks",
+    "dwelled": "dwells",
+}
+
+
 class Files:
-    """The configurations of the two kinds of bay, read once."""
+    """The configurations of each kind of bay, read once."""
 
     def __init__(self, folder: Path) -> None:
         self._by_source: dict[str, BayFiles] = {}
-        for source in ("encoder", "marks"):
+        for source in SOURCES.values():
             (folder / source).mkdir(exist_ok=True)
-            self._by_source[source] = bay_files(folder / source, _source(source))
+            self._by_source[source] = bay_files(folder / source, source)
 
     def of(self, plan: Plan) -> BayFiles:
         """Of the bay that a plan is about."""
-        return self._by_source["encoder" if plan.kind == "swept" else "marks"]
+        return self._by_source[SOURCES.get(plan.kind, "marks")]
 
 
 def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outcome:
@@ -179,7 +186,3 @@ def log_heard(world: VirtualWorld) -> Iterator[None]:
 
 def _verdict(document: bytes) -> str:
     return decode(document).verdict
-
-
-def _source(name: str) -> Literal["encoder", "marks"]:
-    return "encoder" if name == "encoder" else "marks"

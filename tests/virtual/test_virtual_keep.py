@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -57,3 +58,20 @@ def test_a_keep_is_held_against_the_virtual_damper(kind: Kind, over: dict[str, A
     assert found
     assert {one[:6] for one in found} == {"keep, "}
     assert kept(replace(plan, **over), tmp_path)[0] == "replace"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("eccentricity_mm", "asks", "verdict"),
+    [(0.03, False, "keep"), (0.05, True, "measure-again"), (0.3, True, "replace")],
+)
+def test_which_stop_was_at_a_mark_is_asked_where_it_is_not_certain(
+    eccentricity_mm: float, asks: bool, verdict: str, tmp_path: Path
+) -> None:
+    """Only the start and the end of the turn are pressed; someone answers who knows when the crank stood."""
+    found, results = kept(untroubled("dwelled", replace(SOUND, eccentricity_mm=eccentricity_mm)), tmp_path)
+    rims = [json.loads(result.document)["checks"]["rim"] for result in results]
+    asked = [rim for rim in rims if "asks" in rim]
+    assert bool(asked) == asks
+    assert {rim["outcome"] for rim in asked} <= {"invalid"}
+    assert found == verdict
