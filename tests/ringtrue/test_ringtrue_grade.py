@@ -5,11 +5,13 @@ import math
 import re
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import pytest
 
 from ringtrue.cli import main
+from ringtrue.commands.grade import _how_to_start
 
 ROOT = Path(__file__).parents[2]
 RIM = str(ROOT / "examples/rim-truck-14.csv")
@@ -186,6 +188,18 @@ def test_many_files_are_shared_out_and_answered_in_order(tmp_path: Path) -> None
         [*call[:4], files[30], *call[-3:]], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert json.loads(alone.stdout) == graded[30]
+
+
+def test_where_other_threads_run_no_copy_is_made_of_them() -> None:
+    """A thread's locks would be held for ever in the copy."""
+    done = threading.Event()
+    other = threading.Thread(target=done.wait)
+    other.start()
+    try:
+        assert _how_to_start() == "spawn"
+    finally:
+        done.set()
+        other.join()
 
 
 def test_without_shared_memory_many_files_are_graded_in_one_process(
