@@ -110,6 +110,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "off the gauge, angles are as uncertain as that leaves them, and where readings stood still as high "
         "or as low as any, so that a held plunger may hide what is over the limit, the check is not within",
     ),
+    RuleChange(
+        "0.1.0",
+        RUNOUT,
+        "`excluded` names small slips of a base that undo each other within the turn beside slow movements",
+    ),
 )
 """In the order in which they came."""
 

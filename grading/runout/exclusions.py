@@ -19,7 +19,9 @@ def excluded(
     the face half a turn away."""
     found = []
     if covered_deg < TWO_TURNS_DEG:
-        found.append("a base or a temperature that moves slowly and comes back within the turn")
+        found.append(
+            "a base or a temperature that moves and comes back within the turn, slowly or by small slips"
+        )
         if angles_run_on(sweep):
             found.append("marks that lie elsewhere than is told, where what was read meets by chance")
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:

@@ -12,6 +12,7 @@ from tests.grading.oracle.contact import stopped
 from tests.grading.oracle.dents import kept_at_least
 from tests.grading.oracle.judged import mixed
 from tests.grading.oracle.level import MOVES, weighed
+from tests.grading.oracle.paced import error_95_mm, information, sharpest
 from tests.grading.oracle.presses import asked
 from tests.grading.oracle.sharp import sharp
 from tests.grading.oracle.sound import sound
@@ -120,3 +121,27 @@ def test_who_is_told_the_angles_and_the_dent_is_sharp_on_a_coarse_display() -> N
     """95 % of the errors lie within 4 um, the gauge's span error taken out."""
     errors = [abs(sharp(n, 20260302).told) for n in range(200)]
     assert np.quantile(errors, 0.95) < 0.004
+
+
+def test_a_reading_told_to_a_step_tells_what_its_chances_tell() -> None:
+    """Of fine steps as much as the reading itself, 1 / noise^2; in the middle of a wide one nothing, at its
+    edge what a yes or no tells, 2 / (pi noise^2); between as the chances of its steps change."""
+    assert information(np.array([0.0003, 0.0]), 0.01, 0.001) == pytest.approx(1e4, rel=0.01)
+    assert information(np.array([0.05]), 0.001, 0.1) == pytest.approx(0.0, abs=1e-6)
+    assert information(np.array([0.1]), 0.001, 0.1) == pytest.approx(2e6 / np.pi, rel=1e-3)
+    edges = np.arange(-8, 9) * 0.01
+    below, at, above = (np.diff(norm.cdf((edges - x) / 0.006)) for x in (0.00299, 0.003, 0.00301))
+    known = np.sum(((above - below) / 0.00002) ** 2 / np.maximum(at, 1e-12))
+    assert information(np.array([0.003]), 0.006, 0.01) == pytest.approx(known, rel=1e-3)
+
+
+@pytest.mark.slow
+def test_who_is_told_all_but_the_pace_is_sharp_between_marks_too() -> None:
+    """That no angle is known there costs about a tenth where the surface is smooth."""
+    found = {told: [sharpest(n, 20260302, pace_told=told) for n in range(96)] for told in (True, False)}
+    for one, other in zip(*found.values(), strict=True):
+        assert other.sd_mm >= one.sd_mm * (1 - 1e-6)
+        assert one.by_marks or other.sd_mm == one.sd_mm
+    smooth = [error_95_mm([x for x in each if x.by_marks and not x.is_dented]) for each in found.values()]
+    assert 0.001 < smooth[0] < smooth[1] < 1.3 * smooth[0]
+    assert error_95_mm(found[False]) < 0.004

@@ -205,6 +205,18 @@ def test_repeats_shrink_the_random_part_alone() -> None:
     assert four.warnings == ()
 
 
+@pytest.mark.slow
+def test_sparse_sweeps_of_one_surface_are_pooled_and_never_the_worse_for_it() -> None:
+    """36 readings each, at other places each time: what one may have missed another has seen."""
+    sweeps = []
+    for i in range(5):
+        angle = turn(36) + 2.0 * i
+        sweeps.append(swept(surface(angle), angle, FINE, noise_mm=0.002, seed=i))
+    u_mm = [estimate_runout(sweeps[:k], seed=1).u_random_mm for k in (1, 2, 3, 5)]
+    assert u_mm == sorted(u_mm, reverse=True)
+    assert u_mm[-1] < 0.6 * u_mm[0]
+
+
 def test_repeats_that_disagree_are_said_and_widened() -> None:
     angle = turn(300)
     sweeps = [swept(k * surface(angle), angle, FINE, noise_mm=0.001, seed=1) for k in (1.0, 1.1)]

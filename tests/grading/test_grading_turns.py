@@ -79,3 +79,13 @@ def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:
     told = turn(1500, 740.0)
     assert "differs from the next" in said(swept(eccentric(told / 1.015, 0.25), told))
     assert said(swept(eccentric(told, 0.25), told)) == ""
+
+
+@pytest.mark.parametrize("turns", [1.5, 2.0, 3.0, 5.0])
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_turns_that_lie_on_each_other_close(turns: float, way: float) -> None:
+    """Each pass is held against the one a turn before, however many there are."""
+    angle = way * np.linspace(0.0, 360.0 * turns, round(300 * turns))
+    check = judged(swept(eccentric(angle, 0.2), angle))
+    assert check.outcome == "within", check.reason
+    assert check.closure_mm == pytest.approx(0.0, abs=0.001)
