@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -94,6 +95,8 @@ class Bay:
     trace: Trace = field(default_factory=Trace)
     health: HealthMessage | None = None
     """What it counts of itself, which no page shows."""
+    counted_s: float = 0.0
+    """When that was heard, by the feed's clock."""
 
     def forget(self) -> Patch:
         """What is live of it may be live no more; what it says of that by now is to be heard."""
@@ -118,8 +121,13 @@ class Feed:
     """Run `run` as a task. address: asked before each attempt."""
 
     def __init__(
-        self, address: Callable[[], BrokerAddress], *, connect: Connect[Connection] = connect
+        self,
+        address: Callable[[], BrokerAddress],
+        *,
+        connect: Connect[Connection] = connect,
+        now_s: Callable[[], float] = time.monotonic,
     ) -> None:
+        self.now_s = now_s
         self._address = address
         self._connect = connect
         self._away: str | None = "connecting"
@@ -213,6 +221,8 @@ class Feed:
             patch = _taken(bay, rest, payload)
         except ValueError:  # pydantic's ValidationError is one
             return
+        if rest == ["health"]:
+            bay.counted_s = self.now_s()
         if patch or bay.health is not None:
             self._bays[of] = bay
         if patch:

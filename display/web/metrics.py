@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from contract.health import HealthMessage
+from contract.health import EVERY_S, HealthMessage
 from contract.wire import Message
 from display.web.feed import Bay, Feed
 
@@ -56,16 +56,26 @@ QUEUED = (
     ("oldest_s", "ringtrue_outbox_oldest_seconds", "how long the first of them has waited at least"),
 )
 """Figure of what waits, its metric's name and meaning."""
+STALE_S = 3.5 * EVERY_S
+"""A daemon that has not counted for so long is not told of as if it had: its counts are left out."""
+KEPT_S = 1.0
+"""How long one answer serves all who ask: anybody may."""
 
 
 def metrics_route(feed: Feed) -> Route:
     """The route."""
 
+    registry = CollectorRegistry(auto_describe=False)
+    registry.register(_Bays(feed))
+    kept: tuple[float, bytes] = (-KEPT_S, b"")
+
     async def metrics(_: Request) -> Response:
-        registry = CollectorRegistry(auto_describe=False)
-        registry.register(_Bays(feed))
-        said: bytes = generate_latest(registry)  # type: ignore[no-untyped-call]  # its stubs say none
-        return Response(said, headers={"Content-Type": CONTENT_TYPE_LATEST, "Cache-Control": "no-store"})
+        nonlocal kept
+        now_s = feed.now_s()
+        if not kept[1] or now_s - kept[0] >= KEPT_S:
+            said: bytes = generate_latest(registry)  # type: ignore[no-untyped-call]  # its stubs say none
+            kept = now_s, said
+        return Response(kept[1], headers={"Content-Type": CONTENT_TYPE_LATEST, "Cache-Control": "no-store"})
 
     return Route("/metrics", metrics)
 
@@ -84,16 +94,24 @@ class _Bays(Collector):
             (),
             [((), float(self._feed.away is None))],
         )
-        up = [(name, float(bay.away is None)) for name, bay in bays.items()]
-        yield _family(GaugeMetricFamily, "ringtrue_bay_up", "whether the bay's daemon is running", OF_BAY, up)
+        is_heard = self._feed.away is None
+        heard = {name: bay for name, bay in bays.items() if is_heard and bay.away is None}
+        up = [(name, float(name in heard)) for name in bays]
+        meaning = "whether the bay's daemon is running, as far as is heard"
+        yield _family(GaugeMetricFamily, "ringtrue_bay_up", meaning, OF_BAY, up)
         yield _family(
             GaugeMetricFamily,
             "ringtrue_gauge_connected",
             "whether readings can come",
             OF_GAUGE,
-            _connected(bays),
+            _connected(heard),
         )
-        health = {name: bay.health for name, bay in bays.items() if bay.health is not None}
+        now_s = self._feed.now_s()
+        ages = [(name, now_s - bay.counted_s) for name, bay in heard.items() if bay.health is not None]
+        meaning = "since the bay's daemon counted last; its counts are told no more after a while"
+        yield _family(GaugeMetricFamily, "ringtrue_counted_seconds", meaning, OF_BAY, ages)
+        fresh = {name for name, age_s in ages if age_s <= STALE_S}
+        health = {name: bay.health for name, bay in heard.items() if name in fresh and bay.health is not None}
         yield from _counted(health)
         yield from _bay_wide(health)
 

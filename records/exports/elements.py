@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from xml.etree.ElementTree import Element, SubElement
 
 NOT_IN_XML = dict.fromkeys([*range(9), 11, 12, *range(14, 32), *range(0xD800, 0xE000), 0xFFFE, 0xFFFF], "�")
@@ -19,6 +20,19 @@ def text(parent: Element, name: str, said: object) -> Element:
 def clean(said: object) -> str:
     """As XML can hold it."""
     return str(said).translate(NOT_IN_XML)
+
+
+def moment(said: str) -> str | None:
+    """A time as xs:dateTime has it, in UTC; one without a zone keeps having none; None where it is no time:
+    documents of other programs say times in more ways than ours."""
+    try:
+        found = datetime.fromisoformat(said)
+        if found.tzinfo is not None:
+            found = found.astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None
+    spelled = found.isoformat(timespec="milliseconds" if found.microsecond else "seconds")
+    return spelled.replace("+00:00", "Z")
 
 
 def counted(parent: Element) -> None:

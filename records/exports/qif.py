@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from contract.gauge import GaugeFacts
 from contract.result import Result
 from records.exports.characteristics import ASPECTS, add_check
-from records.exports.elements import attributes, counted, text
+from records.exports.elements import attributes, counted, moment, text
 
 NAMESPACE = "http://qifstandards.org/xsd/qif3"
 IDS_OF = UUID("8c1f3f0e-4f7e-4d7a-9a53-6d0a0b6a2a41")
@@ -88,9 +88,9 @@ def _add_devices(root: Element, results: tuple[Result, ...], ids: Iterator[str])
         device = SubElement(listed, "MeasurementDevice", {"id": found[gauge]})
         text(device, "Name", gauge.id)
         attributes(device, {"resolution_mm": gauge.resolution_mm, "mpe_mm": gauge.mpe_mm})
-        if gauge.calibration_due is not None:
+        day = None if gauge.calibration_due is None else moment(gauge.calibration_due)
+        if day is not None:
             calibrations = SubElement(device, "Calibrations")
-            day = f"{gauge.calibration_due}T00:00:00"
             text(SubElement(calibrations, "Calibration"), "ExpirationDate", day)
             counted(calibrations)
     counted(listed)
@@ -142,6 +142,8 @@ def _facts(result: Result) -> dict[str, object]:
         "decision": result.decision,
         "reasons": "; ".join(result.reasons) or None,
         "readings_sha256": result.readings_sha256,
+        "opened": None if moment(result.opened) else result.opened,
+        "closed": None if result.closed is None or moment(result.closed) else result.closed,
     }
 
 
@@ -150,8 +152,8 @@ def _trace(trace: Element, result: Result) -> None:
     if result.work_order is not None:
         text(trace, "OrderNumber", result.work_order)
     text(trace, "ReportNumber", f"{result.inspection} revision {result.revision}")
-    text(trace, "InspectionStart", result.opened)
-    if result.closed is not None:
-        text(trace, "InspectionEnd", result.closed)
+    for name, said in (("InspectionStart", result.opened), ("InspectionEnd", result.closed)):
+        if said is not None and (when := moment(said)) is not None:
+            text(trace, name, when)
     if result.signed_by is not None:
         text(SubElement(trace, "ReportPreparer"), "Name", result.signed_by)

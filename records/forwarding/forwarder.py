@@ -46,6 +46,8 @@ class Forwarder:
         self._deliveries, self._post, self._utc = deliveries, post, utc
         self._log = structlog.get_logger()
         self._is_held = False
+        self._owed: tuple[str, int, str, End] | None = None
+        """How one ended that could not be written down yet, as the disk is full: it is not sent twice."""
 
     async def run(self) -> None:
         """For ever."""
@@ -75,6 +77,9 @@ class Forwarder:
             except RecordRefusedError as error:  # what is none will never be taken, and holds nothing up
                 await self._end(one, str(error), "refused")
                 continue
+            if self._owed is not None and self._owed[:2] == (one.inspection, one.revision):
+                await self._end(one, *self._owed[2:])
+                continue
             answer = await self._post(event)
             said = f"{answer.status} {answer.said}".strip()
             if answer.status is not None and 200 <= answer.status < 300:
@@ -86,7 +91,9 @@ class Forwarder:
         return None
 
     async def _end(self, one: Waiting, said: str, end: End) -> None:
+        self._owed = one.inspection, one.revision, said, end
         await asyncio.to_thread(self._deliveries.end, one, end, said, self._utc())
+        self._owed = None
         named = {"inspection": one.inspection, "revision": one.revision, "said": said}
         if end == "refused":
             self._log.error("a result is refused: mend what is said of it, then forward --again", **named)

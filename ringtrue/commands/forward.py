@@ -7,7 +7,7 @@ import os
 from typing import TYPE_CHECKING, Any
 
 from config.errors import ConfigError, Problem, RingtrueError
-from ringtrue.arguments import UsageError, add_config
+from ringtrue.arguments import UsageError, add_config, missing_file
 
 if TYPE_CHECKING:
     from config.settings import Settings
@@ -61,6 +61,7 @@ def run(args: argparse.Namespace) -> int:
     from contextlib import closing
 
     from config.settings import read_settings
+    from records.forwarding.deliveries import Standing
     from ringtrue.forwarding import deliveries_of
 
     settings = read_settings(args.config, os.environ)
@@ -71,6 +72,12 @@ def run(args: argparse.Namespace) -> int:
     if args.json and not args.status:
         raise UsageError("--json", "no --status", "--status with it")
     if args.status or args.again:
+        if missing_file(settings.records.url) is not None:  # asking makes none
+            if args.again:
+                print("nothing was refused: there are no records yet")
+            else:
+                _say(settings.webhook.url, Standing(0, 0, 0, None), as_json=args.json)
+            return 0
         with closing(deliveries_of(settings)) as deliveries:
             if args.again:
                 number = deliveries.again()

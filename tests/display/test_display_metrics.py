@@ -12,6 +12,7 @@ from prometheus_client.openmetrics.parser import text_string_to_metric_families
 from contract.health import GaugeHealth, HealthMessage, WaitingHealth, health_payload
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
 from contract.topics import Topics
+from display.web.feed import Feed
 from tests.display.site import TOPICS, settled, site
 from tests.ringtrue.inspecting.line import Line
 
@@ -75,18 +76,81 @@ async def test_without_a_broker_only_that_is_told(tmp_path: Path) -> None:
     assert found == {"ringtrue_broker_up": {(): 0}}
 
 
+def told(line: Line, status: bytes | None = None) -> None:
+    gauge = GaugeStateMessage(state="connected", reason="reads", since="2026-11-26T06:00:00.000Z")
+    line.publish(TOPICS.status, status or status_payload("online"), retain=True)
+    line.publish(TOPICS.gauge_state("indicator-1"), gauge_state_payload(gauge), retain=True)
+    line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
+
+
+def clocked(feed: Feed) -> list[float]:
+    """The feed's clock, put into a hand: what it shows is the only entry."""
+    hand = [feed.now_s()]
+    feed.now_s = lambda: hand[0]
+    return hand
+
+
 async def test_what_a_bay_no_longer_keeps_is_told_no_more(tmp_path: Path) -> None:
     line = Line()
-    line.publish(TOPICS.status, status_payload("offline"), retain=True)
-    line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
+    told(line)
     async with site(tmp_path, line) as made, made.browser() as browser:
         feed = made.world.feed
         await settled(lambda: any(bay.health is not None for bay in feed.bays.values()))
         line.publish(TOPICS.health, b"")
         await settled(lambda: all(bay.health is None for bay in feed.bays.values()))
         found = await scraped(browser)
-    assert found["ringtrue_bay_up"] == {(TOPICS.site, TOPICS.bay): 0}
+    assert found["ringtrue_bay_up"] == {(TOPICS.site, TOPICS.bay): 1}
     assert "ringtrue_frames_total" not in found
+
+
+async def test_of_a_dead_bay_only_that_is_told(tmp_path: Path) -> None:
+    """What it counted last, and how its gauges stood, is retained and no longer so (OpenMetrics 1.0.0,
+    Staleness: a metric that is not exposed is no longer there)."""
+    line = Line()
+    told(line)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        feed = made.world.feed
+        hand = clocked(feed)
+        await settled(lambda: any(bay.health is not None for bay in feed.bays.values()))
+        line.publish(TOPICS.status, status_payload("offline"), retain=True)
+        await settled(lambda: all(bay.away is not None for bay in feed.bays.values()))
+        hand[0] += 2
+        assert await scraped(browser) == {
+            "ringtrue_broker_up": {(): 1}, "ringtrue_bay_up": {(TOPICS.site, TOPICS.bay): 0},
+        }  # fmt: skip
+
+
+async def test_counts_that_have_not_come_for_long_are_told_no_more(tmp_path: Path) -> None:
+    line, bay = Line(), (TOPICS.site, TOPICS.bay)
+    told(line)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        feed = made.world.feed
+        hand = clocked(feed)
+        await settled(lambda: any(one.health is not None for one in feed.bays.values()))
+        hand[0] += 30
+        assert (await scraped(browser))["ringtrue_disk_free_bytes"] == {bay: 1e9}
+        hand[0] += 30
+        found = await scraped(browser)
+        assert found["ringtrue_bay_up"] == {bay: 1}
+        assert found["ringtrue_counted_seconds"][bay] == pytest.approx(60, abs=5)
+        assert "ringtrue_disk_free_bytes" not in found
+
+
+async def test_one_answer_serves_all_who_ask_within_a_second(tmp_path: Path) -> None:
+    line, bay = Line(), (TOPICS.site, TOPICS.bay)
+    told(line)
+    async with site(tmp_path, line) as made, made.browser() as browser:
+        feed = made.world.feed
+        hand = clocked(feed)
+        await settled(lambda: any(one.health is not None for one in feed.bays.values()))
+        assert (await scraped(browser))["ringtrue_disk_free_bytes"] == {bay: 1e9}
+        other = HEALTH.model_copy(update={"disk_free_bytes": 5})
+        line.publish(TOPICS.health, health_payload(other))
+        await settled(lambda: [one.health for one in feed.bays.values()] == [other])
+        hand[0] += 0.9
+        assert (await scraped(browser))["ringtrue_disk_free_bytes"] == {bay: 1e9}
+        hand[0] += 0.2
+        assert (await scraped(browser))["ringtrue_disk_free_bytes"] == {bay: 5}
 
 
 @pytest.mark.parametrize(
@@ -104,6 +168,7 @@ async def test_one_bays_nonsense_takes_no_other_from_the_list(tmp_path: Path, wr
     line = Line()
     nonsense = HEALTH.model_copy(update=wrong).model_dump_json().encode()
     line.publish(Topics(TOPICS.site, "bay-9").health, nonsense, retain=True)
+    line.publish(TOPICS.status, status_payload("online"), retain=True)
     line.publish(TOPICS.health, health_payload(HEALTH), retain=True)
     async with site(tmp_path, line) as made, made.browser() as browser:
         await settled(lambda: any(bay.health is not None for bay in made.world.feed.bays.values()))

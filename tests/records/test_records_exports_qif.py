@@ -61,6 +61,34 @@ def test_what_is_exported_is_valid(documents: tuple[bytes, ...]) -> None:
     assert len(root.findall(".//q:MeasurementResults", IN_QIF)) == len(documents)
 
 
+@pytest.mark.parametrize(
+    ("opened", "told"),
+    [
+        ("2026-11-02T06:00:00.000Z", "2026-11-02T06:00:00Z"),
+        ("2026-11-02T06:00:00.250+00:00", "2026-11-02T06:00:00.250Z"),
+        ("2026-11-02T08:30:00+02:30", "2026-11-02T06:00:00Z"),
+        ("2026-11-02T23:30:00-07:00", "2026-11-03T06:30:00Z"),
+        ("20261102T060000Z", "2026-11-02T06:00:00Z"),
+        ("2026-11-02 06:00:00", "2026-11-02T06:00:00"),
+        ("2026-11-02", "2026-11-02T00:00:00"),
+        ("0001-01-01T00:00:00+02:00", None),
+        ("2 November 2026, 6 o'clock", None),
+    ],
+)
+def test_a_time_as_other_programs_write_it_is_told_in_utc(opened: str, told: str | None) -> None:
+    root = of(changed(whole(), {"opened": opened, "closed": opened}))
+    assert said(root, ".//q:InspectionStart") == said(root, ".//q:InspectionEnd") == told
+    kept = root.findall(".//q:AttributeStr[@name='opened']", IN_QIF)
+    assert [one.get("value") for one in kept] == ([opened] if told is None else [])
+
+
+def test_a_calibration_s_day_that_is_none_is_left_out() -> None:
+    document = json.loads(whole())
+    gauge = document["checks"]["rim"]["gauge"] | {"calibration_due": "next summer"}
+    root = of(changed(whole(), {"gauge": gauge}, "rim"))
+    assert "next summer" not in [one.text for one in root.iter()]
+
+
 def test_the_schema_sees_a_wrong_document() -> None:
     made = as_qif([decode(whole())]).replace(b"<InspectionStatusEnum>PASS", b"<InspectionStatusEnum>FINE")
     assert any("FINE" in fault for fault in faults(made))

@@ -8,16 +8,19 @@ from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sqlalchemy import event
 
 from records.errors import RecordsUnavailableError
 from records.forwarding.deliveries import Deliveries
 from records.forwarding.forwarder import Answer, Forwarder
 from records.store import Store
 from records.tables import RESULTS
+from tests.parts.postgres import Postgres
 from tests.records.test_records_store import document
 
 URL = "https://shop.example/results"
@@ -153,6 +156,51 @@ def test_records_that_are_away_are_waited_for(tmp_path: Path, monkeypatch: pytes
             deliveries.first()
         (tmp_path / "records.db").rmdir()
         assert hand_on(deliveries, Shop()) is None
+
+
+def test_on_a_full_disk_nothing_is_sent_twice_and_nothing_is_lost(url: str, deliveries: Deliveries) -> None:
+    """SQLite's own limit of pages fails the same statements with the same SQLITE_FULL as a disk does."""
+    with deliveries.connected() as connection:
+        pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+
+    def fill(connection: Any, _: object) -> None:
+        connection.execute(f"PRAGMA max_page_count={pages}")
+
+    event.listen(deliveries._engine, "connect", fill)
+    deliveries.close()
+    shop = Shop(Answer(200, "filed " + "x" * 9_000), Answer(422, "no such engine " + "x" * 9_000))
+    forwarder = Forwarder(deliveries, shop.post, lambda: NOW)
+    for _ in range(3):
+        with pytest.raises(RecordsUnavailableError, match="full"):
+            asyncio.run(forwarder.hand_on())
+    assert shop.taken == ["GQ-1/1"]
+    event.remove(deliveries._engine, "connect", fill)
+    deliveries.close()
+    assert asyncio.run(forwarder.hand_on()) is None
+    assert shop.taken == ["GQ-1/1", "GQ-1/2"]
+    standing = deliveries.standing()
+    assert (standing.delivered, standing.refused, standing.waiting) == (2, 1, 0)
+
+
+@pytest.mark.slow
+def test_from_postgresql_all_in_order_and_once_over_a_crash_of_the_server(postgres: Postgres) -> None:
+    url = postgres.make()
+    put(url, ("GQ-1", 1), ("GQ-2", 1), ("GQ-1", 2))
+    with closing(Deliveries(url, URL)) as deliveries:
+        shop = Shop(Answer(200, ""), Answer(503, "later"))
+        forwarder = Forwarder(deliveries, shop.post, lambda: NOW)
+        assert asyncio.run(forwarder.hand_on()) == Answer(503, "later")
+        postgres.stop()
+        try:
+            with pytest.raises(RecordsUnavailableError):
+                asyncio.run(forwarder.hand_on())
+        finally:
+            postgres.start()
+        assert asyncio.run(forwarder.hand_on()) is None
+        assert shop.taken == ["GQ-1/1", "GQ-2/1", "GQ-1/2"]
+        standing = deliveries.standing()
+        assert (standing.delivered, standing.waiting) == (3, 0)
+        assert deliveries.again() == 0
 
 
 @pytest.mark.parametrize("spoilt", [b"no JSON", b"[]", b'{"schema":"another"}', b"\xff\xfe"])

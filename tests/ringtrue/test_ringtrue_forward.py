@@ -100,6 +100,15 @@ def test_what_is_no_request_of_ours_is_refused_and_holds_up_nobody(
     assert standing(capsys)["delivered"] == 1
 
 
+def test_asking_how_it_stands_makes_no_records(bay: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for file in (bay / "var").glob("records.db*"):
+        file.unlink()
+    said = standing(capsys)
+    assert (said["delivered"], said["waiting"], said["refused"]) == (0, 0, 0)
+    assert main(["forward", "--status"]) == main(["forward", "--again"]) == 0
+    assert list((bay / "var").iterdir()) == []
+
+
 @pytest.mark.slow
 async def test_the_daemon_hands_on_what_is_on_record(tmp_path: Path, shop: str) -> None:
     file = Stand().config(tmp_path, "port = 0")
