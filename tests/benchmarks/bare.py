@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+import select
 import socket
 import subprocess
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from multiprocessing.connection import Connection
 
@@ -14,7 +15,7 @@ import paho.mqtt.client as paho
 import serial
 from paho.mqtt.enums import CallbackAPIVersion
 
-from tests.benchmarks.board import Board
+from tests.benchmarks.board import Board, prefer
 from tests.benchmarks.feeder import LINE_BYTES, paced
 
 TOPIC = "bare/reading"
@@ -70,11 +71,34 @@ def read_and_discard(board: Board, path: str, number: int) -> None:
     time.sleep(60)
 
 
+def forward(board: Board, paths: Sequence[str], port: int, nice: int) -> None:
+    """A process: waits for all ports at once, publishes each line as it comes, with the time at which it was
+    read, under `TOPIC` and the port's number."""
+    prefer(nice)
+    client = _client(port)
+    waiting = select.epoll()
+    numbers = {}
+    for number, path in enumerate(paths):
+        far = os.open(path, os.O_RDWR | os.O_NOCTTY)
+        waiting.register(far, select.EPOLLIN)
+        numbers[far] = number
+    board.ready = 1
+    line = 0
+    while True:
+        for far, _ in waiting.poll():
+            for text in os.read(far, READ_BYTES).splitlines():
+                line += 1
+                # As long as a reading's message.
+                said = b'{"seq":%d,"t_ns":%d,"value_mm":%r}' % (line, time.monotonic_ns(), float(text))
+                client.publish(f"{TOPIC}/{numbers[far]}", said)
+
+
 def publish_paced(
-    port: int, result: Connection, gauges: int, number: int, period_s: float, seed: int
+    port: int, result: Connection, gauges: int, number: int, period_s: float, seed: int, nice: int
 ) -> None:
     """A process: publishes as many messages as that many gauges send; then hands over when, by payload, and
     the processor seconds that took."""
+    prefer(nice)
     client = _client(port)
     written: dict[bytes, int] = {}
     start_ns = time.process_time_ns()

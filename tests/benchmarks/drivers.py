@@ -111,7 +111,7 @@ def crowd() -> list[Row]:
         ours.append(daemon_run(seed, LINES, GAUGES, PERIOD_S))
     rows = []
     for name, share in (("median", 0.5), ("p99", 0.99)):
-        theirs = Figure(tuple(below(run.delays_ms, share) for run in floors), MS)
+        theirs = Figure(tuple(below(run.stamped_ms, share) for run in floors), MS)
         own = Figure(tuple(below(run.delays_ms, share) for run in ours), MS)
         what, against = f"latency at {GAUGES} × 100/s, {name}", "publish to receive, same rate"
         rows.append(Row(what, against, theirs, own, own.median / theirs.median))

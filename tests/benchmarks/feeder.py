@@ -10,7 +10,7 @@ import tty
 from collections.abc import Iterator, Sequence
 from multiprocessing.connection import Connection
 
-from tests.benchmarks.board import Board
+from tests.benchmarks.board import Board, prefer
 
 # Stages of a feeder: now and then a line, so that gauges count as live; none, all said; the counted
 # lines; all of those written.
@@ -20,6 +20,8 @@ WARM_PERIOD_S = 0.1
 # some for the reader to read.
 WINDOW = 1000
 LINE_BYTES = 13
+# Before everything: no gauge waits for what this machine computes.
+NICE = -20
 TERMINATOR = b"\r\n"
 # Degrees by which the crank is barred between two lines: slow enough that no sweep is ever complete.
 STEP_DEG = 0.01
@@ -67,6 +69,7 @@ def feed_paced(
 ) -> None:
     """Write a line on each port every `period_s`, each port at a moment of its own; then hand over when
     each was written (monotonic ns), by port."""
+    prefer(NICE)
     ports = _open(paths, len(lines))
     _warm_up(board, ports, lines)
     written: list[list[int]] = [[] for _ in ports]

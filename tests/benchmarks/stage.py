@@ -10,10 +10,11 @@ import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from link.broker import find_mosquitto
-from tests.benchmarks.board import until
+from tests.benchmarks.board import prefer, until
 from tests.link.outside import free_port
 
 ROOT = Path(__file__).parents[2]
@@ -99,7 +100,7 @@ def write_bay(place: Path, mqtt: str, ports: Sequence[str]) -> Path:
     return file
 
 
-# As the unit that ships has it, where this user may; who may not is told by `nice` in the daemon's log.
+# As the unit that ships has it, where this user may; of groups of processes it has the same by `CPUWeight`.
 NICE = int(re.findall(r"^Nice=(-?\d+)$", (ROOT / "config/ringtrue.service").read_text(), re.MULTILINE)[0])
 _RINGTRUE = "import sys; from ringtrue.cli import main; sys.exit(main())"
 
@@ -111,8 +112,9 @@ def daemon(config: Path) -> Iterator[int]:
     environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with (config.parent / "daemon.log").open("ab") as log:
         child = subprocess.Popen(
-            ["nice", "-n", str(NICE), sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
+            [sys.executable, "-c", _RINGTRUE, "run", "--config", str(config)],
             cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+            preexec_fn=partial(prefer, NICE),
         )  # fmt: skip
     try:
         yield child.pid
