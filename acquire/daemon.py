@@ -24,6 +24,7 @@ from acquire.errors import CommandRefusedError
 from acquire.grader import GradingService
 from acquire.health import Health
 from acquire.journal.outbox import Outbox
+from acquire.judging import Judging
 from acquire.methods import Methods
 from acquire.publisher import Publisher
 from acquire.records import Feed, Records
@@ -141,7 +142,8 @@ class Daemon:
     async def _wire(self, reader: PortReader, plugs: Plugs) -> list[tuple[str, Work]]:
         """Make all parts but the link, in the order in which they begin."""
         files, world = self._files, self._world
-        grading = GradingService(lambda graded: results.keep(graded), world.aside)
+        judging = Judging()
+        grading = GradingService(lambda graded: results.keep(graded), world.aside, judging)
         results = Results(self._journal, grading, self._topics, self._clock, world.aside)
         await world.aside(self._methods.open)
         self._bay = Bay(
@@ -152,6 +154,7 @@ class Daemon:
             self._clock,
             results.due,
             software=self._software,
+            judging=judging,
         )
         self._bay.known = UNREAD
         self._bay.take_up(self._methods.method, self._methods.withheld)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import structlog
 
 from acquire.aside import Aside
+from acquire.judging import Judging
 from acquire.memory import give_back
 from config.method import Method
 from contract.terms import Verdict
@@ -45,8 +46,14 @@ class GradingService:
     inspections. A failure to grade is logged and counted; the service goes on.
     """
 
-    def __init__(self, emit: Callable[[Graded], None], aside: Aside = asyncio.to_thread) -> None:
+    def __init__(
+        self,
+        emit: Callable[[Graded], None],
+        aside: Aside = asyncio.to_thread,
+        judging: Judging | None = None,
+    ) -> None:
         self._emit = emit
+        self._judging = judging or Judging()
         self._aside = aside
         self._waiting: dict[str, tuple[Inspection, Method]] = {}
         self._wake = asyncio.Event()
@@ -86,7 +93,7 @@ class GradingService:
     async def _grade(self, evidence: Inspection, method: Method) -> None:
         log = structlog.get_logger().bind(inspection=evidence.id, revision=evidence.revision)
         try:
-            graded = await self._aside(_graded, evidence, method)
+            graded = await self._aside(self._result, evidence, method)
             self._emit(graded)
         except Exception:
             self._failed += 1
@@ -96,10 +103,8 @@ class GradingService:
         log.info("graded", verdict=graded.verdict, bytes=len(graded.document))
         await self._aside(give_back)
 
+    def _result(self, evidence: Inspection, method: Method) -> Graded:
+        from contract.document import encode
 
-def _graded(evidence: Inspection, method: Method) -> Graded:
-    from contract.document import encode
-    from grading.assess import assess
-
-    result = assess(evidence, method)
-    return Graded(evidence.id, evidence.revision, result.verdict, encode(result))
+        result = self._judging(evidence, method)
+        return Graded(evidence.id, evidence.revision, result.verdict, encode(result))

@@ -12,6 +12,7 @@ from contract.result import Check, Checks, MethodPart, NextDue, Result
 from contract.terms import ObservedName, Surface
 from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
+from grading.kinds.byitself import ByItself, Look
 from grading.kinds.surfaces import judge_surface
 from grading.kinds.thickness import judge_thickness
 from grading.observed.visual import judge_observed
@@ -19,11 +20,12 @@ from grading.programme.schedule import next_due
 from grading.programme.suitability import unsuitable
 
 
-def assess(inspection: Inspection, method: Method) -> Result:
+def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Result:
     """Grade every check that the scope requires or that was tried, and add them up.
 
-    No I/O, no clock, no chance: the same evidence and method give the same result. Raises ValueError
-    where the evidence names a check there is none of, or holds an attempt of another kind.
+    No I/O, no clock, no chance: the same evidence and method give the same result. look: looks at each sweep
+    by itself. Raises ValueError where the evidence names a check there is none of, or holds an attempt of
+    another kind.
     """
     unknown = sorted(set(inspection.attempts) - set(CHECKS))
     if unknown:
@@ -33,7 +35,7 @@ def assess(inspection: Inspection, method: Method) -> Result:
     required = method.required_checks(header.scope)
     on = _day(header.opened)
     checks: dict[str, Check] = {
-        name: judge(name, inspection.attempts.get(name, ()), method, on=on)
+        name: judge(name, inspection.attempts.get(name, ()), method, on=on, look=look)
         for name in CHECKS
         if name in required or inspection.attempts.get(name)
     }
@@ -69,32 +71,39 @@ def assess(inspection: Inspection, method: Method) -> Result:
     )
 
 
-def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | None = None) -> Check:
+def judge(
+    name: str,
+    attempts: Sequence[Attempt],
+    method: Method,
+    *,
+    on: date | None = None,
+    look: Look = ByItself,
+) -> Check:
     """One check from all its attempts, oldest first; `on` is the day of the inspection.
 
     Raises ValueError for an attempt that is not of the check's kind.
     """
-    check = JUDGES[takes(name)](name, attempts, method, on)
+    check = JUDGES[takes(name)](name, attempts, method, on, look)
     words = method.worded(name, check.outcome, check.reason)
     return check if words == check.reason else check.model_copy(update={"reason": words})
 
 
-def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:
+def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None, look: Look) -> Check:
     sweeps = [_of(Sweep, attempt, name) for attempt in attempts]
-    return judge_surface(cast(Surface, name), sweeps, method, on=on)
-
-
-def _places(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:
-    return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
+    return judge_surface(cast(Surface, name), sweeps, method, on=on, look=look)
 
 
 # All judges are called alike.
-def _items(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> Check:  # noqa: ARG001
+def _places(name: str, attempts: Sequence[Attempt], method: Method, on: date | None, _: Look) -> Check:
+    return judge_thickness([_of(Thickness, attempt, name) for attempt in attempts], method, on=on)
+
+
+def _items(name: str, attempts: Sequence[Attempt], method: Method, _: date | None, __: Look) -> Check:
     passes = [_of(Observed, attempt, name) for attempt in attempts]
     return judge_observed(passes, method.observed.get(cast(ObservedName, name)))
 
 
-Judge = Callable[[str, Sequence[Attempt], Method, date | None], Check]
+Judge = Callable[[str, Sequence[Attempt], Method, date | None, Look], Check]
 JUDGES: dict[Takes, Judge] = {"turn": _turn, "places": _places, "items": _items}
 """How each manner of taking is judged."""
 

@@ -24,6 +24,7 @@ from acquire.bay.handlers import Handlers
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState, fold
 from acquire.bay.known import Known
+from acquire.bay.replies import Replies
 from acquire.bay.stated import crank_watch
 from acquire.clock import Clock
 from acquire.errors import AcquireError, CommandRefusedError, JournalError
@@ -43,6 +44,7 @@ from acquire.journal.events import (
 from acquire.journal.outbox import event_message
 from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
+from acquire.judging import Judging
 from acquire.runs.abreast import Abreast
 from acquire.runs.ended import test_of, told
 from acquire.runs.lifts import RunningLifts
@@ -58,8 +60,6 @@ from contract.wire import encode, rfc3339
 from drivers.reading import Reading
 from drivers.state import GaugeState, PortState
 
-# Replies remembered beside the journal, for repeats that come before the first is committed.
-REPLIES_REMEMBERED = 1_000
 ZERO_LOST = (
     "the timing mark is no longer known: the encoder was away and came back elsewhere; bring the mark under "
     "its pointer and send zero"
@@ -70,8 +70,9 @@ class Bay:
     """One bay. Call it from one thread only.
 
     profiles: by gauge id. changed: told of an inspection whose result may be another now, and of the
-    seq that must be committed before it is graded. software: name and version, for the record.
-    known: what the register says, set anew whenever it was read. Call `resume()` once before anything else.
+    seq that must be committed before it is graded. software: name and version, for the record. judging:
+    grades what a command must know. known: what the register says, set anew whenever it was read. Call
+    `resume()` once before anything else.
     """
 
     def __init__(
@@ -84,6 +85,7 @@ class Bay:
         changed: Callable[[str, int], None],
         *,
         software: str = "",
+        judging: Judging | None = None,
     ) -> None:
         self.known = Known()
         self._journal = journal
@@ -97,12 +99,12 @@ class Bay:
         self._runs = Abreast()
         self._tested: RunningLifts | None = None
         self._opened_with: tuple[str, Method] | None = None
-        self._remembered: dict[str, Reply] = {}
+        self._replies = Replies(journal)
         self._pressed_ns: int | None = None
         self._refused_press: str | None = None
         self._handlers = Handlers(
             settings, self._in_force, profiles, journal, clock, software, lambda: self.known, self._heard,
-            lambda: self._withheld,
+            judging or Judging(), lambda: self._withheld,
         )  # fmt: skip
 
     # -- what is going on
@@ -277,7 +279,7 @@ class Bay:
                 text = f"{name}: {size}; {commands.CODES['oversized']}"
                 raise CommandRefusedError("oversized", text)
             mark = asked.fingerprint(name, said)
-            before = self._answered(name, request, mark)
+            before = self._replies.given(name, request, mark)
             if before is not None:
                 return before
             command = asked.parse(name, said)
@@ -291,7 +293,7 @@ class Bay:
         except CommandRefusedError as error:
             reply = self._refused(name, request, error, mark)
             seq = self._journal.append_reply(reply.request, reply.payload)
-            return self._remember(replace(reply, seq=seq))
+            return self._replies.remember(replace(reply, seq=seq))
         except AcquireError as error:  # the journal cannot be read
             return self._refused(name, request, CommandRefusedError("journal-failed", str(error)))
         cautions = cautions_of(self._in_force(), events, self._state)
@@ -300,7 +302,7 @@ class Bay:
             seq = self._handlers.resend(command, self._topics, payload)
         else:
             seq = self._commit(*events, reply=(command.id, payload))
-        return self._remember(Reply(command.id, payload, seq))
+        return self._replies.remember(Reply(command.id, payload, seq))
 
     def _refused(
         self, name: str, request: str | None, error: CommandRefusedError, mark: str | None = None
@@ -312,26 +314,6 @@ class Bay:
         trouble = self._journal.trouble
         if trouble is not None:
             raise CommandRefusedError(trouble.code, f"{trouble.text}; then send the command again")
-
-    def _answered(self, name: str, request: str | None, asked: str) -> Reply | None:
-        """What a request was answered before. Raises CommandRefusedError where its id was another's."""
-        if request is None:
-            return None
-        before = self._remembered.get(request)
-        if before is None:
-            stored = self._journal.reply(request)
-            before = None if stored is None else Reply(request, stored)
-        # Replies of earlier versions do not say what was asked.
-        if before is not None and json.loads(before.payload).get("asked", asked) != asked:
-            text = f"{name}: the id {request} was used for another command; give each an id of its own"
-            raise CommandRefusedError("id-reused", text)
-        return before
-
-    def _remember(self, reply: Reply) -> Reply:
-        self._remembered[reply.request] = reply
-        if len(self._remembered) > REPLIES_REMEMBERED:
-            del self._remembered[next(iter(self._remembered))]
-        return reply
 
     # -- events into the journal, and their effect here
 

@@ -13,6 +13,7 @@ from acquire.bay.known import Known
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
+from acquire.judging import Judging
 from acquire.runs.abreast import Abreast, names_of
 from acquire.runs.running import Running
 from contract import commands
@@ -31,9 +32,14 @@ class Ending:
     the event that ends what runs."""
 
     def __init__(
-        self, journal: Journal, common: Common, ending: Callable[[Command, Running, Any], SweepEnded]
+        self,
+        journal: Journal,
+        common: Common,
+        ending: Callable[[Command, Running, Any], SweepEnded],
+        judging: Judging,
     ) -> None:
         self._journal = journal
+        self._judging = judging
         self._common = common
         self._ending = ending
 
@@ -56,7 +62,8 @@ class Ending:
                 return [Abandoned(**common)], {"inspection": found.id}
             from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
 
-            return [Closed(**common)], {"inspection": found.id, **closing(self._journal, found)}
+            told = closing(self._journal, found, self._judging)
+            return [Closed(**common)], {"inspection": found.id, **told}
         if is_close:
             text = f"close: the {names_of(runs)} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
@@ -107,7 +114,7 @@ class Ending:
                 raise CommandRefusedError("out-of-order", text)
             from acquire.bay.verdict import verdicts_of  # heavy: see acquire.bay.evidence
 
-            both = verdicts_of(self._journal, found, header)
+            both = verdicts_of(self._journal, found, header, self._judging)
             if both is None:
                 text = f"correct: {found.id} is still being written; send correct anew"
                 raise CommandRefusedError("out-of-order", text)
@@ -118,7 +125,7 @@ class Ending:
     def _result(self, found: InspectionState) -> Result:
         from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence
 
-        result = result_of(self._journal, found)
+        result = result_of(self._journal, found, self._judging)
         if result is None:
             text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
             raise CommandRefusedError("out-of-order", text)

@@ -32,6 +32,7 @@ from acquire.journal.events import (
     SweepEnded,
 )
 from acquire.journal.writer import Journal
+from acquire.judging import Judging
 from acquire.runs.abreast import Abreast, names_of
 from acquire.runs.lifts import LIFTS, RunningLifts
 from acquire.runs.running import Running, ending
@@ -66,6 +67,7 @@ class Handlers:
         software: str,
         known: Callable[[], Known],
         heard: Heard,
+        judging: Judging,
         withheld: Callable[[], str | None] = lambda: None,
     ) -> None:
         self._settings = settings
@@ -79,7 +81,7 @@ class Handlers:
         self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
-        self._finishing = Ending(journal, self._common, self._ending)
+        self._finishing = Ending(journal, self._common, self._ending, judging)
 
     def handle(
         self,

@@ -9,15 +9,15 @@ from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import InspectionState, fold
 from acquire.journal.events import Observation
 from acquire.journal.writer import Journal
+from acquire.judging import Judging
 from config.method import Method
 from contract.document import as_data, decode
 from contract.header import Header
 from contract.result import Result
 from contract.terms import Verdict
-from grading.assess import assess
 
 
-def result_of(journal: Journal, state: InspectionState) -> Result | None:
+def result_of(journal: Journal, state: InspectionState, judging: Judging) -> Result | None:
     """The result of an inspection: as it is kept, else graded here from what is committed.
 
     Closing changes no check, so of a closed one the result before it says the same. None where the last of
@@ -32,10 +32,12 @@ def result_of(journal: Journal, state: InspectionState) -> Result | None:
     committed = fold(events) if events else None
     if committed is None or committed.revision < least:
         return None
-    return assess(to_evidence(committed), Method.model_validate(committed.opened.method))
+    return judging(to_evidence(committed), Method.model_validate(committed.opened.method))
 
 
-def verdicts_of(journal: Journal, state: InspectionState, header: Header) -> tuple[Verdict, Verdict] | None:
+def verdicts_of(
+    journal: Journal, state: InspectionState, header: Header, judging: Judging
+) -> tuple[Verdict, Verdict] | None:
     """What an inspection comes to, and what it would with another header, graded here. None where its
     closing is not committed yet; what comes after that changes no check."""
     events = journal.read(state.id)
@@ -44,14 +46,14 @@ def verdicts_of(journal: Journal, state: InspectionState, header: Header) -> tup
         return None
     method = Method.model_validate(committed.opened.method)
     evidence = to_evidence(committed)
-    was, becomes = (assess(replace(evidence, header=one), method).verdict for one in (state.header, header))
+    was, becomes = (judging(replace(evidence, header=one), method).verdict for one in (state.header, header))
     return was, becomes
 
 
-def closing(journal: Journal, state: InspectionState) -> dict[str, Any]:
+def closing(journal: Journal, state: InspectionState, judging: Judging) -> dict[str, Any]:
     """What the reply to `close` says of an inspection that is open still: verdict, required checks that are
     missing, and both in a sentence; without the verdict where it cannot be told yet."""
-    result = result_of(journal, state)
+    result = result_of(journal, state, judging)
     if result is None:
         done = {f.check if isinstance(f, Observation) else f.begun.check for f in state.finished}
         method = Method.model_validate(state.opened.method)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date
 
@@ -10,14 +9,12 @@ import numpy as np
 
 from config.runout import FaceRules, SurfaceRules
 from contract.result import LevelStepPart, OppositePart
-from grading.decision.decision import Decided
 from grading.evidence import Sweep
-from grading.kinds.parts import SEED, gauge_warnings
-from grading.runout.agreement import agree
+from grading.kinds.parts import gauge_warnings
 from grading.runout.needle import shown_mm
-from grading.runout.runout import Alone, look_at
+from grading.runout.runout import Alone
 from grading.signs.opposite import Facing, face_both
-from grading.signs.prepared import Prepared, prepare
+from grading.signs.prepared import Prepared
 from grading.signs.steps import as_shown
 
 
@@ -45,28 +42,6 @@ def float_faults(one: Prepared, facing: Facing, rules: SurfaceRules) -> list[str
         f"{rules.end_float.max_mm:g} mm may be: the crankshaft slid along its axis, or the base was knocked; "
         "hold the crankshaft to one end of its float, fasten the base, and take the sweep again"
     ]
-
-
-def disagreement(
-    facing: Iterable[tuple[Alone, Facing]], rules: SurfaceRules, decide: Callable[[Alone], Decided]
-) -> tuple[str, Decided] | None:
-    """Where the second indicator reads another face than the first one, or one that is over by itself: what
-    is to be said, and what it says of the check. None where both say the same."""
-    for first, found in facing:
-        if found.other is None:
-            continue
-        second = look_at(prepare(found.other, rules.sweep), rules, seed=SEED)
-        outcome = decide(second)
-        one, other = first.sweep.gauge.id, second.sweep.gauge.id
-        if not agree(first, second, rules):
-            said = (
-                f"{one} and {other} read {first.tir_mm:.3f} and {second.tir_mm:.3f} mm of one face; set both "
-                "to one radius, half a turn apart, and take the sweep again"
-            )
-            return said, outcome
-        if outcome == "over":
-            return f"the second indicator, {other}, is over by itself ({second.tir_mm:.3f} mm)", outcome
-    return None
 
 
 def steps_of(one: Alone, facing: Facing) -> tuple[LevelStepPart, ...] | None:

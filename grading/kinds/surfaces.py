@@ -16,29 +16,19 @@ from contract.terms import Surface
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
 from grading.evidence import Sweep
-from grading.kinds.facing import (
-    both_warnings,
-    disagreement,
-    facing_of,
-    float_faults,
-    opposite_part,
-    step_warnings,
-    steps_of,
-    tilt_mrad,
-)
+from grading.kinds.byitself import ByItself, Look, disagreement
+from grading.kinds.facing import both_warnings, opposite_part, step_warnings, steps_of, tilt_mrad
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
-from grading.kinds.refused import asked_of, scatter_faults, sweep_faults
+from grading.kinds.refused import asked_of
 from grading.kinds.slips import unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import shown_mm
 from grading.runout.repeated import turn_to_turn
-from grading.runout.runout import READINGS_MIN, Alone, RunoutEstimate, look_at, together
+from grading.runout.runout import Alone, RunoutEstimate, together
 from grading.signs.angles import angle_warnings
-from grading.signs.faults import disturbances
 from grading.signs.opposite import Facing
-from grading.signs.prepared import prepare
-from grading.signs.steps import as_shown, coarser_warnings
+from grading.signs.steps import coarser_warnings
 from grading.surface.coverage import measure_coverage
 
 AMPLITUDE_MIN_MM = 0.0001
@@ -46,55 +36,51 @@ AMPLITUDE_MIN_MM = 0.0001
 
 
 def judge_surface(
-    surface: Surface, attempts: Sequence[Sweep], method: Method, *, on: date | None = None
+    surface: Surface,
+    attempts: Sequence[Sweep],
+    method: Method,
+    *,
+    on: date | None = None,
+    look: Look = ByItself,
 ) -> SurfaceCheck:
     """`rim` or `face` from all its sweeps, oldest first.
 
     Valid sweeps that agree count together, where the method says so; one that stands apart leaves the
     check unclear until it is outnumbered. on: the day of the inspection, against which the calibration
-    date is held.
+    date is held. look: looks at each sweep by itself.
     """
     rules = method.surface(surface)
     if not attempts:
         return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
-    stated = [sweep.gauge for sweep in attempts]
-    came = attempts
-    facing = [facing_of(as_shown(sweep), rules) for sweep in came]
-    attempts = [one.sweep for one in facing]
-    faults = [sweep_faults(one.sweep, rules) + ([] if one.fault is None else [one.fault]) for one in facing]
-    prepared = {
-        i: prepare(_placed(sweep, rules), rules.sweep)
-        for i, sweep in enumerate(attempts)
-        if not faults[i] and sweep.angle_deg.size >= READINGS_MIN
-    }
-    for i, one in prepared.items():
-        faults[i] = disturbances(one, rules.sweep) or float_faults(one, facing[i], rules)
-    valid = [i for i in prepared if not faults[i]]
-    each = {i: look_at(prepared[i], rules, seed=SEED) for i in valid[-rules.max_sweeps :]}
-    for i in list(each):
-        faults[i] = [*each[i].figures.faults, *scatter_faults(each[i], rules)]
-        if faults[i]:
-            del each[i]
+    single = [look(sweep, rules) for sweep in attempts]
+    faults = [one.faults for one in single]
+    valid = [i for i, one in enumerate(single) if one.may_be_fitted]
+    each: dict[int, Alone] = {}
+    for i in valid[-rules.max_sweeps :]:
+        faults[i] = single[i].fitted_faults
+        if not faults[i]:
+            each[i] = single[i].alone
     if not each:
-        return _invalid_surface(came[-1], facing[-1], faults, rules, on)
+        return _invalid_surface(single[-1], faults, rules, on)
     looks = sum(not found for found in faults)
     rule = after_looks(rule_of(method.decision), looks, method.decision.repeat_share)
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
+    last, stated = single[latest], attempts[latest]
     another = disagreement(
-        [(each[i], facing[i]) for i in sorted(seen.counted)],
+        [single[i] for i in sorted(seen.counted)],
         rules,
         lambda one: _alone_outcome(one, rules, rule, method.decision.coverage),
     )
     if another is not None and not seen.outcome == another[1] == "over":
         seen = replace(seen, outcome="unclear", apart=another[0])
     warnings = [
-        *attempts[latest].interrupted,
-        *angle_warnings(attempts[latest], rules.sweep),
+        *last.sweep.interrupted,
+        *angle_warnings(last.sweep, rules.sweep),
         *seen.warnings,
-        *facing[latest].notes,
+        *last.facing.notes,
+        *step_warnings(last.alone),
     ]
-    warnings += step_warnings(each[latest])
     if latest != len(attempts) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     estimate, measured, outcome = seen.estimate, seen.measured, seen.outcome
@@ -118,21 +104,19 @@ def judge_surface(
             *warnings,
             *estimate.warnings,
             *unit_slip(estimate.true_tir_mm, rules),
-            *both_warnings(came[latest], on),
-            *coarser_warnings(stated[latest], attempts[latest].gauge),
+            *both_warnings(stated, on),
+            *coarser_warnings(stated.gauge, last.sweep.gauge),
         ),
         doubts=estimate.doubts or None,
-        excluded=excluded(
-            attempts[latest], rules, estimate.covered_deg, witnessed=facing[latest].other is not None
-        ),
+        excluded=excluded(last.sweep, rules, estimate.covered_deg, witnessed=last.facing.other is not None),
         looks=looks if looks > 1 else None,
-        gauge=stated[latest],
-        angle_zero=attempts[latest].angle_zero,
-        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in came]),
-        level_steps=steps_of(each[latest], facing[latest]),
-        opposite=opposite_part(came[latest], facing[latest]),
-        turn_to_turn_mm=_turn_to_turn_mm(each[latest]),
-        **(_figures(estimate, facing[latest], each[latest]) | {"tir_mm": shown_mm(came[latest])}),
+        gauge=stated.gauge,
+        angle_zero=last.sweep.angle_zero,
+        attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
+        level_steps=steps_of(last.alone, last.facing),
+        opposite=opposite_part(stated, last.facing),
+        turn_to_turn_mm=_turn_to_turn_mm(last.alone),
+        **(_figures(estimate, last.facing, last.alone) | {"tir_mm": shown_mm(stated)}),
     )
 
 
@@ -226,9 +210,9 @@ def _reason(seen: _Seen, more: int | None, rules: SurfaceRules, decision: Decisi
 
 
 def _invalid_surface(
-    came: Sweep, facing: Facing, faults: list[list[str]], rules: SurfaceRules, on: date | None
+    last: ByItself, faults: list[list[str]], rules: SurfaceRules, on: date | None
 ) -> SurfaceCheck:
-    sweep = facing.sweep
+    came, facing, sweep = last.came, last.facing, last.sweep
     sound = np.isfinite(sweep.angle_deg) & np.isfinite(sweep.value_mm)
     found = measure_coverage(replace(sweep, angle_deg=sweep.angle_deg[sound], value_mm=sweep.value_mm[sound]))
     return SurfaceCheck(
@@ -253,11 +237,6 @@ def _invalid_surface(
         asks=asked_of(sweep),
         attempts=attempt_parts(faults, set(), [None] * len(faults)),
     )
-
-
-def _placed(sweep: Sweep, rules: SurfaceRules) -> Sweep:
-    """The sweep with the method's radius where it knows none of its own."""
-    return sweep if sweep.radius_mm is not None else replace(sweep, radius_mm=rules.radius_mm)
 
 
 def _figures(estimate: RunoutEstimate, facing: Facing, last: Alone) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from acquire.bay.evidence import to_evidence
 from acquire.bay.inspection import fold
 from acquire.bay.verdict import result_of
 from acquire.journal.events import Mark
+from acquire.judging import Judging
 from contract.document import encode
 from contract.units import Unit
 from grading.assess import assess
@@ -223,4 +224,4 @@ def test_what_is_not_written_yet_is_not_signed(bench: Workbench) -> None:
     events = bench.journal.read(name)
     state = fold(events)
     state.revision += 5
-    assert result_of(bench.journal, state) is None
+    assert result_of(bench.journal, state, Judging()) is None

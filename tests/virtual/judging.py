@@ -18,6 +18,7 @@ import grading.assess
 from config.method import Method
 from contract.result import Check, SurfaceCheck
 from grading.evidence import Attempt, Sweep
+from grading.kinds.byitself import ByItself, Look, fingerprint
 
 # The stand-in's uncertainty, as a share of the limit: enough for all three answers.
 STAND_IN_SHARE = 0.1
@@ -31,14 +32,21 @@ def judged_once(*, fully: bool) -> Iterator[None]:
     """Meanwhile a check with the same attempts is judged once; sweeps by the stand-in unless fully."""
     known: dict[bytes, Check] = {}
 
-    def judge(name: str, attempts: Sequence[Attempt], method: Method, *, on: date | None = None) -> Check:
-        key = _key(name, attempts, on)
+    def judge(
+        name: str,
+        attempts: Sequence[Attempt],
+        method: Method,
+        *,
+        on: date | None = None,
+        look: Look = ByItself,
+    ) -> Check:
+        key = _key(name, attempts, method, on)
         found = known.get(key)
         if found is None:
             if attempts and name in ("rim", "face") and not fully:
                 found = _stand_in(name, attempts, method)
             else:
-                found = _judge(name, attempts, method, on=on)
+                found = _judge(name, attempts, method, on=on, look=look)
             known[key] = found
         return found
 
@@ -66,18 +74,12 @@ def _stand_in(name: str, attempts: Sequence[Attempt], method: Method) -> Check:
     )
 
 
-def _key(name: str, attempts: Sequence[Attempt], on: date | None) -> bytes:
+def _key(name: str, attempts: Sequence[Attempt], method: Method, on: date | None) -> bytes:
     """Of everything that an attempt says."""
     digest = hashlib.sha256(f"{name} {on}".encode())
     for attempt in attempts:
         if isinstance(attempt, Sweep):
-            for row in (attempt.angle_deg, attempt.value_mm, attempt.angle_u_deg, attempt.time_s):
-                digest.update(row.tobytes() + b"|")
-            for seen in (attempt.low_mm, attempt.high_mm):
-                digest.update(b"-" if seen is None else seen.tobytes())
-            rest = (attempt.surface, attempt.gauge, attempt.radius_mm, attempt.lost, attempt.interrupted)
-            more = (attempt.question, attempt.stood_mm, attempt.slips, attempt.delay, attempt.angle_zero)
-            digest.update(repr((rest, more)).encode())
+            digest.update(fingerprint(attempt, method.surface(attempt.surface)))
         else:
             digest.update(repr(attempt).encode())
     return digest.digest()

@@ -1,0 +1,123 @@
+"""A sweep by itself: all that its check needs to know of it before sweeps are taken together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import fields, replace
+from functools import cached_property
+from hashlib import sha256
+
+import numpy as np
+
+from config.runout import SurfaceRules
+from grading.decision.decision import Decided
+from grading.evidence import Sweep
+from grading.kinds.facing import facing_of, float_faults
+from grading.kinds.parts import SEED
+from grading.kinds.refused import scatter_faults, sweep_faults
+from grading.runout.agreement import agree
+from grading.runout.runout import READINGS_MIN, Alone, look_at
+from grading.signs.faults import disturbances
+from grading.signs.prepared import Prepared, prepare
+from grading.signs.steps import as_shown
+
+
+class ByItself:
+    """A pure function of the sweep as it came and the rules of its surface; a fit is made when it is first
+    asked for, and kept.
+
+    facing: what came of looking at it beside its second indicator. faults: why it does not count, so far as
+    that needs no fit.
+    """
+
+    def __init__(self, came: Sweep, rules: SurfaceRules) -> None:
+        self.came = came
+        self._rules = rules
+        self.facing = facing_of(as_shown(came), rules)
+        sweep = self.facing.sweep
+        self.faults = sweep_faults(sweep, rules) + ([] if self.facing.fault is None else [self.facing.fault])
+        self._prepared: Prepared | None = None
+        if not self.faults and sweep.angle_deg.size >= READINGS_MIN:
+            self._prepared = prepare(_placed(sweep, rules), rules.sweep)
+            self.faults = disturbances(self._prepared, rules.sweep) or float_faults(
+                self._prepared, self.facing, rules
+            )
+
+    @property
+    def sweep(self) -> Sweep:
+        """With its values as its display steps, and what the second indicator took off."""
+        return self.facing.sweep
+
+    @property
+    def may_be_fitted(self) -> bool:
+        """Whether `alone` is to be had."""
+        return self._prepared is not None and not self.faults
+
+    @cached_property
+    def alone(self) -> Alone:
+        """Its figures; only where it may be fitted."""
+        assert self._prepared is not None
+        return look_at(self._prepared, self._rules, seed=SEED)
+
+    @cached_property
+    def fitted_faults(self) -> list[str]:
+        """Why it does not count after all."""
+        return [*self.alone.figures.faults, *scatter_faults(self.alone, self._rules)]
+
+    @cached_property
+    def second(self) -> Alone | None:
+        """What its second indicator read, where that counts."""
+        other = self.facing.other
+        return None if other is None else look_at(prepare(other, self._rules.sweep), self._rules, seed=SEED)
+
+
+Look = Callable[[Sweep, SurfaceRules], ByItself]
+"""Looks at a sweep by itself: `ByItself`, or whoever remembers what came of it by its `fingerprint`."""
+
+
+def fingerprint(sweep: Sweep, rules: SurfaceRules) -> bytes:
+    """Of all that `ByItself` is a function of."""
+    digest = sha256(rules.model_dump_json().encode())
+    _add(digest.update, sweep)
+    return digest.digest()
+
+
+def disagreement(
+    each: Iterable[ByItself], rules: SurfaceRules, decide: Callable[[Alone], Decided]
+) -> tuple[str, Decided] | None:
+    """Where the second indicator reads another face than the first one, or one that is over by itself: what
+    is to be said, and what it says of the check. None where both say the same."""
+    for both in each:
+        first, second = both.alone, both.second
+        if second is None:
+            continue
+        outcome = decide(second)
+        one, other = first.sweep.gauge.id, second.sweep.gauge.id
+        if not agree(first, second, rules):
+            said = (
+                f"{one} and {other} read {first.tir_mm:.3f} and {second.tir_mm:.3f} mm of one face; set both "
+                "to one radius, half a turn apart, and take the sweep again"
+            )
+            return said, outcome
+        if outcome == "over":
+            return f"the second indicator, {other}, is over by itself ({second.tir_mm:.3f} mm)", outcome
+    return None
+
+
+def _add(update: Callable[[bytes], None], sweep: Sweep) -> None:
+    for field in fields(sweep):
+        value = getattr(sweep, field.name)
+        if isinstance(value, np.ndarray):
+            update(f"{field.name} {value.dtype} {value.shape}".encode())
+            update(np.ascontiguousarray(value).tobytes())
+        elif isinstance(value, Sweep):
+            update(f"{field.name}(".encode())
+            _add(update, value)
+            update(b")")
+        else:
+            update(f"{field.name} {value!r};".encode())
+
+
+def _placed(sweep: Sweep, rules: SurfaceRules) -> Sweep:
+    """The sweep with the method's radius where it knows none of its own."""
+    return sweep if sweep.radius_mm is not None else replace(sweep, radius_mm=rules.radius_mm)
