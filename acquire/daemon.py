@@ -35,6 +35,7 @@ from config.profile import WireUnit
 from contract.health import EVERY_S, health_payload
 from contract.live import live_payload
 from contract.methods import method_payload
+from contract.pauses import Pauses
 from contract.states import GaugeStateMessage, gauge_state_payload, reading_message, status_payload
 from contract.topics import Topics
 from contract.wire import rfc3339
@@ -49,7 +50,6 @@ from link.address import BrokerAddress, Will
 from link.bursts import BurstConnection
 from link.connection import stay_connected
 from link.errors import LinkError
-from link.pauses import Pauses
 from link.tasks import end
 
 # First and longest pause before a part that failed is started again.

@@ -14,7 +14,7 @@ from acquire.journal.outbox import Outbox
 from acquire.journal.outgoing import CHAIN
 from acquire.journal.writer import Journal
 from acquire.publisher import OUTBOX_ROWS
-from link.pauses import Pauses
+from contract.pauses import Pauses
 
 # Seconds between two looks whether the records are still the ones they were.
 RECORDS_LOOK_S = 10.0

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import structlog
 
+from contract.pauses import Pauses
 from link.errors import PublishRefusedError
 
 
@@ -14,15 +15,13 @@ class Again:
     loop's clock `now`. at: the next time, None where nothing was refused."""
 
     def __init__(self, now: Callable[[], float], first_s: float, most_s: float) -> None:
-        self._now, self._first_s, self._most_s = now, first_s, most_s
-        self._pause_s = first_s
+        self._now, self._pauses = now, Pauses(first_s, most_s)
         self.at: float | None = None
 
     def refused(self) -> None:
         """Something was; the first sets the time for all."""
         if self.at is None:
-            self.at = self._now() + self._pause_s
-            self._pause_s = min(2 * self._pause_s, self._most_s)
+            self.at = self._now() + self._pauses.next_s()
 
     def is_due(self) -> bool:
         """Whether the time has come; then there is none until something is refused anew."""
@@ -33,7 +32,8 @@ class Again:
 
     def well(self) -> None:
         """Nothing is refused any more."""
-        self.at, self._pause_s = None, self._first_s
+        self.at = None
+        self._pauses.anew()
 
 
 class Refusals:

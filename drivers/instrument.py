@@ -13,6 +13,7 @@ import structlog
 
 from config.profile import GaugeProfile, PortSettings
 from config.settings import GaugeSettings
+from contract.pauses import Pauses
 from drivers.assembly import Assembler, AssemblyStatistics
 from drivers.doubts import Doubts
 from drivers.errors import PortAbsentError, PortError
@@ -107,7 +108,7 @@ class Instrument:
         self._warning = ""
         self._port: OpenPort | None = None
         self._port_name = ""
-        self._attempt = 0
+        self._pauses = Pauses(FIRST_PAUSE_S, LONGEST_PAUSE_S)
         self._ended: asyncio.Future[str] | None = None
         self._answer: asyncio.Future[Reading] | None = None
         self._asking = asyncio.Lock()
@@ -141,7 +142,7 @@ class Instrument:
                     event = PortEvent.CLOSED if self._state is PortState.LOST else PortEvent.FAILED
                     self._apply(event, self._plain(error))
                 if await self._plugs.wait(self._pause_s()):
-                    self._attempt = 0
+                    self._pauses.anew()
         finally:
             self._executor.shutdown(wait=False)
 
@@ -198,7 +199,7 @@ class Instrument:
         self._last = readings[-1]
         self._heard_ns = self._clock.monotonic_ns()
         self._doubts.begin()
-        self._attempt = 0
+        self._pauses.anew()
         warning = self._doubts.warning()
         if self._state is not PortState.LIVE or warning != self._warning:
             self._warning = warning
@@ -266,10 +267,8 @@ class Instrument:
             self._log.exception("gauge state could not be told")
 
     def _pause_s(self) -> float:
-        pause_s = min(FIRST_PAUSE_S * 2.0**self._attempt, LONGEST_PAUSE_S)
-        self._attempt = min(self._attempt + 1, 16)
         spread = zlib.crc32(f"{self._settings.id} {self._failures}".encode()) / 2**32
-        return pause_s * (1 + PAUSE_SPREAD * spread)
+        return self._pauses.next_s() * (1 + PAUSE_SPREAD * spread)
 
     async def _open(self) -> OpenPort:
         opening = self._executor.submit(self._opener, self._port_name, self._profile.port)

@@ -31,10 +31,10 @@ from typing import Literal
 import structlog
 
 from config.settings import MqttSettings
+from contract.pauses import Pauses
 from link.address import BrokerAddress
 from link.children import end_child, start_child
 from link.errors import BrokerError
-from link.pauses import Pauses
 
 Program = Literal["mosquitto", "iotcore"]
 

@@ -14,10 +14,10 @@ from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
+from contract.pauses import Pauses
 from link import limits
 from link.address import BrokerAddress, Will
 from link.errors import LinkError
-from link.pauses import Pauses
 from link.tasks import end
 
 T = TypeVar("T")

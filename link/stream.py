@@ -20,11 +20,11 @@ from nats.errors import Error, NoServersError
 from nats.js import JetStreamContext
 
 from config.stream import StreamSettings
+from contract.pauses import Pauses
 from contract.subjects import topic_of
 from link.address import first_line
 from link.errors import CredentialRefusedError, LinkError
 from link.kept import STREAM, make_sure
-from link.pauses import Pauses
 
 LOOK_S = 20.0
 """Seconds without a message after which the consumer is looked at."""

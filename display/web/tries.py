@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from ipaddress import IPv6Address, ip_address
 
+from contract.pauses import pause_s
+
 REMEMBERED_MAX = 2000
 """Names and addresses that are remembered; beyond that the oldest are forgotten."""
 FORGOTTEN_S = 900.0
@@ -27,9 +29,7 @@ class Rule:
 
     def pause_s(self, number: int) -> float:
         """After so many wrong ones."""
-        if number < self.free:
-            return 0.0
-        return min(self.first_s * 2.0 ** min(number - self.free, 30), self.longest_s)
+        return 0.0 if number < self.free else pause_s(number - self.free, self.first_s, self.longest_s)
 
 
 PAIR = Rule(5, 10.0, 300.0)

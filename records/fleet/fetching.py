@@ -15,6 +15,7 @@ from datetime import UTC, datetime, timedelta
 import structlog
 from sqlalchemy import text
 
+from contract.pauses import pause_s
 from contract.topics import Topics
 from contract.wire import encode, rfc3339
 from records.fleet.arriving import Source
@@ -77,8 +78,7 @@ class Fetching:
             with self._fleet.transaction() as connection:
                 take_in_turn(connection, [(site, bay)])
                 asked = connection.execute(_ASKED, {"site": site, "bay": bay}).one()
-                pause_s = min(PAUSE_FIRST_S * 2 ** min(asked.times, 20) / 2, PAUSE_MAX_S)
-                if asked.times and asked.ago_s < pause_s:
+                if asked.times and asked.ago_s < pause_s(asked.times - 1, PAUSE_FIRST_S, PAUSE_MAX_S):
                     continue
                 one = Missing(site, bay, self._since(first), why)
                 connection.execute(_ASK, {"site": site, "bay": bay, "since": one.since, "why": why})

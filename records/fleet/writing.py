@@ -10,7 +10,7 @@ from typing import Literal
 
 import structlog
 
-from link.pauses import Pauses
+from contract.pauses import Pauses
 from link.tasks import end
 from records.errors import RecordsUnavailableError
 from records.fleet.arriving import Batch, Source

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import structlog
 
-from link.pauses import Pauses
+from contract.pauses import Pauses
 from records.errors import RecordRefusedError, RecordsUnavailableError
 from records.forwarding.deliveries import Deliveries, End, Waiting
 from records.forwarding.event import as_event

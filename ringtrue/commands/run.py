@@ -163,7 +163,7 @@ async def _kept_up(name: str, child: Child) -> None:
 
     import structlog
 
-    from link.pauses import Pauses
+    from contract.pauses import Pauses
 
     log, pauses = structlog.get_logger(), Pauses(AGAIN_FIRST_S, AGAIN_MAX_S)
     loop = asyncio.get_running_loop()
