@@ -46,10 +46,9 @@ from acquire.journal.outgoing import Outgoing
 from acquire.journal.writer import Journal
 from acquire.judging import Judging
 from acquire.runs.abreast import Abreast
-from acquire.runs.ended import test_of, told
 from acquire.runs.lifts import RunningLifts
 from acquire.runs.live import live_of
-from acquire.runs.running import Running, ending, started
+from acquire.runs.running import Running, ending, started, test_of
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -376,7 +375,7 @@ class Bay:
         run = self._runs.end(event.sweep)
         self._tested = test_of(run, event.reason)
         if run is not None:
-            what, said = told(run)
+            what, said = run.logged()
             self._log.info(
                 what, inspection=event.inspection, gauge=run.gauge, reason=event.reason, **said
             )  # fmt: skip

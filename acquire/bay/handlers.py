@@ -34,9 +34,7 @@ from acquire.journal.events import (
 from acquire.journal.writer import Journal
 from acquire.judging import Judging
 from acquire.runs.abreast import Abreast, names_of
-from acquire.runs.lifts import LIFTS, RunningLifts
-from acquire.runs.running import Running, ending
-from acquire.runs.sweep import RunningSweep
+from acquire.runs.running import Running, ending, started
 from config.method import Method
 from config.profile import GaugeProfile
 from config.settings import Settings
@@ -195,12 +193,12 @@ class Handlers:
             turns=command.turns,
         )
         events: list[Event] = [event]
-        answer: dict[str, Any] = {"inspection": state.id, "check": command.check, "gauge": gauge.id}
-        if event.places:
-            answer["places"] = len(event.places)
-        elif takes(command.check) == "lifts":
-            answer["lifts"] = LIFTS
-        elif angle.source in ("marks", "dwells") and (mark_deg := self.next_mark_deg(state)) is not None:
+        said = started(event, self._in_force()).said_begun()
+        answer: dict[str, Any] = {
+            "inspection": state.id, "check": command.check, "gauge": gauge.id, **said,
+        }  # fmt: skip
+        by_marks = not said and angle.source in ("marks", "dwells")
+        if by_marks and (mark_deg := self.next_mark_deg(state)) is not None:
             answer["next_mark_deg"] = mark_deg
         if opposite is not None:
             events.append(replace(event, gauge=opposite, across=gauge.id))
@@ -252,7 +250,7 @@ class Handlers:
         if self._settings.angle.source != "encoder":
             answer["next_mark_deg"] = self._next_mark(angle) / UDEG_PER_DEG
         run = runs.first
-        off_udeg = run.off_encoder_udeg(angle) if isinstance(run, RunningSweep) else None
+        off_udeg = run.off_encoder_udeg(angle) if run is not None else None
         if off_udeg is not None and abs(off_udeg) > ENCODER_OFF_UDEG:
             answer["warning"] = (
                 f"this mark is {abs(off_udeg) / UDEG_PER_DEG:.0f} degrees off what the encoder has turned "
@@ -278,7 +276,7 @@ class Handlers:
                 f"if the crank was turned in that time, {confirm}"
             )
             raise CommandRefusedError("pressed-twice", text)
-        still = [run.standing for run in runs if isinstance(run, RunningSweep)]
+        still = [run.standing for run in runs if run.standing is not None]
         since = next((one.since_udeg for one in still if one.since_udeg is not None), None)
         # Where several gauges read, one that moves is proof enough.
         if since is None or not all(one.is_still for one in still if one.since_udeg is not None):
@@ -320,12 +318,7 @@ class Handlers:
                 {"check": other.begun.check, "gauge": other.gauge, "readings": other.readings}
                 for other in meant[1:]
             ]
-        if is_end and isinstance(run, RunningLifts):
-            _, fault = run.verdict()
-            answer["counts"] = fault is None
-            if fault is not None:
-                answer["reason"] = fault
-        return events, answer
+        return events, answer | (run.said_ended() if is_end else {})
 
     def _ending(self, command: Command, run: Running, reason: EndReason) -> SweepEnded:
         return ending(run, reason, self._common(command, run.begun.inspection))
@@ -379,7 +372,3 @@ def _reached(angle_udeg: int, before_udeg: int | None) -> int:
 def _name_for(request: str, now: datetime) -> str:
     """An id for an inspection that was given none: the day, and what no two requests share."""
     return f"{now.astimezone(UTC):%Y%m%d-%H%M%S}-{sha256(request.encode()).hexdigest()[:6]}"
-
-
-def _float(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)

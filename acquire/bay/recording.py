@@ -14,7 +14,7 @@ from acquire.errors import CommandRefusedError
 from acquire.journal.events import ZERO, Place, TypedLift, TypedRunout, TypedThickness
 from acquire.journal.typed import counting, latest
 from acquire.runs.abreast import Abreast
-from acquire.runs.running import Running, name_of
+from acquire.runs.running import Running
 from config.method import Method
 from contract import commands
 from contract.kinds import takes
@@ -60,7 +60,7 @@ class Recording:
             text = f'record: a dial reading needs a run-out sweep with gauge "{TYPED}"; begin one first'
             raise CommandRefusedError("out-of-order", text)
         if command.check not in (None, run.begun.check):
-            text = f"record: the {name_of(run)} is running, not {command.check}; end it first"
+            text = f"record: the {run.name} is running, not {command.check}; end it first"
             raise CommandRefusedError("out-of-order", text)
         angle = whole(cast(Decimal, command.angle_deg), UDEG_PER_DEG)
         low_nm, high_nm = _nm(command.low_mm), _nm(command.high_mm)
@@ -88,7 +88,7 @@ class Recording:
         run: Running | None,
     ) -> Answer:
         if run is not None and takes(run.begun.check) != "places":
-            text = f"record: the {name_of(run)} is running; end or cancel it first"
+            text = f"record: the {run.name} is running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         place = self._place(command)
         at = {} if place == ZERO else {"station_deg": place.station_udeg / UDEG_PER_DEG}

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from acquire.journal.events import EndReason, Event
 from acquire.journal.sweeps import concerns
-from acquire.runs.running import Running, name_of
-from acquire.runs.sweep import RunningSweep
+from acquire.runs.running import Running
 from contract.terms import SweptName
 
 
@@ -73,14 +72,14 @@ class Abreast:
     @property
     def to_bar_udeg(self) -> int | None:
         """How far to bar yet until all are over by themselves; None where one of them has no such end."""
-        left = [run.to_bar_udeg for run in self._runs if isinstance(run, RunningSweep)]
+        left = [run.to_bar_udeg for run in self._runs]
         found = [one for one in left if one is not None]
         return max(found) if found and len(found) == len(left) else None
 
 
 def names_of(runs: Abreast) -> str:
     """What runs, as a person calls it."""
-    return " and the ".join(dict.fromkeys(name_of(run) for run in runs))
+    return " and the ".join(dict.fromkeys(run.name for run in runs))
 
 
 def _is_pair(one: Running, other: Running) -> bool:

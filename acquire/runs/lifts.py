@@ -11,10 +11,11 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 from statistics import median
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from acquire.angle.source import TURN_UDEG
 from acquire.angle.sources import source_of
+from acquire.angle.standing import Standing
 from acquire.angle.tracker import Backing
 from acquire.journal.events import (
     EndReason,
@@ -74,6 +75,9 @@ class RunningLifts:
         self.intake = Intake(begun)
         self.readings = 0
         self.backing = Backing()
+        # What a turn of the crank has, and a crank that stands has not.
+        self.standing: Standing | None = None
+        self.to_bar_udeg: int | None = None
         step = begun.gauge.resolution_nm
         self._still_ns = round(rules.still_s * 1e9)
         self._still_nm = _larger(rules.still_mm, rules.still_steps, step)
@@ -90,6 +94,11 @@ class RunningLifts:
         self._value: int | None = None
         self._values: list[int] = []
         self._moved: str | None = None
+
+    @property
+    def name(self) -> str:
+        """As a person calls it."""
+        return "repeatability test"
 
     @property
     def by_reading(self) -> bool:
@@ -237,6 +246,29 @@ class RunningLifts:
         values_mm = [value / NM_PER_MM for value in self._values]
         return proven(repeatability_of_lifts(values_mm), self.begun.gauge.resolution_nm / NM_PER_MM)
 
+    def off_encoder_udeg(self, _: int) -> int | None:
+        """No mark is held against the encoder: the crank stands."""
+        return None
+
+    def said_begun(self) -> dict[str, Any]:
+        """For the reply to `begin`."""
+        return {"lifts": LIFTS}
+
+    def said_ended(self) -> dict[str, Any]:
+        """For the reply to `end`: whether it counts, and why not."""
+        _, fault = self.verdict()
+        return {"counts": fault is None, **({} if fault is None else {"reason": fault})}
+
+    def logged(self) -> tuple[str, dict[str, Any]]:
+        """What ended, and its figures."""
+        found, fault = self.verdict()
+        return "repeatability test ended", {
+            "lifts": len(self._values),
+            "lost": self.intake.lost,
+            "sd_mm": None if found is None else tenth_um(found.sd_mm),
+            "fault": fault,
+        }
+
     def figures(self) -> LiftFigures:
         """The figures now; a gauge that is away shows no value."""
         return LiftFigures(
@@ -264,6 +296,11 @@ class RunningLifts:
         if self._value is not None and not self._is_back(self._value):
             return f"let the plunger back on the surface; if it is back, something has moved: {AGAIN}"
         return f"wait: {self.gauge} must stand still for {self._rules.still_s:g} s"
+
+
+def tenth_um(value_mm: float) -> float:
+    """To a tenth of a micrometre."""
+    return round(value_mm, 4)
 
 
 def judge_lifts(

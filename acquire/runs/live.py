@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from acquire.runs.abreast import Abreast
-from acquire.runs.lifts import LIFTS, RunningLifts
+from acquire.runs.lifts import LIFTS, RunningLifts, tenth_um
 from acquire.runs.sweep import Figures, RunningSweep
 from contract.kinds import takes
 from contract.live import BesidePart, Live, PlacePart
@@ -177,11 +177,6 @@ def _live_lifts(inspection: str, run: RunningLifts, warnings: list[str]) -> Live
         next_step=now.next_step,
         warnings=(*warnings, *said),
     )
-
-
-def tenth_um(value_mm: float) -> float:
-    """To a tenth of a micrometre."""
-    return round(value_mm, 4)
 
 
 def mm_of(value_nm: int | None) -> float | None:

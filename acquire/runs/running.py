@@ -1,4 +1,4 @@
-"""What may run at a bay: a sweep, or a repeatability test."""
+"""What may run at a bay: a sweep, or a repeatability test. Whoever has one asks it, and not what it is."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ def started(begun: SweepBegun, method: Method) -> Running:
     return RunningSweep(begun, method.marks.least_move_steps)
 
 
-def name_of(run: Running) -> str:
-    """As a person calls it."""
-    return "repeatability test" if isinstance(run, RunningLifts) else f"{run.begun.check} sweep"
+def test_of(run: Running | None, reason: EndReason) -> RunningLifts | None:
+    """The repeatability test that ended, where it was one and was not dropped."""
+    return run if isinstance(run, RunningLifts) and reason != "cancelled" else None
 
 
 def ending(run: Running, reason: EndReason, common: Mapping[str, Any]) -> SweepEnded:

@@ -6,6 +6,7 @@ These are for the eye. A result is made of the journal, with tags that look both
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from acquire.angle.covered import Covered
 from acquire.angle.encoder import IndexWatch
@@ -34,7 +35,7 @@ from acquire.runs.places import next_place, place_of
 from acquire.runs.travel import travel_warning
 from contract.kinds import takes
 from contract.terms import AngleZero
-from contract.units import UDEG_PER_DEG
+from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.reading import Reading
 
 # The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
@@ -269,6 +270,30 @@ class RunningSweep:
     def backing(self) -> Backing:
         """How far and how often the crank was barred back."""
         return self._tracker.backing
+
+    @property
+    def name(self) -> str:
+        """As a person calls it."""
+        return f"{self.begun.check} sweep"
+
+    def said_begun(self) -> dict[str, Any]:
+        """For the reply to `begin`."""
+        return {"places": len(self.begun.places)} if self.begun.places else {}
+
+    def said_ended(self) -> dict[str, Any]:
+        """For the reply to `end`: nothing more, it is judged by grading."""
+        return {}
+
+    def logged(self) -> tuple[str, dict[str, Any]]:
+        """What ended, and its figures."""
+        now = self.figures()
+        return "sweep ended", {
+            "check": self.begun.check,
+            "readings": now.readings,
+            "lost": now.lost,
+            "covered_deg": round(now.covered_udeg / UDEG_PER_DEG, 1),
+            "deviation_mm": ((now.max_nm or 0) - (now.min_nm or 0)) / NM_PER_MM,
+        }
 
     def travel_warning(self) -> str | None:
         """What to do where the indicator comes near an end of its travel."""

@@ -24,7 +24,6 @@ from grading.evidence import F64
 from tests.grading.synthetic import Case, SurfaceShape
 
 MARK_U_DEG = 1.0
-FINE_S = 0.02
 
 
 class PlainSurface:
