@@ -6,6 +6,7 @@ import asyncio
 import json
 import os
 import signal
+import ssl
 import sys
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
@@ -13,7 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import httpx
+import nats
+from nats.js import JetStreamContext
 
+from link.kept import STREAM
 from tests.link.outside import WAIT_S
 from tests.parts.authority import Authority
 from tests.parts.running import Part, quiet_port
@@ -109,6 +113,29 @@ class Cluster:
             for name in names or NAMES:
                 while not await self.nodes[name].is_well(client):  # noqa: ASYNC110 another process tells nobody
                     await asyncio.sleep(LOOK_S)
+
+    @asynccontextmanager
+    async def asking(self) -> AsyncIterator[JetStreamContext]:
+        """Its own interface, as the writer's user."""
+        certificate, key = self.authority.issue("writer")
+        context = ssl.create_default_context(cafile=self.authority.file)
+        context.load_cert_chain(certificate, key)
+        client = await nats.connect(self.servers, tls=context)
+        try:
+            yield client.jetstream()
+        finally:
+            await client.close()
+
+    async def until_made(self, consumer: str = "writer") -> None:
+        """Wait until a writer has made its consumer: what came before would not be kept."""
+        async with asyncio.timeout(WAIT_S), self.asking() as stream:
+            while True:
+                try:
+                    await stream.consumer_info(STREAM, consumer, timeout=1)
+                except nats.errors.Error:
+                    await asyncio.sleep(LOOK_S)
+                else:
+                    return
 
     async def stop(self) -> None:
         """End them, all at once: none has anybody to hand on to."""

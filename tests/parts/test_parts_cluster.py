@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-import ssl
 from collections.abc import AsyncIterator
 from contextlib import AsyncExitStack, aclosing, asynccontextmanager, suppress
 from pathlib import Path
 
-import nats
 import pytest
-from nats.js import JetStreamContext
 from nats.js.api import AckPolicy, ConsumerConfig
 
 from config.bridge import BridgeSettings
@@ -110,35 +107,10 @@ async def take(writer: StreamReader, count: int) -> list[tuple[str, bytes]]:
     return list(got)
 
 
-@asynccontextmanager
-async def asking(nodes: Cluster) -> AsyncIterator[JetStreamContext]:
-    """The cluster's own interface, as the writer's user."""
-    certificate, key = nodes.authority.issue("writer")
-    context = ssl.create_default_context(cafile=nodes.authority.file)
-    context.load_cert_chain(certificate, key)
-    client = await nats.connect(nodes.servers, tls=context)
-    try:
-        yield client.jetstream()
-    finally:
-        await client.close()
-
-
-async def until_made(nodes: Cluster, consumer: str = "writer") -> None:
-    """Wait until a writer has made its consumer: what came before would not be kept."""
-    async with asyncio.timeout(30), asking(nodes) as stream:
-        while True:
-            try:
-                await stream.consumer_info(STREAM, consumer, timeout=1)
-            except nats.errors.Error:
-                await asyncio.sleep(0.05)
-            else:
-                return
-
-
 async def test_from_a_bays_own_broker_to_a_writer(nodes: Cluster, tmp_path: Path) -> None:
     reading = asyncio.ensure_future(take(source(nodes), 5))
     async with bay_broker(nodes, tmp_path / "bay") as broker, bursts.connect(broker.address()) as bay:
-        await until_made(nodes)
+        await nodes.until_made()
         sent = [
             (MINE.status, b"online"), (MINE.inspection_result("truck-14"), b"{1}"), (MINE.chain, b"{2}"),
             (MINE.checkpoint, b"{3}"), (MINE.inspection_result("a.b"), b"{4}"), (MINE.result, b"{1}"),
@@ -161,7 +133,7 @@ async def test_from_a_bays_own_broker_to_a_writer(nodes: Cluster, tmp_path: Path
 async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several(nodes: Cluster) -> None:
     first = source(nodes).batches()
     opening = asyncio.ensure_future(anext(first))
-    await until_made(nodes)
+    await nodes.until_made()
     topics = [MINE.inspection_result(f"i-{n}") for n in range(120)]
     async with let_in(nodes, "greywacke/bay-2") as bay:
         for topic in topics:
@@ -173,14 +145,14 @@ async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several
     more = await take(source(nodes), rest) if rest else []
     came = {topic for some in (*both, more) for topic, _ in some}
     assert {topic for topic, _ in held.messages} <= came == set(topics)
-    async with asking(nodes) as stream:
+    async with nodes.asking() as stream:
         kept = await stream.consumer_info(STREAM, "writer")
         assert kept.num_pending == 0
 
 
 async def test_a_bay_writes_only_below_its_own_root_and_a_display_nowhere(nodes: Cluster) -> None:
     reading = asyncio.ensure_future(take(source(nodes), 1))
-    await until_made(nodes)
+    await nodes.until_made()
     for user, topic in (("greywacke/bay-2", OTHERS.chain), ("display", MINE.chain), ("writer", MINE.chain)):
         async with let_in(nodes, user) as other:
             with suppress(LinkError):
@@ -216,7 +188,7 @@ async def test_a_writer_that_may_not_is_told_in_one_line(
 async def test_names_cross_as_the_cluster_calls_them(nodes: Cluster) -> None:
     asked = [topic for topic in PAIRS if topic.startswith("ringtrue/1/s/b/inspection/")]
     reading = asyncio.ensure_future(take(source(nodes), len(asked)))
-    await until_made(nodes)
+    await nodes.until_made()
     node = nodes.nodes["a"]
     users = node.config.with_name("node-users.conf")
     users.write_text(users.read_text().replace("ringtrue.1.greywacke.bay-2.>", "ringtrue.1.>"))
@@ -231,9 +203,9 @@ async def test_a_consumer_that_is_not_as_it_must_be_is_told(
     nodes: Cluster, capsys: pytest.CaptureFixture[str]
 ) -> None:
     reading = asyncio.ensure_future(take(source(nodes), 1))
-    await until_made(nodes)
+    await nodes.until_made()
     await end(reading)
-    async with asking(nodes) as stream:
+    async with nodes.asking() as stream:
         await stream.add_consumer(
             STREAM, ConsumerConfig(durable_name="half", ack_policy=AckPolicy.NONE, num_replicas=3)
         )
@@ -250,7 +222,7 @@ async def test_bays_that_were_there_before_any_writer_are_told_of(
         for _ in range(3):
             await bay.publish(MINE.chain, b"{}", qos=1)
         reading = asyncio.ensure_future(take(source(nodes), 1))
-        await until_made(nodes)
+        await nodes.until_made()
         await bay.publish(MINE.chain, b"later", qos=1)
         assert await reading == [(MINE.chain, b"later")]
     assert "bays bridged before there was a writer" in capsys.readouterr().out
