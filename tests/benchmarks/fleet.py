@@ -22,11 +22,11 @@ def _show(name: str, told: Told) -> None:
     each = 1000 / told.results
     lines = (
         f"{name}: {told.results} results, each on record once; {told.took_s:.0f} s",
-        f"broker or nodes: {told.carrier_s * each:.2f} s of processor per 1 000 results, and {told.idle:.1%} of a "
-        f"core when nothing comes; {told.carrier_bytes / 1e6:.0f} MB",
+        f"broker or nodes: {told.carrier_s * each:.2f} s of processor per 1 000 results, "
+        f"and {told.idle:.1%} of a core when nothing comes; {told.carrier_bytes / 1e6:.0f} MB",
         f"bays' own brokers: {told.own_s * each:.2f} s per 1 000",
-        f"signed to on record: half below {told.delay_s(0.5):.2f} s, 99 % below {told.delay_s(0.99):.2f} s, at "
-        f"most {told.delays_s[-1]:.1f} s",
+        f"signed to on record: half below {told.delay_s(0.5):.2f} s, 99 % below {told.delay_s(0.99):.2f} s, "
+        f"at most {told.delays_s[-1]:.1f} s",
     )
     print("\n    ".join(lines), flush=True)
 
