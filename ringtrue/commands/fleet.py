@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from contextlib import closing
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from ringtrue.arguments import add_unit
+from ringtrue.arguments import UsageError, add_unit
 from ringtrue.records_options import add_records, open_records
+
+if TYPE_CHECKING:
+    from grading.fleet.looked import Looked
 
 EXAMPLE = """\
 drift    dampers whose figure grows, or may be over its limit within one usual interval (3 000 h,
@@ -30,6 +35,7 @@ exit: 0 done; 2 usage; 3 the configuration or the records cannot be used.
 examples:
   ringtrue fleet drift
   ringtrue fleet bays --records postgresql+psycopg://fleet@records.quarry.example/ringtrue --json
+  ringtrue fleet methods --writer writer.toml
 """
 WHAT = ("drift", "bays", "gauges", "methods")
 
@@ -48,6 +54,12 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument("what", choices=WHAT, metavar="WHAT", help=", ".join(WHAT))
     add_records(parser)
+    parser.add_argument(
+        "--writer",
+        type=Path,
+        metavar="FILE",
+        help="the configuration of a record writer, whose database is read instead",
+    )
     add_unit(parser, "of lengths (default: mm); --json stays in mm")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
@@ -56,10 +68,9 @@ def run(args: argparse.Namespace) -> int:
     """Do it."""
     from contract.lengths import UNITS
     from ringtrue.fleet_words import compared_lines, drift_lines, method_lines
-    from ringtrue.fleets import OfDocuments, compared_told, drifts_told, gathered, methods_told
+    from ringtrue.fleets import compared_told, drifts_told, methods_told
 
-    with closing(open_records(args)) as store:
-        looked, notes = gathered(OfDocuments(store.latest()))
+    looked, notes = _gathered(args)
     unit = UNITS[args.unit]
     told: Any
     match args.what:
@@ -80,3 +91,20 @@ def run(args: argparse.Namespace) -> int:
         return 0
     print("\n".join([*lines, *(f"not counted: {note}" for note in notes)]))
     return 0
+
+
+def _gathered(args: argparse.Namespace) -> tuple[list[Looked], tuple[str, ...]]:
+    """From the records of a bay, or those that a writer keeps."""
+    from ringtrue.fleets import OfDocuments, gathered
+
+    if args.writer is None:
+        with closing(open_records(args)) as store:
+            return gathered(OfDocuments(store.latest()))
+    from config.writer import read_writer
+    from records.fleet.latest import latest_documents
+    from ringtrue.recording import fleet_of
+
+    if args.records is not None:
+        raise UsageError("--writer", "--records too", "one of the two")
+    with closing(fleet_of(read_writer(args.writer, os.environ).records)) as fleet:
+        return gathered(OfDocuments(latest_documents(fleet)))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from contract.document import encode
 from contract.gauge import GaugeFacts
-from contract.result import MethodPart
+from contract.result import MethodPart, Result
 from contract.terms import MeasuredOutcome
 from records.store import Store
 from tests.grading.services import rim, service
@@ -13,8 +15,15 @@ HIGH_MM = 0.03
 
 
 def keep_fleet(url: str) -> None:
-    """Ten dampers over four years at three bays in turn, each grown a little; two at a bay of their own."""
+    """As a bay's records."""
     store = Store(url)
+    for one in results():
+        store.put(encode(one))
+    store.close()
+
+
+def results() -> Iterator[Result]:
+    """Ten dampers over four years at three bays in turn, each grown a little; two at a bay of their own."""
     for n in range(12):
         for year in range(4):
             bay = "bay-9" if n >= 10 else f"bay-{(n + year) % 3 + 1}"
@@ -35,5 +44,4 @@ def keep_fleet(url: str) -> None:
             checks = one.checks.model_copy(update={"rim": one.checks.rim.model_copy(update={"gauge": gauge})})  # type: ignore[union-attr]
             version = "1" if year < 2 else "2"
             method = MethodPart(id="quarry", version=version, sha256=version * 64)
-            store.put(encode(one.model_copy(update={"bay": bay, "checks": checks, "method": method})))
-    store.close()
+            yield one.model_copy(update={"bay": bay, "checks": checks, "method": method})

@@ -7,10 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from contract.document import encode
+from contract.topics import Topics
 from records.store import Store
 from ringtrue.cli import main
 from tests.grading.services import rim, service
-from tests.ringtrue.quarry_fleet import HIGH_MM, keep_fleet
+from tests.parts.postgres import Postgres
+from tests.records.filed import database
+from tests.ringtrue.quarry_fleet import HIGH_MM, keep_fleet, results
 
 
 @pytest.fixture(scope="module")
@@ -80,11 +84,35 @@ def test_outcomes_stand_under_their_methods(records: str, capsys: pytest.Capture
 
 
 @pytest.mark.slow
+def test_a_writer_s_database_tells_the_same(
+    records: str, postgres: Postgres, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with database(postgres) as db:
+        first = next(results())
+        earlier = first.model_copy(update={"revision": 2, "verdict": "replace"})
+        messages = [
+            (Topics(one.site, one.bay).inspection_result(one.inspection), encode(one))
+            for one in (earlier, *results())
+        ]
+        assert db.filing().file(messages).results == len(messages)
+        writer = tmp_path / "writer.toml"
+        writer.write_text(
+            'schema = "ringtrue/writer/1"\n[source]\nkind = "mqtt"\nurl = "mqtt://127.0.0.1:1"\n'
+            f'[records]\nurl = "{db.url.replace(":secret@", "@")}"\npassword_file = "password"\n'
+        )
+        (tmp_path / "password").write_text("secret\n")
+        for what in ("drift", "bays", "gauges", "methods"):
+            assert main(["fleet", what, "--records", records, "--json"]) == 0
+            of_a_bay = json.loads(capsys.readouterr().out)
+            assert main(["fleet", what, "--writer", str(writer), "--json"]) == 0
+            assert json.loads(capsys.readouterr().out) == of_a_bay
+        assert main(["fleet", "bays", "--writer", str(writer), "--records", records]) == 2
+
+
+@pytest.mark.slow
 def test_what_cannot_be_read_is_said_and_the_rest_counts(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from contract.document import encode
-
     url = f"sqlite:///{tmp_path}/records.db"
     store = Store(url)
     store.put(encode(service("i-1", "2025-01-01", rim=rim(0.1))))
