@@ -127,6 +127,11 @@ class Assembler:
         """The numbers before and after a leap, as when its unit is switched, where there was one."""
         return None if self._switching is None else self._switching.switched
 
+    @property
+    def switched_by_step(self) -> bool:
+        """Whether there was no leap, and its numbers go by another step alone."""
+        return self._switching is not None and self._switching.by_step
+
     def reopened(self) -> None:
         """The port was opened anew: it may be another gauge, or in another unit."""
         self.restart()

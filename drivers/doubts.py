@@ -49,6 +49,9 @@ class Assembled(Protocol):
     @property
     def switched(self) -> tuple[int, int] | None: ...
 
+    @property
+    def switched_by_step(self) -> bool: ...
+
 
 class Doubts:
     """Of one gauge, from what came since its last reading."""
@@ -91,8 +94,11 @@ class Doubts:
         assembler = self._assembler
         if assembler.switched is not None:
             before, after = (_shown(number, self._profile.value.unit) for number in assembler.switched)
+            what = f"its number leapt from {before} to {after}"
+            if assembler.switched_by_step:
+                what = f"its numbers go by another step than before, from {before} on"
             return (
-                f"{name}: its number leapt from {before} to {after}, as when its unit is switched: switch it "
+                f"{name}: {what}, as when its unit is switched: switch it "
                 "back; if it was not switched, turn it off and on, or unplug it and plug it in again"
             )
         heard = (assembler.last_rejected or b"")[:SHOWN]

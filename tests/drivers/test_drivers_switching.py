@@ -10,7 +10,9 @@ import pytest
 from config.profile import GaugeProfile, PatternValue
 from contract.units import NM_PER_INCH, NM_PER_MM
 from drivers.assembly import Assembler
-from drivers.switching import Switching
+from drivers.doubts import Doubts
+from drivers.encoding import Encoder
+from drivers.switching import ALL_FIVES, Switching
 from tests.drivers.support import free_running, profile
 
 SECOND_NS = 10**9
@@ -54,6 +56,48 @@ def test_where_it_is_not_shown_a_leap_by_a_power_of_ten_of_it_is_noticed() -> No
         felt = [zero + 0.001 * n for n in range(30)]
         assert all(switching.takes(round(mm * 1000) * 1000, 3) for mm in felt)
         assert not any(switching.takes(round(mm / 25.4 / factor) * 1000, 3) for mm in felt[::-1])
+
+
+def by_fives(mm: float) -> int:
+    """Counts of a display of 0.00005 in."""
+    return round(mm / 25.4 * 20_000) * 5
+
+
+@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("to_inches", [True, False])
+def test_where_it_is_not_shown_and_there_is_no_leap_the_step_tells(seed: int, to_inches: bool) -> None:
+    """Switched as it stands at nought: the numbers after it are seen to be others as soon as they differ."""
+    rng = random.Random(seed)
+    tir, at, step = rng.uniform(0.1, 0.4), TURN // 2, NM_PER_MM // 1000 if to_inches else 254
+    felt = [tir / 2 * math.sin(2 * math.pi * n / TURN) + rng.gauss(0, 0.0004) for n in range(TURN)]
+    before, after = [round(mm * 1000) for mm in felt], [by_fives(mm) for mm in felt]
+    if not to_inches:
+        before, after = after, before
+    shown = 3 if to_inches else 5
+    switching = Switching(NM_PER_MM if to_inches else NM_PER_INCH, in_mm=to_inches, hidden=True)
+    assert all(switching.takes(value * step, shown) for value in before[:at])
+    taken = [switching.takes(value * step, shown) for value in after[at:]]
+    first = taken.index(False)
+    assert not any(taken[first:])
+    assert len(set(after[at : at + first])) <= ALL_FIVES + 3
+    back = [switching.takes(value * step, shown) for value in before]
+    assert all(back[back.index(True) :]), "it was switched back"
+    assert back.index(True) < 30
+
+
+@pytest.mark.parametrize("step", [1, 2, 5, 10])
+def test_a_display_of_any_step_goes_on_as_it_does(step: int) -> None:
+    rng = random.Random(step)
+    switching = Switching(NM_PER_MM, in_mm=True, hidden=True)
+    heights = [round((150 * math.sin(n / 60) + rng.gauss(0, 0.4)) / step) * step for n in range(4 * TURN)]
+    assert all(switching.takes(height * 1000, 3) for height in heights)
+
+
+def test_one_damaged_number_is_no_other_step() -> None:
+    switching = Switching(NM_PER_MM, in_mm=True, hidden=True)
+    heights = [5 * n for n in range(60)]
+    heights[20], heights[40] = 103, 202
+    assert all(switching.takes(height * 1000, 3) for height in heights)
 
 
 def test_a_gauge_in_inches_that_is_switched_to_mm_is_noticed() -> None:
@@ -119,3 +163,18 @@ def test_what_says_its_unit_is_read_in_it() -> None:
     wire = b"\r\n+000.1900 mm\r\n+000.0075 in\r\n+000.1900 mm\r\n"
     assert [one.value for one in assembler.feed(wire, 0)] == [190_000, 190_500, 190_000]
     assert assembler.statistics().rejected == 0
+
+
+def test_what_was_told_by_its_step_is_said_so() -> None:
+    kind = profile("binary-mm")
+    assembler = Assembler("g", kind)
+    encoder = Encoder(kind)
+    felt = [*range(-20, 20), *(5 * n for n in range(1, 30))]
+    values = [
+        one.value
+        for n, height in enumerate(felt)
+        for one in assembler.feed(encoder.frame(height * 1000), n * SECOND_NS // 50)
+    ]
+    assert len(values) < len(felt) - 10
+    assert assembler.switched is not None
+    assert "its numbers go by another step than before, from 0.0" in Doubts(kind, assembler).why("m")
