@@ -29,7 +29,8 @@ OWN_WORDS_MAX = 60
 @dataclass(frozen=True, slots=True)
 class Connected:
     """One port, as a listing says it and more. location: as the kernel numbers it now. own_words: what the
-    device calls itself. is_taken: another program has it."""
+    device calls itself. is_taken: another program has it. beside: where a HID may be listened to without
+    taking it from its driver."""
 
     device: str
     kind: Kind
@@ -39,6 +40,7 @@ class Connected:
     location: str | None = None
     own_words: str | None = None
     is_taken: bool = False
+    beside: str | None = None
 
     @property
     def place(self) -> str | None:
@@ -104,6 +106,7 @@ def _apart(devices: Path) -> Iterator[Connected]:
                     device.name,
                     _own_words(_line(device / "product")),
                     driver == "usbfs",
+                    next((f"/dev/{node.name}" for node in interface.glob("*/hidraw/hidraw*")), None),
                 )
                 break
 

@@ -108,6 +108,8 @@ def _heard(one: Listened) -> str:
         first, *others = one.fits
         also = f" (so would {' and '.join(fit.name for fit in others)})" if others else ""
         return f"profile {first.name} reads it{also}: now {_value(first)}"
+    if one.heard is None and one.is_listened:
+        return "no reading was typed: press the gauge's key while this listens (--seconds 10)"
     if one.heard is None:
         return "not listened to"
     if one.heard:

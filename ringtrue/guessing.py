@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from config.profile import GaugeProfile, SerialPort
+from config.profile import GaugeProfile, PortSettings
 from drivers.assembly import Assembler
 from drivers.capture import Piece
 from drivers.reading import Reading
@@ -24,11 +24,11 @@ class Fit:
 
 
 def fits(
-    pieces: Sequence[Piece], port: SerialPort, profiles: Iterable[tuple[str, GaugeProfile]]
+    pieces: Sequence[Piece], port: PortSettings, profiles: Iterable[tuple[str, GaugeProfile]]
 ) -> list[Fit]:
     """Those by which every frame that came, on a port set so, is a reading; such as are meant for a gauge
     that sends by itself first."""
-    found = []
+    found: list[Fit] = []
     for name, profile in profiles:
         if profile.port != port:
             continue
@@ -37,6 +37,8 @@ def fits(
         counted = assembler.statistics()
         # Before the first whole frame comes the rest of one: never as much as two of them.
         is_whole = counted.bytes_discarded * counted.frames <= 2 * counted.bytes_in
-        if len(readings) >= LEAST_READINGS and not counted.rejected and is_whole:
+        # Of one at whose key somebody pressed once there is no more.
+        least = LEAST_READINGS - profile.manner.by_hand
+        if len(readings) >= least and not counted.rejected and is_whole:
             found.append(Fit(name, profile, readings[-1]))
     return sorted(found, key=lambda fit: fit.profile.manner.own_pace_s is None)

@@ -68,7 +68,10 @@ def _rule(usb: UsbIdentity, port: PortSettings) -> list[str]:
         alone = 'ENV{LIBINPUT_IGNORE_DEVICE}="1"'
         return [f'SUBSYSTEM=="input", KERNEL=="event*", {_match(usb, "ATTRS")}, {may}, {alone}']
     if isinstance(port, HidPort | UsbPort):
-        return [f'SUBSYSTEM=="usb", ENV{{DEVTYPE}}=="usb_device", {_match(usb, "ATTR")}, {may}']
+        rules = [f'SUBSYSTEM=="usb", ENV{{DEVTYPE}}=="usb_device", {_match(usb, "ATTR")}, {may}']
+        if isinstance(port, HidPort):  # so that `ringtrue gauges` may look at it beside its driver
+            rules.append(f'SUBSYSTEM=="hidraw", {_match(usb, "ATTRS")}, {may}')
+        return rules
     # A service that looks for modems would write into a gauge.
     return [f'SUBSYSTEM=="tty", {_match(usb, "ATTRS")}, {may}, ENV{{ID_MM_PORT_IGNORE}}="1"']
 

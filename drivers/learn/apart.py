@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from config.profile import HidPort, KeyboardPort, SerialPort, UsbPort
+from config.profile import HidPort, KeyboardPort, PortSettings, SerialPort, UsbPort
 from drivers.capture import Piece
 from drivers.learn.cutting import cuts
 from drivers.learn.heard import Hearing, Step
@@ -52,7 +52,7 @@ def _typed(hearing: Hearing, port: KeyboardPort) -> Iterator[Hearing]:
     for end in ENDS:
         for layout in LAYOUTS:
             own = port.model_copy(update={"layout": layout, "end": end})
-            one = Hearing(own, [replace(step, pieces=_lines(step, own)) for step in hearing.steps])
+            one = as_set(hearing, own)
             if one.data:
                 found.setdefault(one.data, one)
     yield from sorted(found.values(), key=lambda one: len(one.data.translate(None, FIGURES)))
@@ -72,15 +72,27 @@ def _lines(step: Step, port: KeyboardPort) -> list[Piece]:
     return pieces
 
 
+def as_set(hearing: Hearing, port: PortSettings) -> Hearing:
+    """What was heard of such a port at its bottom, as it is handed on where the port is set so."""
+    if isinstance(port, KeyboardPort):
+        return Hearing(port, [replace(step, pieces=_lines(step, port)) for step in hearing.steps])
+    if isinstance(port, HidPort) and port.report_id is not None:
+        own = bytes([port.report_id])
+        return _remade(
+            hearing, port, lambda packet: set_apart(packet[1:]) if packet[:1] == own and packet[1:] else b""
+        )
+    if isinstance(port, UsbPort):
+        skip, wrap = port.skip_bytes, set_apart if port.apart else bytes
+        return _remade(hearing, port, lambda packet: wrap(packet[skip:]) if packet[skip:] else b"")
+    return Hearing(port, hearing.steps)
+
+
 def _reports(hearing: Hearing, port: HidPort) -> Iterator[Hearing]:
     """All as they are; where there are several kinds by their first byte, the commonest alone first."""
     first = Counter(packet[:1] for step in hearing.steps for one in step.pieces for packet in _packets(one))
     if 2 <= len(first) <= REPORTS_MAX:
         ((prefix, _),) = first.most_common(1)
-        own = port.model_copy(update={"report_id": prefix[0]})
-        yield _remade(
-            hearing, own, lambda packet: set_apart(packet[1:]) if packet[1:] and packet[:1] == prefix else b""
-        )
+        yield as_set(hearing, port.model_copy(update={"report_id": prefix[0]}))
     yield hearing
 
 
@@ -89,13 +101,12 @@ def _transfers(hearing: Hearing, port: UsbPort) -> Iterator[Hearing]:
     packets = [packet for step in hearing.steps for piece in step.pieces for packet in _packets(piece)]
     # No text begins each transfer with a byte that is no letter and ends no line.
     skip = 0 if any(packet[:1] in TEXT for packet in packets) else HEAD_BYTES
-    own = port.model_copy(update={"apart": False, "skip_bytes": skip})
-    stream = _remade(hearing, own, lambda packet: packet[skip:])
+    stream = as_set(hearing, port.model_copy(update={"apart": False, "skip_bytes": skip}))
     if is_text(stream.data):
         yield stream
         return
     yield hearing
-    yield _remade(hearing, port.model_copy(update={"apart": False}), lambda packet: packet)
+    yield as_set(hearing, port.model_copy(update={"apart": False}))
 
 
 def _remade(hearing: Hearing, port: HidPort | UsbPort, told: Callable[[bytes], bytes]) -> Hearing:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 examples:
   ringtrue gauges
+  ringtrue gauges --seconds 10
   ringtrue gauges --seconds 0 --json
   ringtrue gauges --udev | sudo tee /etc/udev/rules.d/70-ringtrue.rules
 
@@ -31,8 +32,9 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         description=(
             "Lists every serial port, keyboard and USB device that a gauge may be at: how it is known again, "
             "what it calls itself, which profile reads what it sends, what it reads now, and the [[gauge]] "
-            "block to paste. It sends nothing, and listens to serial ports alone; one that is in use, as by "
-            "the daemon, is told and not opened."
+            "block to paste. It sends nothing and takes nothing from anybody: a keyboard goes on typing, a "
+            "HID keeps its driver; what is in use, as by the daemon, is told and not opened. What a gauge "
+            "sends at its key is heard if the key is pressed meanwhile."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,

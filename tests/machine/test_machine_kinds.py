@@ -56,6 +56,7 @@ async def test_reports_endpoints_a_keyboard_and_a_foot_switch(boot: Boot, wheel:
         gadgets = f"{wheel.python} /mnt/job/gadgets.py"
         await machine.must(f"({gadgets} >/mnt/job/gadgets.log 2>&1 &)")
         await machine.must("until [ -e /dev/ttyACM0 ] && [ -e /dev/ttyGS0 ]; do sleep 0.5; done")
+        await _reports_are_shown(machine, wheel)
         async with daemon(machine, wheel, BAY) as bay:
             await bay.until(lambda: _all(bay) == ["connected"] * 3, LONG_S, "all gauges")
             await _typed(machine, bay)
@@ -82,6 +83,15 @@ async def test_reports_endpoints_a_keyboard_and_a_foot_switch(boot: Boot, wheel:
             assert [by_gauge[gauge]["in_use"] for gauge in GAUGES[:2]] == [True, True]
             (foot,) = [one for one in told if one["serial"] == "M1"]
             assert (foot["kind"], foot["in_use"], foot["heard_hex"]) == ("serial", True, None)
+
+
+async def _reports_are_shown(machine: Machine, wheel: Wheel) -> None:
+    """Before it is anybody's: beside its driver, which keeps it."""
+    told = json.loads(await machine.must(wheel.command("gauges", "--json", "--seconds", "4")))
+    (reports,) = [one for one in told if one["serial"] == "H1"]
+    assert (reports["kind"], reports["profiles"], reports["reads"]) == ("hid", ["hid-reports"], "-0.190 mm")
+    assert 'profile = "hid-reports"' in reports["block"]
+    await machine.must("ls /sys/bus/usb/drivers/usbhid/ | grep -q :1.0")
 
 
 async def _typed(machine: Machine, bay: Outside) -> None:

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
+import os
 import random
 import re
+import threading
 import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -19,12 +26,16 @@ from drivers.capture import Piece
 from drivers.connected import Connected
 from drivers.encoding import Encoder
 from drivers.finding import is_meant
+from drivers.transports.usb import open_usb
 from ringtrue.cli import main
 from ringtrue.gauges_told import as_json, block, told
 from ringtrue.guessing import fits
 from ringtrue.listening import Listened, listened
 from ringtrue.udev import groups, rules
+from ringtrue.unknown import UnknownLine
+from simulators.plugged import TypingGauge, UsbGauge
 from simulators.port import PtyPort
+from simulators.usb_bus import SimUsbBus
 from tests.drivers.support import profile
 
 PROFILES = [(name, profile(name)) for name in shipped_names("gauges")]
@@ -172,6 +183,90 @@ async def listen_to(pty: PtyPort, tmp_path: Path) -> None:
     assert pty.read() == b""
 
 
+@contextmanager
+def kept_up(act: Callable[[], object], every_s: float) -> Iterator[None]:
+    """Done again and again, beside."""
+    over = threading.Event()
+
+    def run() -> None:
+        while not over.wait(every_s):
+            act()
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
+
+
+@pytest.mark.slow
+def test_a_gauge_that_types_is_read_while_its_key_is_pressed_and_goes_on_typing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("drivers.transports.keyboard.fcntl.ioctl", lambda *_: pytest.fail("it was taken"))
+    gauge = TypingGauge(profile("typed-mm"), tmp_path / "board")
+    gauge.board.plug()
+    one = Connected(str(gauge.board.path), "keyboard", 0x1209, 1, "A7", "1-2")
+    with kept_up(lambda: gauge.send(b"+012.345\n"), 0.5):
+        (found,) = listened([one], None, 1.8)
+    assert [fit.name for fit in found.fits] == ["typed-mm"]
+    assert "profile typed-mm reads it: now 12.345 mm" in told(found)
+    assert 'profile = "typed-mm"' in "\n".join(block(found))
+
+
+@pytest.mark.slow
+def test_what_somebody_types_on_a_keyboard_is_nobodys_affair(tmp_path: Path) -> None:
+    board = TypingGauge(profile("typed-mm"), tmp_path / "board").board
+    board.plug()
+    one = Connected(str(board.path), "keyboard", 0x1209, 1, "A7", "1-2")
+    with kept_up(lambda: board.type("secret 42\n"), 0.3):
+        (found,) = listened([one], None, 1.2)
+    said = told(found) + json.dumps(as_json(found))
+    assert "no reading was typed: press the gauge's key" in said
+    assert not any(word in said for word in ("secret", "42\\n", b"secret".hex()))
+
+
+@pytest.mark.slow
+def test_reports_are_read_beside_their_driver(tmp_path: Path) -> None:
+    node = tmp_path / "hidraw"
+    os.mkfifo(node)
+    far = os.open(node, os.O_RDWR | os.O_NONBLOCK)
+    one = Connected("usb:1-2", "hid", 0x1209, 1, "A7", "1-2", beside=str(node))
+    reports = itertools.cycle([bytes.fromhex("01 00 42FFFF"), bytes.fromhex("02 55")])
+    try:
+        with kept_up(lambda: os.write(far, next(reports)), 0.03):
+            (found,) = listened([one], None, 0.8)
+    finally:
+        os.close(far)
+    assert [fit.name for fit in found.fits] == ["hid-reports"]
+    assert "now -0.190 mm" in told(found)
+    (nobody,) = listened([replace(one, beside=None)], None, 0.8)
+    assert "not listened to" in told(nobody)
+    (gone,) = listened([replace(one, beside=str(tmp_path / "none"))], None, 0.8)
+    assert "is not there: plug the gauge in" in told(gone)
+
+
+@pytest.mark.slow
+def test_endpoints_that_nobody_has_are_listened_to() -> None:
+    bus, kind = SimUsbBus(), profile("usb-lines")
+    asked: list[bytes] = []
+    gauge = UsbGauge(kind, "A7", on_request=asked.append)
+    bus.plug(gauge.device, "1-2")
+    one = Connected("usb:1-2", "usb", 0x1209, 1, "A7", "1-2")
+    frame = Encoder(kind).frame(190_000)
+
+    def line(one: Connected) -> UnknownLine:
+        return UnknownLine(one.device, partial(open_usb, bus=bus))
+
+    with kept_up(lambda: gauge.send(frame), 0.03):
+        (found,) = listened([one], None, 0.8, line)
+    assert [fit.name for fit in found.fits] == ["usb-lines"]
+    assert asked == []
+    assert not bus.opened
+
+
 def test_the_command_lists_and_exits_by_what_it_found(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -222,6 +317,13 @@ def test_each_kind_of_port_has_its_rule_and_a_file_that_udev_takes(
     assert 'GROUP="dialout", MODE="0660"' in rule
     # udev's grammar (man udev, "Rules Files"): keys with operators and quoted values, comma-separated.
     assert re.fullmatch(r'[A-Z]+(\{\w+\})?(==|=)"[^"]*"(, [A-Z]+(\{\w+\})?(==|=)"[^"]*")*', rule)
+
+
+def test_reports_may_be_looked_at_beside_their_driver(tmp_path: Path) -> None:
+    text = BAY.format(place="usb = { vendor = 0x1209, product = 1 }").replace("line-mm", "hid-reports")
+    (tmp_path / "bay.toml").write_text(text)
+    ours = [line for line in rules(read_settings(tmp_path / "bay.toml", {})) if not line.startswith("#")]
+    assert [rule.partition(",")[0] for rule in ours] == ['SUBSYSTEM=="usb"', 'SUBSYSTEM=="hidraw"']
 
 
 def test_a_serial_number_cannot_break_out_of_its_rule(tmp_path: Path) -> None:
