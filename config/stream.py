@@ -36,6 +36,8 @@ class StreamSettings(Section):
     consumer: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,32}$")] = "writer"
     """Its name in the cluster: writers of one name share what comes; what none of them has acknowledged is
     kept. One of another name gets all of it too."""
+    client: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]{1,60}$")] | None = None
+    """This writer's name, as the cluster's own tools tell it; left out: the consumer's."""
     replicas: Annotated[int, Field(strict=True, ge=1, le=5)] = 3
     """On how many nodes what comes is kept; 1 is for trials with a single server."""
 

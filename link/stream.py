@@ -152,7 +152,7 @@ class StreamReader:
         try:
             return await nats.connect(
                 servers,
-                name=f"ringtrue {settings.consumer}",
+                name=settings.client or settings.consumer,
                 user=settings.username,
                 password=password,
                 tls=self._context() if settings.is_secured else None,

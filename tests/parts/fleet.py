@@ -14,6 +14,7 @@ import psycopg
 from link.address import BrokerAddress
 from link.children import end_child
 from tests.parts.bays import Plan, address_as_data
+from tests.parts.cluster import Cluster
 from tests.parts.running import Part, processor_s
 
 ROOT = Path(__file__).parents[2]
@@ -112,6 +113,15 @@ def by_mqtt(address: BrokerAddress, client: str) -> dict[str, Any]:
     password = (address.ca_file or Path()).parent / "writer.password"
     password.write_text(address.password or "")
     return source | {"username": address.username, "password_file": password}
+
+
+def by_stream(cluster: Cluster, client: str) -> dict[str, Any]:
+    """A writer's source."""
+    certificate, key = cluster.authority.issue("writer")
+    return {
+        "kind": "stream", "servers": cluster.servers, "ca_file": cluster.authority.file,
+        "certificate": certificate, "key": key, "client": client,
+    }  # fmt: skip
 
 
 def plans(folder: Path, addresses: Mapping[str, BrokerAddress], processes: int, **others: Any) -> list[Bays]:

@@ -19,7 +19,7 @@ from tests.link.outside import Cable
 from tests.parts.authority import Authority
 from tests.parts.broker import FleetBroker
 from tests.parts.cluster import Cluster
-from tests.parts.fleet import Bays, Issued, Writer, by_mqtt, delays_s, plans, until_on_record
+from tests.parts.fleet import Bays, Issued, Writer, by_mqtt, by_stream, delays_s, plans, until_on_record
 from tests.parts.postgres import Postgres
 from tests.parts.running import processor_s, resident_bytes
 
@@ -95,13 +95,8 @@ async def bridged(
         stack.push_async_callback(cluster.stop)
         await cluster.start()
         url = postgres.make()
-        certificate, key = cluster.authority.issue("writer")
-        ca_file = cluster.authority.file
-        source = {
-            "kind": "stream", "servers": cluster.servers, "ca_file": ca_file,
-            "certificate": certificate, "key": key,
-        }  # fmt: skip
-        writers = [Writer(f"writer-{n}", folder, source, url) for n in (1, 2)]
+        names_of = ("writer-1", "writer-2")
+        writers = [Writer(name, folder, by_stream(cluster, name), url) for name in names_of]
         await writers[0].prepare()
         for writer in writers:
             stack.push_async_callback(writer.stop)
@@ -119,7 +114,7 @@ async def bridged(
             by_cable = [f"mqtts://127.0.0.1:{cable.address.port}" for cable in cables]
             bridge = BridgeSettings(
                 addresses=tuple(by_cable if cables and n == 0 else cluster.addresses),
-                ca_file=ca_file, certificate=certificate, key=key,
+                ca_file=cluster.authority.file, certificate=certificate, key=key,
             )  # fmt: skip
             broker = BuiltInBroker(
                 MqttSettings(port=0, folder=folder / f"own-{n}"),

@@ -33,6 +33,7 @@ class Postgres:
         self._data = folder / "data"
         self.port = free_port()
         self._number = itertools.count(1)
+        self._end: subprocess.Popen[bytes]
         self.prepared: set[str] = set()
         """Databases that others may be copies of."""
         password = folder / "password"
@@ -52,9 +53,19 @@ class Postgres:
         )
         log = str(self._data / "log")
         self._call("pg_ctl", "-D", str(self._data), "-w", "-o", options, "-l", log, "start")
+        server = (self._data / "postmaster.pid").read_text().split()[0]
+        # It is nobody's child: where we are killed, the pipe from us ends, and so does it.
+        self._end = subprocess.Popen(
+            ["sh", "-c", f"read _; kill -INT {server}"],
+            stdin=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
 
     def stop(self) -> None:
         """At once, as a power cut would: whoever is connected is cut off, and it recovers when started."""
+        self._end.kill()
+        self._end.communicate()
         self._call("pg_ctl", "-D", str(self._data), "-w", "-m", "immediate", "stop")
 
     def make(self, name: str | None = None, template: str = "template1") -> str:
