@@ -36,6 +36,22 @@ from contract.terms import TYPED
 BROKER_URL = "mqtt://host:port or mqtts://host:port"
 """How a broker's address is written."""
 
+
+def known_broker(url: str, wanted: str = BROKER_URL) -> str:
+    """A broker's address, as it is. Raises ValueError, which says what is wanted, where it is none."""
+    try:
+        parts = urlsplit(url)
+        good = parts.scheme in ("mqtt", "mqtts") and bool(parts.hostname) and parts.port != 0
+        bare = parts.username is None and parts.path in ("", "/") and not parts.query
+    except ValueError:
+        good = bare = False
+    if not good:
+        raise ValueError(wanted)
+    if not bare:
+        raise ValueError("a URL of host and port only; username and password_file are keys of their own")
+    return url
+
+
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 # One step of a gauge, mm: below a nanometre nothing is kept, above a millimetre no damper is judged.
 Step = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1e-6, le=1)]
@@ -96,19 +112,7 @@ class MqttSettings(Section):
     @field_validator("url")
     @classmethod
     def _known_url(cls, url: str) -> str:
-        if url == "built-in":
-            return url
-        try:
-            parts = urlsplit(url)
-            good = parts.scheme in ("mqtt", "mqtts") and bool(parts.hostname) and parts.port != 0
-            bare = parts.username is None and parts.path in ("", "/") and not parts.query
-        except ValueError:
-            good = bare = False
-        if not good:
-            raise ValueError(f"built-in, {BROKER_URL}")
-        if not bare:
-            raise ValueError("a URL of host and port only; username and password_file are keys of their own")
-        return url
+        return url if url == "built-in" else known_broker(url, f"built-in, {BROKER_URL}")
 
     @model_validator(mode="after")
     def _whole(self) -> MqttSettings:

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, Field, SecretStr, field_validator, model_va
 
 from config.errors import ConfigError, Problem
 from config.section import FilePath, Section, mistake
-from config.settings import BROKER_URL
+from config.settings import known_broker
 from config.stream import StreamSettings
 from config.toml import read_toml
 
@@ -67,17 +67,7 @@ class MqttSource(Section):
     @field_validator("url")
     @classmethod
     def _broker(cls, url: str) -> str:
-        try:
-            parts = urlsplit(url)
-            good = parts.scheme in ("mqtt", "mqtts") and bool(parts.hostname) and parts.port != 0
-            bare = parts.username is None and parts.path in ("", "/") and not parts.query
-        except ValueError:
-            good = bare = False
-        if not good:
-            raise ValueError(BROKER_URL)
-        if not bare:
-            raise ValueError("a URL of host and port only; username and password_file are keys of their own")
-        return url
+        return known_broker(url)
 
     @model_validator(mode="after")
     def _whole(self) -> MqttSource:

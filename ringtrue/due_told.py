@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
-from display.web.archive import DueTold, FleetRow, PartTold
+from display.web.recorded import DueTold, FleetRow, PartTold
 from grading.programme.base import base_of
 from grading.programme.record import EngineRecord
 from ringtrue.due_words import by_words, day_of, part_words

@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from contract.result import ObservedCheck, ThicknessCheck
-from display.web.archive import (
+from display.web.recorded import (
     CheckTold,
     LinePoint,
     LookedTold,

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
 from contract.lengths import UNITS
-from display.web.archive import DueList, Fleet, Leaf, Paper, PastTold, SurfaceTold
+from display.web.archive import Leaf, Paper
+from display.web.recorded import DueList, Fleet, PastTold, SurfaceTold
 from records.pictures.turn import drawn_surfaces, picture
 from records.report.content import compose, file_stem, read_result
 from records.store import Store

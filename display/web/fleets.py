@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from display.web.archive import Place, Told, VisitTold
+from display.web.recorded import Place, Told, VisitTold
 
 Between = tuple[float, float, float]
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import structlog
 from sqlalchemy import Connection, Engine, inspect, text
 
 from records.errors import RecordsVersionError
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 HEAD = "0004"
 """The newest version here; its script is in `versions`."""
@@ -65,14 +69,10 @@ def bring_up(engine: Engine, versions: Sequence[Path] = (VERSIONS,)) -> None:
     Raises RecordsVersionError where it is newer or another program's; it is then as it was.
     """
     from alembic import command
-    from alembic.config import Config
     from alembic.script import ScriptDirectory
     from alembic.util import CommandError
 
-    config = Config()
-    config.set_main_option("script_location", _escaped(SCRIPTS))
-    config.set_main_option("path_separator", "newline")
-    config.set_main_option("version_locations", "\n".join(_escaped(path) for path in versions))
+    config = scripts_config(SCRIPTS, versions)
     with _alone(engine) as connection:
         found = found_version(connection)
         config.attributes["connection"] = connection
@@ -97,8 +97,19 @@ def refuse_unless_today(connection: Connection) -> None:
     if found != HEAD:
         what = f"records of version {found}, older than this ringtrue's" if found else "no records yet"
         raise RecordsVersionError(
-            f"records: {_place(connection)} holds {what}: the daemon brings it up when it starts"
+            f"records: {place_of(connection)} holds {what}: the daemon brings it up when it starts"
         )
+
+
+def scripts_config(scripts: Path, versions: Sequence[Path]) -> Config:
+    """What runs the migrations of a folder: its environment, and the folders of its scripts."""
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", _escaped(scripts))
+    config.set_main_option("path_separator", "newline")
+    config.set_main_option("version_locations", "\n".join(_escaped(path) for path in versions))
+    return config
 
 
 @contextmanager
@@ -123,19 +134,20 @@ def _alone(engine: Engine) -> Iterator[Connection]:
 
 def _anothers(connection: Connection, what: str) -> RecordsVersionError:
     return RecordsVersionError(
-        f"records: {_place(connection)} is another program's database ({what}); nothing in it was changed: "
+        f"records: {place_of(connection)} is another program's database ({what}); nothing in it was changed: "
         "name another one under [records] url"
     )
 
 
 def _newer(connection: Connection, found: str) -> RecordsVersionError:
     return RecordsVersionError(
-        f"records: {_place(connection)} is of version {found}, and this ringtrue knows them up to {HEAD}; "
+        f"records: {place_of(connection)} is of version {found}, and this ringtrue knows them up to {HEAD}; "
         "nothing in it was changed: start the newer ringtrue that wrote it"
     )
 
 
-def _place(connection: Connection) -> str:
+def place_of(connection: Connection) -> str:
+    """Where a database is, without its password."""
     return connection.engine.url.render_as_string(hide_password=True)
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, inspect, text
 
 from records.errors import RecordsVersionError
+from records.migrations import place_of, scripts_config
 
 HEAD = "0001"
 """The newest version here; its script is in `versions`."""
@@ -32,12 +33,8 @@ def bring_up(engine: Engine) -> tuple[str | None, str]:
     """Make the tables, or today's of earlier ones, in one transaction; safe where several start at once. The
     versions before and after. Raises RecordsVersionError where it is newer; it is then as it was."""
     from alembic import command
-    from alembic.config import Config
 
-    config = Config()
-    config.set_main_option("script_location", str(SCRIPTS).replace("%", "%%"))
-    config.set_main_option("path_separator", "newline")
-    config.set_main_option("version_locations", str(SCRIPTS / "versions").replace("%", "%%"))
+    config = scripts_config(SCRIPTS, [SCRIPTS / "versions"])
     with engine.begin() as connection:
         connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_AT_A_TIME})"))
         found = found_version(connection)
@@ -55,17 +52,12 @@ def refuse_unless_today(connection: Connection) -> None:
         raise _newer(connection, found)
     if found != HEAD:
         what = f"a fleet's records of version {found}, older than this writer's" if found else "no tables yet"
-        raise RecordsVersionError(
-            f"records: {_place(connection)} holds {what}: whoever owns them runs `ringtrue writer --prepare`"
-        )
+        told = f"{what}: whoever owns them runs `ringtrue writer --prepare`"
+        raise RecordsVersionError(f"records: {place_of(connection)} holds {told}")
 
 
 def _newer(connection: Connection, found: str) -> RecordsVersionError:
     return RecordsVersionError(
-        f"records: {_place(connection)} is of version {found}, and this writer knows them up to {HEAD}; "
+        f"records: {place_of(connection)} is of version {found}, and this writer knows them up to {HEAD}; "
         "nothing in it was changed: start a newer writer"
     )
-
-
-def _place(connection: Connection) -> str:
-    return connection.engine.url.render_as_string(hide_password=True)
