@@ -47,9 +47,24 @@ class Signer:
 
 def canonical(fields: Fields) -> bytes:
     """The one form of a JSON object (RFC 8785). Raises ValueError where it has none."""
+    if _is_plain(fields):
+        return json.dumps(fields, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
     import rfc8785
 
     return bytes(rfc8785.dumps(dict(fields)))
+
+
+def _is_plain(value: Any) -> bool:
+    """Whether Python's own JSON, keys sorted, is the one form, in a tenth of the time: of numbers it holds
+    small whole ones only, and of keys those whose order is the same by letters and by UTF-16."""
+    kind = type(value)
+    if kind is dict:
+        return all(type(key) is str and key.isascii() for key in value) and all(
+            map(_is_plain, value.values())
+        )
+    if kind is list:
+        return all(map(_is_plain, value))
+    return kind is str or kind is bool or value is None or (kind is int and abs(value) < 2**53)
 
 
 def digest(message: bytes) -> str:

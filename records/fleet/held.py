@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, text
-from sqlalchemy.dialects.postgresql import insert
+from sqlalchemy import Column, Connection, Table, text
+from sqlalchemy.dialects import postgresql
 
 from records.fleet.reading import Bay, Key
 from records.fleet.tables import BAY_KEYS
@@ -92,14 +93,31 @@ def placed(connection: Connection, places: Collection[Place]) -> dict[Place, str
     return {(a, b, c, d): sha256 for a, b, c, d, sha256 in _all(connection, query, places)}
 
 
-def put(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> int:
-    """Those that are not there; how many that were."""
+def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> int:
+    """Those that are not there; how many that were. The rows have the same columns, which go as a list each,
+    in binary: a fraction of the cost of a statement for each row."""
     if not rows:
         return 0
-    kept = connection.execute(
-        insert(table).on_conflict_do_nothing(), rows, execution_options={"preserve_rowcount": True}
+    lists = {name: [row[name] for row in rows] for name in rows[0]}
+    # Of a list of nothing the driver could not tell the type; what is left out is NULL.
+    said = {name: values for name, values in lists.items() if any(value is not None for value in values)}
+    return connection.exec_driver_sql(_put(table, tuple(said)), said).rowcount
+
+
+@cache
+def _put(table: Table, names: tuple[str, ...]) -> str:
+    lists = ", ".join(f"%({name})b::{_kind(table.c[name])}[]" for name in names)
+    # The names are ours.
+    return (
+        f"INSERT INTO {table.name} ({', '.join(names)}) SELECT * FROM unnest({lists}) ON CONFLICT DO NOTHING"  # noqa: S608
     )
-    return kept.rowcount
+
+
+def _kind(column: Column[Any]) -> str:
+    return str(column.type.compile(dialect=_POSTGRESQL))
+
+
+_POSTGRESQL = postgresql.dialect()  # type: ignore[no-untyped-call]
 
 
 def _all(connection: Connection, query: Any, wanted: Collection[tuple[Any, ...]]) -> Sequence[Any]:

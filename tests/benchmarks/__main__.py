@@ -15,6 +15,7 @@ NAMES = {
     "memory": "a simulated day of eight hours",
     "grading": "a finished sweep, against a bare least-squares fit; 200 files",
     "startup": "the daemon's start to its first reading",
+    "writer": "results of many bays into PostgreSQL by one and two writers, against a raw batched insert",
     "pages": "a line written until a browser shows it on the wall; a day of messages in memory",
 }
 SHORT = ("grading", "throughput", "latency", "startup", "pages", "drivers")

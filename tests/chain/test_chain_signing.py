@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import struct
+from typing import Any
 
 import pytest
+import rfc8785
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from chain.errors import AlteredError
@@ -114,3 +116,25 @@ def test_what_is_no_record_is_refused(message: bytes, why: str) -> None:
 def test_a_record_is_no_checkpoint() -> None:
     with pytest.raises(AlteredError):
         read_checkpoint(RECORD)
+
+
+SCALARS = st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(max_size=8)
+VALUES = st.recursive(
+    SCALARS | st.floats(allow_nan=False, allow_infinity=False),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=4), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(st.dictionaries(st.text(max_size=6), VALUES, max_size=6))
+@example({"\ue000": 1, "\U0001f600": 2})  # by letters in this order, by UTF-16 in the other
+@example({"a": '\x00\x1f\x7f\u2028"\\/\b\f\n\r\t', "b": [True, None, {}]})
+@example({"a": 1e21, "b": -0.0, "c": 1.0})
+def test_the_short_way_writes_what_the_standards_library_does(fields: dict[str, Any]) -> None:
+    assert canonical(fields) == rfc8785.dumps(fields)
+
+
+def test_what_has_no_one_form_has_none_by_any_way() -> None:
+    for fields in ({"a": 2**53}, {"a": float("nan")}, {"a": "\ud800"}):
+        with pytest.raises(ValueError, match=r".+"):
+            canonical(fields)

@@ -44,11 +44,12 @@ class Postgres:
             "--pwfile", str(password), "-E", "UTF8", "--locale", "C.UTF-8",
         )  # fmt: skip
 
-    def start(self) -> None:
-        """Returns when it takes connections. What is killed here is the server, never the machine: so nothing
-        need be forced to the disk."""
+    def start(self, *, durable: bool = False) -> None:
+        """Returns when it takes connections. durable: force what is committed to the disk, as a workshop's
+        does: where it is the server that is killed, and never the machine, nothing need be."""
+        sync = "on" if durable else "off"
         options = (
-            f"-c listen_addresses=127.0.0.1 -c port={self.port} -c unix_socket_directories= -c fsync=off "
+            f"-c listen_addresses=127.0.0.1 -c port={self.port} -c unix_socket_directories= -c fsync={sync} "
             "-c max_connections=60 -c shared_buffers=32MB -c autovacuum=off"
         )
         log = str(self._data / "log")
@@ -87,12 +88,12 @@ class Postgres:
 
 
 @contextmanager
-def server() -> Iterator[Postgres]:
+def server(*, durable: bool = False) -> Iterator[Postgres]:
     """One while the block runs."""
     with tempfile.TemporaryDirectory(prefix="ringtrue-postgres-", ignore_cleanup_errors=True) as folder:
         _give(Path(folder))
         postgres = Postgres(Path(folder))
-        postgres.start()
+        postgres.start(durable=durable)
         try:
             yield postgres
         finally:
