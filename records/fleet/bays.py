@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from sqlalchemy import Connection
 
 from config.writer import BaysSettings
-from records.fleet.held import keep_key, known_keys
+from records.fleet.held import keep_key
 from records.fleet.reading import Bay, Document, Read, Reason, Record, Refused, Told
 
 
@@ -27,13 +27,11 @@ class Bays:
         }
         self._only_pinned = settings.trust == "pinned"
 
-    def admit(self, connection: Connection, messages: Iterable[Read]) -> list[Read]:
+    def admit(
+        self, connection: Connection, messages: Iterable[Read], known: dict[Bay, set[str]]
+    ) -> list[Read]:
         """The messages, those refused whose bay or key is not known. Of a bay without a key the first is
-        kept, where that is the rule."""
-        messages = list(messages)
-        known = known_keys(
-            connection, sorted({bay_of(one) for one in messages if not isinstance(one, Refused)})
-        )
+        kept, where that is the rule. known: the keys that the database holds."""
         for bay, keys in self._pinned.items():
             known[bay] |= keys
         return [self._admitted(connection, one, known) for one in messages]

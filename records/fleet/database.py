@@ -47,6 +47,7 @@ class Fleet:
             )
         except ModuleNotFoundError as error:
             raise NotInstalledError("psycopg", "a record writer", "nothing") from error
+        self._driver = self._engine.dialect.loaded_dbapi
         self._is_ready = False
 
     @property
@@ -76,8 +77,8 @@ class Fleet:
     def _ours(self) -> Iterator[None]:
         try:
             yield
-        except DBAPIError as error:
-            if (getattr(error.orig, "sqlstate", None) or "")[:2] in _UNFIT:
+        except (DBAPIError, self._driver.Error) as error:
+            if _sqlstate(error)[:2] in _UNFIT:
                 raise UnfitError(f"records: {self.place} does not take it: {_said(error)}") from error
             self._is_ready = False
             self._engine.dispose()  # a session keeps what it began with: read-only, another role's rights
@@ -87,6 +88,11 @@ class Fleet:
             ) from error
 
 
-def _said(error: DBAPIError) -> str:
+def _said(error: Exception) -> str:
     """In one line, without the statement and its rows."""
-    return " ".join(str(error.orig or error).split())
+    return " ".join(str(getattr(error, "orig", None) or error).split())
+
+
+def _sqlstate(error: Exception) -> str:
+    """The server's own code of what went wrong; empty where it is not the server that says so."""
+    return getattr(getattr(error, "orig", None) or error, "sqlstate", None) or ""

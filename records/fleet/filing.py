@@ -82,36 +82,43 @@ class Filing:
         documents = [one for one in reads if isinstance(one, Document)]
         self._months.have({month_of(one.said.opened, now) for one in documents}, now)
         with self._fleet.transaction() as connection:
-            held.take_in_turn(connection, {bay_of(one) for one in reads if not isinstance(one, Refused)})
-            return _Transaction(connection, now).file(self._bays.admit(connection, reads))
+            good = [one for one in reads if not isinstance(one, Refused)]
+            records = [one for one in good if isinstance(one, Record)]
+            results = [one.said for one in records if isinstance(one.said, ChainResult)]
+            there = held.look(
+                connection,
+                {bay_of(one) for one in good},
+                [_place(one) for one in records],
+                {*(one.key for one in documents), *map(key_of, results)},
+                {document_of(one) for one in results},
+            )
+            return _Transaction(connection, there, now).file(self._bays.admit(connection, reads, there.keys))
 
 
 class _Transaction:
     """One batch, of bays that nobody else files now."""
 
-    def __init__(self, connection: Connection, now: datetime) -> None:
-        self._connection, self._now = connection, now
+    def __init__(self, connection: Connection, there: held.Held, now: datetime) -> None:
+        self._connection, self._there, self._now = connection, there, now
         self._filed = Filed()
         self._refused: list[Refused] = []
         self._broken: list[Break] = []
 
     def file(self, reads: Collection[Read]) -> Filed:
-        connection, filed = self._connection, self._filed
+        connection, filed, said = self._connection, self._filed, self._there.said
+        stored = self._there.stored
         self._refused += [one for one in reads if isinstance(one, Refused)]
         documents = [one for one in reads if isinstance(one, Document)]
         records = self._new_records([one for one in reads if isinstance(one, Record)])
         told = [one for one in reads if isinstance(one, Told)]
-        named = {key_of(one.said): one for one in records if isinstance(one.said, ChainResult)}
-        stored = held.revisions(connection, {*named, *(one.key for one in documents)})
-        said = held.recorded(connection, {*named, *(one.key for one in documents)})
+        named = [one.said for one in records if isinstance(one.said, ChainResult)]
         filed.records = held.put(connection, CHAIN, [chain_row(one) for one in records])
         self._name(records, said)
-        for key in named:
+        for key in map(key_of, named):
             if stored.get(key) not in {None, *said[key]}:
                 self._withdraw(key, stored.pop(key))
-        documents += self._released([key for key in named if key not in stored], said)
-        self._store(self._good(documents, stored, said))
-        held.put(connection, CHECKPOINTS, [checkpoint_row(one) for one in told])
+        documents += self._released({document_of(one) for one in named})
+        self._store(self._good(documents, stored, said), told)
         chains = {(one.said.site, one.said.bay, one.said.chain) for one in records}
         sizes = [(one.said.site, one.said.bay, one.said.chain, one.said.size) for one in told]
         filed.broken = [*put_breaks(connection, self._broken), *verify(connection, chains, sizes)]
@@ -123,7 +130,7 @@ class _Transaction:
     def _new_records(self, records: list[Record]) -> list[Record]:
         """Those whose place in their chain is free. Two signed for one place: the chain has forked."""
         records.sort(key=lambda one: (one.said.site, one.said.bay, one.said.chain, one.said.index))
-        places = held.placed(self._connection, [_place(one) for one in records])
+        places = self._there.places
         new = []
         for one in records:
             there = places.get(_place(one))
@@ -158,17 +165,11 @@ class _Transaction:
             why = f"the record of its bay's chain, which came after it, names another (not {sha256[:16]}…)"
             self._refused.append(Refused(topic, zlib.decompress(packed), "contradicted", why))
 
-    def _released(self, keys: Collection[Key], said: dict[Key, set[str]]) -> list[Document]:
+    def _released(self, named: Collection[tuple[str, str]]) -> list[Document]:
         """What was refused as another came first, and is the one that a record names now."""
-        wanted = [
-            (Topics(*key[:2]).inspection_result(key[2]), sha256) for key in keys for sha256 in said[key]
-        ]
-        if not wanted:
-            return []
-        topics, hashes = zip(*wanted, strict=True)
-        found = self._connection.execute(_RELEASED, {"topics": list(topics), "hashes": list(hashes)}).all()
-        held.put(self._connection, TAKEN_UP, [{"topic": t, "sha256": sha256} for t, sha256, _ in found])
-        reads = [read(topic, zlib.decompress(payload)) for topic, _, payload in found]
+        found = {one: payload for one, payload in self._there.refused.items() if one in named}
+        held.put(self._connection, TAKEN_UP, [{"topic": topic, "sha256": sha256} for topic, sha256 in found])
+        reads = [read(topic, zlib.decompress(payload)) for (topic, _), payload in found.items()]
         return [one for one in reads if isinstance(one, Document)]
 
     def _good(
@@ -191,17 +192,27 @@ class _Transaction:
             self._refused.append(Refused(one.topic, one.payload, "contradicted", why))
         return good
 
-    def _store(self, documents: Sequence[Document]) -> None:
-        connection = self._connection
+    def _store(self, documents: Sequence[Document], told: Iterable[Told]) -> None:
         months = [(one, month_of(one.said.opened, self._now)) for one in documents]
-        self._filed.results = held.put(connection, REVISIONS, [revision_row(*one) for one in months])
-        held.put(connection, RESULTS, [result_row(*one) for one in months])
-        held.put(connection, CHECKS, [row for one in months for row in check_rows(*one)])
+        revisions, *_ = held.at_once(
+            self._connection,
+            held.putting(REVISIONS, [revision_row(*one) for one in months]),
+            held.putting(RESULTS, [result_row(*one) for one in months]),
+            held.putting(CHECKS, [row for one in months for row in check_rows(*one)]),
+            held.putting(CHECKPOINTS, [checkpoint_row(one) for one in told]),
+        )
+        self._filed.results = revisions.number
 
 
 def key_of(record: ChainResult) -> Key:
     """Which result it is of."""
     return record.site, record.bay, record.inspection, record.revision
+
+
+def document_of(record: ChainResult) -> tuple[str, str]:
+    """The topic and the SHA-256 of the document that it names."""
+    topic = Topics(record.site, record.bay).inspection_result(record.inspection)
+    return topic, record.document_sha256
 
 
 def _place(one: Record) -> held.Place:
@@ -215,8 +226,3 @@ def _break(what: What, one: Record, why: str) -> Break:
 
 
 _WITHDRAW = text("SELECT fleet_withdraw(:site, :bay, :inspection, :revision)")
-_RELEASED = text(
-    "SELECT topic, sha256, payload FROM fleet_refused"
-    " JOIN unnest(CAST(:topics AS text[]), CAST(:hashes AS text[])) AS w(topic, sha256) USING (topic, sha256)"
-    " WHERE reason = 'contradicted'"
-)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Column, Connection, Table, text
+from sqlalchemy import Column, Connection, Table
 from sqlalchemy.dialects import postgresql
 
 from records.fleet.reading import Bay, Key
@@ -18,34 +19,55 @@ Place = tuple[str, str, str, int]
 """Site, bay, chain, and the place in it."""
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What is there. keys: public keys by bay; places: the SHA-256 of records in places of chains; stored:
+    of the documents of revisions; said: what the chains say these are; refused: messages that were refused as
+    contradicted, by topic and SHA-256."""
+
+    keys: dict[Bay, set[str]]
+    places: dict[Place, str]
+    stored: dict[Key, str]
+    said: dict[Key, set[str]]
+    refused: dict[tuple[str, str], bytes]
+
+
 def take_in_turn(connection: Connection, bays: Iterable[Bay]) -> None:
     """Until the end of the transaction nobody else files anything of these bays: what two writers file at
     once of one bay they would else not see of each other. In one order, so that none waits for another that
     waits for it."""
-    numbers = sorted({_number(bay) for bay in bays})
-    connection.execute(_IN_TURN, {"numbers": numbers})
+    at_once(connection, _turn(bays))
 
 
-_IN_TURN = text(
-    "SELECT pg_advisory_xact_lock(n)"
-    " FROM (SELECT unnest(CAST(:numbers AS bigint[])) AS n ORDER BY 1) AS ordered"
-)
-
-
-def _number(bay: Bay) -> int:
-    said = hashlib.sha256("/".join(("fleet", *bay)).encode()).digest()
-    return int.from_bytes(said[:8], "big", signed=True)
-
-
-def known_keys(connection: Connection, bays: Collection[Bay]) -> dict[Bay, set[str]]:
-    """Public keys by bay."""
-    found: dict[Bay, set[str]] = defaultdict(set)
-    query = text(
-        "SELECT site, bay, key FROM fleet_bay_keys"
-        " JOIN unnest(CAST(:sites AS text[]), CAST(:bays AS text[])) AS w(site, bay) USING (site, bay)"
+def look(
+    connection: Connection,
+    bays: Collection[Bay],
+    places: Collection[Place],
+    keys: Collection[Key],
+    named: Collection[tuple[str, str]],
+) -> Held:
+    """What is there of these bays, which nobody else files now. named: topics and hashes of documents that
+    may have been refused."""
+    _, known, placed, revisions, recorded, refused = at_once(
+        connection,
+        _turn(bays),
+        (_KEYS, columns(bays, ("sites", "bays"))),
+        (_PLACES, columns(places, _NAMES)),
+        (_REVISIONS, columns(keys, _NAMES)),
+        (_RECORDED, columns(keys, _NAMES)),
+        (_REFUSED, columns(named, ("topics", "hashes"))),
     )
-    for site, bay, key in connection.execute(query, columns(bays, ("sites", "bays"))):
-        found[site, bay].add(key)
+    found = Held(
+        defaultdict(set),
+        {(a, b, c, d): sha256 for a, b, c, d, sha256 in placed.rows},
+        {(a, b, c, d): sha256 for a, b, c, d, sha256 in revisions.rows},
+        defaultdict(set),
+        {(topic, sha256): payload for topic, sha256, payload in refused.rows},
+    )
+    for site, bay, key in known.rows:
+        found.keys[site, bay].add(key)
+    for a, b, c, d, sha256 in recorded.rows:
+        found.said[a, b, c, d].add(sha256)
     return found
 
 
@@ -55,53 +77,39 @@ def keep_key(connection: Connection, bay: Bay, key: str, how: str) -> bool:
     return put(connection, BAY_KEYS, [row]) == 1
 
 
-_OF = """
-    JOIN unnest(CAST(:sites AS text[]), CAST(:bays AS text[]), CAST(:names AS text[]),
-        CAST(:numbers AS integer[])) AS w(site, bay, name, number)
-    ON (t.site, t.bay) = (w.site, w.bay)
-"""
-_NAMES = ("sites", "bays", "names", "numbers")
+Statement = tuple[str, Mapping[str, Any]]
 
 
-def revisions(connection: Connection, keys: Collection[Key]) -> dict[Key, str]:
-    """The SHA-256 of the documents of these."""
-    query = text(
-        f"SELECT t.site, t.bay, t.inspection, t.revision, t.sha256 FROM fleet_revisions AS t {_OF}"  # noqa: S608
-        " AND (t.inspection, t.revision) = (w.name, w.number)"
-    )
-    return {(a, b, c, d): sha256 for a, b, c, d, sha256 in _all(connection, query, keys)}
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a statement gave. number: of rows, given or put in."""
+
+    rows: Sequence[Any]
+    number: int
 
 
-def recorded(connection: Connection, keys: Collection[Key]) -> dict[Key, set[str]]:
-    """What the chains say of the documents of these."""
-    query = text(
-        f"SELECT t.site, t.bay, t.inspection, t.revision, t.document_sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
-        " AND (t.inspection, t.revision) = (w.name, w.number)"
-    )
-    found: dict[Key, set[str]] = defaultdict(set)
-    for a, b, c, d, sha256 in _all(connection, query, keys):
-        found[a, b, c, d].add(sha256)
-    return found
+def at_once(connection: Connection, *statements: Statement) -> list[Answer]:
+    """Statements in this order, as the driver has them, with one wait for all of them."""
+    driver: Any = connection.connection.driver_connection
+    with driver.pipeline():
+        cursors = [driver.execute(sql, said) for sql, said in statements]
+    return [Answer(one.fetchall() if one.description else (), one.rowcount) for one in cursors]
 
 
-def placed(connection: Connection, places: Collection[Place]) -> dict[Place, str]:
-    """The SHA-256 of the records in these places."""
-    query = text(
-        f"SELECT t.site, t.bay, t.chain, t.place, t.sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
-        " AND (t.chain, t.place) = (w.name, w.number)"
-    )
-    return {(a, b, c, d): sha256 for a, b, c, d, sha256 in _all(connection, query, places)}
-
-
-def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> int:
-    """Those that are not there; how many that were. The rows have the same columns, which go as a list each,
-    in binary: a fraction of the cost of a statement for each row."""
+def putting(table: Table, rows: Sequence[Mapping[str, Any]]) -> Statement:
+    """The statement that puts rows in that are not there. They have the same columns, which go as a list
+    each, in binary: a fraction of the cost of a statement for each row."""
     if not rows:
-        return 0
+        return "SELECT WHERE false", {}
     lists = {name: [row[name] for row in rows] for name in rows[0]}
     # Of a list of nothing the driver could not tell the type; what is left out is NULL.
     said = {name: values for name, values in lists.items() if any(value is not None for value in values)}
-    return connection.exec_driver_sql(_put(table, tuple(said)), said).rowcount
+    return _put(table, tuple(said)), said
+
+
+def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> int:
+    """Put rows in; how many were not there."""
+    return at_once(connection, putting(table, rows))[0].number if rows else 0
 
 
 @cache
@@ -120,10 +128,46 @@ def _kind(column: Column[Any]) -> str:
 _POSTGRESQL = postgresql.dialect()  # type: ignore[no-untyped-call]
 
 
-def _all(connection: Connection, query: Any, wanted: Collection[tuple[Any, ...]]) -> Sequence[Any]:
-    return connection.execute(query, columns(wanted, _NAMES)).all() if wanted else []
-
-
 def columns(rows: Collection[tuple[Any, ...]], names: Sequence[str]) -> dict[str, list[Any]]:
     """Rows as one list for each of their columns."""
     return {name: [row[n] for row in rows] for n, name in enumerate(names)}
+
+
+def _turn(bays: Iterable[Bay]) -> Statement:
+    return _IN_TURN, {"numbers": sorted({_number(bay) for bay in bays})}
+
+
+def _number(bay: Bay) -> int:
+    said = hashlib.sha256("/".join(("fleet", *bay)).encode()).digest()
+    return int.from_bytes(said[:8], "big", signed=True)
+
+
+_IN_TURN = (
+    "SELECT pg_advisory_xact_lock(n) FROM (SELECT unnest(%(numbers)s::bigint[]) AS n ORDER BY 1) AS ordered"
+)
+_KEYS = (
+    "SELECT site, bay, key FROM fleet_bay_keys"
+    " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
+)
+_NAMES = ("sites", "bays", "names", "numbers")
+_OF = """
+    JOIN unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[])
+    AS w(site, bay, name, number) ON (t.site, t.bay) = (w.site, w.bay)
+"""
+_PLACES = (
+    f"SELECT t.site, t.bay, t.chain, t.place, t.sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
+    " AND (t.chain, t.place) = (w.name, w.number)"
+)
+_REVISIONS = (
+    f"SELECT t.site, t.bay, t.inspection, t.revision, t.sha256 FROM fleet_revisions AS t {_OF}"  # noqa: S608
+    " AND (t.inspection, t.revision) = (w.name, w.number)"
+)
+_REFUSED = (
+    "SELECT topic, sha256, payload FROM fleet_refused"
+    " JOIN unnest(%(topics)s::text[], %(hashes)s::text[]) AS w(topic, sha256) USING (topic, sha256)"
+    " WHERE reason = 'contradicted'"
+)
+_RECORDED = (
+    f"SELECT t.site, t.bay, t.inspection, t.revision, t.document_sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
+    " AND (t.inspection, t.revision) = (w.name, w.number)"
+)

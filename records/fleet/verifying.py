@@ -7,18 +7,18 @@ where they differ the place is broken, and the walk of that chain ends there. A 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection
 
 from chain.breaks import Break, What
 from chain.errors import AlteredError
 from chain.merkle import Frontier
 from chain.signing import digest, read_record
 from contract.chain import ChainBegun, ChainResult
-from records.fleet.held import columns, put
+from records.fleet.held import at_once, columns, put, putting
 from records.fleet.tables import BREAKS, WALKED
 
 KEPT_IN = "fleet's records"
@@ -74,11 +74,20 @@ def verify(
     transaction that put records of theirs in. told: site, bay, chain and size of checkpoints that came."""
     walks = _walks(connection, chains)
     rows = [row for walk in walks for row in walk.rows]
-    put(connection, WALKED, rows)
     broken = [walk.broken for walk in walks if walk.broken is not None]
     sizes = {(row["site"], row["bay"], row["chain"], row["size"]) for row in rows} | set(told)
-    broken += _against_checkpoints(connection, sizes)
-    broken += _against_later(connection, {chain[:2] for chain in chains})
+    _, contradicted, later = at_once(
+        connection,
+        putting(WALKED, rows),
+        (_CONTRADICTED, columns(sorted(sizes), _PLACE)),
+        (_LATER, columns(sorted({chain[:2] for chain in chains}), _BAY)),
+    )
+    for site, bay, name, size in contradicted.rows:
+        why = f"a checkpoint of {size} records does not hold: one of them is another than it was then"
+        broken.append(_break((site, bay, name), "checkpoint", size - 1, why, None))
+    for site, bay, name, after, size in later.rows:
+        why = f"chain {after} comes after other records than those that are there"
+        broken.append(_break((site, bay, name), "altered-record", size - 1, why, None))
     return put_breaks(connection, broken)
 
 
@@ -97,20 +106,17 @@ def put_breaks(connection: Connection, broken: Collection[Break]) -> list[Break]
 
 def _walks(connection: Connection, chains: Collection[Chain]) -> list[Walk]:
     walks = {chain: Walk(chain, Frontier(), "") for chain in sorted(chains)}
-    if not walks:
-        return []
-    for *chain, size, subtrees, last in connection.execute(_WALKED, columns(walks, _CHAIN)):
-        walk = walks[chain[0], chain[1], chain[2]]
-        roots = tuple(subtrees[n : n + _HASH_BYTES] for n in range(0, len(subtrees), _HASH_BYTES))
-        walk.tree, walk.last = Frontier(size, roots), last
     left = dict(walks)
     while left:
-        wanted = [(*chain, walk.tree.size) for chain, walk in left.items()]
-        for site, bay, name, place, record in connection.execute(_NEXT, columns(wanted, _PLACE)):
+        (found,) = at_once(connection, (_NEXT, columns(left, _CHAIN) | _sizes(left)))
+        began = {chain: walk.tree.size for chain, walk in left.items()}
+        for site, bay, name, size, subtrees, last, place, record in found.rows:
             walk = left[site, bay, name]
+            if size is not None and walk.tree.size == 0:
+                roots = tuple(subtrees[n : n + _HASH_BYTES] for n in range(0, len(subtrees), _HASH_BYTES))
+                walk.tree, walk.last, began[site, bay, name] = Frontier(size, roots), last, size
             if place == walk.tree.size and walk.broken is None:
                 walk.step(bytes(record))
-        began = {(site, bay, name): size for site, bay, name, size in wanted}
         left = {
             chain: walk
             for chain, walk in left.items()
@@ -119,21 +125,9 @@ def _walks(connection: Connection, chains: Collection[Chain]) -> list[Walk]:
     return list(walks.values())
 
 
-def _against_checkpoints(
-    connection: Connection, sizes: Collection[tuple[str, str, str, int]]
-) -> Iterator[Break]:
-    found = connection.execute(_CONTRADICTED, columns(sorted(sizes), _PLACE)) if sizes else ()
-    for site, bay, name, size in found:
-        why = f"a checkpoint of {size} records does not hold: one of them is another than it was then"
-        yield _break((site, bay, name), "checkpoint", size - 1, why, None)
-
-
-def _against_later(connection: Connection, bays: Collection[tuple[str, str]]) -> Iterator[Break]:
-    """What chains say of those that they come after."""
-    found = connection.execute(_LATER, columns(sorted(bays), _BAY)) if bays else ()
-    for site, bay, name, later, size in found:
-        why = f"chain {later} comes after other records than those that are there"
-        yield _break((site, bay, name), "altered-record", size - 1, why, None)
+def _sizes(walks: Mapping[Chain, Walk]) -> dict[str, list[int | None]]:
+    """How far they are; None: as the database has it."""
+    return {"numbers": [walk.tree.size or None for walk in walks.values()]}
 
 
 def _break(chain: Chain, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> Break:
@@ -151,28 +145,31 @@ def _read(record: bytes) -> ChainBegun | ChainResult | None:
 
 _BAY, _CHAIN = ("sites", "bays"), ("sites", "bays", "chains")
 _PLACE = (*_CHAIN, "numbers")
-_WALKED = text(
-    "SELECT site, bay, chain, size, subtrees, last"
-    " FROM unnest(CAST(:sites AS text[]), CAST(:bays AS text[]), CAST(:chains AS text[]))"
-    " AS w(site, bay, chain)"
-    " CROSS JOIN LATERAL (SELECT size, subtrees, last FROM fleet_walked AS t"
-    " WHERE (t.site, t.bay, t.chain) = (w.site, w.bay, w.chain) ORDER BY size DESC LIMIT 1) AS latest"
-)
 _WANTED = """
-    unnest(CAST(:sites AS text[]), CAST(:bays AS text[]), CAST(:chains AS text[]),
-        CAST(:numbers AS integer[])) AS w(site, bay, chain, number)
+    unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[], %(numbers)s::integer[])
+    AS w(site, bay, chain, number)
 """
-_NEXT = text(
-    f"SELECT site, bay, chain, place, record FROM fleet_chain JOIN {_WANTED} USING (site, bay, chain)"  # noqa: S608
-    f" WHERE place >= number AND place < number + {AT_ONCE} ORDER BY site, bay, chain, place"
-)
-_CONTRADICTED = text(
+_NEXT = f"""
+    SELECT w.site, w.bay, w.chain, l.size, l.subtrees, l.last, t.place, t.record FROM {_WANTED}
+    LEFT JOIN LATERAL (
+        SELECT size, subtrees, last FROM fleet_walked AS v
+        WHERE (v.site, v.bay, v.chain) = (w.site, w.bay, w.chain) ORDER BY size DESC LIMIT 1
+    ) AS l ON w.number IS NULL
+    LEFT JOIN LATERAL (
+        SELECT place, record FROM fleet_chain AS r
+        WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.chain)
+        AND r.place >= coalesce(w.number, l.size, 0)
+        AND r.place < coalesce(w.number, l.size, 0) + {AT_ONCE}
+    ) AS t ON true
+    ORDER BY w.site, w.bay, w.chain, t.place
+"""  # noqa: S608
+_CONTRADICTED = (
     f"SELECT site, bay, chain, size FROM fleet_checkpoints AS c JOIN {_WANTED} USING (site, bay, chain)"  # noqa: S608
     " JOIN fleet_walked AS t USING (site, bay, chain, size) WHERE size = number AND c.root <> t.root"
 )
-_LATER = text(
+_LATER = (
     "SELECT c.site, c.bay, c.after_chain, c.chain, c.after_size FROM fleet_chain AS c"
-    " JOIN unnest(CAST(:sites AS text[]), CAST(:bays AS text[])) AS w(site, bay) USING (site, bay)"
+    " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
     " JOIN fleet_walked AS t"
     " ON (t.site, t.bay, t.chain, t.size) = (c.site, c.bay, c.after_chain, c.after_size)"
     " WHERE c.after_chain IS NOT NULL AND c.after_root <> t.root"

@@ -2,9 +2,9 @@
 
 Ours: what a writer does with a batch of messages: a result, its record and its checkpoint read, both
 signatures and all hashes verified, the document compressed, its figures in columns, the chain walked on, one
-transaction. Against the very same bytes in batched inserts, 50 rows a commit, into one table with a key, by one
-process and by two. Beside it, what of that is no database at all: the messages read and verified, which no
-writer can do without. On a disk that is waited for. All by turns, in one run.
+transaction. Against the very same bytes in batched inserts, 50 rows a commit, into one table with a key, by
+one process and by two. Beside it, what of that is no database at all: the messages read and verified, which
+no writer can do without. On a disk that is waited for. All by turns, in one run.
 """
 
 from __future__ import annotations

@@ -289,7 +289,7 @@ def test_the_pages_broken_configurations_are_told_by_key(
         ("database.password", "no-such.password", "records.password_file", "a file that can be read"),
         ("[records]", "qos = 2\n[records]", "source.qos", "unknown key"),
         ("[records]", '[bays]\nkeys = {bay-2 = ["00"]}\n[records]', "bays.keys", "64 hexadecimal digits"),
-        ("[records]", 'cert_file = "a.pem"\n[records]', "source.key_file", "go together"),
+        ("[records]", 'certificate = "a.pem"\n[records]', "source.key", "go together"),
     ):
         file.write_text(good.replace(old, new))
         assert main(["check", str(file)]) == 1, old
