@@ -16,7 +16,7 @@ from config.toml import read_toml
 from drivers.assembly import Assembler
 from drivers.encoding import Encoder
 from tests.benchmarks.feeder import TERMINATOR, indicator_lines
-from tests.benchmarks.latency import bare_run, below, daemon_run
+from tests.benchmarks.latency import bare_run, below, daemon_run, loop_run
 from tests.benchmarks.table import Figure, Row
 
 FRAMES, REPEATS, REPEATS_SHORT = 20_000, 7, 3
@@ -33,6 +33,7 @@ KINDS = {
     "checked, CRC": ("binary-mm", 0.028),
     "checked, sum": ("sum-mm", 0.026),
     "checked, exclusive or": ("xor-requested-mm", 0.02),
+    "packet, report": ("hid-reports", 0.03),
 }
 GAUGES, PERIOD_S, LINES = 32, 0.01, 300
 RATE, MS, CORE = "{:,.0f}/s", "{:.2f} ms", "{:.1%} of a core"
@@ -104,17 +105,19 @@ def rate(work: Callable[[], int]) -> float:
 
 
 def crowd() -> list[Row]:
-    """32 gauges on pseudo-terminals, and as many messages from a bare publisher."""
-    ours, floors = [], []
+    """32 gauges on pseudo-terminals, as many by a bare loop, and as many messages from a bare publisher."""
+    ours, loops, floors = [], [], []
     for seed in range(REPEATS_SHORT):
         floors.append(bare_run(seed, LINES, GAUGES, PERIOD_S))
+        loops.append(loop_run(seed, LINES, GAUGES, PERIOD_S))
         ours.append(daemon_run(seed, LINES, GAUGES, PERIOD_S))
     rows = []
     for name, share in (("median", 0.5), ("p99", 0.99)):
-        theirs = Figure(tuple(below(run.stamped_ms, share) for run in floors), MS)
         own = Figure(tuple(below(run.delays_ms, share) for run in ours), MS)
-        what, against = f"latency at {GAUGES} × 100/s, {name}", "publish to receive, same rate"
-        rows.append(Row(what, against, theirs, own, own.median / theirs.median))
+        what = f"latency at {GAUGES} × 100/s, {name}"
+        for against, runs in (("bare loop, same ports", loops), ("publish to receive, same rate", floors)):
+            theirs = Figure(tuple(below(run.delays_ms or run.stamped_ms, share) for run in runs), MS)
+            rows.append(Row(what, against, theirs, own, own.median / theirs.median))
     core = Figure(tuple(run.core for run in ours), CORE)
     theirs = Figure(tuple(run.core for run in floors), CORE)
     what = f"daemon at {GAUGES} × 100/s, sweeping"
