@@ -1,7 +1,8 @@
 """A capture, played as if it came over a line: `capture:FILE`, or `capture:FILE?speed=20` for a quicker one.
 
 Pieces come as far apart as they did, those after a request when it is made again. Nothing comes after the
-last, as of a gauge that was switched off: the port stays open, and plays nothing twice.
+last, as of a gauge that was switched off: the port stays open, and plays nothing twice. A gauge that is asked
+when its key is pressed was asked then: its modem line, whichever that is, changes as a request is due.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from drivers.transports.base import READ_TIMEOUT_S, OpenPort
 CAPTURE = "capture:"
 """What such a port's name begins with."""
 _SPEED = "?speed="
+# How long its key is held down, s, and after how long it is pressed again where nobody asked.
+PRESSED_S, AGAIN_S = 0.1, 0.2
 
 
 class CapturePort:
@@ -42,7 +45,7 @@ class CapturePort:
                 now_s = time.monotonic()
                 due_s = give_up_s
                 if self._pieces and not self._pieces[0].sent:
-                    due_s = self._from_s + (self._pieces[0].time_ns - self._from_ns) / self._per_s
+                    due_s = self._due_s()
                     if due_s <= now_s:
                         return self._pieces.popleft().data
                 if now_s >= give_up_s:
@@ -58,6 +61,21 @@ class CapturePort:
                 self._from_ns, self._from_s = self._pieces.popleft().time_ns, time.monotonic()
             self._changed.notify()
         return len(data)
+
+    @property
+    def cts(self) -> bool:
+        """Whether its key is down."""
+        with self._changed:
+            if not self._pieces or not self._pieces[0].sent:
+                return False
+            since_s = time.monotonic() - self._due_s()
+            return since_s >= 0 and since_s % AGAIN_S < PRESSED_S
+
+    dsr = ri = cd = cts
+
+    def _due_s(self) -> float:
+        """When the next piece comes, or is asked for."""
+        return self._from_s + (self._pieces[0].time_ns - self._from_ns) / self._per_s
 
     def close(self) -> None:
         """Nothing more comes."""

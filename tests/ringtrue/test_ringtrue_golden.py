@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from config.files import shipped_names
-from config.profile import Framing, HidPort, LineFraming, LineKey, Requested, UsbPort
+from config.profile import Framing, HidPort, LineFraming, Requested, UsbPort
 from drivers.capture import Capture, Piece, read_capture, written
 from tests.drivers.kept_captures import FOLDER
 from tests.drivers.support import profile
@@ -68,9 +68,7 @@ def golden(name: str) -> list[int]:
 
 @pytest.mark.parametrize("encoder", ENCODERS)
 async def test_what_the_daemon_publishes_is_what_each_gauge_showed(encoder: str, tmp_path: Path) -> None:
-    # A capture holds no modem lines: of a gauge whose key changes one nothing is meant.
-    unheard = [name for name in shipped_names("gauges") if isinstance(profile(name).manner, LineKey)]
-    others = [name for name in shipped_names("gauges") if name not in (*ENCODERS, *unheard)]
+    others = [name for name in shipped_names("gauges") if name not in ENCODERS]
     names = [encoder, *(others if encoder == ENCODERS[0] else [])]
     played = []
     for name in names:
