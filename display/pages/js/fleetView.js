@@ -74,12 +74,13 @@ export function createFleet(fleet) {
     const head = [
       el("h1", {}, t("Fleet")),
       el("p", { class: "soft" }, t("As of {day}, by method {method}.", { day: fleet.today, method: fleet.method })),
+      el("p", {}, el("a", { href: "/history?compared", class: "button" }, t("All bays together"))),
       el("div", { class: "choices", role: "group", "aria-label": t("Which rows") }, ...buttons),
     ];
     if (fleet.rows.length === 0) {
       none.textContent = t("Nothing is on record yet: a register is imported with `ringtrue register import`, and results come by themselves.");
       body.replaceChildren();
-      return [...head.slice(0, 2), none];
+      return [...head.slice(0, 3), none];
     }
     sift();
     return [...head, none, drawn, el("ul", { class: "notes", lang: "en" }, ...notes)];

@@ -1,6 +1,7 @@
 // @ts-check
 // The office's page: the fleet, or the past of one damper, as the records tell it. It changes nothing.
 
+import { createCompared } from "./comparedView.js";
 import { createDamper } from "./damperView.js";
 import { el, setText } from "./dom.js";
 import { createFleet } from "./fleetView.js";
@@ -61,7 +62,9 @@ function complain(error) {
 async function show() {
   main.setAttribute("aria-busy", "true");
   try {
-    if (serial === null) {
+    if (asked.has("compared")) {
+      view = createCompared(await ask("/api/fleet/compared"));
+    } else if (serial === null) {
       fleet = createFleet(await ask("/api/fleet"));
       view = fleet.view;
       document.getElementById("serials")?.replaceChildren(...fleet.serials.map((value) => el("option", { value })));

@@ -7,6 +7,7 @@ import json
 import re
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -48,21 +49,27 @@ def bay(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(scope="module")
-def address(bay: Path) -> Iterator[str]:
-    """Where the pages are served, as they are beside a bay."""
+@contextmanager
+def serving(config: Path) -> Iterator[str]:
+    """Where the pages are served meanwhile, as they are beside a bay."""
     listening = bound("127.0.0.1", 0)
     port = listening.getsockname()[1]
     loop, stop = asyncio.new_event_loop(), asyncio.Event()
     failures: list[BaseException] = []
-    app = application(world_of(read_settings(bay / "pages.toml", {})), failures.append)
-    serving = threading.Thread(target=lambda: loop.run_until_complete(serve(app, listening, None, stop)))
-    serving.start()
+    app = application(world_of(read_settings(config, {})), failures.append)
+    thread = threading.Thread(target=lambda: loop.run_until_complete(serve(app, listening, None, stop)))
+    thread.start()
     yield f"http://127.0.0.1:{port}"
     loop.call_soon_threadsafe(stop.set)
-    serving.join()
+    thread.join()
     loop.close()
     assert failures == []
+
+
+@pytest.fixture(scope="module")
+def address(bay: Path) -> Iterator[str]:
+    with serving(bay / "pages.toml") as made:
+        yield made
 
 
 @pytest.fixture(scope="module", autouse=True)
