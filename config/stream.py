@@ -38,6 +38,9 @@ class StreamSettings(Section):
     kept. One of another name gets all of it too."""
     client: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]{1,60}$")] | None = None
     """This writer's name, as the cluster's own tools tell it; left out: the consumer's."""
+    keep_gb: Annotated[float, Field(strict=True, ge=0.001, le=10_000, allow_inf_nan=False)] = 10.0
+    """How much that no writer has acknowledged the cluster keeps; what comes beyond stays with the bays until
+    there is room. At most half of what a node may store (`max_file_store`): one that exceeds that stops."""
     replicas: Annotated[int, Field(strict=True, ge=1, le=5)] = 3
     """On how many nodes what comes is kept; 1 is for trials with a single server."""
 

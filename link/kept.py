@@ -1,4 +1,4 @@
-"""What a cluster must keep for a writer, made where it is not there, and never changed where it is."""
+"""What a cluster must keep for a writer: made where it is not there; what cannot be mended is said."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from nats.js.api import (
     AckPolicy,
     ConsumerConfig,
     DeliverPolicy,
+    DiscardPolicy,
     RetentionPolicy,
     StorageType,
     StreamConfig,
@@ -70,6 +71,8 @@ async def _stream(stream: JetStreamContext, settings: StreamSettings) -> StreamI
                 retention=RetentionPolicy.INTEREST,
                 storage=StorageType.FILE,
                 num_replicas=settings.replicas,
+                max_bytes=_bytes(settings),
+                discard=DiscardPolicy.NEW,
             )
         )
     config = found.config
@@ -81,9 +84,17 @@ async def _stream(stream: JetStreamContext, settings: StreamSettings) -> StreamI
         )
     if config.retention != RetentionPolicy.INTEREST:
         raise StreamError(f"the cluster keeps {STREAM} by {config.retention}: it must be by interest")
-    if config.max_age or max(config.max_msgs or 0, config.max_bytes or 0) > 0:
-        raise StreamError(f"the cluster lets go of what is in {STREAM} by age or size: it must not")
+    if config.max_age or (config.max_msgs or 0) > 0:
+        raise StreamError(f"the cluster lets go of what is in {STREAM} by age or number: it must not")
+    if config.max_bytes != _bytes(settings) or config.discard != DiscardPolicy.NEW:
+        # As MQTT of the cluster makes it, where a bay came before any writer: without end. A node whose store
+        # is exceeded stops (tried); one that refuses has bays keep what they have.
+        await stream.update_stream(config.evolve(max_bytes=_bytes(settings), discard=DiscardPolicy.NEW))
     return found
+
+
+def _bytes(settings: StreamSettings) -> int:
+    return int(settings.keep_gb * 1e9)
 
 
 def _wanted(settings: StreamSettings) -> ConsumerConfig:

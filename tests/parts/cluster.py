@@ -141,6 +141,10 @@ class Cluster:
         """End them, all at once: none has anybody to hand on to."""
         await asyncio.gather(*(node.kill() for node in self.nodes.values()))
 
+    def said(self) -> str:
+        """What all nodes have said."""
+        return "".join(node.log.read_text(errors="replace") for node in self.nodes.values())
+
     @property
     def servers(self) -> list[str]:
         """Where writers come."""

@@ -226,3 +226,24 @@ async def test_bays_that_were_there_before_any_writer_are_told_of(
         await bay.publish(MINE.chain, b"later", qos=1)
         assert await reading == [(MINE.chain, b"later")]
     assert "bays bridged before there was a writer" in capsys.readouterr().out
+
+
+async def test_a_full_cluster_refuses_and_the_bay_keeps_it_for_later(nodes: Cluster, tmp_path: Path) -> None:
+    """Also where MQTT of the cluster made the stream before any writer came, without an end."""
+    async with let_in(nodes, "office"):
+        pass
+    small = source(nodes, keep_gb=0.001)
+    reading = asyncio.ensure_future(take(small, 1))
+    await nodes.until_made()
+    await end(reading)
+    sent = [(MINE.inspection_result(f"i-{n}"), bytes([n]) * 18_000) for n in range(150)]
+    async with bay_broker(nodes, tmp_path / "bay") as broker, bursts.connect(broker.address()) as bay:
+        for topic, payload in sent:
+            await bay.publish(topic, payload, qos=1)
+        async with asyncio.timeout(WAIT_S), nodes.asking() as stream:
+            while "maximum bytes exceeded" not in nodes.said():  # noqa: ASYNC110 a log tells nobody
+                await asyncio.sleep(0.05)
+            kept = (await stream.stream_info(STREAM)).state
+        assert kept.bytes <= 1_000_000
+        assert kept.messages < len(sent)
+        assert set(await take(small, len(sent))) == set(sent)
