@@ -38,4 +38,9 @@ def excluded(
             if witnessed
             else "end float that moves with the crank: one indicator cannot prove it"
         )
+        if angles_run_on(sweep):
+            found.append(
+                "end float that jumps: between marks a steep place looks the same, so nothing is taken off, "
+                "under two indicators either; it takes an encoder"
+            )
     return tuple(found)

@@ -85,3 +85,21 @@ def test_a_second_indicator_that_is_bumped_is_told(tmp_path: Path) -> None:
     assert check.opposite is not None
     assert not check.opposite.counts
     assert any("indicator-2, does not count" in warning for warning in check.warnings)
+
+
+def test_from_mark_to_mark_nothing_is_taken_off_and_that_is_said(tmp_path: Path) -> None:
+    slid = Slip(100.0, -0.05 * NM), Slip(230.0, 0.05 * NM)
+    with Story(tmp_path, damper=running_out(face_mm=0.2), source="marks", second=True) as story:
+        story.look()
+        story.rig.surface = "face"
+        story.do("begin", check="face", gauge=INDICATOR, opposite=SECOND)
+        story.suffer(slid, slid)
+        story.bar(370.0)
+        if story.bay.is_sweeping:
+            story.do("end")
+        check = check_of(story.result(), "face")
+    assert check.outcome != "within", check.reason
+    assert not any(step.is_float for step in check.level_steps or ())
+    assert any(
+        "it takes an encoder" in said for said in (*(check.excluded or ()), *check.warnings, check.reason)
+    )
