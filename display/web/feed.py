@@ -15,7 +15,7 @@ from contract.live import Live
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import TOPIC_ROOT, Topics
 from contract.wire import Message, encode
-from display.web.trace import Trace
+from display.web.trace import Trace, beside_of
 from link.address import BrokerAddress
 from link.connection import Connect, Connection, stay_connected
 from link.display import connect
@@ -93,6 +93,8 @@ class Bay:
     live: dict[str, Any] | None = None
     result: dict[str, Any] | None = None
     trace: Trace = field(default_factory=Trace)
+    second: Trace = field(default_factory=Trace)
+    """Of the sweep that runs beside."""
     health: HealthMessage | None = None
     """What it counts of itself, which no page shows."""
     counted_s: float = 0.0
@@ -103,6 +105,7 @@ class Bay:
         self.away, self.status, self.live, self.health = UNSAID, None, None, None
         self.gauges.clear()
         self.trace.lose()
+        self.second.lose()
         return {"away": self.away, "status": None, "live": None, "gauges": {}}
 
     def whole(self) -> Patch:
@@ -114,6 +117,7 @@ class Bay:
             "live": self.live,
             "result": self.result,
             "trace": self.trace.told(),
+            "second": self.second.told(),
         }
 
 
@@ -248,8 +252,12 @@ def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
         case ["live"]:
             live = Live.model_validate_json(payload)
             bay.live = _finite(live)
-            anew = bay.trace.take(live)
-            return {"live": bay.live} | ({"trace": bay.trace.told()} if anew else {})
+            anew, second_anew = bay.trace.take(live), bay.second.take(beside_of(live))
+            return (
+                {"live": bay.live}
+                | ({"trace": bay.trace.told()} if anew else {})
+                | ({"second": bay.second.told()} if second_anew else {})
+            )
         case ["health"]:
             bay.health = _counted(HealthMessage.model_validate_json(payload))
             return {}
@@ -272,6 +280,7 @@ def _cleared(bay: Bay, level: list[str]) -> Patch:
         case ["live"] if bay.live is not None:
             bay.live = None
             bay.trace.lose()
+            bay.second.lose()
             return {"live": None}
         case ["health"]:
             bay.health = None

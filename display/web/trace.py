@@ -10,6 +10,23 @@ from contract.live import Live
 DEGREES = 360
 
 
+def beside_of(live: Live) -> Live:
+    """What runs beside the sweep that live shows, as live would say it; nothing runs where there is none. A
+    second gauge of a face stands half a turn further on."""
+    beside = live.beside[0] if live.beside else None
+    if beside is None:
+        return live.model_copy(update={"check": None})
+    on_deg = 180.0 if beside.opposite else 0.0
+    return live.model_copy(
+        update={
+            "check": beside.check,
+            "angle_deg": None if live.angle_deg is None else (live.angle_deg + on_deg) % 360.0,
+            "value_mm": beside.value_mm,
+            "readings": beside.readings,
+        }
+    )
+
+
 class Trace:
     """Of the sweep that runs, or ran last."""
 

@@ -3,11 +3,11 @@
 Tags seeded turns of `tests/acquire/turns.py` and holds them against where the crank was, by spacing of the
 marks, step of the display, and TIR or readings a second: root mean square error in degrees, and the share of
 readings whose true angle lies within ±2 u; the same of a quarter as many turns of rough surfaces. Of each
-fourth turn, what marks and time alone would give (`by time`), and what would be known if one could see exactly
-when the crank moves (`moving seen`): no better than that is possible without knowing the surface. Then the
-tagging of a sweep of 200 000 readings against scipy's monotone interpolation of as many. Exit 1 where a cell
-is less honest than 90 % (`--heavy`, 2 000 turns: 93 to 97 %), or the tagging takes more than three times as
-long. The seeds are none of those by which the tags were calibrated.
+fourth turn, what marks and time alone would give (`by time`), and what would be known if one could see
+exactly when the crank moves (`moving seen`): no better than that is possible without knowing the surface.
+Then the tagging of a sweep of 200 000 readings against scipy's monotone interpolation of as many. Exit 1
+where a cell is less honest than 90 % (`--heavy`, 2 000 turns: 93 to 97 %), or the tagging takes more than
+three times as long. The seeds are none of those by which the tags were calibrated.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def main() -> int:
     )
     parser.add_argument("--turns", type=int, default=8, help="of each cell")
     parser.add_argument("--heavy", action="store_true", help="the full study: 2 000 turns by marks")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, default=2)
     asked = parser.parse_args()
     found = study(42 if asked.heavy else asked.turns, (120, 30), asked.seed)
     missed = False

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from contract.document import encode
-from contract.live import Live, live_payload
+from contract.live import BesidePart, Live, live_payload
 from contract.result import Result
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
 from contract.topics import Topics
@@ -64,7 +64,7 @@ def test_a_page_that_comes_is_told_all_there_is_and_then_only_what_changes() -> 
     with heard.watch() as page:
         broker, patches = page.take()
         assert broker == ["connecting"]
-        assert set(patches[BAY]) == {"away", "status", "gauges", "live", "result", "trace"}
+        assert set(patches[BAY]) == {"away", "status", "gauges", "live", "result", "trace", "second"}
         assert patches[BAY]["status"]["warnings"] == ["disk nearly full"]
         assert patches[BAY]["result"]["signed_by"] == "R. Example"
         hear_live(heard, Live(inspection="truck-14"))
@@ -153,6 +153,24 @@ def test_the_trace_is_by_degree_and_is_told_when_a_sweep_begins() -> None:
         assert "trace" not in page.take()[1][BAY]
     with heard.watch() as later:
         assert later.take()[1][BAY]["trace"]["bins"][10:12] == [0.25, 0.1]
+
+
+def test_what_runs_beside_has_a_trace_of_its_own() -> None:
+    """A second gauge of the face stands half a turn on."""
+    heard = feed()
+    beside = BesidePart(check="face", gauge="second", value_mm=0.4, readings=1)
+    with heard.watch() as page:
+        page.take()
+        hear_live(heard, sweeping(10.7, 1).model_copy(update={"beside": (beside,)}))
+        begun = page.take()[1][BAY]["second"]
+        assert (begun["check"], begun["bins"][10], begun["bins"].count(None)) == ("face", 0.4, 359)
+        again = beside.model_copy(update={"readings": 2, "value_mm": 0.5})
+        hear_live(heard, sweeping(11.2, 2).model_copy(update={"beside": (again,)}))
+        assert "second" not in page.take()[1][BAY]
+        hear_live(heard, sweeping(12.2, 3))
+        opposite = beside.model_copy(update={"opposite": True})
+        hear_live(heard, sweeping(200.0, 4).model_copy(update={"beside": (opposite,)}))
+        assert page.take()[1][BAY]["second"]["bins"][20] == 0.4
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,10 @@ import { highestDeg, sectors } from "./trace.js";
 import { t } from "./words.js";
 
 /**
- * bins, changes: of the trace. joinDeg: see sectors. deg: where the crank is; null: not known now. next: the
- * mark to stop at. isUntold: 0 degrees is only where an encoder counts from. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
- * @typedef {{bins: (number | null)[] | null, changes: number, joinDeg: number, deg: number | null,
- *   name: string, valueMm: number | null, minMm: number | null, maxMm: number | null, limitMm: number | null,
+ * bins, changes: of the trace. joinDeg: see sectors. deg: where the gauge stands on the damper; null: not known now. crankDeg: where the crank is. next: the
+ * mark to stop at. isUntold: 0 degrees is only where an encoder counts from. what: whose dial it is, where there are two. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
+ * @typedef {{bins: (number | null)[] | null, changes: number, joinDeg: number, deg: number | null, crankDeg: number | null,
+ *   name: string, what: string | null, valueMm: number | null, minMm: number | null, maxMm: number | null, limitMm: number | null,
  *   nextDeg: number | null, highDeg: number | null, isAbove: boolean, isUntold: boolean}} DialShown
  */
 
@@ -127,10 +127,11 @@ export function createDial() {
         setAttr(tip, "cx", x.toFixed(1));
         setAttr(tip, "cy", y.toFixed(1));
       }
-      setText(degrees, deg === null ? "" : `${(Math.floor(deg) % 360).toFixed(0)}°`);
-      setText(under, deg === null ? shown.name : t("crank"));
+      setText(degrees, shown.crankDeg === null ? "" : `${(Math.floor(shown.crankDeg) % 360).toFixed(0)}°`);
+      setText(under, shown.crankDeg === null ? shown.name : t("crank"));
       setText(runs, t("engine runs"));
-      setText(caption, t("seen from the front, magnified; dashed: the limit"));
+      setText(caption, shown.what ?? t("seen from the front, magnified; dashed: the limit"));
+      setAttr(caption, "data-what", shown.what !== null);
       setText(mark, shown.isUntold ? t("0° of the encoder") : t("0° timing mark"));
       setAttr(mark, "x", MIDDLE);
       setAttr(mark, "y", MIDDLE - ANGLES_R);

@@ -2,17 +2,19 @@
 // One bay, as large as the screen.
 
 import { createVerdict, createReasons } from "./between.js";
-import { createDial } from "./dial.js";
+import { createDials } from "./dials.js";
 import { el, icon, setAttr, setShown, setText } from "./dom.js";
 import { createFigure } from "./figure.js";
 import { createMap } from "./map.js";
 import { createCautions, createTimers, createWarnings, gaugeState } from "./says.js";
+import { besideOf } from "./trace.js";
+import { number } from "./units.js";
 import { checkName } from "./verdict.js";
 import { t } from "./words.js";
 
 export function createLarge() {
   const figure = createFigure();
-  const dial = createDial();
+  const dial = createDials();
   const map = createMap();
   const verdict = createVerdict();
   const reasons = createReasons();
@@ -52,9 +54,9 @@ export function createLarge() {
       } else setShown(reasons.node, false);
       // Where there is nothing to be read beside yet, the surface that was swept last is looked at.
       const last = mode === "idle" && reasons.node.hidden && view.timers.length === 0 ? lastDialOf(view, bay) : null;
-      const dialShown = mode === "turn" ? dialOf(view, bay) : last;
+      const dialShown = mode === "turn" ? dialOf(view, bay, unit) : last;
       setShown(dial.node, dialShown !== null);
-      if (dialShown !== null) dial.show(dialShown);
+      if (dialShown !== null) dial.show(dialShown, mode === "turn" ? secondDialOf(view, bay, unit) : null);
       warnings.show(view);
       timers.show(view.timers);
       cautions.show(view.cautions.map((text) => ({ text })));
@@ -69,9 +71,10 @@ export function createLarge() {
 /**
  * @param {import("./bayView.js").BayView} view
  * @param {import("./stream.js").Bay} bay
+ * @param {import("./units.js").LengthUnit} unit
  * @returns {import("./dial.js").DialShown}
  */
-export function dialOf(view, bay) {
+export function dialOf(view, bay, unit) {
   const { live } = view;
   const trace = bay.trace?.check === view.check ? bay.trace : null;
   return {
@@ -79,7 +82,9 @@ export function dialOf(view, bay) {
     changes: trace?.changes ?? 0,
     joinDeg: view.joinDeg,
     deg: view.crankDeg,
+    crankDeg: view.crankDeg,
     name: t("crank"),
+    what: live.beside?.length > 0 ? whose(checkName(live.check), live.gauge, view.deviationMm, unit) : null,
     valueMm: view.valueMm,
     minMm: live.min_mm ?? null,
     maxMm: live.max_mm ?? null,
@@ -89,6 +94,43 @@ export function dialOf(view, bay) {
     isAbove: view.isAbove,
     isUntold: live.angle_zero === "encoder",
   };
+}
+
+/**
+ * Of what runs beside; null where one sweep runs alone.
+ * @param {import("./bayView.js").BayView} view
+ * @param {import("./stream.js").Bay} bay
+ * @param {import("./units.js").LengthUnit} unit
+ * @returns {import("./dial.js").DialShown | null}
+ */
+export function secondDialOf(view, bay, unit) {
+  const beside = view.mode === "turn" ? view.live.beside?.[0] : undefined;
+  if (beside === undefined) return null;
+  const trace = bay.second?.check === beside.check ? bay.second : null;
+  const isThere = beside.gauge === "typed" || !view.notConnected.some(({ id }) => id === beside.gauge);
+  const at = besideOf({ ...view.live, angle_deg: view.crankDeg });
+  return {
+    ...dialOf(view, bay, unit),
+    bins: trace?.bins ?? null,
+    changes: trace?.changes ?? 0,
+    deg: at.angle_deg,
+    what: whose(beside.opposite ? t("opposite") : checkName(beside.check), beside.gauge, isThere ? beside.max_deviation_mm : null, unit),
+    valueMm: isThere ? at.value_mm : null,
+    minMm: beside.min_mm ?? null,
+    maxMm: beside.max_mm ?? null,
+    limitMm: beside.limit_mm ?? null,
+    isAbove: isThere && beside.limit_mm !== null && (beside.max_deviation_mm ?? 0) > beside.limit_mm,
+  };
+}
+
+/**
+ * What a dial is of, with its run-out so far.
+ * @param {string} name @param {string} gauge @param {number | null} deviationMm
+ * @param {import("./units.js").LengthUnit} unit
+ */
+function whose(name, gauge, deviationMm, unit) {
+  const so = deviationMm === null ? "–" : `${number(unit, deviationMm)} ${unit.name}`;
+  return `${name}, ${gauge === "typed" ? t("typed") : gauge}: ${so}`;
 }
 
 /**
@@ -108,7 +150,9 @@ function lastDialOf(view, bay) {
     changes: trace.changes,
     joinDeg: view.joinDeg,
     deg: null,
+    crankDeg: null,
     name: checkName(trace.check),
+    what: null,
     valueMm: null,
     minMm: Math.min(...values),
     maxMm: Math.max(...values),

@@ -1,17 +1,17 @@
 // @ts-check
 // Beside the page: what runs at the bay as a picture; and dwells, wherever the person looks.
 
-import { createDial } from "./dial.js";
+import { createDials } from "./dials.js";
 import { el, setAttr, setShown } from "./dom.js";
 import { createFigure } from "./figure.js";
-import { dialOf, mapOf } from "./large.js";
+import { dialOf, mapOf, secondDialOf } from "./large.js";
 import { createMap } from "./map.js";
 import { createTimers } from "./says.js";
 import { t } from "./words.js";
 
 export function createPicture() {
   const figure = createFigure();
-  const dial = createDial();
+  const dial = createDials();
   const map = createMap();
   const timers = createTimers();
   const drawn = el("section", { class: "drawn" }, dial.node, map.node);
@@ -33,7 +33,7 @@ export function createPicture() {
       if (runs) figure.show(view, unit);
       setAttr(figure.node, "data-empty", view.mode !== "lifts" && view.deviationMm === null);
       setShown(dial.node, turns);
-      if (turns) dial.show(dialOf(view, bay));
+      if (turns) dial.show(dialOf(view, bay, unit), secondDialOf(view, bay, unit));
       setShown(map.node, fills);
       if (fills) map.show(mapOf(view.live, unit));
       setShown(drawn, turns || fills);

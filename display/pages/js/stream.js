@@ -2,11 +2,11 @@
 // What the server tells, kept as it is now: one stream for the page, every bay with its newest words.
 
 import { now as pageNow } from "./clock.js";
-import { addReading, traceOf } from "./trace.js";
+import { addReading, besideOf, traceOf } from "./trace.js";
 
 /**
  * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any,
- *   trace: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
+ *   trace: import("./trace.js").Trace | null, second: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
  * liveAt: when live was heard, by clock.js. isHeard: since the stream was opened last.
  * @typedef {{check: string, revision: number | null, at: number, isWhole: boolean}} Ended
  * The sweep that ended last, when, the revision of the result until then, and whether nothing of it was left.
@@ -33,7 +33,7 @@ function isWhole({ check, to_bar_deg: toBar, next_station_deg: next }) {
 
 /** @returns {Bay} */
 export function unheard() {
-  return { away: null, status: null, gauges: {}, live: null, result: null, trace: null, liveAt: 0, isHeard: false, ended: null };
+  return { away: null, status: null, gauges: {}, live: null, result: null, trace: null, second: null, liveAt: 0, isHeard: false, ended: null };
 }
 
 /**
@@ -104,16 +104,18 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
       bay = unheard();
       bays.set(key, bay);
     }
-    const { trace, ...rest } = patch;
+    const { trace, second, ...rest } = patch;
     const ran = bay.live?.check ?? null;
     if (patch.live && ran !== null && ran !== "lifts" && patch.live.check === null) {
       bay.ended = { check: ran, revision: bay.result?.revision ?? null, at: now(), isWhole: isWhole(bay.live) };
     }
     Object.assign(bay, rest, { isHeard: true });
     if (trace !== undefined) bay.trace = traceOf(trace);
+    if (second !== undefined) bay.second = traceOf(second);
     if (patch.live) {
       bay.liveAt = now();
       bay.trace = addReading(bay.trace, patch.live);
+      bay.second = addReading(bay.second, besideOf(patch.live));
     }
     tell("bay", key, patch);
   }

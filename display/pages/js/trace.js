@@ -41,6 +41,18 @@ export function addReading(trace, live) {
 }
 
 /**
+ * What runs beside the sweep that live shows, as live would say it. A second gauge of a face stands half a turn on.
+ * @param {any} live
+ * @returns {any}
+ */
+export function besideOf(live) {
+  const beside = live.beside?.[0];
+  if (beside === undefined) return { check: null };
+  const deg = live.angle_deg ?? null;
+  return { ...beside, angle_deg: deg === null ? null : deg + (beside.opposite ? DEGREES / 2 : 0), value_mm: beside.value_mm ?? null };
+}
+
+/**
  * The sectors that are covered, as [from, to] in degrees, to ≥ from, to up to from + 360.
  * @param {(number | null)[]} bins
  * @param {number} joinDeg neighbours no further apart belong together

@@ -53,6 +53,35 @@ def test_at_marks_the_next_one_is_said_and_shown(page: Page, stage: Stage) -> No
     expect(page.locator(".dial-stop-text")).to_have_text("stop at 240°")
 
 
+@pytest.mark.parametrize(("opposite", "name"), [(False, "face wobble"), (True, "opposite")])
+def test_two_that_run_abreast_have_a_dial_each(page: Page, stage: Stage, opposite: bool, name: str) -> None:
+    """The second gauge of a face stands half a turn on; of one that is away no figure is shown."""
+    second = {
+        "check": "face", "gauge": "indicator-2", "opposite": opposite, "value_mm": 0.11, "min_mm": -0.2,
+        "max_mm": 0.11, "max_deviation_mm": 0.31, "covered_deg": 120.0, "limit_mm": 0.28, "readings": 400,
+    }  # fmt: skip
+    there = {"indicator-1": gauge(), "indicator-2": gauge(), "encoder-1": gauge(measures="angle")}
+    rim(stage, beside=[second], angle_deg=90.0)
+    stage.bay(gauges=there)
+    opened(page, stage)
+    dials = page.locator(".dial")
+    expect(dials).to_have_count(2)
+    expect(dials.nth(0).locator(".dial-caption")).to_have_text("rim run-out, indicator-1: 0.162 mm")
+    caption = dials.nth(1).locator(".dial-caption")
+    expect(caption).to_have_text(f"{name}, indicator-2: 0.310 mm")
+    assert dials.nth(1).get_attribute("data-above") is not None
+    for n in (0, 1):
+        expect(dials.nth(n).locator(".dial-deg")).to_have_text("90°")
+    turned = dials.nth(1).locator(".dial-needle").get_attribute("transform")
+    assert (turned == dials.nth(0).locator(".dial-needle").get_attribute("transform")) is not opposite
+    stage.bay(gauges=there | {"indicator-2": gauge("silent", "nothing read")})
+    expect(caption).to_have_text(f"{name}, indicator-2: –")
+    expect(dials.nth(1).locator(".dial-now")).to_be_hidden()
+    rim(stage)
+    expect(dials).to_have_count(1)
+    expect(page.locator(".dial-caption")).to_contain_text("seen from the front")
+
+
 @pytest.mark.parametrize("state", ["silent", "absent"])
 def test_a_gauge_that_is_not_connected_shows_no_number(page: Page, stage: Stage, state: str) -> None:
     rim(stage, max_deviation_mm=0.5)

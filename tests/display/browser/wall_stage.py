@@ -156,6 +156,7 @@ def quiet() -> dict[str, Any]:
         "live": live(inspection=None, cautions=()),
         "result": None,
         "trace": None,
+        "second": None,
     }
 
 
