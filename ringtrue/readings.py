@@ -1,17 +1,20 @@
 """Files of readings: see `tables` for how they may be written.
 
-`rim` and `face`: columns angle_deg,value_mm and optionally time_s, low_mm, high_mm. `thickness`: columns
-station_deg,radius,value_mm. The first mistake refuses the file, in one line that says where.
+`rim` and `face`: columns angle_deg,value_mm and optionally time_s, low_mm, high_mm; of a face under two
+indicators also indicator. `thickness`: columns station_deg,radius,value_mm. The first mistake refuses the
+file, in one line that says where.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from config.errors import Problem
 from contract.gauge import GaugeFacts
 from contract.terms import Radius, Surface
 from contract.units import NM_PER_MM
@@ -43,11 +46,32 @@ def read_sweep(
 
     Raises ReadingsError where the file is not as it should be, OSError where it cannot be read.
     """
-    columns = ("angle_deg", "value_mm"), ("time_s", "low_mm", "high_mm")
-    table = read_table(path, *columns, check=surface)
+    may = ("time_s", "low_mm", "high_mm", *(("indicator",) if surface == "face" else ()))
+    table = read_table(path, ("angle_deg", "value_mm"), may, check=surface)
+    if "indicator" in table.header:
+        return _of_two(table, gauge, angle_u_deg, radius_mm)
     return _plain(table, surface, gauge, angle_u_deg, radius_mm) or _row_by_row(
-        table, surface, gauge, angle_u_deg, radius_mm
+        table.rows(), surface, gauge, angle_u_deg, radius_mm
     )
+
+
+def _of_two(table: Table, gauge: Gauge, angle_u_deg: float, radius_mm: float | None) -> Sweep:
+    """A face under two indicators, half a turn apart: each row says whose it is."""
+    of: dict[str, list[Row]] = {"first": [], "second": []}
+    for row in table.rows():
+        name = row.cells["indicator"]
+        if name not in of:
+            row.refuse("indicator", shown(name), "first or second, which stands half a turn further on")
+        of[name].append(row)
+    missing = next((name for name, rows in of.items() if not rows), None)
+    if missing is not None:
+        expected = "rows of both, first and second; with one indicator leave the column out"
+        raise ReadingsError(
+            Problem(str(table.path), table.line, "indicator", f"none of the {missing}", expected)
+        )
+    first, second = (_row_by_row(iter(rows), "face", gauge, angle_u_deg, radius_mm) for rows in of.values())
+    first = replace(first, gauge=replace(first.gauge, id="first"))
+    return replace(first, opposite=replace(second, gauge=replace(second.gauge, id="second")))
 
 
 def _plain(
@@ -73,13 +97,13 @@ def _plain(
 
 
 def _row_by_row(
-    table: Table, surface: Surface, gauge: Gauge, angle_u_deg: float, radius_mm: float | None
+    rows: Iterator[Row], surface: Surface, gauge: Gauge, angle_u_deg: float, radius_mm: float | None
 ) -> Sweep:
     angles: list[float] = []
     values: list[int] = []
     times: list[float] = []
     seen: list[tuple[Row, int | None, int | None]] = []
-    for row in table.rows():
+    for row in rows:
         angles.append(row.number("angle_deg", ANGLE_MAX_DEG, "an angle in degrees"))
         values.append(row.length_nm("value_mm"))
         if "time_s" in row.cells:
@@ -103,6 +127,7 @@ def _row_by_row(
         radius_mm=radius_mm,
         low_mm=_where_seen([low for _, low, _ in seen]),
         high_mm=_where_seen([high for _, _, high in seen]),
+        clock_s=times[0] if times else 0.0,
     )
 
 

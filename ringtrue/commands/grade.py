@@ -31,8 +31,9 @@ EXAMPLE = """\
 The files: CSV, UTF-8, a header line, `#` comments; as spreadsheets write it, with semicolons and
 decimal commas too. rim and face: angle_deg,value_mm and optionally time_s, and low_mm,high_mm: the
 lowest and highest that the needle showed since the row before; angles as barred, one full turn and at
-least 8 rows. thickness: station_deg,radius,value_mm with radius outer or inner; rows at the same place
-are replicates. A comment `# check: rim` keeps a file from being graded as anything else.
+least 8 rows; two turns say what the second differs by. face: indicator (first or second) where two
+stood half a turn apart. thickness: station_deg,radius,value_mm with radius outer or inner; rows at the
+same place are replicates. A comment `# check: rim` keeps a file from being graded as anything else.
 
 exit: 0 all within; 1 one is over, unclear or invalid; 2 usage; 3 a file cannot be read.
 
@@ -151,6 +152,11 @@ def _as_text(path: Path, options: Options, check: Check, unit: LengthUnit) -> It
             yield f"  tilt {check.tilt_mrad:.3f} mrad, high at {check.high_spot_deg:.1f}°"
         elif check.eccentricity_mm is not None:
             yield f"  eccentricity {unit.length(check.eccentricity_mm)}, high at {check.high_spot_deg:.1f}°"
+        if check.turn_to_turn_mm is not None:
+            yield f"  from turn to turn {unit.length(check.turn_to_turn_mm)}"
+        if check.opposite is not None:
+            counts = "" if check.opposite.counts else "; it does not count"
+            yield f"  the second indicator shows {unit.length(check.opposite.tir_mm or 0.0)}{counts}"
     if isinstance(check, ThicknessCheck) and check.spread_mm is not None:
         wedge = "" if check.wedge_mm is None else f", wedge {unit.length(check.wedge_mm)}"
         taper = "" if check.taper_mm is None else f", largest taper {unit.length(check.taper_mm, sign='+')}"
