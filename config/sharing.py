@@ -77,7 +77,7 @@ def told(one: User, other: User, key: str, found: str) -> Iterator[Said]:
     """The mistake that two are on one port, where it is one."""
     wanted = None if _are_apart(one, other) else refused(one, other)
     if wanted is not None:
-        yield (*other.loc, key), f"{other.key} {key}", f"{found}, which is also {one.key}", wanted
+        yield (*other.loc, key), f"{other.key} {key}", f"{found}, which is the port of {one.key} too", wanted
 
 
 def _are_apart(one: User, other: User) -> bool:

@@ -71,6 +71,21 @@ def seconds(text: str) -> float:
     return value
 
 
+def byte(text: str) -> int:
+    """A whole number from 0 to 255."""
+    if not (text.isascii() and text.isdigit() and int(text) <= 255):
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 0 to 255")
+    return int(text)
+
+
+def seconds_or_none(text: str) -> float:
+    """A time in seconds, of an hour at most; 0: none."""
+    value = _number(text)
+    if not 0.0 <= value <= 3_600.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time from zero to 3600 s")
+    return value
+
+
 def positive(text: str) -> Decimal:
     """A number above zero and of at most a thousand, exact as typed."""
     try:

@@ -8,6 +8,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ringtrue.arguments import seconds_or_none
+
 if TYPE_CHECKING:
     from config.settings import Settings
 
@@ -47,7 +49,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="the bay's configuration, where there is one already (default: %(default)s)",
     )
     parser.add_argument(
-        "--seconds", type=float, default=LISTEN_S, metavar="N",
+        "--seconds", type=seconds_or_none, default=LISTEN_S, metavar="N",
         help="how long each port is listened to; 0: not at all (default: %(default)s)",
     )  # fmt: skip
     parser.add_argument("--json", action="store_true", help="print a JSON list")

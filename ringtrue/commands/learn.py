@@ -10,7 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ringtrue.arguments import UsageError, baud, positive, seconds, serial_frame
+from ringtrue.arguments import UsageError, baud, byte, positive, seconds, serial_frame
 
 if TYPE_CHECKING:
     from config.profile import PortSettings
@@ -77,7 +77,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument("--baud", type=baud, help="its speed, where it is known")
     parser.add_argument("--frame", type=serial_frame, metavar="8N1", help="its frame, where it is known")
     which = "of a USB device with several, which one is read"
-    parser.add_argument("--interface", type=int, choices=range(256), metavar="N", help=which)
+    parser.add_argument("--interface", type=byte, metavar="N", help=which)
     parser.add_argument(
         "--seconds", type=seconds, default=360.0, metavar="N", help="longest listening (default: 360)"
     )

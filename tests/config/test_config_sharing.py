@@ -60,7 +60,7 @@ def test_two_on_one_port_are_refused_by_one_line(tmp_path: Path, one: str, other
     profile = "usb-lines" if one.startswith("usb:") else "line-mm"
     (line,) = problems(tmp_path, bay((profile, port(one)), (profile, port(other))))
     assert line.startswith(f'bay.toml:15: gauge gauge-2 port: expected {OWN}, found "')
-    assert line.endswith(", which is also gauge gauge-1")
+    assert line.endswith(", which is the port of gauge gauge-1 too")
 
 
 @pytest.mark.parametrize(

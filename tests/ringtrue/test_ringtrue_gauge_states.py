@@ -152,4 +152,4 @@ async def test_two_gauges_that_are_one_do_not_start(tmp_path: Path) -> None:
         assert await run.ended() == 1
     (said,) = run.err
     assert "gauge parity port: expected a port of its own" in said
-    assert "which is also gauge speed" in said
+    assert "which is the port of gauge speed too" in said

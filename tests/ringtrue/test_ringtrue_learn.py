@@ -151,6 +151,11 @@ async def test_ctrl_c_or_a_cable_pulled_out_is_one_line_and_nothing_is_written(
         (("none", "--may-transmit", "--request", "\\"), 2, "single bytes"),
         (("none", "--move", "0"), 2, "above zero"),
         (("none", "--frame", "8X1"), 2, "8N1, 7E1"),
+        (("none", "--interface", "3"), 2, "a place of USB, such as usb:1-2"),
+        (("usb:9-9", "--interface", "999"), 2, "no whole number from 0 to 255"),
+        (("usb:9-9", "--baud", "9600"), 2, "only a serial port has a speed"),
+        (("/dev/input/none", "--may-transmit"), 2, "nothing can be sent to a gauge that types"),
+        (("/dev/input/none",), 3, "plug the gauge in"),
     ],
 )
 def test_what_cannot_be_is_one_line(
