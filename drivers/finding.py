@@ -12,7 +12,7 @@ from typing import Protocol
 from config.profile import PortSettings
 from config.sharing import Said, User, place, told
 from config.usb import UsbIdentity
-from drivers.errors import PortAbsentError
+from drivers.errors import PortAbsentError, PortError
 from drivers.places import is_at
 from drivers.transports import PortInfo, is_elsewhere, listed_ports
 
@@ -86,7 +86,7 @@ def doubled_now(several: Sequence[User], listing: Listing = listed_ports) -> Ite
     for other in several:
         try:
             device = find_port(other, other.opened, listing)
-        except PortAbsentError:
+        except PortError:  # it is not there, or what it is cannot be asked: its gauge tells it
             continue
         for one, where in found:
             if place(where) == place(device) and (one.usb is None) != (other.usb is None):

@@ -13,7 +13,7 @@ from acquire.clock import RealClock
 from config.profile import FreeRunning, GaugeProfile, PortSettings, Requested, SerialPort
 from config.sharing import User
 from config.usb import UsbIdentity
-from drivers.errors import PortTakenError
+from drivers.errors import PortError, PortTakenError
 from drivers.finding import doubled_now
 from drivers.instrument import Instrument
 from drivers.reader import PortReader
@@ -185,5 +185,10 @@ def test_what_is_one_device_now_is_told_by_both_kinds_of_names(tmp_path: Path) -
     assert told(other, one) == [(("gauge", 0, "port"), "0 port")]
     assert told(one, other, device=str(tmp_path / "another")) == []
     assert told(one) == []
+
+    def refuses(_: PortSettings) -> list[Listed]:
+        raise PortError("it may not be opened by this user")
+
+    assert list(doubled_now([one, other], refuses)) == []
     first, second = channels()
     assert told(user("0", str(tmp_path / "link"), first), user("1", usb, second)) == []

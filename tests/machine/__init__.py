@@ -1,6 +1,6 @@
 """A whole machine with a kernel of its own, in QEMU: gauges on emulated USB adapters, read by real drivers.
 
-    pytest --machine tests/machine            the short form: some 60 s
+    pytest --machine tests/machine            the short form: some 80 s
     pytest --machine --heavy tests/machine    all of it
 
 Debian's kernel boots with this machine's file system, read-only, as its own: the wheel runs there under the
