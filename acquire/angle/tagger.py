@@ -86,9 +86,7 @@ def tag_sweep(events: Sequence[Event]) -> Sweep:
         breaks_s=tuple(breaks_s),
         slips=tuple(slip for tags in tagged for slip in tags.slips),
         delay=next((tags.delay for tags in tagged if tags.delay is not None), None),
-        angle_zero="encoder"
-        if begun.angle.source == "encoder" and begun.angle.zero is None
-        else "timing-mark",
+        angle_zero=begun.angle.zero_at(begun.angle.zero),
     )
 
 

@@ -18,7 +18,7 @@ from acquire.errors import FoldError
 from acquire.journal.gauges import GaugeInBody, written
 from contract.header import Header
 from contract.item import Item, Photo
-from contract.terms import Decision, MicrometerAt, ObservedName, SweptName
+from contract.terms import AngleZero, Decision, MicrometerAt, ObservedName, SweptName
 from contract.units import Unit
 
 EndReason = Literal["complete", "ended", "cancelled", "full"]
@@ -82,6 +82,10 @@ class AngleStated:
     position: int | None = None
     zero: int | None = None
     marks_udeg: tuple[int, ...] = ()
+
+    def zero_at(self, zero: int | None) -> AngleZero:
+        """What 0 degrees is, with the timing mark known as `zero`, or not."""
+        return "encoder" if self.source == "encoder" and zero is None else "timing-mark"
 
     @property
     def wraps_at(self) -> int:

@@ -264,7 +264,7 @@ class RunningSweep:
         """What 0 degrees is."""
         if not self._turning:
             return None
-        return "encoder" if self.begun.angle.source == "encoder" and self._zero is None else "timing-mark"
+        return self.begun.angle.zero_at(self._zero)
 
     @property
     def backing(self) -> Backing:

@@ -87,6 +87,7 @@ def learnt(line: UnknownLine, bench: Bench, kind: GaugeProfile) -> GaugeProfile:
 @pytest.mark.parametrize("name", ["usb-lines", "usb-requested", "hid-reports"])
 def test_a_gauge_on_the_bus_is_learnt(name: str) -> None:
     kind, bus = profile(name), SimUsbBus()
+    # It answers to a word that is tried: which ones are is `ringtrue.learning.REQUESTS`.
     gauge = UsbGauge(kind, "A7", on_request=lambda data: bench.sends() if data == b"?" else None)
     bench = Bench(kind, gauge.send, 0.02)
     bus.plug(gauge.device, "1-2")

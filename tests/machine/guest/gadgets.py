@@ -98,7 +98,7 @@ def vendor() -> None:
     plug("vendor")
     to_host, from_host = os.open("/run/ffs/ep1", os.O_RDWR), os.open("/run/ffs/ep2", os.O_RDWR)
     while True:
-        if os.read(from_host, 512) == b"?":
+        if os.read(from_host, 512) == b"read":
             os.write(to_host, VENDOR_ANSWER)
 
 
