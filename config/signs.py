@@ -85,10 +85,10 @@ class Signs(Table):
     """The readings are those of half a turn, told to be a whole one: so many times as likely as a turn's."""
     half_turn_maybe: Positive = 0.5
     """They may be: so many times, which keeps them from being within where half a turn may be over."""
-    ends_mm: NotNegative = 0.015
+    ends_mm: NotNegative = 0.008
     """A turn from mark to mark that ends so far from the height at which it began may be part of one, which
     keeps it from being within where what was not read may be over."""
-    ends_u: NotNegative = 3.5
+    ends_u: NotNegative = 2.5
     """And by so many standard uncertainties, the marks' own error on the slope there in them."""
     held_chance: Chance = 1.5e-8
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""

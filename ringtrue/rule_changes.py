@@ -115,6 +115,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         RUNOUT,
         "`excluded` names small slips of a base that undo each other within the turn beside slow movements",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a turn from mark to mark is not within where its ends lie 0.008 mm and 2.5 standard uncertainties "
+        "apart (they were 0.015 mm and 3.5), and what was not read may be over",
+    ),
 )
 """In the order in which they came."""
 
