@@ -204,7 +204,8 @@ def _send_again(db: sqlite3.Connection, resend: Resend) -> None:
     )
     db.execute(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
-        " SELECT ?1, ?2, record, 1, 0 FROM chain WHERE ?3 = '' OR n >= (SELECT min(c.n) FROM chain AS c"
+        " SELECT ?1, ?2, record, 1, 0 FROM chain WHERE ?3 = '' OR inspection IS NULL"  # a chain's beginning
+        " OR n >= (SELECT min(c.n) FROM chain AS c"
         " JOIN result AS r ON r.inspection = c.inspection AND r.revision = c.revision WHERE r.utc >= ?3)"
         " ORDER BY n",
         (resend.destination, resend.chain, resend.since),

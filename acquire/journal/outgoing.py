@@ -24,8 +24,8 @@ class Outgoing:
 
 @dataclass(frozen=True, slots=True)
 class Resend:
-    """Every result from `since` on (RFC 3339), and the chain's records from there, once more: for MQTT the
-    results under `before` + inspection + `after`, the records under `chain`."""
+    """Every result from `since` on (RFC 3339), and the chain's records from there and of its beginnings, once
+    more: for MQTT the results under `before` + inspection + `after`, the records under `chain`."""
 
     destination: Destination
     since: str = ""

@@ -16,6 +16,15 @@ CONNECT_S = 10
 """Seconds that a server may take to let one in."""
 DEAD_S = {"keepalives_idle": 10, "keepalives_interval": 5, "keepalives_count": 3, "tcp_user_timeout": 20_000}
 """So that a server whose machine is gone is noticed within half a minute (the last in ms)."""
+_SESSION = {
+    "lock_timeout": "30s",
+    "idle_in_transaction_session_timeout": "60s",
+    "tcp_keepalives_idle": "10",
+    "tcp_keepalives_interval": "5",
+    "tcp_keepalives_count": "3",
+}
+"""What the server is told of each session: of a writer whose machine is gone it must notice soon, as that
+holds up all others that have something of the same bays."""
 _UNFIT = ("22", "23", "54")
 """Classes of SQLSTATE that are of the rows (PostgreSQL, appendix A): data, integrity, a limit of the program,
 as where a serial is longer than an index holds. All others may be mended without us."""
@@ -43,7 +52,12 @@ class Fleet:
             self._engine = create_engine(
                 address,
                 pool_size=2,
-                connect_args={"connect_timeout": CONNECT_S, "application_name": "ringtrue writer", **DEAD_S},
+                connect_args={
+                    "connect_timeout": CONNECT_S,
+                    "application_name": "ringtrue writer",
+                    "options": " ".join(f"-c {name}={value}" for name, value in _SESSION.items()),
+                    **DEAD_S,
+                },
             )
         except ModuleNotFoundError as error:
             raise NotInstalledError("psycopg", "a record writer", "nothing") from error

@@ -182,3 +182,15 @@ def test_a_journal_whose_chain_was_altered_goes_on_in_another(bay: ChainedBay) -
 def digest_of(bay: ChainedBay, place: int) -> str:
     with closing(JournalReader(bay.journal)) as reader:
         return digest(reader.chain()[place].record)
+
+
+def test_who_is_sent_everything_again_gets_the_beginning_of_the_chain_too(bay: ChainedBay) -> None:
+    """The record that begins a chain is of no result; without it a reader could verify none that follow."""
+    bay.issue(("GQ-1", 1), ("GQ-2", 1))
+    sent = bay.sent(bay.topics.chain)
+    inspection = bay.topics.inspection_result("\0").split("\0")
+    with bay.opened() as journal:
+        journal.resend("2000-01-01T00:00:00.000Z", *inspection, chain=bay.topics.chain, reply=("r1", b"{}"))
+        asyncio.run(journal.flushed())
+    assert bay.sent(bay.topics.chain) == sent * 2
+    assert "begun" in sent[0].decode()

@@ -12,10 +12,14 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from config.bay import read_bay
 from config.writer import WriterSettings, read_writer
 from link.address import BrokerAddress
 from link.bursts import connect
 from ringtrue.recording import fleet_of, writer_of
+from tests.acquire.running_bay import Running
+from tests.acquire.stand import Stand
+from tests.acquire.test_acquire_chaining import inspect
 from tests.link.outside import Cable, Mosquitto, ear, mosquitto, until
 from tests.parts.issuing import IssuingBay, Message
 from tests.parts.postgres import Postgres, server
@@ -268,3 +272,25 @@ def test_no_password_is_told(db: Database, tmp_path: Path) -> None:
     """Not in an address, not in a message, not in the log."""
     said = settings(tmp_path, BrokerAddress("127.0.0.1", 1), db)
     assert "secret" not in f"{said!r} {fleet_of(said.records).place}"
+
+
+async def test_a_real_bay_sends_again_what_a_writer_missed(
+    db: Database, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From its journal, by the command `resend`, its chain's beginning too: nobody else has it any more."""
+    monkeypatch.setattr("records.fleet.fetching.PATIENCE_S", 0.0)
+    monkeypatch.setattr("records.fleet.writing.LOOK_EVERY_S", 0.2)
+    running = Running(read_bay(Stand().config(tmp_path, 'broker = "mosquitto"\nport = 0'), {}))
+    async with running.up(), ear(running.address) as heard:
+        await inspect(running, heard, "i-1")
+        said = settings(tmp_path, running.address, db)
+        (tmp_path / "broker.password").write_text(running.address.password or "")
+        access = {"username": running.address.username, "password_file": tmp_path / "broker.password"}
+        async with writing(said.model_copy(update={"source": said.source.model_copy(update=access)})):
+            await until_there(db, "SELECT FROM fleet_chains WHERE walked = told AND walked > 1")
+            await until_there(
+                db,
+                "SELECT FROM fleet_chain HAVING count(document_sha256) = (SELECT count(*) FROM fleet_revisions)",
+            )
+    assert db.rows("SELECT count(*) FROM fleet_unproven") == [(0,)]
+    assert db.refused() == []

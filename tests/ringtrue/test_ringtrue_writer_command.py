@@ -134,6 +134,12 @@ def test_a_writer_needs_no_more_rights_than_the_page_gives_it(postgres: Postgres
             connection.execute("INSERT INTO fleet_bay_keys VALUES ('a', 'b', 'c', 'first')")
 
 
+def test_a_writer_whose_machine_is_gone_holds_nobody_up_for_long(db: Database) -> None:
+    """The server ends its session within a minute, and who waits for it tries again: no need to wait here."""
+    for name, value in (("idle_in_transaction_session_timeout", "1min"), ("lock_timeout", "30s")):
+        assert db.rows(f"SHOW {name}") == [(value,)]
+
+
 def test_a_month_is_dropped_as_the_page_says(db: Database) -> None:
     db.filing().file(IssuingBay().issue("truck-14"))
     with psycopg.connect(db.url.replace("+psycopg", ""), autocommit=True) as connection:
