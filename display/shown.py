@@ -8,6 +8,7 @@ from math import ceil, floor
 from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.live import BesidePart, Live, TimerPart
+from contract.methods import MethodMessage
 from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
 from contract.terms import TYPED, PublicState
 from contract.words import count_of, due_parts, due_words
@@ -38,6 +39,17 @@ def live_parts(live: Live, gauges: Mapping[str, PublicState], unit: LengthUnit) 
         *barring_words(live),
         *(["gauges connected"] if gauges and not away else []),
     ]
+
+
+def method_line(method: MethodMessage) -> str:
+    """Which method is in force, where an office hands them out."""
+    now = method.in_force
+    if method.withheld is not None:
+        return "no method is in force: no inspection can be opened"
+    said = f"by method {now.id} {now.version}"
+    if method.waiting is not None:
+        return f"{said}; {method.waiting.id} {method.waiting.version} waits until this inspection is over"
+    return said if now.since is None else f"{said}, since {now.since[:10]}"
 
 
 def _beside(beside: BesidePart, unit: LengthUnit) -> str:

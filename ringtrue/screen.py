@@ -15,11 +15,20 @@ from contract import document
 from contract.events import EventMessage
 from contract.lengths import LengthUnit
 from contract.live import Live
+from contract.methods import MethodMessage
 from contract.result import ItemPart, ObservedCheck, Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.terms import PublicState
 from contract.told import live_in, result_in
-from display.shown import ended_line, idle_lines, live_parts, result_lines, rung_line, timer_line
+from display.shown import (
+    ended_line,
+    idle_lines,
+    live_parts,
+    method_line,
+    result_lines,
+    rung_line,
+    timer_line,
+)
 
 # Seconds between two live lines where they are not drawn over each other.
 PLAIN_PERIOD_S = 1.0
@@ -45,6 +54,7 @@ class _Bay:
     shown: tuple[str, int] | None = None
     items: dict[str, tuple[ItemPart, ...]] = field(default_factory=dict)
     following: str | None = None
+    method: str = ""
 
 
 class Screen:
@@ -95,6 +105,11 @@ class Screen:
                 if bay.gauges.get(gauge) != said.state:
                     bay.gauges[gauge] = said.state
                     self._say(f"{gauge}: {said.state} ({said.reason})")
+            case ["method"]:
+                line = method_line(MethodMessage.model_validate_json(payload))
+                if bay.method != line:
+                    bay.method = line
+                    self._say(f"{name}: {line}")
             case ["live"]:
                 self._live(name, bay, Live.model_validate_json(payload))
             case ["inspection", _, "event"]:

@@ -12,6 +12,7 @@ from typing import Any
 from contract.document import as_data, decode
 from contract.health import HealthMessage
 from contract.live import Live
+from contract.methods import MethodMessage
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import TOPIC_ROOT, Topics
 from contract.wire import Message, encode
@@ -92,6 +93,7 @@ class Bay:
     gauges: dict[str, Any] = field(default_factory=dict)
     live: dict[str, Any] | None = None
     result: dict[str, Any] | None = None
+    method: dict[str, Any] | None = None
     trace: Trace = field(default_factory=Trace)
     second: Trace = field(default_factory=Trace)
     """Of the sweep that runs beside."""
@@ -102,11 +104,11 @@ class Bay:
 
     def forget(self) -> Patch:
         """What is live of it may be live no more; what it says of that by now is to be heard."""
-        self.away, self.status, self.live, self.health = UNSAID, None, None, None
+        self.away, self.status, self.live, self.health, self.method = UNSAID, None, None, None, None
         self.gauges.clear()
         self.trace.lose()
         self.second.lose()
-        return {"away": self.away, "status": None, "live": None, "gauges": {}}
+        return {"away": self.away, "status": None, "live": None, "gauges": {}, "method": None}
 
     def whole(self) -> Patch:
         """All of it, for a page that has just come."""
@@ -116,6 +118,7 @@ class Bay:
             "gauges": dict(self.gauges),
             "live": self.live,
             "result": self.result,
+            "method": self.method,
             "trace": self.trace.told(),
             "second": self.second.told(),
         }
@@ -200,7 +203,8 @@ class Feed:
             # What the broker kept is told anew; what it no longer knows is not live because it once was.
             self._tell(name, self._bays[name].forget())
         every = Topics("+", "+")
-        for topic in (every.status, every.gauge_state("+"), every.result, every.live, every.health):
+        topics = every.status, every.gauge_state("+"), every.result, every.live, every.health, every.method
+        for topic in topics:
             await connection.subscribe(topic)
         self._set_away(None)
         while True:
@@ -249,6 +253,9 @@ def _taken(bay: Bay, level: list[str], payload: bytes) -> Patch:
         case ["result"]:
             bay.result = as_data(decode(payload))
             return {"result": bay.result}
+        case ["method"]:
+            bay.method = MethodMessage.model_validate_json(payload).model_dump(mode="json")
+            return {"method": bay.method}
         case ["live"]:
             live = Live.model_validate_json(payload)
             bay.live = _finite(live)
@@ -277,6 +284,9 @@ def _cleared(bay: Bay, level: list[str]) -> Patch:
         case ["result"] if bay.result is not None:
             bay.result = None
             return {"result": None}
+        case ["method"] if bay.method is not None:
+            bay.method = None
+            return {"method": None}
         case ["live"] if bay.live is not None:
             bay.live = None
             bay.trace.lose()

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from contract.document import encode
 from contract.live import BesidePart, Live, live_payload
+from contract.methods import MethodMessage, MethodNamed, method_payload
 from contract.result import Result
 from contract.states import GaugeStateMessage, gauge_state_payload, status_payload
 from contract.topics import Topics
@@ -64,7 +65,8 @@ def test_a_page_that_comes_is_told_all_there_is_and_then_only_what_changes() -> 
     with heard.watch() as page:
         broker, patches = page.take()
         assert broker == ["connecting"]
-        assert set(patches[BAY]) == {"away", "status", "gauges", "live", "result", "trace", "second"}
+        told = {"away", "status", "gauges", "live", "result", "method", "trace", "second"}
+        assert set(patches[BAY]) == told
         assert patches[BAY]["status"]["warnings"] == ["disk nearly full"]
         assert patches[BAY]["result"]["signed_by"] == "R. Example"
         hear_live(heard, Live(inspection="truck-14"))
@@ -299,6 +301,9 @@ def test_a_bay_of_which_only_old_figures_are_kept_is_not_there() -> None:
         assert page.take()[1][BAY]["away"] == UNSAID
 
 
+METHOD = MethodNamed(id="quarry", version="3", sha256="0" * 64, number=3)
+
+
 def test_what_is_taken_back_is_so_no_longer() -> None:
     heard = feed()
     state = gauge_state_payload(
@@ -309,6 +314,7 @@ def test_what_is_taken_back_is_so_no_longer() -> None:
         TOPICS.gauge_state("indicator-1"): state,
         TOPICS.result: encode(SIGNED),
         TOPICS.live: live_payload(sweeping(10, 1)),
+        TOPICS.method: method_payload(MethodMessage(in_force=METHOD)),
     }
     for topic, payload in kept.items():
         heard.hear(topic, payload)
@@ -317,7 +323,8 @@ def test_what_is_taken_back_is_so_no_longer() -> None:
         for topic in (*kept, *kept, "ringtrue/quarry/bay-9/live"):
             heard.hear(topic, b"")
         patches = page.take()[1]
-    assert patches == {BAY: {"status": None, "away": UNSAID, "gauges": {}, "result": None, "live": None}}
+    gone = dict.fromkeys(("status", "result", "live", "method"))
+    assert patches == {BAY: {**gone, "away": UNSAID, "gauges": {}}}
 
 
 async def test_a_broker_that_is_not_there_yet_is_waited_for() -> None:

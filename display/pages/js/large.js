@@ -6,7 +6,7 @@ import { createDials } from "./dials.js";
 import { el, icon, setAttr, setShown, setText } from "./dom.js";
 import { createFigure } from "./figure.js";
 import { createMap } from "./map.js";
-import { createCautions, createTimers, createWarnings, gaugeState } from "./says.js";
+import { createCautions, createTimers, createWarnings, gaugeState, methodWords } from "./says.js";
 import { besideOf } from "./trace.js";
 import { number } from "./units.js";
 import { checkName } from "./verdict.js";
@@ -25,7 +25,8 @@ export function createLarge() {
   const awayWhy = el("p");
   const away = el("section", { class: "away", role: "alert" }, icon("unplug"), awayHead, awayWhy);
   const quiet = el("p", { class: "not-connected" });
-  const left = el("div", { class: "large-left" }, away, figure.node, verdict.node, quiet);
+  const method = el("p", { class: "method" });
+  const left = el("div", { class: "large-left" }, away, figure.node, verdict.node, quiet, method);
   const right = el("div", { class: "large-right" }, timers.node, dial.node, map.node, reasons.node);
   const node = el("div", { class: "large" }, left, right, warnings.node, cautions.node);
   return {
@@ -60,6 +61,9 @@ export function createLarge() {
       warnings.show(view);
       timers.show(view.timers);
       cautions.show(view.cautions.map((text) => ({ text })));
+      const by = mode === "away" ? "" : methodWords(bay.method);
+      setShown(method, by !== "");
+      setText(method, by);
       const others = view.notConnected.filter(({ id }) => id !== view.gaugeAway?.id && id !== view.crankAway?.id);
       setShown(quiet, others.length > 0);
       const names = others.map(({ id, state }) => `${id} (${gaugeState(state)})`).join(", ");

@@ -33,6 +33,20 @@ export function createWarnings() {
   };
 }
 
+/**
+ * Which method is in force, where an office hands them out; empty where none does.
+ * @param {any} method as the bay tells it
+ */
+export function methodWords(method) {
+  if (!method) return "";
+  const named = (/** @type {any} */ one) => `${one.id} ${one.version}`;
+  const { in_force: now, waiting, withheld } = method;
+  if (withheld) return t("No method is in force: no inspection can be opened");
+  if (waiting) return t("By method {method}; {next} waits until this inspection is over", { method: named(now), next: named(waiting) });
+  const day = now.since?.slice(0, 10);
+  return day ? t("By method {method}, since {day}", { method: named(now), day }) : t("By method {method}", { method: named(now) });
+}
+
 /** Every caution, in full: what must have been read at this step. */
 export function createCautions() {
   const title = el("h2");

@@ -5,7 +5,7 @@ import { now as pageNow } from "./clock.js";
 import { addReading, besideOf, traceOf } from "./trace.js";
 
 /**
- * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any,
+ * @typedef {{away: string | null, status: any, gauges: Record<string, any>, live: any, result: any, method: any,
  *   trace: import("./trace.js").Trace | null, second: import("./trace.js").Trace | null, liveAt: number, isHeard: boolean, ended: Ended | null}} Bay
  * liveAt: when live was heard, by clock.js. isHeard: since the stream was opened last.
  * @typedef {{check: string, revision: number | null, at: number, isWhole: boolean}} Ended
@@ -33,7 +33,7 @@ function isWhole({ check, to_bar_deg: toBar, next_station_deg: next }) {
 
 /** @returns {Bay} */
 export function unheard() {
-  return { away: null, status: null, gauges: {}, live: null, result: null, trace: null, second: null, liveAt: 0, isHeard: false, ended: null };
+  return { away: null, status: null, gauges: {}, live: null, result: null, method: null, trace: null, second: null, liveAt: 0, isHeard: false, ended: null };
 }
 
 /**

@@ -86,6 +86,37 @@ def test_between_checks_nothing_is_cut_off(
     assert cut_off(page) == []
 
 
+HANDED_OUT = {
+    "id": "quarry",
+    "version": "3",
+    "sha256": "0" * 64,
+    "number": 3,
+    "since": "2026-11-02T06:00:00.000Z",
+}
+NEXT = HANDED_OUT | {"version": "4", "number": 4}
+
+
+@pytest.mark.parametrize(
+    ("lang", "method", "said"),
+    [
+        ("en", {"in_force": HANDED_OUT}, "By method quarry 3, since 2026-11-02"),
+        ("de", {"in_force": HANDED_OUT, "waiting": NEXT},
+         "Nach Methode quarry 3; quarry 4 wartet, bis diese Inspektion zu Ende ist"),
+        ("en", {"in_force": HANDED_OUT, "withheld": "it is damaged"},
+         "No method is in force: no inspection can be opened"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("size", [*SIZES, (390, 844)])
+def test_the_method_in_force_is_told_where_an_office_hands_them_out(
+    page: Page, stage: Stage, size: tuple[int, int], lang: str, method: dict[str, object], said: str
+) -> None:
+    stage.bay(live=live(), result=result(), method=method)
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    opened(page, stage, lang=lang)
+    expect(page.locator(".method")).to_have_text(said)
+    assert cut_off(page) == []
+
+
 @pytest.mark.parametrize("size", [(390, 844), (844, 390), (1024, 768), (800, 1280)])
 def test_on_phones_and_tablets_everything_is_within_their_width(
     page: Page, stage: Stage, size: tuple[int, int]
