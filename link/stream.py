@@ -26,7 +26,7 @@ from link.address import first_line
 from link.errors import CredentialRefusedError, LinkError
 from link.kept import STREAM, make_sure
 
-LOOK_S = 20.0
+LOOK_S = 5.0
 """Seconds without a message after which the consumer is looked at."""
 # Seconds for the cluster to answer, and between two signs of life, of which two may be missed.
 ANSWER_S, PING_S = 5, 10

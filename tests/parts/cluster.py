@@ -24,6 +24,7 @@ from tests.parts.running import Part, quiet_port
 from tests.parts.shipped import lay
 
 NAMES = ("a", "b", "c")
+RELOADED = "Reloaded server configuration"
 LOOK_S = 0.05
 """Between two looks whether it is well: it tells nobody."""
 
@@ -77,9 +78,14 @@ class Node(Part):
         program = Path(sys.executable).with_name("nats-server")
         super().__init__(f"node-{name}", folder / "log", str(program), "-c", str(self.config))
 
-    def reload(self) -> None:
-        """Read its files anew."""
+    async def reload(self) -> None:
+        """Read its files anew; it has."""
+        before = self.log.read_text().count(RELOADED)
         os.kill(self.pid, signal.SIGHUP)
+        async with asyncio.timeout(WAIT_S):
+            while self.log.read_text().count(RELOADED) == before:
+                self.look()
+                await asyncio.sleep(LOOK_S)
 
     async def is_well(self, client: httpx.AsyncClient) -> bool:
         """Whether it takes part, and every stream and consumer that it holds is up to date."""

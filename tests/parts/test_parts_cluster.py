@@ -192,7 +192,7 @@ async def test_names_cross_as_the_cluster_calls_them(nodes: Cluster) -> None:
     node = nodes.nodes["a"]
     users = node.config.with_name("node-users.conf")
     users.write_text(users.read_text().replace("ringtrue.1.greywacke.bay-2.>", "ringtrue.1.>"))
-    node.reload()
+    await node.reload()
     async with let_in(nodes, "greywacke/bay-2") as bay:
         for topic in asked:
             await bay.publish(topic, subject_of(topic).encode(), qos=1)
@@ -247,3 +247,34 @@ async def test_a_full_cluster_refuses_and_the_bay_keeps_it_for_later(nodes: Clus
         assert kept.bytes <= 1_000_000
         assert kept.messages < len(sent)
         assert set(await take(small, len(sent))) == set(sent)
+
+
+async def test_without_two_nodes_a_bays_own_broker_keeps_it(nodes: Cluster, tmp_path: Path) -> None:
+    reading = asyncio.ensure_future(take(source(nodes), 5))
+    await nodes.until_made()
+    sent = [(MINE.inspection_result(f"i-{n}"), b"{}") for n in range(5)]
+    async with bay_broker(nodes, tmp_path / "bay") as broker, bursts.connect(broker.address()) as bay:
+        for name in ("b", "c"):
+            await nodes.nodes[name].kill()
+        for topic, payload in sent:
+            await bay.publish(topic, payload, qos=1)
+        for name in ("b", "c"):
+            await nodes.nodes[name].start()
+        assert set(await reading) == set(sent)
+
+
+async def test_a_consumer_that_was_taken_away_is_made_anew(nodes: Cluster) -> None:
+    reading = asyncio.ensure_future(take(source(nodes), 1))
+    await nodes.until_made()
+    for node in nodes.nodes.values():  # nobody that ships may do this
+        users = node.config.with_name("node-users.conf")
+        users.write_text(users.read_text().replace('"$JS.API.INFO"', '"$JS.API.>"'))
+        await node.reload()
+    async with asyncio.timeout(WAIT_S), nodes.asking() as stream:
+        first = await stream.consumer_info(STREAM, "writer")
+        await stream.delete_consumer(STREAM, "writer")
+        await nodes.until_made()
+        assert (await stream.consumer_info(STREAM, "writer")).created != first.created
+    async with let_in(nodes, "greywacke/bay-2") as bay:
+        await bay.publish(MINE.chain, b"{}", qos=1)
+    assert await reading == [(MINE.chain, b"{}")]

@@ -12,13 +12,17 @@ import sys
 from pathlib import Path
 
 import pytest
+from cryptography import x509
+from cryptography.x509.oid import NameOID
 
 from config.files import fleet_file
 from link.address import BrokerAddress
 from link.display import connect
 from tests.link.outside import WAIT_S
+from tests.parts.authority import Authority
 
 ROOT = Path(__file__).parents[2]
+SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)
 UNITS = ("ringtrue-writer@.service", "ringtrue-display.service", "ringtrue-node.service")
 
 
@@ -91,3 +95,28 @@ def test_what_ships_asks_for_no_path_that_the_units_do_not_give() -> None:
     node = _unit("ringtrue-node.service")["Service"]
     assert node["ExecStart"].split()[-1] == "/etc/ringtrue-node/node.conf"
     assert f"store_dir: {node['ReadWritePaths']}" in fleet_file("node.conf").read_text()
+
+
+def test_the_page_makes_the_lines_that_the_file_has() -> None:
+    """docs/fleet/parts.md, by the shell."""
+    page = (ROOT / "docs/fleet/parts.md").read_text()
+    (block,) = (part for part in SHELL.findall(page) if part.startswith("bay="))
+    said = subprocess.run(
+        ["bash", "-c", block.replace("bay-3", "bay-2")], capture_output=True, text=True, check=True
+    )
+    assert said.stdout in fleet_file("node-users.conf").read_text()
+
+
+@pytest.mark.slow
+def test_the_page_makes_a_certificate_that_says_who_it_is(tmp_path: Path) -> None:
+    page = (ROOT / "docs/fleet/parts.md").read_text()
+    (block,) = (
+        part for part in re.findall(r"```sh\n(.*?)```", page, re.DOTALL) if part.startswith("openssl")
+    )
+    authority = Authority(tmp_path)
+    (tmp_path / "shop-ca.crt").write_bytes(authority.file.read_bytes())
+    (tmp_path / "shop-ca.key").write_bytes(authority.file.with_suffix(".key").read_bytes())
+    subprocess.run(["bash", "-euc", block], cwd=tmp_path, capture_output=True, check=True)
+    made = x509.load_pem_x509_certificate((tmp_path / "bay-2.crt").read_bytes())
+    (name,) = made.subject
+    assert (name.oid, name.value) == (NameOID.COMMON_NAME, "greywacke/bay-2")
