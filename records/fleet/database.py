@@ -92,7 +92,9 @@ class Fleet:
         try:
             yield
         except (DBAPIError, self._driver.Error) as error:
-            if _sqlstate(error)[:2] in _UNFIT:
+            # The driver refuses some text before the server sees it (U+0000).
+            is_of_rows = isinstance(getattr(error, "orig", None) or error, self._driver.DataError)
+            if is_of_rows or _sqlstate(error)[:2] in _UNFIT:
                 raise UnfitError(f"records: {self.place} does not take it: {_said(error)}") from error
             self._is_ready = False
             self._engine.dispose()  # a session keeps what it began with: read-only, another role's rights

@@ -12,11 +12,13 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
+import structlog
 from sqlalchemy import Connection, text
 
 from chain.breaks import Break, What
 from contract.chain import ChainResult
 from contract.topics import Topics
+from records.errors import RecordsUnavailableError
 from records.fleet import held
 from records.fleet.bays import Bays, bay_of
 from records.fleet.database import Fleet, UnfitError
@@ -57,24 +59,29 @@ class Filing:
     ) -> None:
         self._fleet, self._bays, self._utc = fleet, bays, utc
         self._months = Months(fleet)
+        self._log = structlog.get_logger()
 
     def file(self, messages: Iterable[tuple[str, bytes]]) -> Filed:
         """File them all, or none: raises RecordsUnavailableError. What the database will never take is
         refused, and holds up nothing else."""
         # An empty one clears what a broker retained.
-        reads = [read(topic, payload) for topic, payload in dict.fromkeys(messages) if payload]
+        came = [one for one in dict.fromkeys(messages) if one[1]]
         try:
-            return self._file(reads)
-        except UnfitError:
+            return self._file([read(*one) for one in came])
+        except RecordsUnavailableError:
+            raise
+        except Exception:  # whatever one of them is, it holds up no other
             self._months.forget()
         filed = Filed()
-        for one in reads:
+        for one in came:
             try:
-                filed.add(self._file([one]))
-            except UnfitError as error:
-                filed.add(
-                    self._file([Refused(one.topic, one.payload, "unfit", str(error).replace("\0", ""))])
-                )
+                filed.add(self._file([read(*one)]))
+            except RecordsUnavailableError:
+                raise
+            except Exception as error:
+                if not isinstance(error, UnfitError):
+                    self._log.exception("a message that this writer cannot file", topic=one[0])
+                filed.add(self._file([Refused(*one, "unfit", f"{type(error).__name__}: {error}")]))
         return filed
 
     def _file(self, reads: Sequence[Read]) -> Filed:

@@ -18,10 +18,12 @@ AHEAD = 2
 def month_of(opened: datetime, now: datetime) -> date:
     """The month of an inspection; of the day on which it came, where the bay's clock was plainly wrong: else
     one such clock would have a partition made for each month of a thousand years."""
-    opened = opened.astimezone(UTC)
-    latest = _after(now.astimezone(UTC).date(), AHEAD)
-    said = opened.date().replace(day=1)
-    return said if FIRST <= said <= latest else now.astimezone(UTC).date().replace(day=1)
+    today = now.astimezone(UTC).date()
+    try:
+        said = opened.astimezone(UTC).date().replace(day=1)
+    except OverflowError:  # of before the first day that there is
+        said = date.min
+    return said if FIRST <= said <= _after(today, AHEAD) else today.replace(day=1)
 
 
 class Months:

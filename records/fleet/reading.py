@@ -211,7 +211,7 @@ class _Reader:
         return self._refused("topic", f"it says that it is of {said[:200]!r}")
 
     def _refused(self, reason: Reason, why: str) -> Refused:
-        return Refused(self.topic, self.payload, reason, why.replace("\0", "\\0"))
+        return Refused(self.topic, self.payload, reason, why)
 
 
 _SCHEMA = re.compile(rb'\A\{"schema":"([a-z/0-9]+)"[,}]')

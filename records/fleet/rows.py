@@ -80,8 +80,9 @@ def checkpoint_row(one: Told) -> Row:
 
 
 def refused_row(one: Refused) -> Row:
-    """Of `fleet_refused`."""
+    """Of `fleet_refused`. What it says of itself may be no text that a database takes."""
+    why = one.why.replace("\0", "\\0").encode(errors="replace").decode()
     return {
         "sha256": hashlib.sha256(one.payload).hexdigest(), "topic": one.topic, "reason": one.reason,
-        "why": one.why, "payload": pack(one.payload),
+        "why": why, "payload": pack(one.payload),
     }  # fmt: skip

@@ -107,7 +107,7 @@ class Writer:
         """What came since this was last said."""
         if self._batches:
             lag_s = None
-            with suppress(ValueError):
+            with suppress(ValueError, TypeError, OverflowError):  # a bay's clock says what it likes
                 if self._sum.time is not None:
                     lag_s = round((self._utc() - datetime.fromisoformat(self._sum.time)).total_seconds(), 1)
             self._log.info(
