@@ -14,8 +14,9 @@ from records.fleet.database import Fleet
 class Standing:
     """results: revisions; unproven: those of them whose record in the chain has not come, the oldest since
     when. missing: records whose result has not come. behind: chains of which a checkpoint tells more records
-    than were walked. refused: messages by reason. breaks: by place, in the order in which they were found.
-    latest: when the last result came. months: of which there are partitions."""
+    than were walked. refused: messages by reason; latest_refused: of each reason the latest. breaks: by place,
+    in the order in which they were found. latest: when the last result came. months: of which there are
+    partitions."""
 
     results: int
     inspections: int
@@ -27,6 +28,7 @@ class Standing:
     missing: int
     behind: list[dict[str, Any]]
     refused: dict[str, int]
+    latest_refused: list[dict[str, str]]
     breaks: list[dict[str, Any]]
     months: list[str]
 
@@ -39,6 +41,7 @@ def standing(fleet: Fleet) -> Standing:
             **counted,
             behind=[dict(row) for row in connection.execute(_BEHIND).mappings()],
             refused={str(row.reason): int(row.number) for row in connection.execute(_REFUSED)},
+            latest_refused=[dict(row) for row in connection.execute(_LATEST).mappings()],
             breaks=[dict(row) for row in connection.execute(_BREAKS).mappings()],
             months=list(connection.execute(_MONTHS).scalars()),
         )
@@ -64,6 +67,10 @@ _COUNTED = text(
 )
 _BEHIND = text("SELECT site, bay, chain, walked, told FROM fleet_chains WHERE told > walked ORDER BY 1, 2, 3")
 _REFUSED = text("SELECT reason, count(*) AS number FROM fleet_refused_still GROUP BY reason ORDER BY reason")
+_LATEST = text(
+    "SELECT DISTINCT ON (reason) reason, topic, why, sha256"  # noqa: S608
+    f", {_utc('stored')} AS stored FROM fleet_refused_still ORDER BY reason, fleet_refused_still.stored DESC"
+)
 _BREAKS = text(
     f"SELECT site, bay, chain, place, what, why, inspection, revision, {_utc('stored')} AS found"  # noqa: S608
     " FROM fleet_breaks ORDER BY stored, site, bay, chain, place, what"

@@ -152,8 +152,11 @@ def _say(place: str, found: Standing, *, as_json: bool) -> int:
             f"missing: {one['site']}/{one['bay']}, chain {one['chain']}: its checkpoint tells {one['told']} "
             f"records, {one['walked']} follow each other here"
         )
-    for reason, number in found.refused.items():
-        print(f"refused: {number} as {reason}")
+    for one in found.latest_refused:
+        number = found.refused[one["reason"]]
+        print(
+            f"refused: {number} as {one['reason']}, the latest {one['stored']}, {one['topic']}: {one['why']}"
+        )
     for one in found.breaks:
         print(f"broken: {_place(one)}")
     months = f"{found.months[0]} to {found.months[-1]}" if found.months else "none yet"

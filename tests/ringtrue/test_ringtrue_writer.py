@@ -6,7 +6,7 @@ import asyncio
 import signal
 import sys
 from collections.abc import AsyncIterator, Iterator, Sequence
-from contextlib import asynccontextmanager, contextmanager
+from contextlib import asynccontextmanager, closing, contextmanager
 from pathlib import Path
 
 import psycopg
@@ -276,6 +276,12 @@ def test_no_password_is_told(db: Database, tmp_path: Path) -> None:
     """Not in an address, not in a message, not in the log."""
     said = settings(tmp_path, BrokerAddress("127.0.0.1", 1), db)
     assert "secret" not in f"{said!r} {fleet_of(said.records).place}"
+    file = config(tmp_path, BrokerAddress("127.0.0.1", 1), db)
+    file.write_text(file.read_text().replace('password_file = "database.password"\n', ""))
+    from_environment = read_writer(file, {"RINGTRUE_RECORDS__PASSWORD": "secret"})
+    fleet = fleet_of(from_environment.records)
+    with closing(fleet), fleet.transaction():
+        assert "secret" not in f"{from_environment!r} {fleet.place}"
 
 
 async def test_a_real_bay_sends_again_what_a_writer_missed(

@@ -161,7 +161,8 @@ def test_how_it_stands_is_told(
     assert writer("--status") == 1
     said = capsys.readouterr().out
     assert "unproven: " in said
-    assert "refused: 1 as forked" in said
+    assert "refused: 1 as forked, the latest 20" in said
+    assert "ringtrue/1/greywacke/bay-2/chain: another record is in this place" in said
     assert "broken: greywacke/bay-2, record 1 of chain" in said
     assert "another record is in this place" in said
     assert writer("--status", "--json") == 1
