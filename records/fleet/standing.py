@@ -14,8 +14,8 @@ from records.fleet.database import Fleet
 class Standing:
     """results: revisions; unproven: those of them whose record in the chain has not come, the oldest since
     when. missing: records whose result has not come. behind: chains of which a checkpoint tells more records
-    than were walked. refused: messages by reason; latest_refused: of each reason the latest. breaks: by place,
-    in the order in which they were found. latest: when the last result came. months: of which there are
+    than were walked. refused: messages by reason; latest_refused: of each reason the latest. breaks: in the
+    order in which they were found. latest: when the last result came. months: of which there are
     partitions."""
 
     results: int
