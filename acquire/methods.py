@@ -94,9 +94,10 @@ class Methods:
             self._log.error("no method is in force", reason=self.withheld)
             return
         if found is None:
+            self._log.info("no method was handed out yet: the bay's own is in force", **_brief(self.named))
             return
         self._take(*found)
-        self._log.info("method in force, as it was handed out", **self.named.model_dump())
+        self._log.info("method in force, as it was handed out", **_brief(self.named))
         if self._own.id == self.method.id and is_higher(self._own.version, self.method.version):
             self._log.warning(
                 "the bay's own method file says a higher version, which is not in force",
@@ -160,7 +161,7 @@ class Methods:
         self.before = self.named
         self._take(new, since)
         self.withheld, self._refused = None, ""
-        self._log.info("method taken up", rollback=new.issue.rollback, **self.named.model_dump())
+        self._log.info("method taken up", rollback=new.issue.rollback, **_brief(self.named))
         self._on_change()
 
     def _judged(self, message: bytes) -> Issued:
@@ -229,3 +230,8 @@ def _named(method: Method, number: int | None = None, since: str | None = None) 
     return MethodNamed(
         id=method.id, version=method.version, sha256=method.sha256(), number=number, since=since
     )
+
+
+def _brief(named: MethodNamed) -> dict[str, object]:
+    """For one line of the log."""
+    return named.model_dump(exclude_none=True)

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chain.errors import MethodRefusedError
+from chain.errors import ChainError
 from chain.issued import Issued, issued, read_issued
 from chain.key import read_or_make
 from chain.signing import read_fields
@@ -58,9 +58,9 @@ def read_file(path: Path) -> Issued:
         raise IssueError(f"{path}: no issue that a bay would take: {error}") from None
 
 
-async def publish(address: Callable[[], BrokerAddress], new: Issued) -> bool:
+async def publish(address: Callable[[], BrokerAddress], new: Issued, *, replace_key: bool = False) -> bool:
     """Put it on its site's topic; False where the very same is there. Raises IssueError where a higher number
-    is, or another issue of the same."""
+    is, or another issue of the same; or one by another key, unless that is to be replaced."""
     topic = Topics(new.issue.site, "-").issued_method
     async with connect(address()) as connection:
         await connection.subscribe(topic)
@@ -70,7 +70,16 @@ async def publish(address: Callable[[], BrokerAddress], new: Issued) -> bool:
                 there = (await connection.next_message()).payload or None
         if there == new.message:
             return False
-        number = _number(there, new)
+        before = _issued_before(there, new.issue.site)
+        if before is not None and before.issue.key != new.issue.key:
+            if not replace_key:
+                key = before.issue.key[:16]
+                raise IssueError(
+                    f"{topic} holds number {before.issue.number} by another key, {key}…: does a second office "
+                    "hand out methods for this site? --replace-key where the key is a new one"
+                )
+            before = None
+        number = None if before is None else before.issue.number
         if number is not None and number >= new.issue.number:
             raise IssueError(
                 f"{topic} holds number {number} already, and this is {new.issue.number}: no bay would take "
@@ -80,11 +89,11 @@ async def publish(address: Callable[[], BrokerAddress], new: Issued) -> bool:
     return True
 
 
-def _number(there: bytes | None, new: Issued) -> int | None:
-    """Of what the topic holds, where that is signed by the same key."""
+def _issued_before(there: bytes | None, site: str) -> Issued | None:
+    """What the topic holds, where that is an issue by whatever key; nonsense is in nobody's way."""
     if there is None:
         return None
     try:
-        return read_issued(there, new.issue.key, new.issue.site).issue.number
-    except MethodRefusedError:
+        return read_issued(there, str(read_fields(there).get("key")), site)
+    except ChainError:
         return None

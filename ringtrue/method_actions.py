@@ -68,6 +68,9 @@ def add_actions(actions: argparse._SubParsersAction[Any]) -> None:
     sign.add_argument("-o", type=Path, required=True, dest="output", metavar="FILE", help="the issue")
     publish = _action(actions, "publish", "hand a signed method out", PUBLISH)
     publish.add_argument("issue", type=Path, metavar="FILE", help="what `method sign` has made")
+    publish.add_argument(
+        "--replace-key", action="store_true", help="also where the topic holds one by another key"
+    )
     add_options(publish, any_bay=True)
     for one in (key, sign, publish):
         one.add_argument("--json", action="store_true", help="print one JSON object")
@@ -112,7 +115,7 @@ def _publish(args: argparse.Namespace) -> int:
 
     found = read_file(args.issue)
     address, _ = find(args)
-    is_new = asyncio.run(publish(address, found))
+    is_new = asyncio.run(publish(address, found, replace_key=args.replace_key))
     _tell(args, found, "published" if is_new else "there already", "published" if is_new else "there")
     return 0
 

@@ -167,6 +167,16 @@ def test_what_stays_where_it_is_is_said(
     assert "records: there are none yet" in said
 
 
+def test_a_method_that_was_handed_out_is_copied_and_put_back(config: Path, tmp_path: Path) -> None:
+    handed_out = config.parent / "var/journal.method"
+    handed_out.write_text("as it was signed")
+    copy = make_copy(config, tmp_path / "copy.tar")
+    other = tmp_path / "other/ringtrue.toml"
+    other.parent.mkdir()
+    assert main(["restore", str(copy), "--config", str(other)]) == 0
+    assert (other.parent / "var/journal.method").read_text() == "as it was signed"
+
+
 def test_what_ships_is_in_the_copy_to_look_at(config: Path, tmp_path: Path) -> None:
     config.write_text(CONFIG.replace("own/method.toml", "example").replace("own/indicator.toml", "line-mm"))
     held = members(make_copy(config, tmp_path / "copy.tar"))

@@ -74,8 +74,8 @@ async def test_it_is_published_once_and_never_below_what_is_there(
     topic = Topics(SITE, "x").issued_method
     async with mosquitto(tmp_path) as broker:
 
-        async def publish(file: Path) -> tuple[int, str]:
-            words = ["method", "publish", str(file), "--url", broker.address.url]
+        async def publish(file: Path, *more: str) -> tuple[int, str]:
+            words = ["method", "publish", str(file), "--url", broker.address.url, *more]
             code = await asyncio.to_thread(main, words)
             said = capsys.readouterr()
             return code, said.out + said.err
@@ -90,3 +90,9 @@ async def test_it_is_published_once_and_never_below_what_is_there(
         code, said = await publish(third)
         assert code == 3
         assert "holds number 4 already" in said
+        (tmp_path / "office.key").rename(tmp_path / "old.key")
+        other = sign(tmp_path, capsys, 1)
+        code, said = await publish(other)
+        assert code == 3
+        assert "number 4 by another key" in said
+        assert (await publish(other, "--replace-key"))[0] == 0
