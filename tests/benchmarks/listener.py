@@ -34,6 +34,8 @@ class Listener:
         seen = 0
         while seen < 2:  # CONNACK and SUBACK
             for kind, body in self._take()[1]:
+                if kind & 0xF0 == 0x30:  # a broker may send what comes before it says that it will
+                    continue
                 seen += 1
                 if body[-1] >= 0x80 or kind not in (0x20, 0x90):
                     raise ConnectionError(f"the broker refused: packet {kind:#x}, {body!r}")
