@@ -18,16 +18,18 @@ def uncounted(world: VirtualWorld, events: list[Event]) -> Iterator[str]:
     frames: dict[tuple[int, str], list[Frame]] = {}
     for frame in world.bay.frames:
         frames.setdefault((frame.run, frame.gauge), []).append(frame)
-    begun: SweepBegun | None = None
-    inside: list[Event] = []
+    running: dict[int, tuple[SweepBegun, list[Event]]] = {}
     for event in events:
         if isinstance(event, SweepBegun):
-            begun, inside = event, []
-        elif begun is not None:
+            running[event.seq] = event, []
+            continue
+        # Of several side by side, what is said of one of them is of that one.
+        own = getattr(event, "sweep", 0)
+        for begun, inside in [one for seq, one in running.items() if own in (0, seq)]:
             inside.append(event)
             if isinstance(event, SweepEnded):
                 yield from _of_sweep(world, begun, inside, frames)
-                begun = None
+                del running[begun.seq]
 
 
 def _of_sweep(

@@ -8,7 +8,7 @@ from config.method import ItemRule
 from contract.units import UDEG_PER_DEG
 from contract.wire import encode
 from simulators.barring import NS_PER_S, BarringHand
-from tests.acquire.workbench import INDICATOR
+from tests.acquire.workbench import INDICATOR, SECOND
 from tests.virtual.people import Asked, Person
 from tests.virtual.plan import Surface
 
@@ -48,8 +48,11 @@ class Technician(Person):
             await self._bench()
         else:
             await self.look("visual")
-            for surface in plan.surfaces:
-                await self._measure(surface)
+            if plan.abreast:
+                await self._measure_abreast()
+            else:
+                for surface in plan.surfaces:
+                    await self._measure(surface)
         await self.ask("close", inspection=INSPECTION)
         signing = {"inspection": INSPECTION, "name": "R. Example"}
         answer = await self.ask("sign", **signing)
@@ -118,9 +121,22 @@ class Technician(Person):
             if not await self._answered(surface, stops):
                 break
 
-    async def _begin(self, surface: Surface) -> bool:
+    async def _measure_abreast(self) -> None:
+        """Both surfaces in one turn; what did not begin, or has not ended by itself, is not waited for."""
+        await self.wait(2.5 * self.world.plan.period_s)
+        ended_before = self.people.ended_sweeps
+        begun = [await self._begin("rim"), await self._begin("face", SECOND)]
+        path = self._bar(QUICK, TURN_DEG)
+        await self.world.loop.until(path.end_ns + NS_PER_S // 4)
+        for _ in range(round(PATIENCE_S / 0.25)):
+            if self.people.ended_sweeps >= ended_before + sum(begun):
+                return
+            await self.wait(0.25)
+        await self.ask("end")
+
+    async def _begin(self, surface: Surface, gauge: str = INDICATOR) -> bool:
         for _ in range(BEGIN_TRIES):
-            answer = await self.ask("begin", check=surface, gauge=INDICATOR)
+            answer = await self.ask("begin", check=surface, gauge=gauge)
             if answer and answer["ok"]:
                 return True
             await self.wait(1.0)

@@ -10,11 +10,13 @@ from simulators.barring import NS_PER_S
 from simulators.bay import Spell, Trouble
 from simulators.casing import Casing
 from simulators.damper import Damper, Local
-from tests.acquire.workbench import ENCODER, INDICATOR
+from tests.acquire.workbench import ENCODER, INDICATOR, SECOND
 
 Kind = Literal["swept", "marked", "typed", "bench", "dwelled"]
 # Share of turns by marks in which only the first and the last are pressed.
 DWELLED_SHARE = 0.3
+# Share of those with an encoder and both surfaces in which two indicators read both in the same turn.
+ABREAST_SHARE = 0.6
 Surface = Literal["rim", "face"]
 Interval = tuple[int, int]
 
@@ -58,6 +60,8 @@ class Plan:
     meddles: bool
     slow_s: float
     full_method: bool
+    abreast: bool = False
+    """Both surfaces in the same turn, under two indicators."""
 
     @property
     def is_graded(self) -> bool:
@@ -87,6 +91,10 @@ def plan_of(seed: int) -> Plan:
             spells.append(Spell(gauge, rng.choice(get_args(Trouble)), from_ns, to_ns))
     full_method = rng.random() < 0.3
     both = full_method and rng.random() < 0.6
+    another = random.Random(f"abreast {seed}")
+    abreast = kind == "swept" and both and another.random() < ABREAST_SHARE
+    if abreast and not quiet and another.random() < 0.4:
+        spells.append(Spell(SECOND, another.choice(get_args(Trouble)), *_interval(another, 6.0)))
     kills = {rng.randint(1, 45): rng.random() < 0.5 for _ in range(rng.randint(1, 3))} if chance(0.4) else {}
     return Plan(
         seed=seed,
@@ -112,6 +120,7 @@ def plan_of(seed: int) -> Plan:
         meddles=chance(0.5),
         slow_s=rng.choice((0.001, 0.01, 0.3)),
         full_method=full_method,
+        abreast=abreast,
     )
 
 

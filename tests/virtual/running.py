@@ -71,10 +71,12 @@ class Files:
         for source in SOURCES.values():
             (folder / source).mkdir(exist_ok=True)
             self._by_source[source] = bay_files(folder / source, source)
+        (folder / "two").mkdir(exist_ok=True)
+        self._two = bay_files(folder / "two", "encoder", second=True)
 
     def of(self, plan: Plan) -> BayFiles:
         """Of the bay that a plan is about."""
-        return self._by_source[SOURCES.get(plan.kind, "marks")]
+        return self._two if plan.abreast else self._by_source[SOURCES.get(plan.kind, "marks")]
 
 
 def run(seed: int, files: Files, folder: Path, plan: Plan | None = None) -> Outcome:

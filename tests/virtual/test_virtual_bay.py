@@ -81,6 +81,7 @@ def test_a_seed_comes_again_to_the_byte_in_another_process(memory: Path) -> None
 def test_the_plans_of_the_first_seeds_hold_trouble_of_every_sort() -> None:
     plans = [plan_of(seed) for seed in range(500)]
     assert {plan.kind for plan in plans} == set(get_args(Kind))
+    assert sum(plan.abreast for plan in plans) >= 10
     assert {spell.trouble for plan in plans for spell in plan.spells} == {
         "unplugged", "noisy", "lossy", "halved", "late",
     }  # fmt: skip

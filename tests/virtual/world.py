@@ -31,11 +31,12 @@ from config.toml import read_toml
 from contract.topics import Topics
 from link.address import BrokerAddress
 from simulators.bay import VirtualBay
+from simulators.gauge import SimGauge, face_nm
 from simulators.loop import VirtualLoop
 from simulators.memory import AtOnce
 from simulators.rig import haul_truck
 from tests.acquire.hand_clock import HandClock
-from tests.acquire.workbench import ENCODER, INDICATOR
+from tests.acquire.workbench import ENCODER, INDICATOR, SECOND
 from tests.chain.signers import signer
 from tests.virtual.broker import MemoryBroker
 from tests.virtual.disk import VirtualDisk
@@ -86,6 +87,15 @@ class VirtualWorld:
         streams = {INDICATOR: self.rig.indicator_stream(start_ns=0)}
         if plan.kind == "swept":
             streams[ENCODER] = self.rig.encoder_stream(start_ns=0)
+        if plan.abreast:
+            second = SimGauge(
+                files.profiles[SECOND],
+                self.rng("second"),
+                resolution=1_000,
+                noise=800.0,
+                period_s=plan.period_s,
+            )
+            streams[SECOND] = second.stream(face_nm(plan.damper, self.rig.crank), start_ns=0)
         ports = {gauge.id: str(gauge.port) for gauge in files.settings.gauge if gauge.id in streams}
         self.bay = VirtualBay(self.loop, ports, streams, plan.spells, self.rng("lines"))
         self._aside_rng = self.rng("aside")
