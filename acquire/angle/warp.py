@@ -40,7 +40,7 @@ UNTOLD_FROM, UNTOLD = 1.5, 0.2
 # fine and coarse more is mistaken, and a blind gauge says the least.
 APART_DEG = (30.0, 120.0)
 BLIND_SHARE = (0.003, 0.007, 0.013, 0.037, 0.066, 0.13, 0.38)
-SPREAD = (1.12, 1.08, 1.22, 0.97, 0.9, 1.0, 1.5), (1.28, 1.45, 1.45, 1.12, 1.2, 1.18, 1.2)
+SPREAD = (1.12, 1.08, 1.22, 0.97, 0.9, 1.0, 1.5), (1.17, 1.4, 1.45, 1.17, 1.2, 1.16, 1.2)
 # No reading is less known than if nothing were known of it but the marks beside it: the variance is then this
 # share of their distance squared, for marks as far apart; 1/12 were rectangular (JCGM 100:2008, 4.3.7), and
 # it lies more often near one of them than midway.
