@@ -75,8 +75,8 @@ async def publish(address: Callable[[], BrokerAddress], new: Issued, *, replace_
             if not replace_key:
                 key = before.issue.key[:16]
                 raise IssueError(
-                    f"{topic} holds number {before.issue.number} by another key, {key}…: does a second office "
-                    "hand out methods for this site? --replace-key where the key is a new one"
+                    f"{topic} holds number {before.issue.number} by another key, {key}…: does a second "
+                    "office hand out methods for this site? --replace-key where the key is a new one"
                 )
             before = None
         number = None if before is None else before.issue.number
