@@ -36,6 +36,22 @@ def bridge_lines(bridge: BridgeSettings, bay: BaySettings) -> str:
     return "\n".join(lines) + "\n"
 
 
+# What mosquitto 2 says of a bridge, and what that means; of anything else a bridge is no part.
+_TROUBLES = {
+    "not authori": "it refuses this bay: its list must know the certificate's subject, or the user",
+    "certificate verify failed": "its certificate is not one of [bridge] ca_file, or not for that address",
+    "OpenSSL Error": "it and this bay agree on no TLS",
+    "Error creating bridge": "it cannot be reached",
+    "Connection Refused": "it lets this bay not in",
+}
+
+
+def bridge_trouble(line: str) -> str | None:
+    """What a line of mosquitto's says of its bridge; None where it speaks of something else."""
+    found = next((words for words in _TROUBLES if words in line), None)
+    return None if found is None else f"{_TROUBLES[found]} ({line.partition(': ')[2] or line})"
+
+
 _OPTIONS = {"ca_file": "bridge_cafile", "certificate": "bridge_certfile", "key": "bridge_keyfile"}
 
 

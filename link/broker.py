@@ -33,6 +33,7 @@ import structlog
 from config.settings import MqttSettings
 from contract.pauses import Pauses
 from link.address import BrokerAddress
+from link.bridge import bridge_trouble
 from link.children import end_child, start_child
 from link.errors import BrokerError
 
@@ -199,8 +200,14 @@ class BuiltInBroker:
     async def _listen(self, child: asyncio.subprocess.Process) -> None:
         """Keep the child's last lines, for the error that names its reason."""
         assert child.stderr is not None
+        told = ""
         while line := await child.stderr.readline():
-            self._said.append(line.decode(errors="replace").strip())
+            said = line.decode(errors="replace").strip()
+            self._said.append(said)
+            why = bridge_trouble(said) if self._bridge else None
+            if why is not None and why != told:
+                told = why
+                self._log.warning("the fleet's broker is tried on; what it is to have waits here", reason=why)
 
     def _last_words(self) -> str:
         return " / ".join(self._said) or "nothing"

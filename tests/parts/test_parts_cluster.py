@@ -27,6 +27,7 @@ from link.tasks import end
 from records.fleet.arriving import BATCH_MAX, GATHER_S
 from tests.contract.test_contract_subjects import PAIRS
 from tests.link.outside import WAIT_S
+from tests.parts.authority import Authority
 from tests.parts.cluster import Cluster, cluster
 
 pytestmark = pytest.mark.slow
@@ -278,3 +279,26 @@ async def test_a_consumer_that_was_taken_away_is_made_anew(nodes: Cluster) -> No
     async with let_in(nodes, "greywacke/bay-2") as bay:
         await bay.publish(MINE.chain, b"{}", qos=1)
     assert await reading == [(MINE.chain, b"{}")]
+
+
+async def test_a_bay_whose_bridge_is_not_let_in_says_so_once(
+    nodes: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stranger, mine = nodes.authority.issue("greywacke/bay-9"), nodes.authority.issue("greywacke/bay-2")
+    others = Authority(tmp_path / "other", "somebody else's authority").file
+    for (certificate, key), ca_file, addresses, why in (
+        (stranger, nodes.authority.file, nodes.addresses, "it refuses this bay"),
+        (mine, others, nodes.addresses, "its certificate is not one of [bridge] ca_file"),
+        (mine, nodes.authority.file, ["mqtts://127.0.0.1:9"], "it cannot be reached"),
+    ):
+        bridge = BridgeSettings(addresses=tuple(addresses), ca_file=ca_file, certificate=certificate, key=key)
+        folder = tmp_path / f"bay-{len(why)}"
+        broker = BuiltInBroker(MqttSettings(port=0, folder=folder), bridge_lines(bridge, BAY))
+        await broker.start()
+        said = ""
+        async with asyncio.timeout(WAIT_S):
+            while why not in said:  # the log tells no loop
+                await asyncio.sleep(0.05)
+                said += capsys.readouterr().out
+        await broker.stop()
+        assert said.count("what it is to have waits here") == 1
