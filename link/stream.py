@@ -157,6 +157,8 @@ class StreamReader:
                 password=password,
                 tls=self._context() if settings.is_secured else None,
                 allow_reconnect=False,  # mended here
+                max_reconnect_attempts=1,  # each of them is asked twice; without this for minutes
+                reconnect_time_wait=RETRY_FIRST_S,
                 connect_timeout=ANSWER_S,
                 ping_interval=PING_S,
                 max_outstanding_pings=2,

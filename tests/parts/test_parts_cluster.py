@@ -186,6 +186,20 @@ async def test_a_writer_that_may_not_is_told_in_one_line(
         assert text.count("trying on") == 1
 
 
+async def test_where_nobody_is_there_it_says_so_once_and_tries_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    nobody = Cluster(tmp_path / "cluster", Authority(tmp_path / "authority"), [])
+    trying = asyncio.ensure_future(take(source(nobody), 1))
+    said = ""
+    async with asyncio.timeout(WAIT_S):
+        while "cannot be reached" not in said:  # the log tells no loop
+            await asyncio.sleep(0.05)
+            said += capsys.readouterr().out
+    await end(trying)
+    assert said.count("the cluster is not there; trying on") == 1
+
+
 async def test_names_cross_as_the_cluster_calls_them(nodes: Cluster) -> None:
     asked = [topic for topic in PAIRS if topic.startswith("ringtrue/1/s/b/inspection/")]
     reading = asyncio.ensure_future(take(source(nodes), len(asked)))
