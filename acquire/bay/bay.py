@@ -152,7 +152,7 @@ class Bay:
         timers = shown(state.dwells, self._in_force(), state.moment(self._clock.monotonic_ns()))
         figures = self._figures(state)
         more: dict[str, Any] = {"cautions": said, "timers": timers}
-        if not self._runs:
+        if not self.is_sweeping:
             more["asked"] = asked_of(self._in_force(), state.opened.header.scope)
             if self._heard.crank is not None:
                 more["angle_zero"] = "encoder" if self._heard.crank.zero is None else "timing-mark"
