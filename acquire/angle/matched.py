@@ -47,6 +47,12 @@ def tags_by_stops(
             since_s = (began - int(known.times[0])) / 1e9
             where = float(a + sense * marks[found.doubtful])
             question = _question(found, found.doubtful, stops, where, since_s)
+            last = _answers(spell)[-1:]
+            if last and _meant(last[0], stops, a + sense * marks, began) is None:
+                at_s = (last[0].at_ns - int(known.times[0])) / 1e9
+                mark = last[0].angle_udeg / UDEG_PER_DEG
+                said = f"there is no stop at {at_s:.0f} s, or no mark at {mark:g} degrees; {question.said}"
+                question = replace(question, said=said)
             return replace(Tags.none(spell.gauge.times.size), question=question)
         for mark, number in zip(marks.tolist(), found.stop, strict=True):
             if number is not None:
@@ -69,16 +75,23 @@ def _between(marks_udeg: Sequence[int], a: float, b: float) -> F64:
 
 def _told(spell: Spell, stops: Sequence[Stop], marks_deg: F64, began_ns: int) -> dict[int, int]:
     """Which stop a person says was at a mark, the latest word on each."""
-    said: dict[int, int] = {}
-    for event in spell.events:
-        if not isinstance(event, Stopped) or not stops:
-            continue
-        off_deg = np.abs(marks_deg - event.angle_udeg / UDEG_PER_DEG)
-        at_s = (event.at_ns - began_ns) / 1e9
-        off_s = [max(stop.from_s - at_s, at_s - stop.to_s, 0.0) for stop in stops]
-        if off_deg.min() < 0.5 and min(off_s) <= NAMED_S:
-            said[int(np.argmin(off_deg))] = int(np.argmin(off_s))
-    return said
+    meant = (_meant(event, stops, marks_deg, began_ns) for event in _answers(spell))
+    return dict(one for one in meant if one is not None)
+
+
+def _answers(spell: Spell) -> list[Stopped]:
+    """What a person said of stops, in order."""
+    return [event for event in spell.events if isinstance(event, Stopped)]
+
+
+def _meant(event: Stopped, stops: Sequence[Stop], marks_deg: F64, began_ns: int) -> tuple[int, int] | None:
+    """Which mark and which stop one answer is of; None where there is no such."""
+    off_deg = np.abs(marks_deg - event.angle_udeg / UDEG_PER_DEG)
+    at_s = (event.at_ns - began_ns) / 1e9
+    off_s = [max(stop.from_s - at_s, at_s - stop.to_s, 0.0) for stop in stops]
+    if off_deg.min() >= 0.5 or min(off_s, default=np.inf) > NAMED_S:
+        return None
+    return int(np.argmin(off_deg)), int(np.argmin(off_s))
 
 
 def _question(

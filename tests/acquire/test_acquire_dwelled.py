@@ -189,6 +189,22 @@ def test_a_question_is_answered_after_another_check_too(bench: Workbench, drawn:
     assert sweep_of(bench).question == after
 
 
+def test_an_answer_of_a_stop_or_a_mark_that_is_none_is_told(bench: Workbench, drawn: Turn) -> None:
+    bench.open()
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    asked = barred(bench, drawn).question
+    assert asked is not None
+    for answer in (
+        {"angle_deg": asked.mark_deg, "at_s": 999_999},
+        {"angle_deg": 100, "at_s": asked.stops[0][0]},
+    ):
+        bench.do("mark", **answer)
+        again = sweep_of(bench).question
+        assert again is not None
+        assert again.said.startswith("there is no stop at")
+        assert again.stops == asked.stops
+
+
 def test_an_answer_that_nobody_asked_for_is_refused(bench: Workbench) -> None:
     bench.open()
     assert bench.refused("mark", angle_deg=120, at_s=5) == "out-of-order"
