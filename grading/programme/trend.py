@@ -76,8 +76,7 @@ class Trend:
         """Where the chance of being over first comes to p: the latest figure's x where it has there; None
         where it does not within AHEAD units."""
         ahead = self.last + np.linspace(0.0, AHEAD, 201) * self.unit
-        chance = [self.p_over(float(x), limit_mm) for x in ahead]
-        past = np.flatnonzero(np.array(chance) >= p)
+        past = np.flatnonzero(self._p_over_each(ahead, limit_mm) >= p)
         if not past.size:
             return None
         at = int(past[0])
@@ -88,6 +87,16 @@ class Trend:
             middle = 0.5 * (low + high)
             low, high = (low, middle) if self.p_over(middle, limit_mm) >= p else (middle, high)
         return high
+
+    def _p_over_each(self, x: F64, limit_mm: float) -> F64:
+        """`p_over` at each of these places, shape (n,)."""
+        from scipy.special import ndtr
+
+        z = (x - self.middle) / self.unit
+        mean = self.mean[:, :1] + self.mean[:, 1:] * z
+        v = self.covariance[:, :, :, None]
+        variance = v[:, 0, 0] + 2.0 * v[:, 0, 1] * z + v[:, 1, 1] * z**2 + self.tau_mm[:, None] ** 2
+        return np.asarray(1.0 - self.weight @ ndtr((limit_mm - mean) / np.sqrt(variance)))
 
     def _at(self, x: float) -> tuple[F64, F64]:
         c = np.array([1.0, (x - self.middle) / self.unit])
