@@ -17,7 +17,17 @@ from grading.thickness.scatter import scatter_draws
 from grading.thickness.spread import DRAWS, spread_bounds
 from grading.thickness.thickness import estimate_thickness, sort_places
 from tests.grading.samples import BENCH_MM, EXAMPLE, MICROMETER, method, thickness
-from tests.grading.thickness_study import GAUGES, Casing, Cell, line
+from tests.grading.thickness_study import (
+    GAUGES,
+    LEAST,
+    LEAST_STILL,
+    Casing,
+    Cell,
+    casing_mm,
+    held_by_phase,
+    line,
+    read_nm,
+)
 
 RULES = EXAMPLE.thickness
 MM = 1_000_000
@@ -322,6 +332,25 @@ def test_the_uncertainty_covers_the_true_spread(cell: Cell, request: pytest.Fixt
     assert binom.sf(round(found.within * count) - 1, count, 0.05) > SURPRISE
     if cell.spread_mm:
         assert binom.sf(round(found.over * count) - 1, count, 0.05) > SURPRISE
+
+
+def test_a_coarse_display_that_repeats_holds_some_truths_more_often_than_others() -> None:
+    """0.01 mm, 0.015 mm permitted: by hand at a truth of 2 um above a step, where 18 um above and 22 um below
+    are beyond: 10 (1 - 0.3)^2 / 2 / 30 and 10 (1 - 0.7)^2 / 2 / 30, of the triangle that is left of each."""
+    coarse = GAUGES[0]
+    held = held_by_phase(0.017, coarse)
+    assert held[40] == pytest.approx(1 - (0.7**2 + 0.3**2) / 6, abs=0.002)
+    assert held.mean() == pytest.approx(0.945, abs=0.005)
+    assert LEAST_STILL < held.min() == pytest.approx(1 - (0.8**2 + 0.2**2) / 6, abs=0.003)
+    assert held[100] == pytest.approx(1.0, abs=1e-6)
+    # To hold every truth so often it takes a fifth more.
+    assert held_by_phase(0.0199, coarse).min() < LEAST < held_by_phase(0.0202, coarse).min()
+    seen = []
+    for i in range(2000):
+        rng = np.random.default_rng([5, i])
+        cell = Cell("wedge", 0.252, 0.5, coarse, 2)
+        seen.append(np.ptp(read_nm(casing_mm(cell, rng), cell, rng).mean(axis=1)) / 1e6 - 0.252)
+    assert np.mean(np.abs(seen) <= 0.017) == pytest.approx(held[40], abs=0.02)
 
 
 def test_an_estimate_of_an_incomplete_set_is_refused() -> None:
