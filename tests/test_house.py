@@ -188,7 +188,8 @@ def test_the_tests_run_on_the_very_versions_that_users_run() -> None:
 
 def test_the_locks_hold_every_dependency_that_is_asked_for() -> None:
     groups = PYPROJECT["dependency-groups"]
-    run = PYPROJECT["project"]["dependencies"] + PYPROJECT["project"]["optional-dependencies"]["report"]
+    extras = PYPROJECT["project"]["optional-dependencies"].values()
+    run = [*PYPROJECT["project"]["dependencies"], *(one for extra in extras for one in extra)]
     asked = {"run": run, "test": run + groups["test"] + groups["build"]}
     for lock, requirements in asked.items():
         pinned = set(re.findall(r"^([\w.-]+)==", (ROOT / f"locks/{lock}.txt").read_text(), re.MULTILINE))
