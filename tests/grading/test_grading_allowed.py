@@ -15,6 +15,7 @@ ALLOWANCES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", ALLOWANCES)
 def test_an_allowance_is_in_the_budget_or_named_as_left_out(key: str) -> None:
     """Rectangular: half-width over root 3 (JCGM 100:2008, 4.3.7), added in quadrature to all else."""
@@ -35,6 +36,7 @@ def test_an_allowance_is_in_the_budget_or_named_as_left_out(key: str) -> None:
     assert allowed.u_expanded_mm > 1.9 * line.u_mm > 2 * plain.u_expanded_mm
 
 
+@pytest.mark.slow
 def test_a_crank_that_may_shift_so_far_makes_it_unclear() -> None:
     angle = turn(200)
     sweep = swept(eccentric(angle, 0.26), angle)

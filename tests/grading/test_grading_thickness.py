@@ -334,6 +334,7 @@ def test_the_uncertainty_covers_the_true_spread(cell: Cell, request: pytest.Fixt
         assert binom.sf(round(found.over * count) - 1, count, 0.05) > SURPRISE
 
 
+@pytest.mark.slow
 def test_a_coarse_display_that_repeats_holds_some_truths_more_often_than_others() -> None:
     """0.01 mm, 0.015 mm permitted: by hand at a truth of 2 um above a step, where 18 um above and 22 um below
     are beyond: 10 (1 - 0.3)^2 / 2 / 30 and 10 (1 - 0.7)^2 / 2 / 30, of the triangle that is left of each."""

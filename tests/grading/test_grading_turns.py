@@ -81,6 +81,7 @@ def test_turns_that_lie_further_each_time_are_a_wrong_scale() -> None:
     assert said(swept(eccentric(told, 0.25), told)) == ""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turns", [1.5, 2.0, 3.0, 5.0])
 @pytest.mark.parametrize("way", [1.0, -1.0])
 def test_turns_that_lie_on_each_other_close(turns: float, way: float) -> None:
