@@ -9,10 +9,9 @@ import hashlib
 import re
 import zlib
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import from_json
 
 from chain.errors import AlteredError
@@ -121,8 +120,8 @@ class Judged(_Part):
     bay: str
     engine: _Serial
     damper: _Serial
-    opened: datetime
-    closed: datetime | None = None
+    opened: AwareDatetime
+    closed: AwareDatetime | None = None
     method: _Method
     checks: dict[str, Figures]
     verdict: str
@@ -163,11 +162,8 @@ class _Reader:
             return self._refused("malformed", f"{place}: {first['msg']}")
         if (said.site, said.bay) != self.bay or said.inspection != inspection:
             return self._elsewhere(f"{said.site}/{said.bay}, {said.inspection}")
-        if said.opened.tzinfo is None or b"\\u0000" in self.payload:
-            why = (
-                "a time without its zone" if said.opened.tzinfo is None else "a letter that is none (U+0000)"
-            )
-            return self._refused("malformed", why)
+        if b"\\u0000" in self.payload and _NUL.search(self.payload):
+            return self._refused("malformed", "a letter that is none (U+0000)")
         key = (said.site, said.bay, said.inspection, said.revision)
         return Document(
             self.topic, self.payload, pack(self.payload), hashlib.sha256(self.payload).hexdigest(), key, said
@@ -214,6 +210,8 @@ class _Reader:
         return Refused(self.topic, self.payload, reason, why)
 
 
+_NUL = re.compile(rb"(?<!\\)(?:\\\\)*\\u0000")
+"""In JSON; after a backslash that is itself escaped it is six plain letters."""
 _SCHEMA = re.compile(rb'\A\{"schema":"([a-z/0-9]+)"[,}]')
 
 

@@ -11,6 +11,8 @@ from contract.chain import ChainBegun, ChainResult
 from records.fleet.reading import Document, Figures, Record, Refused, Told, pack
 
 Row = dict[str, Any]
+TOPIC_MAX_BYTES = 1500
+"""Of a topic that is kept: no index of PostgreSQL's takes more than 2700 bytes of a row."""
 
 
 def _which(one: Document, month: date) -> Row:
@@ -83,6 +85,14 @@ def refused_row(one: Refused) -> Row:
     """Of `fleet_refused`. What it says of itself may be no text that a database takes."""
     why = one.why.replace("\0", "\\0").encode(errors="replace").decode()
     return {
-        "sha256": hashlib.sha256(one.payload).hexdigest(), "topic": one.topic, "reason": one.reason,
+        "sha256": hashlib.sha256(one.payload).hexdigest(), "topic": _cut(one.topic), "reason": one.reason,
         "why": why, "payload": pack(one.payload),
     }  # fmt: skip
+
+
+def _cut(topic: str) -> str:
+    """A broker takes topics of 65 000 bytes: of such ones the beginning, and a hash for the rest."""
+    whole = topic.replace("\0", "\\0").encode(errors="replace")
+    if len(whole) <= TOPIC_MAX_BYTES:
+        return whole.decode()
+    return whole[: TOPIC_MAX_BYTES - 100].decode(errors="ignore") + f"… {hashlib.sha256(whole).hexdigest()}"

@@ -161,7 +161,10 @@ CREATE VIEW fleet_missing AS
     SELECT c.* FROM fleet_chain AS c WHERE c.document_sha256 IS NOT NULL AND NOT EXISTS (
         SELECT FROM fleet_revisions AS r
         WHERE (r.site, r.bay, r.inspection, r.revision) = (c.site, c.bay, c.inspection, c.revision)
-    ) AND NOT EXISTS (SELECT FROM fleet_refused AS f WHERE f.sha256 = c.document_sha256);
+    ) AND NOT EXISTS (  -- as its own bay sent it, not as a copy that somebody else did
+        SELECT FROM fleet_refused AS f WHERE f.sha256 = c.document_sha256
+        AND f.topic = 'ringtrue/1/' || c.site || '/' || c.bay || '/inspection/' || c.inspection || '/result'
+    );
 -- How far each chain goes: by its newest checkpoint, and without a gap here.
 CREATE VIEW fleet_chains AS
     SELECT site, bay, chain, coalesce(walked, 0) AS walked, coalesce(told, 0) AS told FROM (
