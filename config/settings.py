@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import itertools
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -71,6 +72,12 @@ def _file(kind: Kind) -> AfterValidator:
             raise ValueError(f"a file or a shipped name ({err})") from None
 
     return AfterValidator(found)
+
+
+def _public_key(text: str) -> str:
+    if re.fullmatch(r"[0-9a-f]{64}", text) is None:
+        raise ValueError("the office's public key, 64 hexadecimal digits, as `ringtrue method key` prints it")
+    return text
 
 
 Name = Annotated[str, AfterValidator(_topic_level)]
@@ -172,7 +179,7 @@ class MethodSettings(Section):
 
     file: Annotated[str, _file("methods")]
     """The method in force: a shipped name or a file. With authority: until the first one is handed out."""
-    authority: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] | None = None
+    authority: Annotated[str, AfterValidator(_public_key)] | None = None
     """The public key (64 hex digits) of the office whose signed methods the bay takes from the site's topic
     `method`; left out: it takes none."""
     least: Annotated[int, Field(strict=True, ge=1)] = 1

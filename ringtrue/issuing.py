@@ -9,11 +9,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from chain.errors import ChainError
 from chain.issued import Issued, issued, read_issued
 from chain.key import read_or_make
 from chain.signing import read_fields
 from config.errors import RingtrueError
+from config.settings import BaySettings
 from contract.topics import Topics
 from contract.wire import rfc3339
 from link.display import connect
@@ -37,6 +40,7 @@ class NoKeyError(IssueError):
 
 def sign(method: Method, key: Path, site: str, number: int, output: Path, *, rollback: bool) -> Issued:
     """The issue, written to a file that is not there yet."""
+    _refuse_unless_level(site)
     if not key.exists():
         raise NoKeyError(f"{key}: no such key; `ringtrue method key {key}` makes one")
     signer = read_or_make(key)
@@ -53,9 +57,19 @@ def read_file(path: Path) -> Issued:
     message = path.read_bytes()
     try:
         fields = read_fields(message)
-        return read_issued(message, str(fields.get("key")), str(fields.get("site")))
+        found = read_issued(message, str(fields.get("key")), str(fields.get("site")))
+        _refuse_unless_level(found.issue.site)
+        return found
     except RingtrueError as error:
         raise IssueError(f"{path}: no issue that a bay would take: {error}") from None
+
+
+def _refuse_unless_level(site: str) -> None:
+    """A site is a level of topics: nothing is published to more than one, or to none."""
+    try:
+        BaySettings.model_validate({"site": site, "name": "any"})
+    except ValidationError:
+        raise IssueError(f"site {site!r}: expected as in [bay] site, a short name without / + # $") from None
 
 
 async def publish(address: Callable[[], BrokerAddress], new: Issued, *, replace_key: bool = False) -> bool:

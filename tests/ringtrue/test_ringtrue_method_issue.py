@@ -60,6 +60,9 @@ def test_what_cannot_be_signed_is_one_line(tmp_path: Path, capsys: pytest.Captur
     (tmp_path / "bad.toml").write_text('schema = "ringtrue/method/1"\nid = "x"\n')
     said = say(capsys, "sign", tmp_path / "bad.toml", *words[2:], tmp_path / "y", *key, code=3)
     assert "bad.toml" in said
+    for site in ("a/b", "+", "#", ""):
+        named: list[str | Path] = ["sign", "example", "--site", site, "--number", "5", "-o", tmp_path / "z"]
+        assert "expected as in [bay] site" in say(capsys, *named, *key, code=3)
     for number in ("0", "-1", "two", "1.5"):
         with pytest.raises(SystemExit) as left:
             main(["method", "sign", "example", "--key", "k", "--site", SITE, "--number", number, "-o", "x"])
