@@ -97,16 +97,15 @@ NEXT = HANDED_OUT | {"version": "4", "number": 4}
 
 
 @pytest.mark.parametrize(
-    ("lang", "method", "said"),
+    ("size", "lang", "method", "said"),
     [
-        ("en", {"in_force": HANDED_OUT}, "By method quarry 3, since 2026-11-02"),
-        ("de", {"in_force": HANDED_OUT, "waiting": NEXT},
+        (SIZES[0], "en", {"in_force": HANDED_OUT}, "By method quarry 3, since 2026-11-02"),
+        ((390, 844), "de", {"in_force": HANDED_OUT, "waiting": NEXT},
          "Nach Methode quarry 3; quarry 4 wartet, bis diese Inspektion zu Ende ist"),
-        ("en", {"in_force": HANDED_OUT, "withheld": "it is damaged"},
+        (SIZES[1], "en", {"in_force": HANDED_OUT, "withheld": "it is damaged"},
          "No method is in force: no inspection can be opened"),
     ],
 )  # fmt: skip
-@pytest.mark.parametrize("size", [*SIZES, (390, 844)])
 def test_the_method_in_force_is_told_where_an_office_hands_them_out(
     page: Page, stage: Stage, size: tuple[int, int], lang: str, method: dict[str, object], said: str
 ) -> None:
