@@ -83,7 +83,7 @@ class Methods:
                 self._log.warning("[method] authority is left out: what an office issued is not used")
             return
         try:
-            found = read_kept(self._path, self._authority, self._site)
+            found = read_kept(self._path, self._authority, self._site, self._least)
         except (MethodRefusedError, OSError) as error:
             why = error.strerror if isinstance(error, OSError) else str(error)
             self.withheld = (
@@ -196,19 +196,22 @@ def kept_file(journal: Path) -> Path:
     return journal.with_suffix(".method")
 
 
-def read_kept(path: Path, authority: str, site: str) -> tuple[Issued, str] | None:
-    """What was taken up, and since when; None where nothing was. Raises MethodRefusedError, OSError."""
+def read_kept(path: Path, authority: str, site: str, least: int) -> tuple[Issued, str] | None:
+    """What was taken up, and since when; None where nothing was. least: as `may_follow` has it, since a bay
+    that is put back from a copy has an old one. Raises MethodRefusedError, OSError."""
     from chain.errors import MethodRefusedError
-    from chain.issued import read_issued
+    from chain.issued import not_below, read_issued
 
     try:
         said = json.loads(path.read_bytes())
         message, since = said["issue"].encode(), str(said["since"])
     except FileNotFoundError:
         return None
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise MethodRefusedError("the file is damaged") from None
-    return read_issued(message, authority, site), since
+    found = read_issued(message, authority, site)
+    not_below(found, least)
+    return found, since
 
 
 def keep(path: Path, message: bytes, since: str) -> None:

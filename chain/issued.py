@@ -78,8 +78,7 @@ def may_follow(new: Issued, kept: Issued | None, own: Method, least: int) -> Non
     """Whether an issue may be taken up. kept: the one taken up before; None: the bay has its own file's
     method, own. least: the lowest number that it takes. Raises MethodRefusedError."""
     number, method = new.issue.number, new.method
-    if number < least:
-        raise MethodRefusedError(f"its number is {number}, and [method] least is {least}: it is an old one")
+    not_below(new, least)
     if kept is not None and number <= kept.issue.number:
         before = kept.issue.number
         twice = number == before and new.message != kept.message
@@ -100,6 +99,13 @@ def may_follow(new: Issued, kept: Issued | None, own: Method, least: int) -> Non
             f"its version {method.version} is not higher than {held.version}, which is in force, and it is "
             "not signed as a rollback"
         )
+
+
+def not_below(issued: Issued, least: int) -> None:
+    """Raise MethodRefusedError where its number is below the least that a bay takes."""
+    number = issued.issue.number
+    if number < least:
+        raise MethodRefusedError(f"its number is {number}, and [method] least is {least}: it is an old one")
 
 
 def is_higher(version: str, other: str) -> bool:

@@ -183,8 +183,8 @@ class MethodSettings(Section):
     """The public key (64 hex digits) of the office whose signed methods the bay takes from the site's topic
     `method`; left out: it takes none."""
     least: Annotated[int, Field(strict=True, ge=1)] = 1
-    """The lowest number of an issue that is taken. A bay that is set up anew has nothing by which to tell an
-    old one from the latest."""
+    """The lowest number of an issue that is taken, and gone by. A bay that is set up anew, or put back from a
+    copy, has nothing by which to tell an old one from the latest."""
 
 
 class GaugeSettings(Section):

@@ -20,7 +20,7 @@ from display.web.fleets import (
 from grading.fleet.drifting import Drift, drifts_of
 from grading.fleet.looked import Looked, looked_of
 from grading.fleet.outcomes import UnderMethod, by_method
-from grading.fleet.readers import ACTED_ON, By, adjusted, compare
+from grading.fleet.readers import ACTED_ON, SHARED_LEAST, By, adjusted, compare
 from ringtrue.history_told import place_told, visit_told
 from ringtrue.pasts import results_of
 
@@ -134,7 +134,8 @@ def _order(one: Effect) -> tuple[bool, tuple[str, ...], float]:
 
 def _reader(one: Effect, groups: Sequence[tuple[str, ...]], chance: float | None) -> ReaderTold:
     reads = None
-    if chance is not None and chance < ACTED_ON and one.offset is not None:
+    sure = chance is not None and chance < ACTED_ON and one.shared >= SHARED_LEAST
+    if sure and one.offset is not None:
         reads = "high" if one.offset.median > 0 else "low"
     return ReaderTold(
         reader=one.reader,

@@ -32,7 +32,7 @@ def method_handed_out(settings: Settings) -> Method | None:
     if authority is None:
         return None
     try:
-        found = read_kept(path, authority, settings.bay.site)
+        found = read_kept(path, authority, settings.bay.site, settings.method.least)
     except (MethodRefusedError, OSError) as error:
         raise NotVouchedForError(
             f"{path}: the method that was handed out cannot be vouched for: {error}; the office's next issue "

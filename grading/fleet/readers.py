@@ -15,6 +15,9 @@ from grading.statistics.multiple import holm
 By = Literal["bay", "gauge"]
 ACTED_ON = 0.05
 """From this chance down, adjusted for all comparisons made at once, a reader is said to read high or low."""
+SHARED_LEAST = 3
+"""Dampers that it must have shared: one or two may have been knocked between two readings, and the model
+knows no such step. Our own choice, no source."""
 
 
 def compare(looked: Iterable[Looked], by: By) -> dict[str, Fitted]:

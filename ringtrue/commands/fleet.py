@@ -26,9 +26,9 @@ gauges   the same of gauges
 methods  how inspections ended under each method, and how that differs from the method before
 
 What reads high or low is said where the chance of it, adjusted for all comparisons made at once, is
-below 5 %. It is a reason to look at base, gauge and hands there, and changes no result. One that
-reads high makes the others look low beside it: begin with the farthest. Who is due, of all bays:
-ringtrue due.
+below 5 %, and it has shared three dampers or more. It is a reason to look at base, gauge and hands
+there, and changes no result. One that reads high makes the others look low beside it: begin with
+the farthest. Who is due, of all bays: ringtrue due.
 
 exit: 0 done; 2 usage; 3 the configuration or the records cannot be used.
 

@@ -18,6 +18,7 @@ from config.bay import BayFiles, read_bay
 from config.method import Method
 from contract.document import decode
 from contract.topics import Topics
+from ringtrue.in_force import NotVouchedForError, method_handed_out
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
 from tests.chain.signers import signer
@@ -173,6 +174,26 @@ async def test_where_what_was_taken_up_cannot_be_vouched_for_no_inspection_begin
         assert reply["error"]["code"] == "no-method"
         assert "cannot be vouched for" in reply["error"]["message"]
         await until_told(heard, "/status", "cannot be vouched for")
+        await hand_out(running, issue(files, 5, "4"))
+        await said_of_method(heard, '"number":5')
+        assert (await begin(running, heard, "i-2"))["ok"]
+    assert opened(files) == {"i-2": "4"}
+
+
+async def test_a_bay_put_back_from_a_copy_goes_by_no_issue_below_the_least(files: BayFiles) -> None:
+    """The copy holds one that was signed, and is looser than today's."""
+    least = files.settings.method.model_copy(update={"least": 5})
+    files = replace(files, settings=files.settings.model_copy(update={"method": least}))
+    path = kept_file(files.settings.journal.path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    keep(path, issue(files, 4, "3", 0.5).encode(), TIME)
+    with pytest.raises(NotVouchedForError, match="least is 5"):
+        method_handed_out(files.settings)
+    running = Running(files)
+    async with running.up(), ear(running.address) as heard:
+        reply = await begin(running, heard, "i-1")
+        assert reply["error"]["code"] == "no-method"
+        assert "number is 4, and [method] least is 5" in reply["error"]["message"]
         await hand_out(running, issue(files, 5, "4"))
         await said_of_method(heard, '"number":5')
         assert (await begin(running, heard, "i-2"))["ok"]

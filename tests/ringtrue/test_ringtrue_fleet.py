@@ -9,8 +9,10 @@ import pytest
 
 from contract.document import encode
 from contract.topics import Topics
+from grading.fleet.looked import looked_of
 from records.store import Store
 from ringtrue.cli import main
+from ringtrue.fleets import compared_told
 from tests.grading.services import rim, service
 from tests.parts.postgres import Postgres
 from tests.records.filed import database
@@ -47,6 +49,24 @@ def test_the_bay_that_reads_high_is_named_and_the_lone_one_is_not_compared(
     assert first["offset_mm"][1] < HIGH_MM < first["offset_mm"][2]
     assert told["readers"][-1]["why_none"].startswith("it shares no damper")
     assert "group" not in told["readers"][-1]
+
+
+@pytest.mark.parametrize(("dampers", "reads"), [(1, None), (2, None), (3, "high")])
+def test_no_bay_is_accused_by_one_damper_or_two(dampers: int, reads: str | None) -> None:
+    """They may have been knocked in between: read 0.1 mm at one bay, 0.4 mm at the other the same day."""
+    looked = [
+        looked_of(
+            service(f"q-{n}-{bay}", "2026-03-11", damper=f"GQ-D-{n}", rim=rim(mm)).model_copy(
+                update={"bay": bay}
+            )
+        )
+        for n in range(dampers)
+        for bay, mm in (("bay-1", 0.1), ("bay-2", 0.4))
+    ]
+    ((told,), *_) = [compared_told(looked, "bay")]
+    high = next(one for one in told.readers if one.reader == "greywacke/bay-2")
+    assert high.offset_mm is not None
+    assert (high.shared, high.reads) == (dampers, reads)
 
 
 @pytest.mark.slow

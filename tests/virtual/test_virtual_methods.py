@@ -62,7 +62,7 @@ def _looked_at(world: OfficeWorld, seed: int) -> set[int]:
     assert order == sorted(order), (seed, "an older one came back")
     own = {one.inspection: one.method_sha256 for one in begun}
     assert all(result.method.sha256 == own[result.inspection] for result in results), seed
-    kept = read_kept(world.path.with_suffix(".method"), OFFICE.public_key, world.topics.site)
+    kept = read_kept(world.path.with_suffix(".method"), OFFICE.public_key, world.topics.site, 1)
     assert kept is not None
     assert kept[0].method == world.methods[ISSUES], seed
     said = json.loads(world.broker.retained[world.topics.method])
