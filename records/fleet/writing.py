@@ -117,9 +117,13 @@ class Writer:
         self._sum, self._batches = Filed(), 0
 
     async def _look(self) -> None:
+        is_blind = False
         while True:
             await asyncio.sleep(LOOK_EVERY_S)
             try:
                 await self._fetching.look()
+                is_blind = False
             except RecordsUnavailableError as error:
-                self._log.warning("what is missing cannot be told now", reason=str(error))
+                if not is_blind:
+                    self._log.warning("what is missing cannot be told now", reason=str(error))
+                is_blind = True

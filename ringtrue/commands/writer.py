@@ -20,7 +20,8 @@ EXAMPLE = """\
 Several of them share the work without knowing of each other, each with a name of its own ([source] client).
 docs/fleet/writer.md says how to set it up.
 
-exit: 0 done; 1 with --status: a chain is broken, or a message is refused; 2 usage; 3 could not run.
+exit: 0 done; 1 a chain is broken (--status), or something is refused (--status, --take-in); 2 usage;
+3 could not run.
 
 examples:
   ringtrue writer --config writer.toml --prepare
