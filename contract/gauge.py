@@ -21,8 +21,9 @@ class GaugeFacts:
     included; repeatability_dof: its degrees of freedom, None where it is known otherwise.
     repeatability_fault: why the latest such test does not count, with what to do. travel_mm: how far its
     plunger can move, where that is stated. latency_u_ns: standard uncertainty of its readings' times, which
-    makes it no other gauge.
-    The result document says all but the last three.
+    makes it no other gauge. unit_hidden: another unit, switched to at the gauge, does not show in the form of
+    what it sends.
+    The result document says all but the last four.
     """
 
     id: str
@@ -34,6 +35,7 @@ class GaugeFacts:
     repeatability_fault: Annotated[str | None, Field(exclude=True)] = None
     travel_mm: Annotated[Finite | None, Field(exclude=True)] = None
     latency_u_ns: Annotated[int, Field(exclude=True)] = field(default=0, compare=False)
+    unit_hidden: Annotated[bool, Field(exclude=True)] = field(default=False, compare=False)
 
     @property
     def resolution_nm(self) -> int:

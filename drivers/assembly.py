@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from config.profile import DigitsValue, GaugeProfile, Manner, PatternValue, Requested, Says, WireUnit
+from config.profile import GaugeProfile, Manner, Requested, Says, WireUnit
 from drivers.arrival import Arrivals
 from drivers.errors import FrameError, StatusError
 from drivers.framings import framer
@@ -198,16 +198,11 @@ class Assembler:
 
 def _switching(profile: GaugeProfile) -> Switching | None:
     """None for what is no length, says its unit itself, or is put to another place before each reading."""
+    if profile.unit_is_told or profile.manner.by_hand:
+        return None
     value = profile.value
-    if value.unit not in (WireUnit.MM, WireUnit.INCH) or profile.manner.by_hand:
-        return None
-    if (isinstance(value, PatternValue) and value.units) or (isinstance(value, DigitsValue) and value.inch):
-        return None
-    shows = (isinstance(value, PatternValue) and value.shown_decimals and not value.has_power) or (
-        isinstance(value, DigitsValue) and value.point is not None
-    )
     per_unit = WHOLE[value.unit][1] * abs(float(value.scale))
-    return Switching(per_unit, in_mm=value.unit is WireUnit.MM, hidden=not shows)
+    return Switching(per_unit, in_mm=value.unit is WireUnit.MM, hidden=not profile.unit_is_shown)
 
 
 def _pace_s(manner: Manner) -> float:

@@ -74,6 +74,7 @@ class Stated:
             calibration_due=None if due is None else due.isoformat(),
             latency_u_ns=round(profile.latency.u_s * 1e9),
             travel_mm=None if settings.travel_mm is None else to_nm(settings.travel_mm),
+            unit_hidden=not profile.unit_is_shown,
         )
 
     def angle(self, command: commands.Begin, now_ns: int) -> AngleStated:

@@ -10,7 +10,7 @@ from contract.gauge import GaugeFacts
 from contract.units import NM_PER_MM
 
 # In the order in which they are written; what lifts said is made of the lifts anew.
-_STATED = ("id", "resolution_mm", "mpe_mm", "calibration_due", "latency_u_ns", "travel_mm")
+_STATED = ("id", "resolution_mm", "mpe_mm", "calibration_due", "latency_u_ns", "travel_mm", "unit_hidden")
 _LENGTHS = {name: f"{name.removesuffix('_mm')}_nm" for name in _STATED if name.endswith("_mm")}
 
 

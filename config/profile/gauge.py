@@ -10,8 +10,10 @@ from pydantic_core import PydanticCustomError
 from config.profile.base import WIRE, Part
 from config.profile.framing import Framing, LineFraming
 from config.profile.manner import LineKey, Manner
+from config.profile.number import WireUnit
+from config.profile.pattern import PatternValue
 from config.profile.port import KeyboardPort, PortSettings, SerialPort
-from config.profile.value import Value
+from config.profile.value import DigitsValue, Value
 
 
 class Latency(Part):
@@ -113,3 +115,23 @@ class GaugeProfile(Part):
     def latency_ns(self) -> int:
         """The stated latency in whole nanoseconds."""
         return round(self.latency.latency_s * 1e9)
+
+    @property
+    def unit_is_told(self) -> bool:
+        """Whether its frames say their unit, or it has no other."""
+        value = self.value
+        if value.unit not in (WireUnit.MM, WireUnit.INCH):
+            return True
+        return bool(
+            (isinstance(value, PatternValue) and value.units)
+            or (isinstance(value, DigitsValue) and value.inch is not None)
+        )
+
+    @property
+    def unit_is_shown(self) -> bool:
+        """Whether another unit changes the form of its frames at least: where its point is shown."""
+        value = self.value
+        if isinstance(value, PatternValue):
+            return self.unit_is_told or (value.shown_decimals > 0 and not value.has_power)
+        has_point = isinstance(value, DigitsValue) and value.point is not None and not self.manner.by_hand
+        return self.unit_is_told or has_point

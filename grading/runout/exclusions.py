@@ -26,6 +26,11 @@ def excluded(
             found.append("marks that lie elsewhere than is told, where what was read meets by chance")
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
+    if sweep.gauge.unit_hidden:
+        found.append(
+            "another unit than its profile's, to which the gauge was switched before the sweep or while it "
+            "showed next to nought: its numbers do not say their unit"
+        )
     asked = (
         (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
         (rules.allow.hysteresis_mm, "the gauge's hysteresis on reversal, beyond its permissible error"),

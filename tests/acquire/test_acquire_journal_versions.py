@@ -78,7 +78,10 @@ def test_a_gauge_is_written_as_it_was_in_every_version(journal: Path) -> None:
     assert len(begun) == len(bodies) > 2
     for event in begun:
         was = json.loads(bodies[event.seq])["gauge"]
-        assert json.dumps(body_of(event)["gauge"]) == json.dumps(was | {"travel_nm": was.get("travel_nm")})
+        since = {"travel_nm": None, "unit_hidden": False}
+        assert json.dumps(body_of(event)["gauge"]) == json.dumps(
+            was | {k: was.get(k, since[k]) for k in since}
+        )
 
 
 def test_a_change_of_rule_counts_for_what_was_graded_before_it() -> None:

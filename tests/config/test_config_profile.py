@@ -256,3 +256,14 @@ def test_a_port_must_suit_what_comes_on_it(
         assert read(tmp_path, text.replace(old, new, 1))
     else:
         assert said in mistakes(tmp_path, (old, new), text=text)
+
+
+def test_a_unit_that_is_switched_shows_where_a_point_or_the_unit_is_in_the_frames() -> None:
+    """Of what ships: who says it, and who does not even show where the point is."""
+    profiles = [read_toml(shipped("gauges", name), GaugeProfile) for name in shipped_names("gauges")]
+    told = {one.id for one in profiles if one.unit_is_told and one.value.unit in ("mm", "in")}
+    hidden = {one.id for one in profiles if not one.unit_is_shown}
+    assert told == {"burst-mm", "digits-mm", "line-unit"}
+    assert hidden == {
+        "binary-mm", "hid-reports", "line-exponent-mm", "sum-mm", "usb-requested", "xor-requested-mm",
+    }  # fmt: skip

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from grading.kinds.surfaces import judge_surface
 from tests.grading.samples import DATA, method
-from tests.grading.swept import eccentric, swept, turn
+from tests.grading.swept import FINE, eccentric, swept, turn
 
 ALLOWANCES = {
     "main_bearing_mm": ("crank shifting in its main bearings", "a crank that shifts in its main bearings"),
@@ -45,3 +47,11 @@ def test_a_crank_that_may_shift_so_far_makes_it_unclear() -> None:
         for mm in (0.0, 0.03)
     ]
     assert outcomes == ["within", "unclear"]
+
+
+@pytest.mark.parametrize("hidden", [True, False])
+def test_a_unit_that_no_frame_tells_is_named_as_left_out(hidden: bool) -> None:
+    angle = turn(200)
+    sweep = swept(eccentric(angle, 0.1), angle, replace(FINE, unit_hidden=hidden))
+    said = judge_surface("rim", [sweep], method()).excluded or ()
+    assert any("its numbers do not say their unit" in one for one in said) is hidden
