@@ -73,19 +73,23 @@ def record_result(bench: Workbench) -> None:
     bench.flush()
 
 
+def make(folder: Path) -> Path:
+    """Today's journal of that inspection, in `folder`; its file."""
+    bench = Workbench(folder, software=f"ringtrue {__version__}")
+    sealer = Sealer(signer("kept"), Topics("greywacke", "bay-2"), HandClock(now_ns=1_000_000_000).utc)
+    bench.journal.seal_with(sealer)
+    inspect(bench)
+    bench.close()
+    return bench.path
+
+
 def main() -> None:
     """Its SQL, with what `iterdump` leaves out. Raises FileExistsError where it is there already."""
-    with tempfile.TemporaryDirectory() as folder:
-        bench = Workbench(Path(folder), software=f"ringtrue {__version__}")
-        sealer = Sealer(signer("kept"), Topics("greywacke", "bay-2"), HandClock(now_ns=1_000_000_000).utc)
-        bench.journal.seal_with(sealer)
-        inspect(bench)
-        bench.close()
-        with closing(sqlite3.connect(bench.path)) as db:
-            head = f"PRAGMA user_version = {SCHEMA_VERSION};\nPRAGMA application_id = {APPLICATION_ID};\n"
-            kept = Path(__file__).parent / f"data/journal-{SCHEMA_VERSION}.sql"
-            with kept.open("x") as file:
-                file.write(head + "\n".join(db.iterdump()) + "\n")
+    with tempfile.TemporaryDirectory() as folder, closing(sqlite3.connect(make(Path(folder)))) as db:
+        head = f"PRAGMA user_version = {SCHEMA_VERSION};\nPRAGMA application_id = {APPLICATION_ID};\n"
+        kept = Path(__file__).parent / f"data/journal-{SCHEMA_VERSION}.sql"
+        with kept.open("x") as file:
+            file.write(head + "\n".join(db.iterdump()) + "\n")
 
 
 if __name__ == "__main__":

@@ -27,6 +27,7 @@ from contract.units import Unit
 from drivers.reading import Reading
 from ringtrue.commands.regrade import regrade_inspection
 from ringtrue.rule_changes import changes_since
+from tests.acquire.kept_journal import make
 
 DATA = Path(__file__).parent / "data"
 INSPECTION = "truck-14"
@@ -65,7 +66,7 @@ def test_it_grades_to_the_same_bytes_or_it_is_said_which_rule_changed(journal: P
 
 @pytest.mark.slow
 def test_todays_grades_to_the_same_bytes(tmp_path: Path) -> None:
-    with closing(JournalReader(kept(SCHEMA_VERSION, tmp_path))) as reader:
+    with closing(JournalReader(make(tmp_path))) as reader:
         assert [regrade.same for regrade in regrade_inspection(reader, None, INSPECTION)] == [True, True]
 
 
