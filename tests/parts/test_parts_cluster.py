@@ -285,16 +285,20 @@ async def test_a_consumer_that_was_taken_away_is_made_anew(tmp_path: Path) -> No
         users.write_text(users.read_text().replace('"$JS.API.INFO"', '"$JS.API.>"'))
     try:
         await nodes.start()
-        reading = asyncio.ensure_future(take(source(nodes), 1))
+        reading = asyncio.ensure_future(take(source(nodes), 2))
         await nodes.until_made()
-        async with asyncio.timeout(WAIT_S), nodes.asking() as stream:
-            first = await stream.consumer_info(STREAM, "writer")
-            await stream.delete_consumer(STREAM, "writer")
+        async with let_in(nodes, "greywacke/bay-2") as bay, nodes.asking() as stream:
+            await bay.publish(MINE.chain, b"before", qos=1)
+            async with asyncio.timeout(WAIT_S):
+                first = await stream.consumer_info(STREAM, "writer")
+                while first.ack_floor.stream_seq == 0:
+                    await asyncio.sleep(0.05)
+                    first = await stream.consumer_info(STREAM, "writer")
+                await stream.delete_consumer(STREAM, "writer")
             await nodes.until_made()
             assert (await stream.consumer_info(STREAM, "writer")).created != first.created
-        async with let_in(nodes, "greywacke/bay-2") as bay:
-            await bay.publish(MINE.chain, b"{}", qos=1)
-        assert await reading == [(MINE.chain, b"{}")]
+            await bay.publish(MINE.chain, b"after", qos=1)
+            assert await reading == [(MINE.chain, b"before"), (MINE.chain, b"after")]
     finally:
         await nodes.stop()
 
