@@ -245,10 +245,14 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
         listed = near[0] if near else f"one of {', '.join(known)}" if known else "no such key here"
         return Mistake(loc, f"unknown key {loc[-1]}", listed)
     if "key" in context and kind == "mistake":
-        return Mistake((*loc, str(context["key"])), str(context["found"]), str(context["expected"]))
+        key = (str(context["key"]),) if context["key"] else ()
+        return Mistake((*loc, *key), str(context["found"]), str(context["expected"]))
+    if kind.startswith("union_tag"):
+        key, tags = (context["discriminator"].strip("'"),), context.get("expected_tags")
+        return Mistake((*loc, *key), spelled(value[key[0]]) if tags else "nothing", tags or "this key")
     expected = _WANTED.get(kind)
     if expected is None:
-        expected = error["msg"].removeprefix("Value error, ").removeprefix("Assertion failed, ")
+        expected = re.sub(r"^(Value error|Assertion failed), ", "", error["msg"])
         expected = re.sub(r"^(Input|String|List|Tuple|Value) should (be |have )?", "", expected)
     return Mistake(loc, spelled(value), expected)
 

@@ -14,7 +14,7 @@ from config.errors import ConfigError, Problem
 from config.section import FilePath, Section, mistake
 from config.settings import known_broker
 from config.stream import StreamSettings
-from config.toml import read_toml
+from config.toml import read_toml, spelled
 
 SCHEMA: Literal["ringtrue/writer/1"] = "ringtrue/writer/1"
 DATABASE_URL = "postgresql+psycopg://user@host/database"
@@ -74,6 +74,8 @@ class MqttSource(Section):
         if (self.certificate is None) != (self.key is None):
             lacks = "key" if self.key is None else "certificate"
             raise mistake(lacks, "nothing", "a file too: a certificate and its key go together")
+        if not self.url.startswith("mqtts:") and (self.ca_file or self.certificate):
+            raise mistake("url", spelled(self.url), "mqtts://…, as there are certificates")
         return self
 
 
@@ -93,7 +95,8 @@ class WriterRecords(Section):
         try:
             parts = urlsplit(url)
             good = parts.scheme == "postgresql+psycopg" and parts.path not in ("", "/")
-            bare = parts.password is None
+            bare = parts.password is None and "password" not in parts.query
+            good = good and parts.port != 0  # asked for, as it may be no number
         except ValueError:
             good, bare = False, True
         if not good:

@@ -290,7 +290,11 @@ def test_the_pages_broken_configurations_are_told_by_key(
     assert main(["check", str(file), str(ROOT / "config/writer.toml")]) == 0
     for old, new, key, told in (
         ("writer@", "writer:not-told@", "records.url", "a password in it"),
-        ('"mqtt"', '"amqp"', "source", "mqtt"),
+        ("/fleet", "/fleet?password=not-told", "records.url: ", "a password in it"),
+        ("@127.0.0.1/", "@127.0.0.1:none/", "records.url", "postgresql+psycopg://user@host/database"),
+        ('"mqtt"', '"amqp"', "source.kind: expected 'mqtt', 'stream'", 'found "amqp"'),
+        ('kind = "mqtt"\n', "", "source.kind", "nothing"),
+        ("[records]", 'ca_file = "ca.crt"\n[records]', "source.url", "mqtts://"),
         ("mqtt://127", "http://127", "source.url", "mqtt://host:port"),
         ("postgresql+psycopg", "sqlite", "records.url", "postgresql+psycopg://user@host/database"),
         ("database.password", "no-such.password", "records.password_file", "a file that can be read"),
