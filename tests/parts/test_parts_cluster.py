@@ -278,31 +278,6 @@ async def test_without_two_nodes_a_bays_own_broker_keeps_it(nodes: Cluster, tmp_
         assert set(await reading) == set(sent)
 
 
-async def test_a_consumer_that_was_taken_away_is_made_anew(tmp_path: Path) -> None:
-    nodes = Cluster(tmp_path / "cluster", Authority(tmp_path / "authority"), [])
-    for node in nodes.nodes.values():  # nobody that ships may do this
-        users = node.config.with_name("node-users.conf")
-        users.write_text(users.read_text().replace('"$JS.API.INFO"', '"$JS.API.>"'))
-    try:
-        await nodes.start()
-        reading = asyncio.ensure_future(take(source(nodes), 2))
-        await nodes.until_made()
-        async with let_in(nodes, "greywacke/bay-2") as bay, nodes.asking() as stream:
-            await bay.publish(MINE.chain, b"before", qos=1)
-            async with asyncio.timeout(WAIT_S):
-                first = await stream.consumer_info(STREAM, "writer")
-                while first.ack_floor.stream_seq == 0:
-                    await asyncio.sleep(0.05)
-                    first = await stream.consumer_info(STREAM, "writer")
-                await stream.delete_consumer(STREAM, "writer")
-            await nodes.until_made()
-            assert (await stream.consumer_info(STREAM, "writer")).created != first.created
-            await bay.publish(MINE.chain, b"after", qos=1)
-            assert await reading == [(MINE.chain, b"before"), (MINE.chain, b"after")]
-    finally:
-        await nodes.stop()
-
-
 async def test_a_bay_whose_bridge_is_not_let_in_says_so_once(
     nodes: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
