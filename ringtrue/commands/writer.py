@@ -109,6 +109,8 @@ def _serve(fleet: Fleet, settings: WriterSettings) -> int:
     import asyncio
     import signal
 
+    import structlog
+
     from records.errors import RecordsUnavailableError, RecordsVersionError
     from ringtrue.recording import writer_of
 
@@ -117,8 +119,9 @@ def _serve(fleet: Fleet, settings: WriterSettings) -> int:
             pass
     except RecordsVersionError:
         raise
-    except RecordsUnavailableError:
-        pass  # said, and waited for, when there is something to file
+    except RecordsUnavailableError as error:
+        # It is waited for; a password that is wrong is better known before there is something to file.
+        structlog.get_logger().error("nothing is filed until the database takes it", reason=str(error))
 
     async def serve() -> None:
         writer = writer_of(settings, fleet)

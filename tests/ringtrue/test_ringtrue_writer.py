@@ -260,6 +260,18 @@ async def test_a_writer_that_comes_late_learns_of_what_it_missed_and_asks_for_it
     sound(db, [bay], 2)
 
 
+async def test_a_wrong_password_is_told_before_there_is_something_to_file(
+    db: Database, broker: Mosquitto, tmp_path: Path
+) -> None:
+    file = config(tmp_path, broker.address, db)
+    (tmp_path / "database.password").write_text("mistyped\n")
+    async with process(file):
+        said = file.with_suffix(".log").read_text()
+    assert "nothing is filed until the database takes it" in said
+    assert "password authentication failed" in said
+    assert "mistyped" not in said
+
+
 async def test_two_of_one_name_are_told(
     db: Database, broker: Mosquitto, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
