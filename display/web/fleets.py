@@ -70,7 +70,8 @@ class ComparedTold(Told):
 
 
 class ShareTold(Told):
-    """count of all. share, differs: share of all, and how it differs from the method before."""
+    """count of all. share, differs: share of all, and how it differs from the method
+    before, with intervals that all hold together."""
 
     count: int
     share: Between

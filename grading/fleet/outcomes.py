@@ -15,13 +15,16 @@ Ending = Literal["keep", "replace", "measure-again", "incomplete", "unclear", "i
 invalid.
 """
 ENDINGS: tuple[Ending, ...] = get_args(Ending)
+COVERAGE = 0.95
+"""Of all differences from one method to the next taken together: six of each are looked at at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnderMethod:
     """inspections: that were closed under it, opened between first and last (RFC 3339). endings: how many
     ended so, with their share. checks: by check how many of each outcome. bays: where. differs: of each
-    ending how its share differs from the method before, the later less the earlier; empty for the first."""
+    ending how its share differs from the method before, the later less the earlier, with intervals that all
+    hold together (Bonferroni); empty for the first."""
 
     method: Named
     first: str
@@ -39,12 +42,15 @@ def by_method(looked: Iterable[Looked]) -> list[UnderMethod]:
     for one in sorted((one for one in looked if one.is_done), key=lambda one: one.opened):
         groups.setdefault(one.method, []).append(one)
     found: list[UnderMethod] = []
+    coverage = 1.0 - (1.0 - COVERAGE) / max(1, len(ENDINGS) * (len(groups) - 1))
     for method, those in groups.items():
-        found.append(_under(method, those, found[-1] if found else None))
+        found.append(_under(method, those, found[-1] if found else None, coverage))
     return found
 
 
-def _under(method: Named, those: Sequence[Looked], before: UnderMethod | None) -> UnderMethod:
+def _under(
+    method: Named, those: Sequence[Looked], before: UnderMethod | None, coverage: float
+) -> UnderMethod:
     checks: dict[str, Counter[str]] = {}
     for one in those:
         for check, outcome in one.outcomes.items():
@@ -55,7 +61,7 @@ def _under(method: Named, those: Sequence[Looked], before: UnderMethod | None) -
     if before is not None:
         for ending in ENDINGS:
             differs[ending] = difference(
-                (before.endings[ending][0], before.inspections), (counts[ending], total)
+                (before.endings[ending][0], before.inspections), (counts[ending], total), coverage
             )
     return UnderMethod(
         method=method,

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pytest
 
 from contract.result import MethodPart, Result
+from contract.terms import Verdict
 from grading.fleet.drifting import drifts_of
-from grading.fleet.looked import Looked, looked_of
+from grading.fleet.looked import Looked, Named, looked_of
 from grading.fleet.outcomes import by_method
 from grading.fleet.readers import adjusted, compare
 from grading.statistics.shares import difference, share_of
@@ -128,3 +131,26 @@ def test_a_change_of_method_shows_in_what_inspections_came_to() -> None:
     assert then.checks["rim"] == {"unclear": 21, "within": 20}
     assert then.differs["keep"].high < 0.0
     assert then.differs["incomplete"].low < 0.0 < then.differs["incomplete"].high
+
+
+def test_methods_under_which_nothing_changed_differ_by_no_more_than_chance() -> None:
+    """Four of them, six endings of each: one 95 % interval for each would accuse every third fleet."""
+    rng = np.random.default_rng(3)
+    (one,) = looked(service("q-1", "2024-03-11"))
+    verdicts: tuple[Verdict, ...] = ("keep", "replace", "measure-again", "incomplete")
+    accused = 0
+    for _ in range(20):
+        fleet = [
+            replace(
+                one,
+                opened=f"2024-0{version}-11T08:00:00.000Z",
+                ended=verdicts[rng.choice(4, p=(0.75, 0.12, 0.08, 0.05))],
+                method=Named("quarry", str(version), str(version) * 64),
+            )
+            for version in range(1, 5)
+            for _ in range(200)
+        ]
+        differs = [one for under in by_method(fleet) for one in under.differs.values()]
+        assert len(differs) == 18
+        accused += any(one.low > 0.0 or one.high < 0.0 for one in differs)
+    assert accused <= 2
