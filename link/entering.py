@@ -23,6 +23,11 @@ from link.tasks import end
 # MQTT 5 and 3.1.1 codes for a user name or password that is not accepted.
 _REFUSED = (4, 5, 134, 135)
 _OTHER_PROTOCOL = (1, 132)
+_OF_CERTIFICATES = (
+    "wants a certificate of ours",
+    "does not trust ours: is it out of date, or another authority's?",
+)
+"""What else may be wrong over TLS, where we show none and where we show one."""
 
 
 class Door(Protocol):
@@ -109,7 +114,7 @@ async def _enter(connection: Door, address: BrokerAddress) -> None:
         if reason is None or reason.value in _OTHER_PROTOCOL:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
-                + (", or wants a certificate of ours" if address.tls and address.certificate is None else "")
+                + (f", or {_OF_CERTIFICATES[address.certificate is not None]}" if address.tls else "")
             )
         if reason.value in _REFUSED:
             raise CredentialRefusedError(
