@@ -239,7 +239,7 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
     if kind == "missing":
         return Mistake(loc, "nothing", "this key, which must be given")
     if kind == "extra_forbidden":
-        known = _known_keys(model, loc[:-1])
+        known = _known_keys(model, error["loc"][:-1])
         near = difflib.get_close_matches(str(loc[-1]), known, n=1)
         # The key that was meant, or else all there are: some tables have two dozen.
         listed = near[0] if near else f"one of {', '.join(known)}" if known else "no such key here"
@@ -249,7 +249,9 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
         return Mistake((*loc, *key), str(context["found"]), str(context["expected"]))
     if kind.startswith("union_tag"):
         key, tags = (context["discriminator"].strip("'"),), context.get("expected_tags")
-        return Mistake((*loc, *key), spelled(value[key[0]]) if tags else "nothing", tags or "this key")
+        if not tags:
+            return Mistake((*loc, *key), "nothing", "this key, which must be given")
+        return Mistake((*loc, *key), spelled(value[key[0]]), re.sub(r", (?=[^,]*$)", " or ", tags))
     expected = _WANTED.get(kind)
     if expected is None:
         expected = re.sub(r"^(Value error|Assertion failed), ", "", error["msg"])
@@ -258,9 +260,13 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
 
 
 def _known_keys(model: type[BaseModel], loc: Loc) -> list[str]:
-    """The keys that may stand at `loc`; empty where that depends on the content."""
+    """The keys that may stand at `loc`, as pydantic names it; empty where that depends on the content."""
     current: list[Any] = [model]
     for key in loc:
+        tagged = [kind for kind in current if key in _tags(kind)]
+        if len(current) > 1 and tagged:
+            current = tagged
+            continue
         current = current if isinstance(key, int) else _below(current, key)
     names = [name for kind in current for name in _fields(kind)]
     return list(dict.fromkeys(names))

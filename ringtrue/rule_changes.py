@@ -121,6 +121,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a turn from mark to mark is not within where its ends lie 0.008 mm and 2.5 standard uncertainties "
         "apart (they were 0.015 mm and 3.5), and what was not read may be over",
     ),
+    RuleChange(
+        "0.1.0",
+        ("checks.rim.reason", "checks.face.reason", "checks.face.warnings", "reasons"),
+        "an unclear whose figure is far from the limit is no longer called too near to it, and a second "
+        "indicator that gave too few readings is told how many there were",
+    ),
 )
 """In the order in which they came."""
 

@@ -14,7 +14,7 @@ from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
 from acquire.judging import Judging
-from acquire.runs.abreast import Abreast, names_of
+from acquire.runs.abreast import Abreast, are, names_of
 from acquire.runs.running import Running
 from contract import commands
 from contract.commands import Command
@@ -65,7 +65,7 @@ class Ending:
             told = closing(self._journal, found, self._judging)
             return [Closed(**common)], {"inspection": found.id, **told}
         if is_close:
-            text = f"close: the {names_of(runs)} is running; end or cancel it first"
+            text = f"close: the {names_of(runs)} {are(runs)} running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)
         ended = [self._ending(command, run, "cancelled") for run in runs]
         return [*ended, Abandoned(**common)], {"inspection": found.id}

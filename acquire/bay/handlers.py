@@ -33,7 +33,7 @@ from acquire.journal.events import (
 )
 from acquire.journal.writer import Journal
 from acquire.judging import Judging
-from acquire.runs.abreast import Abreast, names_of
+from acquire.runs.abreast import Abreast, are, names_of
 from acquire.runs.running import Running, ending, started
 from config.method import Method
 from config.profile import GaugeProfile
@@ -304,7 +304,8 @@ class Handlers:
             raise CommandRefusedError("out-of-order", f"{name}: no sweep is running; begin one first")
         meant = runs.of(command.check)
         if not meant:
-            text = f"{name}: {command.check} is not running, the {names_of(runs)} is; name that, or no check"
+            running = f"the {names_of(runs)} {are(runs)}"
+            text = f"{name}: {command.check} is not running, {running}; name that, or no check"
             raise CommandRefusedError("out-of-order", text)
         events: list[Event] = [
             self._ending(command, run, "ended" if is_end else "cancelled") for run in meant
@@ -342,16 +343,15 @@ def _refuse_beside(command: commands.Begin, runs: Abreast) -> None:
     """Beside what runs only a turn of another surface under another gauge can begin."""
     if runs.first is None:
         return
-    name = names_of(runs)
     if not all(takes(one) == "turn" for one in (command.check, *(run.begun.check for run in runs))):
-        text = f"begin: the {name} is running; end or cancel it first"
+        text = f"begin: the {names_of(runs)} {are(runs)} running; end or cancel it first"
         raise CommandRefusedError("out-of-order", text)
     if runs.of(command.check):
         text = f"begin: {command.check} is running already; end or cancel it first"
         raise CommandRefusedError("out-of-order", text)
     for gauge in (command.gauge, command.opposite):
         if gauge in runs.gauges:
-            text = f"begin: {gauge} reads for the {name}; choose another gauge, or end that first"
+            text = f"begin: {gauge} reads for the {names_of(runs)}; choose another gauge, or end that first"
             raise CommandRefusedError("out-of-order", text)
 
 

@@ -82,6 +82,11 @@ def names_of(runs: Abreast) -> str:
     return " and the ".join(dict.fromkeys(run.name for run in runs))
 
 
+def are(runs: Abreast) -> str:
+    """The verb that belongs to it."""
+    return "are" if len({run.name for run in runs}) > 1 else "is"
+
+
 def _is_pair(one: Running, other: Running) -> bool:
     """Whether two gauges read one face for one check, half a turn apart."""
     return other.begun.across == one.gauge or one.begun.across == other.gauge

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from config.method import Decision
 from contract.words import count_of
-from grading.decision.decision import Decided, Measured, Rule, after_looks
+from grading.decision.decision import Decided, Measured, Rule, after_looks, decide
 
 # What each answer needs, by rule.
 PROOF = {
@@ -63,10 +63,15 @@ def decided(
 ) -> str:
     """`true TIR 0.186 mm ± 0.008 mm (95 %) is within the limit of 0.28 mm …` looks: at the check so far,
     where looking again spends the rule's bound; 0 where it does not."""
+    rule = Rule(decision.rule, decision.guard_r, decision.probability)
+    now = after_looks(rule, looks, decision.repeat_share) if looks else rule
+    # What speaks against a figure that the rule alone would decide is not the limit: it is said behind this.
+    is_near = decide(measured, limit_mm, now) == "unclear"
+    unclear = "too near to call" if is_near else "not sure enough to hold"
     words = {
         "within": f"{verb} within the limit of",
         "over": f"{verb} over the limit of",
-        "unclear": f"{verb} too near to call against the limit of",
+        "unclear": f"{verb} {unclear} against the limit of",
     }[outcome]
     p = measured.p_over if measured.p_over is not None else 0.0
     return (

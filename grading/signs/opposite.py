@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from config.runout import EndFloat, SweepRules
+from contract.words import count_of
 from grading.evidence import Sweep
 from grading.signs.faults import disturbances
 from grading.signs.jumps import find_jumps
@@ -70,7 +71,7 @@ def face_both(sweep: Sweep, rules: SweepRules, asked: EndFloat) -> Facing:
     alone = replace(sweep, opposite=None)
     poor = next((one for one in (alone, second) if not _can_be_looked_at(one, asked.min_readings)), None)
     if poor is not None:
-        return Facing(alone, notes=(_does_not_count(second, f"{poor.gauge.id} gave too few readings"),))
+        return Facing(alone, notes=(_does_not_count(second, _poor(poor, asked.min_readings)),))
     both = prepare(alone, rules), prepare(second, rules)
     steps, odd = _common_steps(both, asked, rules)
     mine, theirs = _without(alone, steps[0]), _without(second, steps[1])
@@ -113,6 +114,13 @@ def face_both(sweep: Sweep, rules: SweepRules, asked: EndFloat) -> Facing:
 def _can_be_looked_at(sweep: Sweep, fewest: int) -> bool:
     finite = np.isfinite(sweep.value_mm).all() and np.isfinite(sweep.angle_deg).all()
     return bool(sweep.angle_deg.size >= fewest and finite)
+
+
+def _poor(sweep: Sweep, fewest: int) -> str:
+    given = sweep.angle_deg.size
+    if given >= fewest:
+        return f"{sweep.gauge.id} gave readings that are no numbers"
+    return f"{sweep.gauge.id} gave {count_of(given, 'reading')}, at least {fewest} are needed"
 
 
 def _does_not_count(second: Sweep, why: str) -> str:

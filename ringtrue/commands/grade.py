@@ -32,8 +32,9 @@ The files: CSV, UTF-8, a header line, `#` comments; as spreadsheets write it, wi
 decimal commas too. rim and face: angle_deg,value_mm and optionally time_s, and low_mm,high_mm: the
 lowest and highest that the needle showed since the row before; angles as barred, one full turn and at
 least 8 rows; two turns say what the second differs by. face: indicator (first or second) where two
-stood half a turn apart. thickness: station_deg,radius,value_mm with radius outer or inner; rows at the
-same place are replicates. A comment `# check: rim` keeps a file from being graded as anything else.
+stood half a turn apart, with 40 rows of each or as many as the method's [face.end_float] asks for.
+thickness: station_deg,radius,value_mm with radius outer or inner; rows at the same place are
+replicates. A comment `# check: rim` keeps a file from being graded as anything else.
 
 exit: 0 all within; 1 one is over, unclear or invalid; 2 usage; 3 a file cannot be read.
 

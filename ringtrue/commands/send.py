@@ -15,9 +15,11 @@ commands and their arguments (in brackets: may be left out):
            [construction=rolled|welded] [rating_kw]
            [distance_km] [hours_h] [work_order]
   begin    check=rim|face|thickness|lifts gauge=ID|typed [radius_mm] (face)
-           [resolution_mm] [mpe_mm] (typed)
+           [resolution_mm] [mpe_mm] (typed) [turns=2] (rim, face) [opposite=ID] (face:
+           a second gauge, half a turn away)
   mark     [angle_deg] [sure=true]: the crank stands at the next mark, or at this
            angle; sure: it was turned since the last, although nothing shows it
+           angle_deg at_s [check=rim|face]: answers which stop was at this mark
   zero                         the crank stands at the timing mark: here is 0 degrees
   record   check=visual|visual-bench|penetrant|warm-leak items=JSON
            angle_deg value_mm [low_mm] [high_mm]: a dial's reading, in a sweep begun
@@ -29,7 +31,7 @@ commands and their arguments (in brackets: may be left out):
   time     check=penetrant|warm-leak item=ID [stop=true]: its dwell begins now, or ends;
            recorded then without time_min
   photo    as `ringtrue photo` sends it, which keeps the picture first
-  end, cancel                  the running sweep; cancelled, it does not count
+  end, cancel  [check]: all sweeps that run, or this one; cancelled, it does not count
   close, abandon               inspection
   sign     inspection name [decision=keep|replace|measure-again remark] [sure=true]:
            a decision that is not the verdict says why; sure where it does not end in keep

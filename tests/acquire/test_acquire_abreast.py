@@ -93,11 +93,20 @@ def test_both_come_back_after_a_restart(bench: Workbench) -> None:
     assert [take.begun.check for take in bench.state().finished if isinstance(take, Take)] == ["rim", "face"]
 
 
+REFUSED: tuple[tuple[tuple[str], dict[str, str]], ...] = (
+    (("end",), {"check": "thickness"}),
+    (("close",), {"inspection": "truck-14"}),
+    (("begin",), {"check": "lifts", "gauge": "indicator-1"}),
+)
+
+
 def test_one_is_ended_or_dropped_by_its_check_and_all_by_none(bench: Workbench) -> None:
     bench.do("begin", check="rim", gauge=INDICATOR)
     bench.do("begin", check="face", gauge=SECOND)
     bar(bench, 0, 50)
     assert bench.refused("end", check="thickness") == "out-of-order"
+    told = [bench.send(*name, **to)["error"]["message"] for name, to in REFUSED]
+    assert ["the rim sweep and the face sweep are" in one for one in told] == [True, True, True]
     assert bench.do("cancel", check="face")["check"] == "face"
     live = bench.bay.live()
     assert live is not None

@@ -267,3 +267,14 @@ def test_a_unit_that_is_switched_shows_where_a_point_or_the_unit_is_in_the_frame
     assert hidden == {
         "binary-mm", "hid-reports", "line-exponent-mm", "sum-mm", "usb-requested", "xor-requested-mm",
     }  # fmt: skip
+
+
+def test_a_key_of_another_kind_is_told_by_those_of_this_kind(tmp_path: Path) -> None:
+    found = mistakes(tmp_path, ("[manner]", '[manner]\nrequest = "read"'))
+    assert "manner.request: expected one of kind, period_s, found unknown key request" in found
+
+
+def test_a_kind_that_is_none_is_told_by_those_there_are(tmp_path: Path) -> None:
+    told = mistakes(tmp_path, ('kind = "free-running"', 'kind = "free"'))
+    assert "manner.kind: expected 'free-running', 'requested', 'key-press' or 'modem-line', found" in told
+    assert "expected this key, which must be given" in mistakes(tmp_path, ('kind = "free-running"\n', ""))

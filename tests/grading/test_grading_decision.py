@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from config.method import Decision
 from grading.decision.decision import (
     REPEATS_MAX,
     Measured,
@@ -20,6 +21,7 @@ from grading.decision.decision import (
     rejection_limit_mm,
     repeats_needed,
 )
+from grading.decision.sentences import decided
 
 LIMIT = 0.28
 SIMPLE = Rule("simple-acceptance")
@@ -190,3 +192,11 @@ def test_looking_until_it_is_clear_is_wrong_no_more_often_than_the_rule_says() -
                     break
     assert wrong / runs <= 0.05
     assert plain / runs > 0.08
+
+
+@pytest.mark.parametrize(
+    ("y_mm", "said"), [(0.278, "too near to call against"), (0.176, "not sure enough to hold against")]
+)
+def test_far_from_the_limit_is_never_called_too_near(y_mm: float, said: str) -> None:
+    decision = Decision(rule="guarded-both", probability=0.95)
+    assert said in decided("true TIR", "unclear", Measured(y_mm, 0.008), LIMIT, decision, looks=1)

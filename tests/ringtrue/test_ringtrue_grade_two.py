@@ -86,3 +86,12 @@ def test_on_a_rim_there_is_no_second_opposite(tmp_path: Path, capsys: pytest.Cap
     code, told = graded(written(tmp_path / "rim.csv", ["0,0.1,0,first"]), capsys, "--check", "rim")
     assert code == 3
     assert "indicator" in told
+
+
+def test_too_few_rows_for_a_second_indicator_are_counted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [row for n, row in enumerate(rows_of(lambda deg: 0.0)) if n % 16 < 2]
+    path = written(tmp_path / "face.csv", rows)
+    _, told = graded(path, capsys, "--check", "face", "--radius-mm", "140")
+    assert "first gave 23 readings, at least 40 are needed" in told
