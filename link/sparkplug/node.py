@@ -97,9 +97,10 @@ class EdgeNode:
     async def _session(self, connection: Connection) -> None:
         self._status, self._result, self._told = None, None, None
         self._gauges.clear()
-        await connection.subscribe(self._topic("NCMD"), qos=1)
         for topic in (self._topics.status, self._topics.gauge_state("+"), self._topics.result):
             await connection.subscribe(topic)
+        # Last: by its acknowledgement what the broker keeps of the bay has come, and the birth tells it.
+        await connection.subscribe(self._topic("NCMD"), qos=1)
         living = [asyncio.ensure_future(work(connection)) for work in (self._hear, self._tell)]
         leaving = asyncio.ensure_future(self._leaving.wait())
         try:
