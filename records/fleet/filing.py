@@ -64,25 +64,47 @@ class Filing:
     def file(self, messages: Iterable[tuple[str, bytes]]) -> Filed:
         """File them all, or none: raises RecordsUnavailableError. What the database will never take is
         refused, and holds up nothing else."""
+        return self.put(self.read(messages))
+
+    def read(self, messages: Iterable[tuple[str, bytes]]) -> list[Read]:
+        """What they are. Needs no database, and may be done in another thread while others are filed."""
         # An empty one clears what a broker retained.
-        came = [one for one in dict.fromkeys(messages) if one[1]]
+        return [self._read(*one) for one in dict.fromkeys(messages) if one[1]]
+
+    def put(self, reads: Sequence[Read]) -> Filed:
+        """As `file`, of messages that are read."""
         try:
-            return self._file([read(*one) for one in came])
+            return self._file(reads)
         except RecordsUnavailableError:
             raise
         except Exception:  # whatever one of them is, it holds up no other
             self._months.forget()
-        filed = Filed()
-        for one in came:
-            try:
-                filed.add(self._file([read(*one)]))
-            except RecordsUnavailableError:
-                raise
-            except Exception as error:
-                if not isinstance(error, UnfitError):
-                    self._log.exception("a message that this writer cannot file", topic=one[0])
-                filed.add(self._file([Refused(*one, "unfit", f"{type(error).__name__}: {error}")]))
+        if len(reads) == 1:
+            return self._alone(reads[0])
+        filed, middle = Filed(), len(reads) // 2
+        for half in (reads[:middle], reads[middle:]):
+            filed.add(self.put(half))
         return filed
+
+    def _alone(self, one: Read) -> Filed:
+        """Once more, for what was not its fault; then it is refused."""
+        try:
+            return self._file([one])
+        except RecordsUnavailableError:
+            raise
+        except Exception as error:
+            return self._file([self._unfit(one.topic, one.payload, error)])
+
+    def _read(self, topic: str, payload: bytes) -> Read:
+        try:
+            return read(topic, payload)
+        except Exception as error:
+            return self._unfit(topic, payload, error)
+
+    def _unfit(self, topic: str, payload: bytes, error: Exception) -> Refused:
+        if not isinstance(error, UnfitError):
+            self._log.exception("a message that this writer cannot file", topic=topic)
+        return Refused(topic, payload, "unfit", f"{type(error).__name__}: {error}")
 
     def _file(self, reads: Sequence[Read]) -> Filed:
         now = self._utc()
@@ -128,7 +150,8 @@ class _Transaction:
         self._store(self._good(documents, stored, said), told)
         chains = {(one.said.site, one.said.bay, one.said.chain) for one in records}
         sizes = [(one.said.site, one.said.bay, one.said.chain, one.said.size) for one in told]
-        filed.broken = [*put_breaks(connection, self._broken), *verify(connection, chains, sizes)]
+        good = {one.payload: one.said for one in records}
+        filed.broken = [*put_breaks(connection, self._broken), *verify(connection, chains, sizes, good)]
         filed.declined = self._refused
         filed.refused = [one for one in self._refused if held.put(connection, REFUSED, [refused_row(one)])]
         filed.time = min((one.said.time for one in records), default=None)

@@ -28,6 +28,8 @@ _HASH_BYTES = 32
 
 Chain = tuple[str, str, str]
 """Site, bay, chain."""
+Good = Mapping[bytes, ChainBegun | ChainResult]
+"""Records, byte for byte, whose signature was found to hold just now: it need not be found again."""
 
 
 @dataclass(slots=True)
@@ -40,10 +42,9 @@ class Walk:
     rows: list[dict[str, Any]] = field(default_factory=list)
     broken: Break | None = None
 
-    def step(self, record: bytes) -> bool:
-        """One more record; False where it breaks the chain."""
+    def step(self, record: bytes, said: ChainBegun | ChainResult | None) -> bool:
+        """One more record; False where it breaks the chain. said: None where its signature does not hold."""
         size, (site, bay, name) = self.tree.size, self.chain
-        said = _read(record)
         if said is None:
             self._break("altered-record", size, "its signature does not hold any more", None)
         elif (size == 0) != isinstance(said, ChainBegun):
@@ -68,11 +69,14 @@ class Walk:
 
 
 def verify(
-    connection: Connection, chains: Collection[Chain], told: Collection[tuple[str, str, str, int]]
+    connection: Connection,
+    chains: Collection[Chain],
+    told: Collection[tuple[str, str, str, int]],
+    good: Good,
 ) -> list[Break]:
     """Walk these chains on, as far as they can be, and say what is broken that was not known; within the
     transaction that put records of theirs in. told: site, bay, chain and size of checkpoints that came."""
-    walks = _walks(connection, chains)
+    walks = _walks(connection, chains, good)
     rows = [row for walk in walks for row in walk.rows]
     broken = [walk.broken for walk in walks if walk.broken is not None]
     sizes = {(row["site"], row["bay"], row["chain"], row["size"]) for row in rows} | set(told)
@@ -104,7 +108,7 @@ def put_breaks(connection: Connection, broken: Collection[Break]) -> list[Break]
     return new
 
 
-def _walks(connection: Connection, chains: Collection[Chain]) -> list[Walk]:
+def _walks(connection: Connection, chains: Collection[Chain], good: Good) -> list[Walk]:
     walks = {chain: Walk(chain, Frontier(), "") for chain in sorted(chains)}
     left = dict(walks)
     while left:
@@ -116,7 +120,7 @@ def _walks(connection: Connection, chains: Collection[Chain]) -> list[Walk]:
                 roots = tuple(subtrees[n : n + _HASH_BYTES] for n in range(0, len(subtrees), _HASH_BYTES))
                 walk.tree, walk.last, began[site, bay, name] = Frontier(size, roots), last, size
             if place == walk.tree.size and walk.broken is None:
-                walk.step(bytes(record))
+                walk.step(bytes(record), good.get(bytes(record)) or _read(bytes(record)))
         left = {
             chain: walk
             for chain, walk in left.items()

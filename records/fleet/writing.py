@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import aclosing, suppress
 from datetime import UTC, datetime
-from typing import Literal
+from typing import Any, Literal
 
 import structlog
 
@@ -16,6 +16,7 @@ from records.errors import RecordsUnavailableError
 from records.fleet.arriving import Batch, Source
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filed, Filing
+from records.fleet.reading import Read
 
 AGAIN_FIRST_S, AGAIN_MAX_S = 0.2, 30.0
 """First and longest pause before a batch that the database did not take is tried again."""
@@ -47,32 +48,52 @@ class Writer:
 
     async def run(self) -> None:
         """Until `leave`."""
-        beside = [asyncio.ensure_future(work) for work in (self._tell(), self._look())]
+        beside: list[asyncio.Future[Any]] = [
+            asyncio.ensure_future(work) for work in (self._tell(), self._look())
+        ]
         leaving = asyncio.ensure_future(self._leaving.wait())
         try:
             async with aclosing(self._source.batches()) as batches:  # type: ignore[type-var]
-                while True:
-                    coming = asyncio.ensure_future(anext(batches))
-                    await asyncio.wait((coming, leaving, *beside), return_when=asyncio.FIRST_COMPLETED)
-                    for task in beside:
-                        if task.done():
-                            task.result()
-                    if not coming.done():
-                        await end(coming)
-                        break
-                    await self._take(coming.result(), leaving)
-                    if leaving.done():
-                        break
+                await self._all(batches, leaving, beside)
         finally:
             await end(leaving, *beside)
             self._say()
 
-    async def _take(self, batch: Batch, leaving: asyncio.Future[Literal[True]]) -> None:
+    async def _all(
+        self,
+        batches: AsyncIterator[Batch],
+        leaving: asyncio.Future[Literal[True]],
+        beside: Sequence[asyncio.Future[Any]],
+    ) -> None:
+        coming = asyncio.ensure_future(self._next(batches))
+        try:
+            while not leaving.done():
+                any_of: set[asyncio.Future[Any]] = {coming, leaving, *beside}
+                await asyncio.wait(any_of, return_when=asyncio.FIRST_COMPLETED)
+                for task in beside:
+                    if task.done():
+                        task.result()
+                if not coming.done():
+                    return
+                batch, reads = coming.result()
+                # One ahead, read and verified while the database works.
+                coming = asyncio.ensure_future(self._next(batches))
+                await self._take(batch, reads, leaving)
+        finally:
+            await end(coming)
+
+    async def _next(self, batches: AsyncIterator[Batch]) -> tuple[Batch, Sequence[Read]]:
+        batch = await anext(batches)
+        return batch, await asyncio.to_thread(self._filing.read, batch.messages)
+
+    async def _take(
+        self, batch: Batch, reads: Sequence[Read], leaving: asyncio.Future[Literal[True]]
+    ) -> None:
         """File it, however long the database is away; then have it acknowledged."""
         pauses = Pauses(AGAIN_FIRST_S, AGAIN_MAX_S)
         while True:
             try:
-                filed = await asyncio.to_thread(self._filing.file, batch.messages)
+                filed = await asyncio.to_thread(self._filing.put, reads)
                 break
             except RecordsUnavailableError as error:
                 if not self._is_held:
