@@ -48,10 +48,11 @@ class Will:
 @dataclass(frozen=True, slots=True)
 class Session:
     """What an MQTT 5 broker keeps for a client while it is away. client: its name there, no other's. kept_s:
-    for how long."""
+    for how long. unacknowledged_max: messages at QoS 1 that it may send before the first is acknowledged."""
 
     client: str
     kept_s: int
+    unacknowledged_max: int
 
 
 def address_of(settings: MqttSettings | MqttSource, section: str = "mqtt") -> BrokerAddress:

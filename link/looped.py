@@ -94,6 +94,7 @@ class LoopedClient:
             wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             wishes.ReceiveMaximum = UNACKNOWLEDGED_MAX
             if self._session is not None:
+                wishes.ReceiveMaximum = self._session.unacknowledged_max
                 wishes.SessionExpiryInterval = self._session.kept_s
         address = self._address
         enter = partial(self.library.connect, address.host, address.port, self._keepalive_s)

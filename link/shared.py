@@ -31,12 +31,13 @@ each throws the other out. Not every broker says so (MQTT 5, reason code 0x8e)."
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """shared: filters of what goes to one of the group. kept: filters of what is retained, of which each
-    reader wants the state when it connects. batch_max, gather_s: messages in a batch, and for how long they
-    are gathered."""
+    reader wants the state when it connects. enough, gather_s: messages in a batch that waits for no more, and
+    for how long they are gathered; batch_max: of those that came already."""
 
     group: str
     shared: Sequence[str]
     kept: Sequence[str]
+    enough: int
     batch_max: int
     gather_s: float
 
@@ -103,12 +104,14 @@ class SharedReader:
         finally:
             await end(first)
         until = loop.time() + self._wanted.gather_s
-        while len(came) < self._wanted.batch_max and (left_s := until - loop.time()) > 0:
+        while len(came) < self._wanted.enough and (left_s := until - loop.time()) > 0:
             try:
                 async with asyncio.timeout(left_s):
                     came.append(await self._came.get())
             except TimeoutError:
                 break
+        while len(came) < self._wanted.batch_max and not self._came.empty():
+            came.append(self._came.get_nowait())
         return SharedBatch(
             [(topic, payload) for topic, payload, _ in came], [acknowledge for _, _, acknowledge in came]
         )

@@ -57,9 +57,11 @@ class StreamBatch:
 class StreamReader:
     """Messages of all bays of a cluster. Loses none: what was not `taken` comes again, to this or another."""
 
-    def __init__(self, settings: StreamSettings, batch_max: int, gather_s: float) -> None:
-        """batch_max, gather_s: messages in a batch, and for how long they are gathered."""
-        self._settings, self._batch_max, self._gather_s = settings, batch_max, gather_s
+    def __init__(self, settings: StreamSettings, enough: int, batch_max: int, gather_s: float) -> None:
+        """enough, gather_s: messages in a batch that waits for no more, and for how long they are gathered;
+        batch_max: of those that are there already."""
+        self._settings, self._gather_s = settings, gather_s
+        self._enough, self._batch_max = enough, batch_max
         self._log = structlog.get_logger().bind(consumer=settings.consumer)
 
     async def batches(self) -> AsyncGenerator[StreamBatch, None]:
@@ -119,7 +121,7 @@ class StreamReader:
             held = await pull.fetch(self._batch_max, timeout=LOOK_S)
         except TimeoutError:  # the library's own is one
             return []
-        if len(held) < self._batch_max:
+        if len(held) < self._enough:
             await asyncio.sleep(self._gather_s)
             with suppress(TimeoutError):
                 held += await pull.fetch(self._batch_max - len(held), timeout=self._gather_s)

@@ -9,7 +9,7 @@ from config.writer import MqttSource, WriterRecords, WriterSettings
 from contract.topics import Topics
 from link.address import Session, address_of, first_line
 from link.shared import SharedReader, Wanted
-from records.fleet.arriving import BATCH_MAX, GATHER_S, Source
+from records.fleet.arriving import BATCH_MAX, ENOUGH, GATHER_S, Source
 from records.fleet.bays import Bays
 from records.fleet.database import Fleet
 from records.fleet.fetching import Fetching
@@ -32,16 +32,19 @@ def source_of(source: MqttSource | StreamSettings) -> Source:
     if isinstance(source, StreamSettings):
         from link.stream import StreamReader  # a library that no other source needs
 
-        return StreamReader(source, BATCH_MAX, GATHER_S)
+        return StreamReader(source, ENOUGH, BATCH_MAX, GATHER_S)
     wanted = Wanted(
         group=source.group,
         shared=(_ALL.inspection_result("+"), _ALL.chain, _ALL.checkpoint),
         kept=(_ALL.checkpoint,),
+        enough=ENOUGH,
         batch_max=BATCH_MAX,
         gather_s=GATHER_S,
     )
     client = source.client or f"writer-{socket.gethostname()}"
-    return SharedReader(address_of(source, "source"), Session(client, source.session_h * 3600), wanted)
+    # A batch that is filed, and the next.
+    session = Session(client, source.session_h * 3600, 2 * BATCH_MAX)
+    return SharedReader(address_of(source, "source"), session, wanted)
 
 
 def writer_of(settings: WriterSettings, fleet: Fleet) -> Writer:

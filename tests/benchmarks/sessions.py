@@ -115,7 +115,7 @@ async def run(count: int) -> None:
             from config.stream import StreamSettings
             from link.stream import StreamReader
 
-            reader = StreamReader(StreamSettings.model_validate(by_stream(cluster, "writer-1")), 50, 0.05)
+            reader = StreamReader(StreamSettings.model_validate(by_stream(cluster, "writer-1")), 50, 50, 0.05)
             reading = asyncio.ensure_future(_read(reader.batches))
             await cluster.until_made()
             nodes = list(cluster.nodes.values())

@@ -24,7 +24,7 @@ from link.errors import LinkError, StreamError
 from link.kept import STREAM
 from link.stream import StreamReader
 from link.tasks import end
-from records.fleet.arriving import BATCH_MAX, GATHER_S
+from records.fleet.arriving import BATCH_MAX, ENOUGH, GATHER_S
 from tests.contract.test_contract_subjects import PAIRS
 from tests.link.outside import WAIT_S
 from tests.parts.authority import Authority
@@ -51,6 +51,7 @@ def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamRead
                 "certificate": certificate, "key": key, **others,
             }
         ),
+        ENOUGH,
         BATCH_MAX,
         GATHER_S,
     )  # fmt: skip

@@ -6,7 +6,7 @@ import asyncio
 import signal
 import sys
 from collections.abc import AsyncIterator, Iterator, Sequence
-from contextlib import asynccontextmanager, closing, contextmanager
+from contextlib import aclosing, asynccontextmanager, closing, contextmanager
 from pathlib import Path
 
 import psycopg
@@ -16,7 +16,10 @@ from config.bay import read_bay
 from config.writer import WriterSettings, read_writer
 from link.address import BrokerAddress
 from link.bursts import connect
-from ringtrue.recording import fleet_of, writer_of
+from records.fleet.arriving import BATCH_MAX, ENOUGH
+from records.fleet.filing import Filing
+from records.fleet.reading import Read
+from ringtrue.recording import fleet_of, source_of, writer_of
 from tests.acquire.running_bay import Running
 from tests.acquire.stand import Stand
 from tests.acquire.test_acquire_chaining import inspect
@@ -313,3 +316,47 @@ async def test_a_real_bay_sends_again_what_a_writer_missed(
             await until_there(db, f"SELECT FROM ({ALL_THERE}) AS one WHERE records = results")
     assert db.rows("SELECT count(*) FROM fleet_unproven") == [(0,)]
     assert db.refused() == []
+
+
+async def test_a_backlog_comes_in_larger_batches(db: Database, broker: Mosquitto, tmp_path: Path) -> None:
+    said = settings(tmp_path, broker.address, db).source
+    async with writing(settings(tmp_path, broker.address, db)):
+        pass  # its session is there
+    bay = IssuingBay()
+    await publish(
+        broker.address, [bay.begin(), *(bay.record(bay.document(f"{n}")) for n in range(BATCH_MAX))]
+    )
+    numbers = []
+    async with asyncio.timeout(60), aclosing(source_of(said).batches()) as batches:  # type: ignore[type-var]
+        async for batch in batches:
+            numbers.append(len(batch.messages))
+            await batch.taken()
+            if sum(numbers) > BATCH_MAX:
+                break
+    assert ENOUGH < max(numbers) <= BATCH_MAX
+
+
+async def test_the_next_batch_is_read_while_one_is_filed(
+    db: Database, broker: Mosquitto, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bay, seen = IssuingBay(), asyncio.Event()
+    loop = asyncio.get_running_loop()
+    real = Filing.read
+
+    def read(self: Filing, messages: Sequence[Message]) -> list[Read]:
+        if any(b"truck-15" in payload for _, payload in messages):
+            loop.call_soon_threadsafe(seen.set)
+        return real(self, messages)
+
+    monkeypatch.setattr(Filing, "read", read)
+    async with writing(settings(tmp_path, broker.address, db)):
+        with locked(db):
+            await publish(broker.address, bay.issue("truck-14"))
+            await until_waits(db)
+            await publish(broker.address, bay.issue("truck-15"))
+            async with asyncio.timeout(20):
+                await seen.wait()
+            assert db.rows("SELECT * FROM fleet_revisions") == []
+        await until_stored(db, 2)
+        await until(lambda: db.proven() == 2)
+    sound(db, [bay], 2)
