@@ -42,7 +42,9 @@ async def nodes(tmp_path: Path) -> AsyncIterator[Cluster]:
         yield running
 
 
-def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamReader:
+def source(
+    nodes: Cluster, user: str = "writer", batch_max: int = BATCH_MAX, **others: object
+) -> StreamReader:
     certificate, key = nodes.authority.issue(user)
     return StreamReader(
         StreamSettings.model_validate(
@@ -52,7 +54,7 @@ def source(nodes: Cluster, user: str = "writer", **others: object) -> StreamRead
             }
         ),
         ENOUGH,
-        BATCH_MAX,
+        batch_max,
         GATHER_S,
     )  # fmt: skip
 
@@ -133,7 +135,7 @@ async def test_from_a_bays_own_broker_to_a_writer(nodes: Cluster, tmp_path: Path
 
 
 async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several(nodes: Cluster) -> None:
-    first = source(nodes).batches()
+    first = source(nodes, batch_max=ENOUGH).batches()
     opening = asyncio.ensure_future(anext(first))
     await nodes.until_made()
     topics = [MINE.inspection_result(f"i-{n}") for n in range(120)]
@@ -142,7 +144,8 @@ async def test_what_no_writer_has_acknowledged_comes_again_and_to_one_of_several
             await bay.publish(topic, b"{}", qos=1)
     held = await opening
     await first.aclose()  # a writer that ends before its commit
-    both = await asyncio.gather(take(source(nodes), 60), take(source(nodes), 20))
+    two = (source(nodes, batch_max=ENOUGH) for _ in range(2))
+    both = await asyncio.gather(*map(take, two, (60, 20)))
     rest = len(topics) - len({message for some in both for message in some})
     more = await take(source(nodes), rest) if rest else []
     came = {topic for some in (*both, more) for topic, _ in some}
