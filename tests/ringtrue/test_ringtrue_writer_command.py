@@ -292,7 +292,7 @@ def test_the_pages_broken_configurations_are_told_by_key(
         ("writer@", "writer:not-told@", "records.url", "a password in it"),
         ("/fleet", "/fleet?password=not-told", "records.url: ", "a password in it"),
         ("@127.0.0.1/", "@127.0.0.1:none/", "records.url", "postgresql+psycopg://user@host/database"),
-        ('"mqtt"', '"amqp"', "source.kind: expected 'mqtt', 'stream'", 'found "amqp"'),
+        ('"mqtt"', '"amqp"', "source.kind: expected 'mqtt' or 'stream'", 'found "amqp"'),
         ('kind = "mqtt"\n', "", "source.kind", "nothing"),
         ("[records]", 'ca_file = "ca.crt"\n[records]', "source.url", "mqtts://"),
         ("mqtt://127", "http://127", "source.url", "mqtt://host:port"),
