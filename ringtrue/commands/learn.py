@@ -203,9 +203,7 @@ def _found(port: str, place: Path, found: Reading) -> str:
 
     profile = found.profile
     how = (
-        f" at {spelled(profile.port)}"
-        if isinstance(profile.port, SerialPort)
-        else f" from {profile.port.kind}"
+        f"at {spelled(profile.port)}" if isinstance(profile.port, SerialPort) else f"from {profile.port.kind}"
     )
     scale, unit = _SHOWN[profile.value.unit.value]
     first, *later = (f"{some[-1] / scale:g} {unit}" for some in found.values[:3])
