@@ -43,6 +43,26 @@ class OpenPort(Protocol):
     def close(self) -> None: ...
 
 
+class Descriptor:
+    """An open node of the kernel's, by its descriptor."""
+
+    def __init__(self, fd: int) -> None:
+        self._fd = fd
+        self.in_waiting = 0
+
+    def fileno(self) -> int:
+        """The descriptor; raises OSError once closed."""
+        if self._fd < 0:
+            raise OSError("closed")
+        return self._fd
+
+    def close(self) -> None:
+        """Once; again is nothing."""
+        fd, self._fd = self._fd, -1
+        if fd >= 0:
+            os.close(fd)
+
+
 class PortInfo(Protocol):
     """What a listing says of one port; pyserial's is one.
 

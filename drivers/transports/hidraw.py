@@ -10,29 +10,19 @@ import os
 import select
 
 from drivers.packets import set_apart
-from drivers.transports.base import READ_TIMEOUT_S, UDEV, OpenPort, plainly
+from drivers.transports.base import READ_TIMEOUT_S, UDEV, Descriptor, OpenPort, plainly
 
 REPORT_BYTES = 4_096
 
 
-class HidrawPort:
+class HidrawPort(Descriptor):
     """An open node: each read takes one report, whole, its number included."""
-
-    def __init__(self, fd: int) -> None:
-        self._fd = fd
-        self.in_waiting = 0
-
-    def fileno(self) -> int:
-        """The descriptor; raises OSError once closed."""
-        if self._fd < 0:
-            raise OSError("closed")
-        return self._fd
 
     def read(self, size: int = 1, /) -> bytes:  # noqa: ARG002 whole reports, as they came
         """One report, set apart; nothing after READ_TIMEOUT_S."""
         if not select.select([self.fileno()], [], [], READ_TIMEOUT_S)[0]:
             return b""
-        report = os.read(self._fd, REPORT_BYTES)
+        report = os.read(self.fileno(), REPORT_BYTES)
         if not report:
             raise OSError("its far side closed it")
         return set_apart(report)
@@ -40,12 +30,6 @@ class HidrawPort:
     def write(self, data: bytes, /) -> int:  # noqa: ARG002 whatever it is
         """Nothing is sent to what is only looked at."""
         raise OSError("it is listened to alone")
-
-    def close(self) -> None:
-        """Once; again is nothing."""
-        fd, self._fd = self._fd, -1
-        if fd >= 0:
-            os.close(fd)
 
 
 def open_hidraw(path: str) -> OpenPort:

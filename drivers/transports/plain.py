@@ -10,23 +10,13 @@ import termios
 import tty
 
 from config.profile import PlainDevice
-from drivers.transports.base import OpenPort, plainly
+from drivers.transports.base import Descriptor, OpenPort, plainly
 
 READ_BYTES = 65_536
 
 
-class PlainPort:
+class PlainPort(Descriptor):
     """An open device. Reads take what has come, and nothing if nothing has."""
-
-    def __init__(self, fd: int) -> None:
-        self._fd = fd
-        self.in_waiting = 0
-
-    def fileno(self) -> int:
-        """The descriptor; raises OSError once closed."""
-        if self._fd < 0:
-            raise OSError("closed")
-        return self._fd
 
     def read(self, size: int = 1, /) -> bytes:
         """What has come."""
@@ -37,12 +27,6 @@ class PlainPort:
     def write(self, data: bytes, /) -> int:
         """All of it in one call, as one report. Raises OSError where the device does not take it."""
         return os.write(self.fileno(), data)
-
-    def close(self) -> None:
-        """Once; again is nothing."""
-        fd, self._fd = self._fd, -1
-        if fd >= 0:
-            os.close(fd)
 
 
 def open_plain(path: str, settings: PlainDevice) -> OpenPort:

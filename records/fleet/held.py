@@ -125,6 +125,7 @@ def _kind(column: Column[Any]) -> str:
     return str(column.type.compile(dialect=_POSTGRESQL))
 
 
+# Its stubs say nothing.
 _POSTGRESQL = postgresql.dialect()  # type: ignore[no-untyped-call]
 
 
@@ -150,6 +151,7 @@ _KEYS = (
     " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
 )
 _NAMES = ("sites", "bays", "names", "numbers")
+# Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.
 _OF = """
     JOIN unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[])
     AS w(site, bay, name, number) ON (t.site, t.bay) = (w.site, w.bay)

@@ -47,6 +47,7 @@ def standing(fleet: Fleet) -> Standing:
         )
 
 
+# Statements are put together of our own names alone (S608); nothing comes into them from outside.
 def _utc(moment: str) -> str:
     return f"""to_char({moment} AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS"Z"')"""
 

@@ -149,6 +149,7 @@ def _read(record: bytes) -> ChainBegun | ChainResult | None:
 
 _BAY, _CHAIN = ("sites", "bays"), ("sites", "bays", "chains")
 _PLACE = (*_CHAIN, "numbers")
+# Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.
 _WANTED = """
     unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[], %(numbers)s::integer[])
     AS w(site, bay, chain, number)

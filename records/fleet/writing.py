@@ -53,6 +53,7 @@ class Writer:
         ]
         leaving = asyncio.ensure_future(self._leaving.wait())
         try:
+            # Of an iterator it is not known that it can be closed; each of ours can.
             async with aclosing(self._source.batches()) as batches:  # type: ignore[type-var]
                 await self._all(batches, leaving, beside)
         finally:
