@@ -18,6 +18,7 @@ from config.files import shipped
 from records.store import Store
 from ringtrue.archive.manifest import DIGEST, NAME, digest_line
 from ringtrue.cli import main
+from tests.acquire.kept_journal import make
 
 DATA = Path(__file__).parents[1] / "acquire/data"
 
@@ -39,15 +40,19 @@ marks_deg = [0, 120, 240]
 """
 
 
-def make_bay(folder: Path, journal_version: int = 2) -> Path:
-    """Its configuration. An own method, an own profile, and all results of the journal in the records."""
+def make_bay(folder: Path, journal_version: int = 2, *, today: bool = False) -> Path:
+    """Its configuration. An own method, an own profile, and all results of the journal in the records: of
+    the journal that is kept of a version, or of one made `today`, as this code grades."""
     (folder / "own").mkdir(parents=True)
     (folder / "own/method.toml").write_bytes(shipped("methods", "example").read_bytes())
     (folder / "own/indicator.toml").write_bytes(shipped("gauges", "line-mm").read_bytes())
     (folder / "var").mkdir()
     journal = folder / "var/journal.db"
-    with closing(sqlite3.connect(journal)) as db:
-        db.executescript((DATA / f"journal-{journal_version}.sql").read_text())
+    if today:
+        make(folder / "var").rename(journal)
+    else:
+        with closing(sqlite3.connect(journal)) as db:
+            db.executescript((DATA / f"journal-{journal_version}.sql").read_text())
     with closing(JournalReader(journal)) as reader, closing(Store(records_url(folder))) as store:
         for result in reader.results():
             store.put(result.document)

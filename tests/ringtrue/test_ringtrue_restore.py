@@ -55,7 +55,7 @@ def restore(archive: Path, config: Path, *more: str) -> int:
 def test_into_a_new_folder_it_grades_as_it_did(
     tmp_path: Path, fresh: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    original = make_bay(tmp_path / "bay", SCHEMA_VERSION)
+    original = make_bay(tmp_path / "bay", today=True)
     assert restore(make_copy(original, tmp_path / "copy.tar"), fresh) == 0
     capsys.readouterr()
     said = []
