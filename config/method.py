@@ -66,6 +66,9 @@ class ThicknessRules(Table):
     absurd_mm: Positive = 1.0
     """From here on the set is `invalid`, and where no place comes nearer to the rim's thickness that the
     method states."""
+    thin_mm: NotNegative = 5.0
+    """No casing is thinner: where all places are, and would not be as inches, the set is `invalid`; 0 leaves
+    that out."""
     press_slack_steps: NotNegative = 2.0
     """A key pressed once more than there are places makes the set `invalid` where that reading lies this far
     outside of all others: those after a place that was read twice stand at the wrong one."""

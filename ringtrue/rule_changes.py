@@ -127,6 +127,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "an unclear whose figure is far from the limit is no longer called too near to it, and a second "
         "indicator that gave too few readings is told how many there were",
     ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "a casing that is thick enough only if its readings are inches is invalid",
+    ),
 )
 """In the order in which they came."""
 

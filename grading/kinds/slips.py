@@ -2,15 +2,40 @@
 
 from __future__ import annotations
 
+from config.method import ThicknessRules
 from config.runout import SurfaceRules
+from contract.units import NM_PER_INCH, NM_PER_MM
+from grading.thickness.thickness import Places
+
+MM_PER_INCH = NM_PER_INCH / NM_PER_MM
 
 
 def unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
     """Whether a figure far below the limit would be near it in inches: it may be one, or a very good part."""
-    as_inches_mm = 25.4 * true_tir_mm
+    as_inches_mm = MM_PER_INCH * true_tir_mm
     if not rules.limit_mm / rules.inch_factor < as_inches_mm < rules.limit_mm * rules.inch_factor:
         return []
     return [
         f"the true TIR is small for a damper: {true_tir_mm:.3f} inches are {as_inches_mm:.2f} mm; check that "
         "the gauge shows millimetres, and that millimetres are typed or configured"
     ]
+
+
+def thin_slip(places: Places, rules: ThicknessRules) -> list[str]:
+    """Why a casing is too thin to be one: below its rim, where the method states that, or such as only inches
+    make thick enough. Inches taken for millimetres shrink its spread with it. A dial that was set to nought
+    on the casing reads no thickness and is none of these."""
+    read_mm = [nm / NM_PER_MM for values in places.kept.values() for nm in values]
+    low, high = min(read_mm), max(read_mm)
+    if rules.bulge is not None and high < rules.bulge.rim_thickness_mm - rules.absurd_mm:
+        return [
+            f"no place is thicker than {high:.3f} mm, more than {rules.absurd_mm:g} mm below the rim's "
+            f"{rules.bulge.rim_thickness_mm:g} mm: check unit, decimal point and the micrometer's zero, then "
+            "read all places again"
+        ]
+    if high < rules.thin_mm < low * MM_PER_INCH and (high - low) * MM_PER_INCH < rules.absurd_mm:
+        return [
+            f"no place is thicker than {high:.3f} mm, as if inches were taken for millimetres: check the "
+            "unit, or set a dial to nought on the casing, then read all places again"
+        ]
+    return []

@@ -16,6 +16,7 @@ from grading.decision.decision import Decided, Measured, Rule, after_looks, deci
 from grading.decision.sentences import decided, more_repeats, rule_name
 from grading.evidence import Thickness
 from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
+from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.doubt import doubtful
 from grading.thickness.presses import press_faults
@@ -197,20 +198,7 @@ def _absurd(places: Places, rules: ThicknessRules) -> list[str]:
         f"{name_of(place)}, {places.value_nm(place) / NM_PER_MM:.3f} mm, is further than "
         f"{rules.absurd_mm:g} mm from all that its neighbours explain: read it again"
         for place in out
-    ] + _thin(places, rules)
-
-
-def _thin(places: Places, rules: ThicknessRules) -> list[str]:
-    """A casing that is thinner than its rim: inches taken for millimetres shrink its spread with it."""
-    if rules.bulge is None:
-        return []
-    highest, rim = float(places.values_mm(rules).max()), rules.bulge.rim_thickness_mm
-    if highest >= rim - rules.absurd_mm:
-        return []
-    return [
-        f"no place is thicker than {highest:.3f} mm, more than {rules.absurd_mm:g} mm below the rim's "
-        f"{rim:g} mm: check unit, decimal point and the micrometer's zero, then read all places again"
-    ]
+    ] + thin_slip(places, rules)
 
 
 def _over_without(

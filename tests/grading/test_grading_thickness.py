@@ -358,3 +358,32 @@ def test_an_estimate_of_an_incomplete_set_is_refused() -> None:
     places = sort_places(thickness(BENCH_MM[:7]).readings, RULES)
     with pytest.raises(ValueError, match="no spread"):
         estimate_thickness(places, MICROMETER, RULES, seed=1)
+
+
+INCHES = (0.9449, 0.9400, 0.9480, 0.9420, 0.9500, 0.9430, 0.9490, 0.9440)
+"""A casing of 24 mm as a micrometer in inches shows it: its spread of 0.254 mm is over."""
+
+
+def test_inches_taken_for_millimetres_are_no_casing() -> None:
+    check = judge_thickness([thickness(INCHES)], EXAMPLE)
+    assert check.outcome == "invalid"
+    assert "no place is thicker than 0.950 mm, as if inches were taken for mill" in check.reason
+    assert judge_thickness([thickness([25.4 * v for v in INCHES])], EXAMPLE).spread_mm == 0.254
+
+
+def test_an_invalid_set_in_inches_does_not_count_against_the_next() -> None:
+    even = [24.0, 23.98, 24.01, 23.99, 24.02, 24.0, 24.01, 23.99]
+    check = judge_thickness([thickness(INCHES), thickness(even)], EXAMPLE)
+    assert check.outcome == "within"
+    assert check.spread_mm == 0.04
+
+
+@pytest.mark.parametrize("nought_mm", [0.0, -0.5, -3.0])
+def test_a_dial_set_on_the_casing_reads_no_thickness(nought_mm: float) -> None:
+    check = judge_thickness([thickness([nought_mm + v for v in BENCH_MM])], EXAMPLE)
+    assert (check.outcome, check.spread_mm) == ("within", 0.19)
+
+
+def test_a_method_may_leave_out_how_thick_a_casing_is() -> None:
+    rules = method(thickness=EXAMPLE.thickness.model_dump() | {"thin_mm": 0.0})
+    assert judge_thickness([thickness(INCHES)], rules).outcome == "within"
