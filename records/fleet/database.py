@@ -49,12 +49,16 @@ class Fleet:
         if password is not None:
             address = address.set(password=password)
         try:
+            from records.fleet.packing import register  # needs the driver
+
+            register()  # before there is an engine, which looks once what there is
             self._engine = create_engine(
                 address,
                 pool_size=2,
                 connect_args={
                     "connect_timeout": CONNECT_S,
                     "application_name": "ringtrue writer",
+                    "client_encoding": "utf-8",  # as arrays are packed
                     "options": " ".join(f"-c {name}={value}" for name, value in _SESSION.items()),
                     **DEAD_S,
                 },

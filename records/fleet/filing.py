@@ -23,9 +23,11 @@ from records.fleet import held
 from records.fleet.bays import Bays, bay_of
 from records.fleet.database import Fleet, UnfitError
 from records.fleet.partitions import Months, month_of
+from records.fleet.proving import prove
 from records.fleet.reading import Document, Key, Read, Record, Refused, Told, read
-from records.fleet.rows import chain_row, check_rows, checkpoint_row, refused_row, result_row, revision_row
-from records.fleet.tables import CHAIN, CHECKPOINTS, CHECKS, REFUSED, RESULTS, REVISIONS, TAKEN_UP
+from records.fleet.rows import chain_row, checkpoint_row, refused_row
+from records.fleet.storing import storing
+from records.fleet.tables import CHAIN, CHECKPOINTS, REFUSED, TAKEN_UP
 from records.fleet.verifying import KEPT_IN, put_breaks, verify
 
 
@@ -69,7 +71,7 @@ class Filing:
     def read(self, messages: Iterable[tuple[str, bytes]]) -> list[Read]:
         """What they are. Needs no database, and may be done in another thread while others are filed."""
         # An empty one clears what a broker retained.
-        return [self._read(*one) for one in dict.fromkeys(messages) if one[1]]
+        return prove([self._read(*one) for one in dict.fromkeys(messages) if one[1]])
 
     def put(self, reads: Sequence[Read]) -> Filed:
         """As `file`, of messages that are read."""
@@ -224,14 +226,9 @@ class _Transaction:
 
     def _store(self, documents: Sequence[Document], told: Iterable[Told]) -> None:
         months = [(one, month_of(one.said.opened, self._now)) for one in documents]
-        revisions, *_ = held.at_once(
-            self._connection,
-            held.putting(REVISIONS, [revision_row(*one) for one in months]),
-            held.putting(RESULTS, [result_row(*one) for one in months]),
-            held.putting(CHECKS, [row for one in months for row in check_rows(*one)]),
-            held.putting(CHECKPOINTS, [checkpoint_row(one) for one in told]),
-        )
-        self._filed.results = revisions.number
+        checkpoints = held.putting(CHECKPOINTS, [checkpoint_row(one) for one in told])
+        stored, _ = held.at_once(self._connection, storing(months), checkpoints)
+        ((self._filed.results,),) = stored.rows
 
 
 def key_of(record: ChainResult) -> Key:

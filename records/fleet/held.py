@@ -9,9 +9,21 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Column, Connection, Table
-from sqlalchemy.dialects import postgresql
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Connection,
+    Date,
+    DateTime,
+    Float,
+    Integer,
+    LargeBinary,
+    Table,
+    Text,
+)
+from sqlalchemy.types import TypeEngine
 
+from records.fleet.packing import Kind, Packed, packed
 from records.fleet.reading import Bay, Key
 from records.fleet.tables import BAY_KEYS
 
@@ -97,14 +109,12 @@ def at_once(connection: Connection, *statements: Statement) -> list[Answer]:
 
 
 def putting(table: Table, rows: Sequence[Mapping[str, Any]]) -> Statement:
-    """The statement that puts rows in that are not there. They have the same columns, which go as a list
-    each, in binary: a fraction of the cost of a statement for each row."""
+    """The statement that puts rows in that are not there. They have the same columns, which go as an array
+    each: a fraction of the cost of a statement for each row."""
     if not rows:
         return "SELECT WHERE false", {}
-    lists = {name: [row[name] for row in rows] for name in rows[0]}
-    # Of a list of nothing the driver could not tell the type; what is left out is NULL.
-    said = {name: values for name, values in lists.items() if any(value is not None for value in values)}
-    return _put(table, tuple(said)), said
+    names = tuple(rows[0])
+    return _put(table, names), packed_columns([table.c[name] for name in names], rows)
 
 
 def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> int:
@@ -112,30 +122,47 @@ def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]])
     return at_once(connection, putting(table, rows))[0].number if rows else 0
 
 
+def packed_columns(
+    of: Sequence[Column[Any]], rows: Sequence[Mapping[str, Any]], before: str = ""
+) -> dict[str, Packed]:
+    """Rows as an array for each of these columns, by its name with another before it."""
+    return {f"{before}{one.name}": packed(_kind(one), [row[one.name] for row in rows]) for one in of}
+
+
+def unnested(of: Sequence[Column[Any]], before: str = "") -> str:
+    """The arrays of `packed_columns` as a statement has them."""
+    return ", ".join(f"%({before}{one.name})s::{_kind(one)}[]" for one in of)
+
+
 @cache
 def _put(table: Table, names: tuple[str, ...]) -> str:
-    lists = ", ".join(f"%({name})b::{_kind(table.c[name])}[]" for name in names)
+    arrays = unnested([table.c[name] for name in names])
     # The names are ours.
     return (
-        f"INSERT INTO {table.name} ({', '.join(names)}) SELECT * FROM unnest({lists}) ON CONFLICT DO NOTHING"  # noqa: S608
+        f"INSERT INTO {table.name} ({', '.join(names)}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING"  # noqa: S608
     )
 
 
-def _kind(column: Column[Any]) -> str:
-    return str(column.type.compile(dialect=_POSTGRESQL))
+def _kind(column: Column[Any]) -> Kind:
+    return _KINDS[type(column.type)]
 
 
-# Its stubs say nothing.
-_POSTGRESQL = postgresql.dialect()  # type: ignore[no-untyped-call]
+_KINDS: dict[type[TypeEngine[Any]], Kind] = {
+    Text: "text", Integer: "integer", Float: "double precision", Boolean: "boolean", Date: "date",
+    DateTime: "timestamptz", LargeBinary: "bytea",
+}  # fmt: skip
 
 
-def columns(rows: Collection[tuple[Any, ...]], names: Sequence[str]) -> dict[str, list[Any]]:
-    """Rows as one list for each of their columns."""
-    return {name: [row[n] for row in rows] for n, name in enumerate(names)}
+def columns(rows: Collection[tuple[Any, ...]], names: Sequence[str]) -> dict[str, Packed]:
+    """Rows as one array for each of their columns: of text, those called `numbers` of whole numbers."""
+    return {
+        name: packed("integer" if name == "numbers" else "text", [row[n] for row in rows])
+        for n, name in enumerate(names)
+    }
 
 
 def _turn(bays: Iterable[Bay]) -> Statement:
-    return _IN_TURN, {"numbers": sorted({_number(bay) for bay in bays})}
+    return _IN_TURN, {"numbers": packed("bigint", sorted({_number(bay) for bay in bays}))}
 
 
 def _number(bay: Bay) -> int:

@@ -1,6 +1,6 @@
 """A message as it came, read: a result, a record of a chain, a checkpoint, or why it is none of them.
 
-Pure: what only the other messages of its bay can tell, `filing` looks at.
+Pure: what only the other messages of its bay can tell, `proving` and `filing` look at.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 from pydantic_core import from_json
 
 from chain.errors import AlteredError
-from chain.signing import read_checkpoint, read_record
+from chain.signing import read_checkpoint, unproven_record
 from contract.chain import CHECKPOINT_SCHEMA, RECORD_SCHEMA, ChainBegun, ChainResult, Checkpoint
 from contract.topics import TOPIC_ROOT
 
@@ -58,7 +58,7 @@ class Document:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """A record of a chain, whose signature holds for the key that it names."""
+    """A record of a chain. Whether its signature holds, `proving` finds: of many at once."""
 
     topic: str
     payload: bytes
@@ -68,7 +68,7 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A checkpoint, likewise."""
+    """A checkpoint, whose signature holds for the key that it names."""
 
     topic: str
     payload: bytes
@@ -173,7 +173,7 @@ class _Reader:
         if (found := self._other_schema(RECORD_SCHEMA)) is not None:
             return found
         try:
-            said = read_record(self.payload)
+            said = unproven_record(self.payload)
         except AlteredError as error:
             return self._refused("altered", str(error))
         if (said.site, said.bay) != self.bay:

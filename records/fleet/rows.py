@@ -15,35 +15,23 @@ TOPIC_MAX_BYTES = 1500
 """Of a topic that is kept: no index of PostgreSQL's takes more than 2700 bytes of a row."""
 
 
-def _which(one: Document, month: date) -> Row:
+def result_row(one: Document, month: date) -> Row:
+    """Of `fleet_revisions` and `fleet_results`."""
     site, bay, inspection, revision = one.key
-    return {"site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month}
-
-
-def _judged(one: Document) -> Row:
     said = one.said
     return {
-        "opened": said.opened, "closed": said.closed, "state": said.state, "verdict": said.verdict,
-        "engine": said.engine.serial, "damper": said.damper.serial, "method_id": said.method.id,
-        "method_version": said.method.version, "method_sha256": said.method.sha256,
+        "site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month,
+        "sha256": one.sha256, "opened": said.opened, "closed": said.closed, "state": said.state,
+        "verdict": said.verdict, "engine": said.engine.serial, "damper": said.damper.serial,
+        "method_id": said.method.id, "method_version": said.method.version,
+        "method_sha256": said.method.sha256, "software": said.software, "document": one.packed,
     }  # fmt: skip
 
 
-def revision_row(one: Document, month: date) -> Row:
-    """Of `fleet_revisions`."""
-    return _which(one, month) | {"sha256": one.sha256}
-
-
-def result_row(one: Document, month: date) -> Row:
-    """Of `fleet_results`."""
-    return _which(one, month) | _judged(one) | {"software": one.said.software, "document": one.packed}
-
-
-def check_rows(one: Document, month: date) -> Iterator[Row]:
-    """Of `fleet_checks`."""
-    shared = _which(one, month) | _judged(one)
+def check_rows(one: Document) -> Iterator[Row]:
+    """Of `fleet_checks`: what its result's row has not."""
     for name, check in one.said.checks.items():
-        yield shared | {"check_name": name} | _figures(check)
+        yield {"check_name": name} | _figures(check)
 
 
 def _figures(check: Figures) -> Row:

@@ -19,6 +19,7 @@ from chain.merkle import Frontier
 from chain.signing import digest, read_record
 from contract.chain import ChainBegun, ChainResult
 from records.fleet.held import at_once, columns, put, putting
+from records.fleet.packing import Packed, packed
 from records.fleet.tables import BREAKS, WALKED
 
 KEPT_IN = "fleet's records"
@@ -129,9 +130,9 @@ def _walks(connection: Connection, chains: Collection[Chain], good: Good) -> lis
     return list(walks.values())
 
 
-def _sizes(walks: Mapping[Chain, Walk]) -> dict[str, list[int | None]]:
+def _sizes(walks: Mapping[Chain, Walk]) -> dict[str, Packed]:
     """How far they are; None: as the database has it."""
-    return {"numbers": [walk.tree.size or None for walk in walks.values()]}
+    return {"numbers": packed("integer", [walk.tree.size or None for walk in walks.values()])}
 
 
 def _break(chain: Chain, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> Break:

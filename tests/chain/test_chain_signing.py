@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from chain.errors import AlteredError
 from chain.signing import Signer, canonical, digest, read_checkpoint, read_record
-from contract.chain import ChainBegun
+from contract.chain import CHECKPOINT_SCHEMA, ChainBegun
 from tests.chain.signers import signer
 
 # RFC 8785, appendix B: the bits of a number (IEEE 754) and its one form.
@@ -91,6 +91,21 @@ def test_no_byte_can_be_another(place: int, by: int) -> None:
     altered[place] ^= by
     with pytest.raises(AlteredError):
         read_record(bytes(altered))
+
+
+@given(st.text(max_size=20), st.text(max_size=20))
+@example('","signature":"', '\\","signature":"' + "0" * 128 + '"')
+def test_what_is_signed_is_what_is_left_without_the_signature(text: str, other: str) -> None:
+    """Whatever stands before it and behind, and where another signed message stands within."""
+    seen = signer("b").signed(
+        {"schema": CHECKPOINT_SCHEMA, "site": text, "bay": other, "chain": "0" * 16, "time": text, "size": 1,
+         "root": "1" * 64}
+    )  # fmt: skip
+    said = {"site": text, "bay": other, "time": f'{text},"signature":"', "seen": json.loads(seen)}
+    record = signer("a").signed({**FIELDS, **said})
+    assert read_record(record).bay == other
+    with pytest.raises(AlteredError, match="does not hold"):
+        read_record(record.replace(b'"index":0', b'"index":1'))
 
 
 @pytest.mark.parametrize(

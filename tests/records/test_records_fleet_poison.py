@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import UTC, date, datetime
 from typing import Any
 
+import psycopg
 import pytest
 
 from contract.chain import RECORD_SCHEMA
+from records.fleet.held import at_once
+from records.fleet.packing import Kind, packed
 from tests.parts.issuing import TIME, IssuingBay, Message
 from tests.parts.postgres import Postgres
 from tests.records.filed import Database, database
@@ -77,3 +81,27 @@ def test_a_copy_that_somebody_else_sent_does_not_hide_that_a_result_is_missing(d
     db.filing().file([elsewhere, *others])
     assert db.refused() == [("topic", elsewhere[0])]
     assert db.rows("SELECT inspection, revision FROM fleet_missing") == [("truck-14", 1)]
+
+
+COLUMNS: list[tuple[Kind, list[Any]]] = [
+    ("text", ["", "ß 漢 🚚", None, "{,\\\"NULL"]), ("integer", [0, -1, 2**31 - 1, None]), ("text", []),
+    ("bigint", [2**63 - 1, -(2**63)]), ("double precision", [0.1, -1e300, None]), ("boolean", [True, False]),
+    ("date", [date(1, 1, 1), date(9999, 12, 31), date(2026, 11, 26)]), ("bytea", [b"", b"\0\xff", None]),
+    ("timestamptz", [datetime(1, 1, 2, tzinfo=UTC), datetime(2026, 11, 26, 5, 20, 41, 999_999, UTC)]),
+    ("text", [None, None]),
+]  # fmt: skip
+
+
+def test_the_server_reads_columns_as_they_are_packed(db: Database) -> None:
+    for kind, values in COLUMNS:
+        with db.fleet.transaction() as connection:
+            ((found,),) = at_once(connection, (f"SELECT %(it)s::{kind}[]", {"it": packed(kind, values)}))[
+                0
+            ].rows
+        assert found == values
+
+
+@pytest.mark.parametrize(("kind", "value"), [("integer", 2**31), ("text", "\ud800"), ("bigint", 2**63)])
+def test_what_is_none_of_its_kind_is_the_rows_fault(kind: Kind, value: Any) -> None:
+    with pytest.raises(psycopg.DataError, match=f"no {kind}"):
+        packed(kind, [value])
