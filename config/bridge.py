@@ -26,7 +26,8 @@ def host_and_port(address: str) -> tuple[str, int]:
 
 class BridgeSettings(Section):
     """A fleet's broker, or cluster of brokers, to which the built-in broker hands on results, chain,
-    checkpoint and status, and nothing else. What finds no way waits here. Needs mosquitto."""
+    checkpoint and status, and nothing else. What finds no way waits here. Back come the office's method and
+    the command `resend`. Needs mosquitto."""
 
     addresses: tuple[str, ...] = ()
     """Where it listens, each `mqtts://host[:port]` or all `mqtt://…`; one is enough, of a cluster all."""

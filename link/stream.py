@@ -16,12 +16,12 @@ import nats
 import structlog
 from nats.aio.client import Client
 from nats.aio.msg import Msg
-from nats.errors import Error, NoServersError
+from nats.errors import Error, NoRespondersError, NoServersError
 from nats.js import JetStreamContext
 
 from config.stream import StreamSettings
 from contract.pauses import Pauses
-from contract.subjects import topic_of
+from contract.subjects import subject_of, topic_of
 from link.address import first_line
 from link.errors import CredentialRefusedError, LinkError
 from link.kept import STREAM, make_sure
@@ -31,6 +31,8 @@ LOOK_S = 5.0
 # Seconds for the cluster to answer, and between two signs of life, of which two may be missed.
 ANSWER_S, PING_S = 5, 10
 RETRY_FIRST_S, RETRY_MAX_S = 0.1, 3.0
+HEARD_S = 1.0
+"""Seconds within which the cluster says that nobody is there to hear."""
 
 
 class StreamBatch:
@@ -62,6 +64,9 @@ class StreamReader:
         batch_max: of those that are there already."""
         self._settings, self._gather_s = settings, gather_s
         self._enough, self._batch_max = enough, batch_max
+        self._client: Client | None = None
+        self._refused: list[str] = []
+        """What the cluster has said that this user may not, on the connection there is."""
         self._log = structlog.get_logger().bind(consumer=settings.consumer)
 
     async def batches(self) -> AsyncGenerator[StreamBatch, None]:
@@ -88,28 +93,48 @@ class StreamReader:
             await pauses.wait()
 
     async def ask(self, topic: str, payload: bytes) -> bool:
-        """No command leads through a cluster: they stay with the bay's own broker."""
-        del topic, payload
-        return False
+        """By the bay's bridge, which takes `resend` alone; False where it is not there now. The bay answers
+        at its own broker: that nobody answers here in time is as it must be."""
+        client = self._client
+        if client is None:
+            return False
+        try:
+            await client.request(subject_of(topic), payload, timeout=HEARD_S)
+        except NoRespondersError:
+            return False
+        except TimeoutError:  # the library's own is one
+            if any(subject_of(topic) in said for said in self._refused):
+                self._log.warning(
+                    "the cluster does not let this writer ask a bay to send again: node-users.conf says how",
+                    topic=topic,
+                )
+                return False
+            return True
+        except (Error, OSError) as error:
+            self._log.warning("a bay could not be asked", topic=topic, reason=_why(error))
+            return False
+        return True
 
     async def _session(self) -> AsyncIterator[StreamBatch]:
         """Of one connection; the first, and each while nothing comes, is empty. Raises LinkError."""
-        refused: list[str] = []
-        client = await self._connect(refused)
+        self._refused = []
+        client = await self._connect()
         waiting: dict[str, Msg] = {}
         try:
             stream = client.jetstream(timeout=ANSWER_S)
-            await self._ready(stream, refused)
+            await self._ready(stream)
             yield StreamBatch([], waiting)
+            self._client = client
             pull = await stream.pull_subscribe_bind(self._settings.consumer, STREAM)
             while True:
                 held = await self._gather(pull)
                 if not held:
-                    await self._ready(stream, refused)
+                    await self._ready(stream)
                 yield StreamBatch(held, waiting)
         except (Error, OSError) as error:
             raise LinkError(f"the connection to the cluster ended: {_why(error)}") from None
         finally:
+            self._client = None
             for message in waiting.values():  # to another writer at once
                 with suppress(Error, OSError):
                     await message.nak()
@@ -127,15 +152,15 @@ class StreamReader:
                 held += await pull.fetch(self._batch_max - len(held), timeout=self._gather_s)
         return held
 
-    async def _ready(self, stream: JetStreamContext, refused: list[str]) -> None:
+    async def _ready(self, stream: JetStreamContext) -> None:
         try:
             await make_sure(stream, self._settings, self._log)
         except (Error, OSError) as error:
-            why = f"it refuses this user ({refused[-1]})" if refused else _why(error)
+            why = f"it refuses this user ({self._refused[-1]})" if self._refused else _why(error)
             raise LinkError(f"the cluster does not serve this writer yet: {why}") from None
 
-    async def _connect(self, refused: list[str]) -> Client:
-        settings = self._settings
+    async def _connect(self) -> Client:
+        settings, refused = self._settings, self._refused
 
         async def told(error: Exception) -> None:
             if "permissions violation" in str(error).lower():

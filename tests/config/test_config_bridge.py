@@ -21,7 +21,7 @@ def lay_files(folder: Path) -> None:
     (folder / "password").write_text("a secret\n")
 
 
-def test_a_bay_hands_on_what_a_fleet_keeps_and_nothing_else(tmp_path: Path) -> None:
+def test_a_bay_hands_on_what_a_fleet_keeps_and_takes_a_method_and_one_command(tmp_path: Path) -> None:
     settings = read(GOOD + BRIDGE, tmp_path)
     lay_files(tmp_path)
     lines = bridge_lines(settings.bridge, settings.bay).splitlines()
@@ -34,6 +34,7 @@ def test_a_bay_hands_on_what_a_fleet_keeps_and_nothing_else(tmp_path: Path) -> N
             for part in ("inspection/+/result", "chain", "checkpoint", "status")
         ),
         ["method", "in", "0", site, site],
+        ["command/resend", "in", "0", root, root],
     ]
     (addresses,) = (line.split()[1:] for line in lines if line.startswith("addresses"))
     assert sorted(addresses) == ["::1:8884", "a:8883", "b:8883"]
