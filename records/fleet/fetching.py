@@ -63,7 +63,9 @@ class Fetching:
             if await self._source.ask(topics.command("resend"), encode(request)):
                 self._log.warning("a bay is asked to send again what is missing here", **named)
             else:
-                why = "something of a bay is missing here, and no way leads to it now: it is asked again later"
+                why = (
+                    "something of a bay is missing here, and no way leads to it now: it is asked again later"
+                )
                 self._log.warning(f"{why}; or there: ringtrue send resend", **named)
 
     def _due(self) -> list[Missing]:
