@@ -32,6 +32,7 @@ from config.sparkplug import SparkplugSettings
 from config.toml import Mistake, read_toml, spelled
 from config.usb import UsbIdentity
 from config.webhook import WebhookSettings
+from config.whose import refuse_other
 from contract.terms import TYPED
 
 BROKER_URL = "mqtt://host:port or mqtts://host:port"
@@ -360,4 +361,8 @@ def read_settings(path: Path, environ: Mapping[str, str]) -> Settings:
     if not path.exists():
         wanted = "the bay's configuration (README shows one; --config FILE names another)"
         raise ConfigError([Problem(str(path), None, "file", "no such file", wanted)])
-    return read_toml(path, Settings, overrides=environ)
+    try:
+        return read_toml(path, Settings, overrides=environ)
+    except ConfigError:
+        refuse_other(path, "bay configuration")
+        raise

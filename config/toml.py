@@ -236,6 +236,9 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
     """What pydantic says, in the words of someone with the file open in an editor."""
     kind, loc, value = error["type"], _without_tags(model, error["loc"]), error["input"]
     context = error.get("ctx", {})
+    if kind == "missing" and loc == ("schema",):
+        (said,) = (field for field in model.model_fields.values() if field.alias == "schema")
+        return Mistake(loc, "nothing", f'schema = "{typing.get_args(said.annotation)[0]}"')
     if kind == "missing":
         return Mistake(loc, "nothing", "this key, which must be given")
     if kind == "extra_forbidden":

@@ -15,6 +15,7 @@ from config.section import FilePath, Section, mistake
 from config.settings import known_broker
 from config.stream import StreamSettings
 from config.toml import read_toml, spelled
+from config.whose import refuse_other
 
 SCHEMA: Literal["ringtrue/writer/1"] = "ringtrue/writer/1"
 DATABASE_URL = "postgresql+psycopg://user@host/database"
@@ -160,4 +161,8 @@ def read_writer(path: Path, environ: Mapping[str, str]) -> WriterSettings:
     if not path.exists():
         wanted = "the writer's configuration (docs/fleet/writer.md shows one; --config FILE names another)"
         raise ConfigError([Problem(str(path), None, "file", "no such file", wanted)])
-    return read_toml(path, WriterSettings, overrides=environ)
+    try:
+        return read_toml(path, WriterSettings, overrides=environ)
+    except ConfigError:
+        refuse_other(path, "writer's configuration")
+        raise

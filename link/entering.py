@@ -16,6 +16,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from link import limits
 from link.address import BrokerAddress
+from link.ended import out_of_date
 from link.errors import CredentialRefusedError, LinkError
 from link.probe import wrong_scheme
 from link.tasks import end
@@ -101,6 +102,10 @@ def _show(address: BrokerAddress, context: ssl.SSLContext) -> None:
         raise LinkError(f"{address.url}: certificate {files} cannot be used: {err}") from None
 
 
+def _of_certificates(address: BrokerAddress) -> str:
+    return out_of_date(address.certificate) or _OF_CERTIFICATES[address.certificate is not None]
+
+
 async def _enter(connection: Door, address: BrokerAddress) -> None:
     """Connect; whatever happens, no socket is left behind."""
     opening = asyncio.ensure_future(connection.open())
@@ -114,7 +119,7 @@ async def _enter(connection: Door, address: BrokerAddress) -> None:
         if reason is None or reason.value in _OTHER_PROTOCOL:
             raise _OtherProtocolError(
                 f"{address.url} lets nobody in: it does not answer, or drops this user name and password"
-                + (f", or {_OF_CERTIFICATES[address.certificate is not None]}" if address.tls else "")
+                + (f", or {_of_certificates(address)}" if address.tls else "")
             )
         if reason.value in _REFUSED:
             raise CredentialRefusedError(
@@ -128,4 +133,6 @@ async def _enter(connection: Door, address: BrokerAddress) -> None:
         if not isinstance(error, OSError):
             raise
         why = await wrong_scheme(address.host, address.port, address.tls) or f"cannot be reached: {error}"
+        if (ended := out_of_date(address.certificate)) is not None:
+            why = f"{why}; {ended}"
         raise LinkError(f"{address.url} {why}") from None

@@ -33,6 +33,8 @@ FILTERS = tuple(
 """What a writer reads of it."""
 ACKNOWLEDGE_S = 30.0
 """Seconds after which what was handed out and not acknowledged goes to another writer."""
+ANSWER_S = 4.0
+"""Seconds for the cluster to say how the consumer is, or to make it."""
 UNACKNOWLEDGED_MAX = 2000
 """Messages handed out to all writers together."""
 
@@ -42,22 +44,31 @@ async def make_sure(stream: JetStreamContext, settings: StreamSettings, log: Any
     library's own errors where the cluster does not answer."""
     kept = await _stream(stream, settings)
     try:
-        found = await stream.consumer_info(STREAM, settings.consumer)
+        there = (await stream.consumer_info(STREAM, settings.consumer, timeout=ANSWER_S)).config
     except NotFoundError:
-        await stream.add_consumer(STREAM, _wanted(settings))
-        log.info("consumer made", stream=STREAM, replicas=settings.replicas)
+        there = await _make(stream, settings, log)
         if kept.state.last_seq and not kept.state.consumer_count:
             log.error(
-                "bays bridged before there was a writer: the cluster did not keep what they sent; have each "
-                "bay send it again (`ringtrue send resend since=…`)",
+                "bays bridged before there was a writer, or somebody took its consumer away: what they sent "
+                "meanwhile the cluster did not keep; what the chain shows to be missing is asked for, and "
+                "`ringtrue send resend since=…` at a bay brings all of it",
                 messages=kept.state.last_seq - kept.state.messages,
             )
-        return
-    wanted, there = _wanted(settings), found.config
+    except TimeoutError:
+        # Of one that was taken away under it a node may answer nothing for a minute. Who makes consumers is
+        # another, and the same again changes none.
+        there = await _make(stream, settings, log)
+    wanted = _wanted(settings)
     for key in ("ack_policy", "deliver_policy", "max_deliver", "num_replicas", "deliver_subject"):
         _same(key, getattr(there, key), getattr(wanted, key), settings)
     filters = there.filter_subjects or [there.filter_subject]
     _same("filter_subjects", sorted(map(str, filters)), sorted(FILTERS), settings)
+
+
+async def _make(stream: JetStreamContext, settings: StreamSettings, log: Any) -> ConsumerConfig:
+    made = await stream.add_consumer(STREAM, _wanted(settings), timeout=ANSWER_S)
+    log.info("consumer made", stream=STREAM, replicas=settings.replicas)
+    return made.config
 
 
 async def _stream(stream: JetStreamContext, settings: StreamSettings) -> StreamInfo:

@@ -23,6 +23,7 @@ from config.stream import StreamSettings
 from contract.pauses import Pauses
 from contract.subjects import subject_of, topic_of
 from link.address import first_line
+from link.ended import out_of_date
 from link.errors import CredentialRefusedError, LinkError
 from link.kept import STREAM, make_sure
 
@@ -199,7 +200,9 @@ class StreamReader:
                     f"{places} refused this writer: its user (with a certificate, the subject) must stand in "
                     "node-users.conf"
                 ) from None
-            raise LinkError(f"{places} cannot be reached: {_why(why)}") from None
+            # Told by one server thus and by another so: where we know better, once.
+            ended = out_of_date(settings.certificate)
+            raise LinkError(f"{places} cannot be reached: {ended or _why(why)}") from None
 
     def _context(self) -> ssl.SSLContext:
         settings = self._settings

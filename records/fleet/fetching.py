@@ -31,6 +31,8 @@ MARGIN_S = 60.0
 DAYS, DAYS_MOST, MOST_EVERY = 1, 35, 500
 """What came within a day is looked at each time, and the longest at the start and every so many times: what
 is missing for longer is not asked for any more; `--status` tells of it."""
+OFF_S = 60.0
+"""By more than this two clocks differ."""
 OPERATOR = "ringtrue writer"
 
 
@@ -53,6 +55,7 @@ class Fetching:
         self._fleet, self._source, self._utc = fleet, source, utc
         self._log = structlog.get_logger()
         self._looks = 0
+        self._is_off = False
 
     async def look(self) -> None:
         """Ask the bays of which something is missing, and that nobody asked just now."""
@@ -72,6 +75,7 @@ class Fetching:
         """Of which we are the one to ask, from now on."""
         days = DAYS if self._looks % MOST_EVERY else DAYS_MOST
         with self._fleet.transaction() as connection:
+            self._compare(connection.execute(_CLOCK).scalar_one())
             found = connection.execute(_MISSING, {"patience": PATIENCE_S, "days": days}).all()
         self._looks += 1
         due = []
@@ -85,6 +89,17 @@ class Fetching:
                 connection.execute(_ASK, {"site": site, "bay": bay, "since": one.since, "why": why})
                 due.append(one)
         return due
+
+    def _compare(self, servers: datetime) -> None:
+        """Once for each time that the two clocks part: nothing is lost by it, but somebody should know."""
+        off_s = (self._utc() - servers).total_seconds()
+        if abs(off_s) > OFF_S and not self._is_off:
+            self._log.warning(
+                "this machine's clock and the database's are not the same: results are filed, those of a bay "
+                "whose own clock is wrong perhaps under another month; set both by one clock",
+                ahead_s=round(off_s),
+            )
+        self._is_off = abs(off_s) > OFF_S
 
     def _since(self, first: str | None) -> str:
         try:
@@ -129,5 +144,7 @@ _MISSING = text("""
 _ASKED = text("""
     SELECT count(*) AS times, coalesce(extract(epoch FROM now() - max(asked)), 0)::float AS ago_s
     FROM fleet_asked WHERE (site, bay) = (:site, :bay) AND asked > now() - interval '7 days'
+    AND asked <= now()  -- the server's clock may have been set back since
 """)
+_CLOCK = text("SELECT clock_timestamp()")
 _ASK = text("INSERT INTO fleet_asked (site, bay, since, why) VALUES (:site, :bay, :since, :why)")

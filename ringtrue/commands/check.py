@@ -6,7 +6,6 @@ import argparse
 import json
 import os
 import sys
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -84,11 +83,12 @@ def check(file: Path) -> tuple[str, list[Problem]]:
     from config.method import Method
     from config.profile import GaugeProfile
     from config.toml import read_toml
+    from config.whose import kind_of
     from config.writer import read_writer
     from drivers.proof import failures
     from ringtrue.plugged import read_plugged
 
-    kind = _kind(file)
+    kind = kind_of(file) or "bay configuration"
     if not file.exists():
         return kind, [Problem(str(file), None, "file", "no such file", "a TOML file")]
     try:
@@ -144,17 +144,3 @@ def unreadable(file: Path, needed: Mapping[str, Path | None]) -> Iterator[Proble
     for key, one in needed.items():
         if one is not None and not (one.is_file() and os.access(one, os.R_OK)):
             yield Problem(str(file), None, key, f"{one}, which is none", "a file that can be read")
-
-
-def _kind(file: Path) -> str:
-    try:
-        schema = tomllib.loads(file.read_text()).get("schema")
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
-        schema = None  # whoever reads it for real says what is wrong
-    if isinstance(schema, str) and schema.startswith("ringtrue/gauge/"):
-        return "gauge profile"
-    if isinstance(schema, str) and schema.startswith("ringtrue/method/"):
-        return "method"
-    if isinstance(schema, str) and schema.startswith("ringtrue/writer/"):
-        return "writer's configuration"
-    return "bay configuration"

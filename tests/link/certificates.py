@@ -14,8 +14,9 @@ from cryptography.x509.oid import NameOID
 Issued = tuple[x509.Certificate, ec.EllipticCurvePrivateKey]
 
 
-def certificate(name: str, issuer: Issued | None = None) -> Issued:
-    """A certificate for 127.0.0.1, or an authority where nobody issues it."""
+def certificate(name: str, issuer: Issued | None = None, *, has_ended: bool = False) -> Issued:
+    """A certificate for 127.0.0.1, or an authority where nobody issues it; good for two days, or until an
+    hour ago."""
     key = ec.generate_private_key(ec.SECP256R1())
     subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
     now = datetime.now(UTC)
@@ -27,7 +28,7 @@ def certificate(name: str, issuer: Issued | None = None) -> Issued:
         .public_key(key.public_key())
         .serial_number(x509.random_serial_number())
         .not_valid_before(now - timedelta(days=1))
-        .not_valid_after(now + timedelta(days=2))
+        .not_valid_after(now + (timedelta(hours=-1) if has_ended else timedelta(days=2)))
         .add_extension(x509.BasicConstraints(ca=issuer is None, path_length=None), critical=True)
         .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), critical=False)
         # RFC 5280, 4.2.1.1 to 4.2.1.3; Python from 3.13 on refuses certificates without these.

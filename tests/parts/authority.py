@@ -17,9 +17,9 @@ class Authority:
         write_pem(folder, "ca", self._issued)
         self.file = folder / "ca.crt"
 
-    def issue(self, name: str) -> tuple[Path, Path]:
-        """Certificate and key of one, whose common name it is."""
-        stem = name.replace("/", "-")
+    def issue(self, name: str, *, has_ended: bool = False) -> tuple[Path, Path]:
+        """Certificate and key of one, whose common name it is; one that ended is another."""
+        stem = name.replace("/", "-") + ("-ended" if has_ended else "")
         if not (self.folder / f"{stem}.crt").exists():
-            write_pem(self.folder, stem, certificate(name, self._issued))
+            write_pem(self.folder, stem, certificate(name, self._issued, has_ended=has_ended))
         return self.folder / f"{stem}.crt", self.folder / f"{stem}.key"

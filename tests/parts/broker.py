@@ -25,7 +25,7 @@ class FleetBroker(Part):
         self, folder: Path, authority: Authority, users: Iterable[str], *, by_certificate: bool = False
     ) -> None:
         folder.mkdir(exist_ok=True)
-        self._authority, self._by_certificate = authority, by_certificate
+        self.authority, self._by_certificate = authority, by_certificate
         self.port = quiet_port()
         certificate, key = authority.issue("broker")
         places = {
@@ -59,9 +59,9 @@ class FleetBroker(Part):
 
     def address(self, user: str) -> BrokerAddress:
         """For one of its users."""
-        ca_file = self._authority.file
+        ca_file = self.authority.file
         if self._by_certificate:
-            certificate, key = self._authority.issue(user)
+            certificate, key = self.authority.issue(user)
             return BrokerAddress(
                 "127.0.0.1", self.port, tls=True, ca_file=ca_file, certificate=certificate, key=key
             )

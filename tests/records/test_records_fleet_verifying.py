@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from chain.merkle import Frontier
+from config.writer import BaysSettings
 from contract.chain import CHECKPOINT_SCHEMA
 from records.fleet.arriving import Batch
+from records.fleet.bays import Bays
 from records.fleet.fetching import Fetching
+from records.fleet.filing import Filing
 from records.fleet.standing import standing
 from tests.link.outside import json_of
 from tests.parts.issuing import TIME, IssuingBay
 from tests.parts.postgres import Postgres
-from tests.records.filed import Database, database
+from tests.records.filed import NOW, Database, database
 
 pytestmark = pytest.mark.slow
 
@@ -168,3 +171,33 @@ def test_how_it_stands(db: Database) -> None:
     assert found.latest is not None
     assert datetime.fromisoformat(found.latest).astimezone(UTC).year >= 2026
     assert "2026-11" in found.months
+
+
+@pytest.mark.parametrize("back", [timedelta(hours=5), timedelta(days=-2)], ids=["back", "ahead"])
+async def test_a_clock_that_is_set_under_the_writer_loses_nothing_and_is_told_once(
+    back: timedelta, db: Database, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bay, clocks = IssuingBay(), [NOW, NOW - back, NOW]
+    filing = Filing(db.fleet, Bays(BaysSettings()), lambda: clocks[0])
+    for n in range(4):
+        filing.file(bay.issue(f"truck-{n}"))
+        clocks = clocks[1:] or clocks
+    assert (len(db.documents()), db.proven()) == (4, 4)
+    assert {month.isoformat() for (month,) in db.rows("SELECT month FROM fleet_results")} == {"2026-11-01"}
+    now = datetime.now(UTC)
+    moments = [now, now - back, now - back, now]
+    fetching = Fetching(db.fleet, Asked(), lambda: moments.pop(0))
+    for _ in range(4):
+        await fetching.look()
+    assert capsys.readouterr().out.count("clock and the database's are not the same") == 1
+
+
+async def test_a_bay_is_asked_though_the_databases_clock_was_set_back(db: Database) -> None:
+    db.filing().file(IssuingBay().issue("truck-14")[1:])
+    age(db, 1)
+    source = Asked()
+    await Fetching(db.fleet, source).look()
+    with db.fleet.transaction() as connection:
+        connection.exec_driver_sql("UPDATE fleet_asked SET asked = asked + interval '3 days'")
+    await Fetching(db.fleet, source).look()
+    assert len(source.commands) == 2

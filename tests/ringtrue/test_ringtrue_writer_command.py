@@ -289,6 +289,7 @@ def test_the_pages_broken_configurations_are_told_by_key(
     good = file.read_text()
     assert main(["check", str(file), str(ROOT / "config/writer.toml")]) == 0
     for old, new, key, told in (
+        ('schema = "ringtrue/writer/1"\n', "", 'schema: expected schema = "ringtrue/writer/1"', "nothing"),
         ("writer@", "writer:not-told@", "records.url", "a password in it"),
         ("/fleet", "/fleet?password=not-told", "records.url: ", "a password in it"),
         ("@127.0.0.1/", "@127.0.0.1:none/", "records.url", "postgresql+psycopg://user@host/database"),
@@ -308,3 +309,16 @@ def test_the_pages_broken_configurations_are_told_by_key(
         assert key in said, said
         assert told in said, said
         assert "not-told" not in said, said
+
+
+def test_another_kind_of_file_is_told_in_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    for command, file, found, wanted in (
+        ("writer", "config/methods/example.toml", "a method", "a writer's configuration"),
+        ("writer", "tests/acquire/none.toml", "no such file", "the writer's configuration"),
+        ("run", "config/writer.toml", "a writer's configuration", "a bay configuration"),
+    ):
+        assert main([command, "--config", str(ROOT / file)]) in (1, 3)
+        told = capsys.readouterr().err.rstrip("\n")
+        assert "\n" not in told
+        assert f"expected {wanted}" in told
+        assert f"found {found}" in told
