@@ -24,6 +24,8 @@ from grading.evidence import F64, StopQuestion
 NAMED_S = 3.0
 # Readings below which no stop is looked for.
 READINGS_MIN = 12
+# How it begins what is said of an answer that means no mark, or none of the stops.
+NO_SUCH = "there is no stop at"
 
 
 def tags_by_stops(
@@ -51,7 +53,7 @@ def tags_by_stops(
             if last and _meant(last[0], stops, a + sense * marks, began) is None:
                 at_s = (last[0].at_ns - int(known.times[0])) / 1e9
                 mark = last[0].angle_udeg / UDEG_PER_DEG
-                said = f"there is no stop at {at_s:.0f} s, or no mark at {mark:g} degrees; {question.said}"
+                said = f"{NO_SUCH} {at_s:.0f} s, or no mark at {mark:g} degrees; {question.said}"
                 question = replace(question, said=said)
             return replace(Tags.none(spell.gauge.times.size), question=question)
         for mark, number in zip(marks.tolist(), found.stop, strict=True):

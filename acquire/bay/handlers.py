@@ -228,7 +228,7 @@ class Handlers:
     ) -> Answer:
         common = self._common(command, state.id)
         if command.at_s is not None:
-            return stopped(command, state, runs, common)
+            return stopped(command, state, runs, common, self._journal)
         if pressed_ns is not None:
             common["time_ns"] = max(pressed_ns, state.mark_ns)
         if command.angle_deg is None:

@@ -9,6 +9,7 @@ from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState, Take
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Mark, Observation, Stopped, Zeroed
+from acquire.journal.writer import Journal
 from acquire.runs.abreast import Abreast
 from contract import commands
 from contract.units import UDEG_PER_DEG
@@ -35,8 +36,15 @@ def by_encoder(heard: Heard, common: dict[str, Any], runs: Abreast) -> Answer | 
     return [event], {"angle_deg": 0.0, "check": runs.first.begun.check if runs.first else None}
 
 
-def stopped(command: commands.Mark, state: InspectionState, runs: Abreast, common: dict[str, Any]) -> Answer:
-    """Which stop of the last sweep by dwells was at a mark. Raises CommandRefusedError."""
+def stopped(
+    command: commands.Mark,
+    state: InspectionState,
+    runs: Abreast,
+    common: dict[str, Any],
+    journal: Journal,
+) -> Answer:
+    """Which stop of the last sweep by dwells was at a mark; the same answer once more changes nothing.
+    Raises CommandRefusedError."""
     last = next((take for take in reversed(state.finished) if _is_meant(take, command)), None)
     pressed = [e for e in last.events if isinstance(e, Mark)] if isinstance(last, Take) else []
     if not isinstance(last, Take) or not pressed or runs.first is not None:
@@ -49,7 +57,15 @@ def stopped(command: commands.Mark, state: InspectionState, runs: Abreast, commo
     angle, at_s = whole(command.angle_deg, UDEG_PER_DEG), float(command.at_s or 0)
     at_ns = pressed[0].time_ns + round(at_s * 1e9)
     event = Stopped(**common, angle_udeg=angle, at_ns=at_ns, sweep=last.begun.seq)
-    return [event], {"angle_deg": angle / UDEG_PER_DEG, "check": last.begun.check, "at_s": at_s}
+    answer = {"angle_deg": angle / UDEG_PER_DEG, "check": last.begun.check, "at_s": at_s}
+    told = [e.at_ns for e in last.events if isinstance(e, Stopped) and e.angle_udeg == angle]
+    if told and told[-1] == at_ns:
+        return [], answer
+    from acquire.bay.questions import unasked  # heavy: see acquire.bay.evidence
+
+    if (why := unasked(journal, state, event)) is not None:
+        raise CommandRefusedError("out-of-order", f"mark: {why}")
+    return [event], answer
 
 
 def _is_meant(take: Take | Observation, command: commands.Mark) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,7 +20,10 @@ from acquire.angle.matching import (
     Stop,
     match,
 )
+from acquire.angle.tagger import tag_sweep
 from acquire.bay.evidence import to_evidence
+from acquire.bay.inspection import Take
+from acquire.journal.events import Stopped
 from grading.assess import judge
 from grading.evidence import Sweep
 from tests.acquire.turns import Turn, turn
@@ -189,7 +193,7 @@ def test_a_question_is_answered_after_another_check_too(bench: Workbench, drawn:
     assert sweep_of(bench).question == after
 
 
-def test_an_answer_of_a_stop_or_a_mark_that_is_none_is_told(bench: Workbench, drawn: Turn) -> None:
+def test_an_answer_of_a_stop_or_a_mark_that_is_none_is_refused(bench: Workbench, drawn: Turn) -> None:
     bench.open()
     bench.do("begin", check="rim", gauge=INDICATOR)
     asked = barred(bench, drawn).question
@@ -198,11 +202,46 @@ def test_an_answer_of_a_stop_or_a_mark_that_is_none_is_told(bench: Workbench, dr
         {"angle_deg": asked.mark_deg, "at_s": 999_999},
         {"angle_deg": 100, "at_s": asked.stops[0][0]},
     ):
+        message = bench.send("mark", **answer)["error"]["message"]
+        assert message.startswith("mark: there is no stop at")
+        assert f"angle_deg={asked.mark_deg:g}" in message
+    assert sweep_of(bench).question == asked
+
+
+def test_an_answer_to_a_question_that_is_gone_is_refused(bench: Workbench, drawn: Turn) -> None:
+    """Nor does the same answer count twice; it is no fault to give it again."""
+    bench.open()
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    question = barred(bench, drawn).question
+    assert question is not None
+    answer: dict[str, Any] = {}
+    while question is not None:
+        answer = {"angle_deg": question.mark_deg, "at_s": question.stops[0][0]}
         bench.do("mark", **answer)
-        again = sweep_of(bench).question
-        assert again is not None
-        assert again.said.startswith("there is no stop at")
-        assert again.stops == asked.stops
+        question = sweep_of(bench).question
+    before = bench.state()
+    assert bench.do("mark", **answer)["at_s"] == answer["at_s"]
+    assert bench.state() == before
+    assert bench.refused("mark", **answer | {"at_s": answer["at_s"] + 20}) == "out-of-order"
+    message = bench.send("mark", angle_deg=answer["angle_deg"], at_s=1)["error"]["message"]
+    assert message.startswith("mark: the sweep of the rim asks nothing about its stops any more")
+
+
+def test_an_answer_of_no_stop_in_an_older_journal_is_told_by_the_question(
+    bench: Workbench, drawn: Turn
+) -> None:
+    """They were taken once, and are graded as they were."""
+    bench.open()
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    asked = barred(bench, drawn).question
+    assert asked is not None
+    take = bench.state().finished[-1]
+    assert isinstance(take, Take)
+    said = Stopped(inspection="truck-14", time_ns=0, operator="R. Example", angle_udeg=100_000_000, at_ns=0)
+    again = tag_sweep([take.begun, *take.events, said]).question
+    assert again is not None
+    assert again.said.startswith("there is no stop at")
+    assert again.stops == asked.stops
 
 
 def test_an_answer_that_nobody_asked_for_is_refused(bench: Workbench) -> None:
