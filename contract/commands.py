@@ -299,8 +299,10 @@ class Time(Command):
 
 
 class Photo(Command):
-    """A picture of an item. file: its name in the bay's folder of photos, where it lies already."""
+    """A picture of an item. file: its name in the bay's folder of photos, where it lies already. inspection:
+    of which it was taken; where another is open by then, it is refused."""
 
+    inspection: Id | None = None
     check: ObservedName
     item: Text
     file: Annotated[str, Field(strict=True, pattern=PHOTO_FILE)]

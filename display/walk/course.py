@@ -7,6 +7,7 @@ from dataclasses import replace
 from contract.kinds import KINDS
 from contract.result import ObservedCheck, Result, SurfaceCheck
 from contract.terms import TYPED
+from display.told import told
 from display.walk.page import Choice, Page, Values, go
 from display.walk.pages.beginning import begin
 from display.walk.pages.ending import over, sign
@@ -21,7 +22,7 @@ from display.walk.view import View, checks_of, next_check
 def page_of(view: View, place: Place, typed: Values, signer: str = "") -> Page:
     """The page, with all cautions of the step and what is wrong with the bay. signer: who may sign."""
     page = _page(view, place, typed, signer)
-    warnings = tuple(f"! {warning}" for warning in view.warnings)
+    warnings = tuple(f"! {told(warning, view.words.language)}" for warning in view.warnings)
     name = view.now.inspection
     title = page.title if name is None or name in page.title else f"{name}: {page.title}"
     return replace(page, title=title, cautions=view.now.cautions, rows=(*warnings, *page.rows))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from config.errors import RingtrueError
+from display.told import told
 from display.walk.bay import BayAtHand
 from display.walk.course import moved, page_of
 from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
@@ -147,7 +148,7 @@ class Walker:
             self.notice, self.entry = error.said(self.words), error.field
             return
         except RingtrueError as error:
-            self.notice = str(error)
+            self.notice = told(str(error), self.words.language)
             return
         self._question = None
         self._do(act)
@@ -194,17 +195,22 @@ class Walker:
                 sure = replace(act, arguments={**act.arguments, "sure": True}, asks=None)
                 # What it says after the fact is for whoever types commands.
                 fact = refused.message.removeprefix(f"{act.name}: ").partition("; ")[0]
-                self._ask(f"{fact}.", Choice("y", "", lambda _: sure), Text("yes: do it"), act.question)
+                self._ask(
+                    f"{told(fact, self.words.language)}.",
+                    Choice("y", "", lambda _: sure),
+                    Text("yes: do it"),
+                    act.question,
+                )
             else:
                 act.refused()
-                self.notice = self.words.say(NOT_DONE, why=refused.message)
+                self.notice = self.words.say(NOT_DONE, why=told(refused.message, self.words.language))
         except RingtrueError as error:
-            self.notice = self.words.say(NOT_DONE, why=error)
+            self.notice = self.words.say(NOT_DONE, why=told(str(error), self.words.language))
         else:
             for name in act.forget:
                 self.typed[name] = ""
             self.forgotten += 1
-            self.notice = str(reply.get("warning") or "")
+            self.notice = told(str(reply.get("warning") or ""), self.words.language)
             if act.then is not None:
                 self._place = act.then(self._place, reply)
         finally:

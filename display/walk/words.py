@@ -124,9 +124,7 @@ NEXT: Mapping[str, Text] = MappingProxyType(
             "Dirt, a burr, a loose bolt or the mounting read like a bad damper: look for them first."
         ),
         "bad": Text("What was found bad condemns the damper, unless it was seen wrongly: then look again."),
-        "unclear": (
-            Text("Too near the limit to call, or the sweeps disagree: measure again, or with a better gauge.")
-        ),
+        "unclear": Text("It is not settled: mend what the reason names, and measure again."),
         "invalid": Text("It does not count: mend what the reason names, and do it again."),
         "missing": Text("It is not done yet."),
     }

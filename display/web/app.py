@@ -25,7 +25,7 @@ from display.web.feed import Feed
 from display.web.for_all import for_all
 from display.web.guard import Guard
 from display.web.metrics import metrics_route
-from display.web.said import words_route
+from display.web.said import said_routes
 from display.web.stream import Events
 from display.web.tabs import Tabs
 from display.web.told import in_unit
@@ -88,7 +88,7 @@ def application(world: World, on_failure: Callable[[BaseException], None]) -> AS
         *bench.routes(),
         Route("/history", entering.before(_page("history.html"), "look")),
         *entering.routes(),
-        words_route(),
+        *said_routes(),
         metrics_route(world.feed),
         openapi_route(),
         Mount("/static", _Static(directory=PAGES)),

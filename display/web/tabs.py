@@ -149,7 +149,7 @@ class Tab:
             raise NotNowError("It was taken for another inspection than is looked at now: take it again.")
         if self._walker.is_busy:
             raise NotNowError(NOT_NOW)
-        said = {"check": check, "item": item, "file": file, "note": note}
+        said = {"inspection": inspection, "check": check, "item": item, "file": file, "note": note}
         await self._bay.ask("photo", said, settles=True)
 
     def _beside(self, work: Coroutine[Any, Any, None]) -> None:

@@ -33,6 +33,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="a JPEG, PNG or WebP picture")
     parser.add_argument("--check", required=True, choices=named("items"), help="the check it belongs to")
     parser.add_argument("--item", required=True, help="the item it shows, by its name in the method")
+    parser.add_argument("--inspection", help="of which it was taken (default: the one that is open)")
     parser.add_argument("--note", default="", help="what there is to see")
     parser.add_argument(
         "--folder", type=Path, help="with --url: the bay's folder of photos (default: its configuration's)"
@@ -57,6 +58,7 @@ def run(args: argparse.Namespace) -> int:
         folder = read_settings(args.config, os.environ).photos.folder
     kept = keep_photo(args.file, folder)
     arguments = {"check": args.check, "item": args.item, "file": kept.name, "note": args.note}
+    arguments |= {} if args.inspection is None else {"inspection": args.inspection}
     code = answered(asyncio.run(ask(args, "photo", arguments)), as_json=args.json)
     if code != 0:  # without an answer it stays: the bay may do it yet
         kept.drop()

@@ -154,7 +154,11 @@ def test_a_picture_between_two_passes_leaves_a_spoilt_one_spoilt(bench: Workbenc
     folder.mkdir(parents=True)
     file = sha256(b"x").hexdigest() + ".jpg"
     (folder / file).write_bytes(b"x")
-    bench.do("photo", check="penetrant", item="rim", file=file)
+    picture = {"check": "penetrant", "item": "rim", "file": file}
+    other = bench.send("photo", inspection="truck-13", **picture)["error"]
+    assert other["code"] == "out-of-order"
+    assert "it is of truck-13, and truck-14 is open now" in other["message"]
+    bench.do("photo", inspection="truck-14", **picture)
     check = graded(bench).checks.penetrant
     assert isinstance(check, ObservedCheck)
     assert check.outcome == "invalid"

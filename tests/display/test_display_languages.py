@@ -10,7 +10,7 @@ from starlette.applications import Starlette
 
 from contract.lengths import UNITS
 from display.walk.bay import BayAtHand
-from display.web.said import words_route
+from display.web.said import said_routes
 from display.web.tabs import Tabs
 from display.words import ENGLISH, Words, texts
 from tests.link.outside import until
@@ -19,7 +19,7 @@ from tests.ringtrue.inspecting.line import ADDRESS
 
 
 async def got(path: str) -> Response:
-    app = ASGITransport(Starlette(routes=[words_route()]))
+    app = ASGITransport(Starlette(routes=said_routes()))
     async with AsyncClient(transport=app, base_url="http://bay.example") as client:
         return await client.get(path)
 

@@ -63,6 +63,7 @@ async def test_a_picture_goes_onto_the_record(tmp_path: Path) -> None:
         assert answer.status_code == 204, answer.text
         (name, said) = next(one for one in bay.asked() if one[0] == "photo")
         assert (name, said["note"], said["operator"]) == ("photo", "upper left", "R. Example")
+        assert said["inspection"] == bay.bench.bay.latest
         assert [file.name for file in made.photos.iterdir()] == [said["file"]]
 
 

@@ -2,6 +2,7 @@
 // A key that is pressed goes to the server once: until the page tells that it was taken, no other does.
 
 import { post, REFUSED, UNHEARD } from "./post.js";
+import { told } from "./told.js";
 import { t } from "./words.js";
 
 /** Milliseconds after which an answer of the stream is waited for no longer. */
@@ -47,7 +48,7 @@ export function createActs({ tab, onChange, onLine, onOut }) {
       }
       setPressed(null);
       if (answer.status === REFUSED) onOut();
-      else onLine(answer.status === UNHEARD ? t("NOT SENT: the server does not answer. Look, then press again.") : answer.error);
+      else onLine(answer.status === UNHEARD ? t("NOT SENT: the server does not answer. Look, then press again.") : told(answer.error).text);
       return false;
     },
   };

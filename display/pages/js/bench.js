@@ -20,10 +20,11 @@ import { createSpeech } from "./speech.js";
 import { connect, unheard } from "./stream.js";
 import { tabId } from "./tab.js";
 import { createTexts } from "./texts.js";
+import { loadSaid } from "./told.js";
 import { createTop, enterAnew } from "./top.js";
 import { UNITS } from "./units.js";
 import { stayAwake } from "./wake.js";
-import { loadWords, t } from "./words.js";
+import { t } from "./words.js";
 
 /** Milliseconds between two looks at the clock. */
 const CLOCK_MS = 500;
@@ -190,7 +191,7 @@ function stream() {
 }
 
 async function reword() {
-  await loadWords();
+  await loadSaid();
   top.write();
   stream();
   paint();

@@ -2,6 +2,7 @@
 // Between checks: the verdict so far, what each check came to, why, and when it is due again.
 
 import { el, fill, setAttr, setShown, setText } from "./dom.js";
+import { told } from "./told.js";
 import { checkFigures, checkName, dueWords, kindOf, outcomeWord, shape, verdictOf } from "./verdict.js";
 import { t } from "./words.js";
 
@@ -87,7 +88,7 @@ function headOf(view) {
 /** Reasons in the method's own words, and when it is due again. */
 export function createReasons() {
   const title = el("h2");
-  const list = el("ul", { lang: "en" });
+  const list = el("ul");
   const dueTitle = el("h2");
   const due = el("p", { class: "due" });
   const dueBox = el("section", { class: "panel due-box" }, dueTitle, due);
@@ -104,7 +105,9 @@ export function createReasons() {
       setText(dueTitle, t("Next due"));
       fill(list, said, () => el("li", {}, el("b"), el("span")), (item, { check, text }) => {
         setText(item.children[0], check === "" ? "" : `${checkName(check)}: `);
-        setText(item.children[1], text);
+        const { text: words, en } = told(text);
+        setText(item.children[1], words);
+        setAttr(item.children[1], "lang", en ? "en" : null);
       });
       node.toggleAttribute("hidden", said.length === 0 && !(isTold && view.result.next_due));
       const next = isTold ? view.result.next_due : null;

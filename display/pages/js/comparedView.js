@@ -5,6 +5,7 @@ import { el } from "./dom.js";
 import { figureText, marked, table, wide } from "./marks.js";
 import { chanceWords, linkTo } from "./records.js";
 import { get } from "./settings.js";
+import { toldNode } from "./told.js";
 import { number, UNITS } from "./units.js";
 import { checkName, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
@@ -82,7 +83,7 @@ function compared(title, what, checks, unit) {
 
 /** @param {any} reader */
 function verdict(reader) {
-  if (reader.why_none !== undefined) return el("span", { class: "soft" }, t("cannot be compared"), el("small", { lang: "en" }, reader.why_none));
+  if (reader.why_none !== undefined) return el("span", { class: "soft" }, t("cannot be compared"), toldNode("small", reader.why_none));
   if (!(reader.adjusted < ACTED_ON)) return null;
   return marked("unclear", reader.reads === "high" ? t("reads high") : t("reads low"));
 }

@@ -2,6 +2,7 @@
 // What is heard: which change of a bay is a tone, and which a sentence. The eye may be elsewhere.
 
 import { get } from "./settings.js";
+import { told } from "./told.js";
 import { number, UNITS } from "./units.js";
 import { checkName, outcomeWord, verdictOf } from "./verdict.js";
 import { t } from "./words.js";
@@ -71,7 +72,7 @@ export function spokenOf(before, now, view) {
   const said = [];
   if (now.isAbove && !before.isAbove) said.push({ text: t("Above the limit.") });
   const old = new Set(before.warnings.split("\n"));
-  for (const warning of view.warnings) if (!old.has(warning)) said.push({ text: warning, en: true });
+  for (const warning of view.warnings) if (!old.has(warning)) said.push(told(warning));
   if (now.gaugeAway !== null && now.gaugeAway !== before.gaugeAway) said.push({ text: t("The gauge is not connected.") });
   if (now.rung !== before.rung && now.rung !== "") said.push({ text: t("A dwell may end now.") });
   if (now.long !== before.long && now.long !== "") said.push({ text: t("A dwell is too long.") });

@@ -5,15 +5,10 @@ import { el, setAttr, setShown, setText } from "./dom.js";
 import { post, UNHEARD } from "./post.js";
 import { onChange } from "./settings.js";
 import { settingsPanel } from "./settingsPanel.js";
-import { loadWords, t } from "./words.js";
+import { loadSaid, told } from "./told.js";
+import { t } from "./words.js";
 
 const NAME_KEY = "ringtrue.name";
-/** What the server says most often, in the page's language.
- * @type {Record<string, () => string>} */
-const SAID = {
-  "Name and password do not belong together.": () => t("Name and password do not belong together."),
-  "This is not the bay's credential.": () => t("This is not the bay's credential."),
-};
 const panel = settingsPanel();
 const title = el("h1");
 const nameWords = el("label", { for: "name" });
@@ -55,7 +50,7 @@ form.addEventListener("submit", async (event) => {
     location.assign(answer.data.next);
     return;
   }
-  tell(answer.status === UNHEARD ? t("The server does not answer: try again.") : SAID[answer.error]?.() ?? answer.error);
+  tell(answer.status === UNHEARD ? t("The server does not answer: try again.") : told(answer.error).text);
   password.select();
   password.focus();
 });
@@ -68,7 +63,7 @@ function tell(text) {
 }
 
 async function write() {
-  await loadWords();
+  await loadSaid();
   setText(title, t("Who works here?"));
   setText(nameWords, t("Your name"));
   setText(passwordWords, hasPeople ? t("Your password") : t("The bay's credential"));

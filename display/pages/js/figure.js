@@ -3,6 +3,7 @@
 // to bar yet.
 
 import { el, setAttr, setShown, setText } from "./dom.js";
+import { told } from "./told.js";
 import { length, number } from "./units.js";
 import { checkName, shape } from "./verdict.js";
 import { t } from "./words.js";
@@ -83,7 +84,7 @@ function whatOf({ mode }) {
  * @returns {{text: string, en?: boolean}}
  */
 export function nextWords({ mode, live, gaugeAway, crankAway }) {
-  if (mode === "lifts") return { text: live.next_step ?? "", en: true };
+  if (mode === "lifts") return told(live.next_step ?? "");
   if (mode === "places") return { text: placeWords(live) };
   // Somebody may be at the plug.
   if (gaugeAway !== null || crankAway !== null) return { text: t("stop barring") };

@@ -9,7 +9,8 @@ import { placeLinks } from "./places.js";
 import { ask, linkTo, Trouble } from "./records.js";
 import { onChange } from "./settings.js";
 import { settingsPanel } from "./settingsPanel.js";
-import { loadWords, t, translate } from "./words.js";
+import { loadSaid, toldNode } from "./told.js";
+import { t, translate } from "./words.js";
 
 const main = /** @type {HTMLElement} */ (document.getElementById("main"));
 const sought = /** @type {HTMLInputElement} */ (document.getElementById("sought"));
@@ -52,7 +53,7 @@ function complain(error) {
         "section",
         { class: "panel trouble", role: "alert" },
         el("h1", {}, isUnknown ? t("Not on record") : t("The records cannot be shown")),
-        el("p", { lang: "en" }, line),
+        toldNode("p", line),
         el("p", { class: "row" }, again, ...back),
       ),
     ];
@@ -93,10 +94,10 @@ sought.addEventListener("input", () => fleet?.narrow(sought.value));
 document.getElementById("sheet")?.append(panel.button, panel.dialog);
 document.querySelector(".skip")?.addEventListener("click", () => main.focus());
 onChange(async () => {
-  await loadWords();
+  await loadSaid();
   paint();
 });
-await loadWords();
+await loadSaid();
 paint();
 setText(main, t("Reading the records …"));
 await show();

@@ -3,6 +3,7 @@
 
 import { el, icon, setAttr, setShown, setText } from "./dom.js";
 import { REFUSED, said } from "./post.js";
+import { told } from "./told.js";
 import { t } from "./words.js";
 
 /** As the server takes them. */
@@ -18,7 +19,7 @@ export function createPhoto({ tab, noteOf, onOut }) {
   const image = /** @type {HTMLImageElement} */ (el("img", { alt: "" }));
   const line = el("p", { role: "status" });
   const done = el("progress", { max: 1, value: 0 });
-  const told = el("figure", { class: "photo-told", hidden: true }, image, el("figcaption", {}, line, done));
+  const taken = el("figure", { class: "photo-told", hidden: true }, image, el("figcaption", {}, line, done));
   /** @type {{check: string, item: string, inspection: string} | null} */
   let of = null;
   /** What the camera was taken up for: the page may be of another by the time the picture is taken. */
@@ -51,7 +52,7 @@ export function createPhoto({ tab, noteOf, onOut }) {
 
   /** @param {string} text @param {"" | "bad" | "good"} kind */
   function tell(text, kind) {
-    setShown(told, true);
+    setShown(taken, true);
     setText(line, text);
     setAttr(line, "class", kind);
   }
@@ -84,18 +85,18 @@ export function createPhoto({ tab, noteOf, onOut }) {
       if (request.status === 204) tell(t("The picture is kept."), "good");
       else if (request.status === REFUSED) onOut();
       else if (request.status === 0) tell(t("NOT KEPT: the server does not answer. Take it again when it is back."), "bad");
-      else tell(t("NOT KEPT. {why}", { why: said(request.responseText, request.status).error }), "bad");
+      else tell(t("NOT KEPT. {why}", { why: told(said(request.responseText, request.status).error).text }), "bad");
     });
     request.send(file);
   }
 
   return {
-    button, told,
+    button, told: taken,
     /** @param {{check: string, item: string, inspection: string} | null} picture @param {boolean} isOffNow */
     show(picture, isOffNow) {
       isOff = isOffNow;
       const isOther = picture?.check !== of?.check || picture?.item !== of?.item || picture?.inspection !== of?.inspection;
-      if (isOther && !isSending) setShown(told, false);
+      if (isOther && !isSending) setShown(taken, false);
       of = picture;
       setShown(button, picture !== null);
       setText(words, t("take a picture"));

@@ -3,6 +3,7 @@
 
 import { clock } from "./bayView.js";
 import { el, fill, icon, setAttr, setShown, setText } from "./dom.js";
+import { told } from "./told.js";
 import { t } from "./words.js";
 
 /** @type {Record<string, () => string>} */
@@ -18,10 +19,10 @@ export function createWarnings() {
     node,
     /** @param {import("./bayView.js").BayView} view */
     show(view) {
-      const rows = view.warnings.map((text) => ({ text, en: true }));
+      const rows = view.warnings.map(told);
       for (const gauge of new Set([view.gaugeAway, view.crankAway])) {
         if (gauge === null) continue;
-        const said = { gauge: gauge.id, state: gaugeState(gauge.state), reason: gauge.reason };
+        const said = { gauge: gauge.id, state: gaugeState(gauge.state), reason: told(gauge.reason).text };
         rows.unshift({ text: t("{gauge} is {state}: {reason}", said), en: false });
       }
       setShown(node, rows.length > 0);

@@ -12,8 +12,9 @@ import { createSound } from "./sound.js";
 import { createSpeech } from "./speech.js";
 import { connect, unheard } from "./stream.js";
 import { createTile } from "./tile.js";
+import { loadSaid } from "./told.js";
 import { UNITS } from "./units.js";
-import { loadWords, t } from "./words.js";
+import { t } from "./words.js";
 
 /** Milliseconds between two looks at the clock, while nothing is heard. */
 const CLOCK_MS = 500;
@@ -177,7 +178,7 @@ onChange((now) => {
 setInterval(paint, CLOCK_MS);
 
 async function reword() {
-  await loadWords();
+  await loadSaid();
   soundSwitch.write();
   panel.write();
   paint();

@@ -34,7 +34,7 @@ export async function loadWords() {
  * @param {Record<string, string | number>} [values]
  */
 export function t(text, values = {}) {
-  const said = catalogue[text] ?? text;
+  const said = Object.hasOwn(catalogue, text) ? catalogue[text] : text;
   return said.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 }
 

@@ -9,6 +9,7 @@ from typing import Any
 from contract.kinds import takes
 from contract.states import GaugeStateMessage
 from contract.terms import TYPED
+from display.told import told
 from display.walk.page import Act, Choice, Field, Page, Send, Turn, Values, go, number_of, send
 from display.walk.pages.opening import leave
 from display.walk.place import Place
@@ -26,7 +27,7 @@ def begin(view: View, place: Place, check: str) -> Page:
     say = view.words.say
     fit = {gauge: state for gauge, state in sorted(view.gauges.items()) if _fits(state, check)}
     away = [
-        f"{gauge}: {say(state.state)} ({state.reason})"
+        f"{gauge}: {say(state.state)} ({told(state.reason, view.words.language)})"
         for gauge, state in fit.items()
         if state.state != "connected"
     ]
@@ -43,11 +44,11 @@ def begin(view: View, place: Place, check: str) -> Page:
         say("a plain micrometer, read and typed") if is_micrometer else say("a plain dial, read and typed")
     )
     ended = view.ended
-    told: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
     if ended is not None and ended.check == check and ended.reason == "cancelled":
-        told = (say("The last one was cancelled; it does not count."),)
+        before = (say("The last one was cancelled; it does not count."),)
         if ended.operator:
-            told = (say("The last one was cancelled by {name}; it does not count.", name=ended.operator),)
+            before = (say("The last one was cancelled by {name}; it does not count.", name=ended.operator),)
     angle_zero = view.live.angle_zero if view.live is not None and takes(check) == "turn" else None
     if angle_zero is not None:
         choices.append(Choice("z", say(AT_ZERO), send("zero")))
@@ -56,7 +57,7 @@ def begin(view: View, place: Place, check: str) -> Page:
     return Page(
         f"begin {check}" + (f" {place.turns}" if place.turns > 1 else ""),
         say(NAMES[check]),
-        says=(*told, *(f"{n}. {say(step)}" for n, step in enumerate(_steps(place, check), 1))),
+        says=(*before, *(f"{n}. {say(step)}" for n, step in enumerate(_steps(place, check), 1))),
         rows=tuple(away),
         choices=(
             *choices,

@@ -8,6 +8,7 @@ from typing import Any, get_args
 from contract.result import Result
 from contract.terms import Decision
 from display.shown import due_in_words, outcome_words
+from display.told import told
 from display.walk.page import Act, Choice, Field, Page, Send, Values, go, text_of
 from display.walk.pages.opening import leave
 from display.walk.place import Place
@@ -36,7 +37,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
         says=(
             say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])),
             f"{closed} {say('ringtrue advises; a qualified person decides and signs.')}",
-            *result.reasons,
+            *(told(reason, view.words.language) for reason in result.reasons),
         ),
         rows=tuple(_lines(view, result)),
         tells=result.verdict,

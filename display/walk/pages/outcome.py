@@ -8,12 +8,14 @@ from dataclasses import replace
 from contract.kinds import KINDS
 from contract.result import Check, ObservedCheck, Result, StopPart, StopQuestionPart
 from display.shown import outcome_words
+from display.told import told
 from display.walk.page import Act, Choice, Page, Send, Values, go
 from display.walk.pages.looking import all_again
 from display.walk.pages.opening import leave
 from display.walk.place import Place
+from display.walk.steps import next_step
 from display.walk.view import DONE, GRADING_MAX_S, View, checks_of, next_check
-from display.walk.words import NAMES, NEXT, STOP, STOPS, UNSUITED, VERDICTS
+from display.walk.words import NAMES, STOP, STOPS, UNSUITED, VERDICTS
 
 
 def grading(view: View, place: Place, check: str) -> Page:
@@ -44,8 +46,9 @@ def outcome(view: View, place: Place, result: Result, name: str, check: Check) -
         counted = sum(one.counted for one in check.attempts)
         attempts = words.count(len(check.attempts), "attempt")
         rows.append(say("{attempts}, {counted} counted", attempts=attempts, counted=counted))
-    says += [check.reason, *(say("Note: {warning}", warning=warning) for warning in check.warnings)]
-    says.append(say(NEXT[check.outcome] if name in KINDS else UNSUITED))
+    says += [told(check.reason, words.language)]
+    says += [say("Note: {warning}", warning=told(one, words.language)) for one in check.warnings]
+    says.append(say(next_step(check.outcome, check.reason) if name in KINDS else UNSUITED))
     if isinstance(check, ObservedCheck):
         again = Choice("r", say("look again, all of it"), go(all_again(place, check)))
     else:
@@ -119,7 +122,7 @@ def lifts_done(view: View, place: Place) -> Page:
         "outcome lifts",
         say(NAMES["lifts"]),
         says=tuple(says),
-        rows=tuple(f"! {warning}" for warning in live.warnings),
+        rows=tuple(f"! {told(warning, view.words.language)}" for warning in live.warnings),
         choices=(
             Choice("enter", say("go on"), go(replace(place, check=None, stage="list")), main=True),
             Choice("r", say("once more"), go(replace(place, stage="begin"))),

@@ -10,6 +10,7 @@ from contract.kinds import takes
 from contract.live import BesidePart, Live
 from contract.terms import TYPED, MicrometerAt
 from display.shown import barring_words
+from display.told import told
 from display.walk.page import (
     Act,
     Choice,
@@ -41,13 +42,13 @@ STATION, RADIUS = "typed.station", "typed.radius"
 def running(view: View, place: Place) -> Page:
     """What runs at the bay, whoever began it."""
     live, say = view.now, view.words.say
-    check = str(live.check)
+    check, language = str(live.check), view.words.language
     gauge = say(TYPED) if live.gauge == TYPED else live.gauge
     page = Page(
         f"run {check} {live.gauge} {place.stage}",
         f"{say(NAMES.get(check, check))}, {gauge}",
         big=None if live.gauge == TYPED else _value(view, live),
-        rows=(*_figures(view, live), *(f"! {warning}" for warning in live.warnings)),
+        rows=(*_figures(view, live), *(f"! {told(one, language)}" for one in live.warnings)),
     )
     if place.stage == "correct":
         return _correcting(page, view, place, live)
@@ -103,7 +104,7 @@ def _figures(view: View, live: Live) -> list[str]:
     gauge = view.gauges.get(live.gauge or "")
     rows = []
     if live.gauge != TYPED and gauge is not None and gauge.state != "connected":
-        state, why = say(gauge.state), gauge.reason
+        state, why = say(gauge.state), told(gauge.reason, words.language)
         rows.append(say("! {gauge} is {state}: {why}", gauge=live.gauge, state=state, why=why))
     if view.away is not None:
         return [*rows, say("no figures while the bay is away")]
@@ -143,7 +144,7 @@ def _beside(view: View, beside: BesidePart) -> list[str]:
     say, state = view.words.say, view.gauges.get(beside.gauge)
     rows = []
     if beside.gauge != TYPED and state is not None and state.state != "connected":
-        what, why = say(state.state), state.reason
+        what, why = say(state.state), told(state.reason, view.words.language)
         rows.append(say("! {gauge} is {state}: {why}", gauge=beside.gauge, state=what, why=why))
     name = say("opposite") if beside.opposite else say(NAMES.get(beside.check, beside.check))
     gauge = say(TYPED) if beside.gauge == TYPED else beside.gauge
@@ -299,7 +300,8 @@ def _where(view: View, live: Live) -> str:
 
 
 def _lifting(page: Page, view: View, place: Place, live: Live) -> Page:
-    page, say = replace(page, says=(live.next_step or "",)), view.words.say
+    say = view.words.say
+    page = replace(page, says=(told(live.next_step or "", view.words.language),))
     if live.gauge != TYPED:
         return page
 

@@ -12,7 +12,11 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from contract.lengths import UNITS
+from display.told import told
+from display.words import LANGUAGES
 from tests.display.browser.wall_stage import live, staged
+from tests.display.test_display_told import SAID
+from tests.display.told import samples
 
 pytestmark = pytest.mark.slow
 
@@ -56,6 +60,15 @@ def run(page: Page, module: str, body: str, *given: Any) -> Any:
     return page.evaluate(
         f"async (given) => {{ const m = await import('/static/js/{module}.js'); {body} }}", list(given)
     )
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_sentences_are_read_as_the_daemons_displays_read_them(fresh: Page, language: str) -> None:
+    sentences = [*SAID, *samples(), "the moon is made of cheese", "__proto__: not measured yet", "(; ) x; y"]
+    body = "await m.loadSaid(); return given[0].map(sentence => m.told(sentence).text)"
+    fresh.evaluate("lang => localStorage.setItem('ringtrue', JSON.stringify({lang}))", language)
+    fresh.reload()
+    assert run(fresh, "told", body, sentences) == [told(sentence, language) for sentence in sentences]
 
 
 @pytest.mark.parametrize("unit", ["mm", "in"])

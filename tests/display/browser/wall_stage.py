@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import threading
 from collections.abc import AsyncIterator, Iterator
 from contextlib import contextmanager
@@ -13,13 +12,14 @@ from playwright.sync_api import Page
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response, StreamingResponse
+from starlette.responses import FileResponse, HTMLResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from contract.live import Live
 from display.web.app import PAGES
 from display.web.guard import Guard
+from display.web.said import said_routes
 from display.web.server import bound, serve
 from display.web.stream import event
 
@@ -84,7 +84,7 @@ class Stage:
                 Route("/blank", lambda _: HTMLResponse(BLANK)),
                 Route("/wall", lambda _: FileResponse(PAGES / "wall.html")),
                 Route("/wall/stream", self.stream),
-                Route("/words/{language}.json", _words),
+                *said_routes(),
                 Mount("/static", StaticFiles(directory=PAGES)),
             ],
             middleware=[Middleware(Guard, hosts=("127.0.0.1",), is_secure=False)],
@@ -93,12 +93,6 @@ class Stage:
         self.url = f"http://127.0.0.1:{listening.getsockname()[1]}"
         ready.set()
         await serve(app, listening, None, stop)
-
-
-def _words(request: Request) -> Response:
-    catalogue = json.loads((PAGES.parent / "words.json").read_text("utf-8"))
-    language = request.path_params["language"]
-    return JSONResponse({text: others[language] for text, others in catalogue.items()})
 
 
 @contextmanager
