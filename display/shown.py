@@ -52,6 +52,30 @@ def method_line(method: MethodMessage) -> str:
     return said if now.since is None else f"{said}, since {now.since[:10]}"
 
 
+def method_words(method: MethodMessage | None, result: Result | None, words: Words) -> list[str]:
+    """The same as sentences of their own, with who signed it. result: of the inspection that is open, whose
+    method is told where no office hands any out."""
+    say = words.say
+    if method is None:
+        return [] if result is None else [_by(f"{result.method.id} {result.method.version}", None, words)]
+    if method.withheld is not None:
+        return [say("No method is in force: no inspection can be opened")]
+    now, waiting = method.in_force, method.waiting
+    said = [_by(f"{now.id} {now.version}", now.since, words)]
+    if now.number is not None:
+        said.append(say("Signed by its office: issue {number}", number=now.number))
+    if waiting is not None:
+        named = f"{waiting.id} {waiting.version}"
+        said.append(say("{method} waits until this inspection is over", method=named))
+    return said
+
+
+def _by(named: str, since: str | None, words: Words) -> str:
+    if since is None:
+        return words.say("By method {method}", method=named)
+    return words.say("By method {method}, since {day}", method=named, day=since[:10])
+
+
 def _beside(beside: BesidePart, unit: LengthUnit) -> str:
     """What runs beside it, so far."""
     name = "opposite" if beside.opposite else beside.check

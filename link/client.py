@@ -10,6 +10,7 @@ from contract.commands import ReplyMessage
 from contract.document import decode
 from contract.events import EventMessage
 from contract.live import Live
+from contract.methods import MethodMessage
 from contract.result import Result
 from contract.states import GaugeStateMessage, StatusMessage
 from contract.topics import Topics
@@ -43,6 +44,7 @@ class BayClient:
         self._requests = Requests(connection, topics, operator)
         self.gauges: dict[str, GaugeStateMessage] = {}
         self.result: Result | None = None
+        self.method: MethodMessage | None = None
 
     @property
     def status(self) -> StatusMessage | None:
@@ -52,7 +54,7 @@ class BayClient:
     async def subscribe(self) -> None:
         """Ask the broker for all that is kept here."""
         topics = self._topics
-        wanted = [topics.reply("+"), topics.status, topics.gauge_state("+"), topics.result]
+        wanted = [topics.reply("+"), topics.status, topics.gauge_state("+"), topics.result, topics.method]
         if self._on_event is not None:
             wanted.append(topics.event("+"))
         for topic in (*wanted, topics.live):  # last: by then the rest of what is kept has been heard
@@ -62,7 +64,8 @@ class BayClient:
         """Take messages in, for ever."""
         while True:
             message = await self._connection.next_message()
-            if message.payload:  # an empty one clears what was retained
+            is_cleared = message.topic == self._topics.method and not message.payload
+            if message.payload or is_cleared:  # an empty one clears what was retained
                 async with self._news:
                     self._take(message.topic, message.payload)
                     self._news.notify_all()
@@ -96,6 +99,8 @@ class BayClient:
                 self._on_live(Live.model_validate_json(said))
             case ["result"]:
                 self.result = decode(said)
+            case ["method"]:
+                self.method = MethodMessage.model_validate_json(said) if said else None
             case ["inspection", _, "event"] if self._on_event is not None:
                 self._on_event(EventMessage.model_validate_json(said))
             case _:

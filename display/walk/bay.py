@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from contract.events import EventMessage
 from contract.lengths import LengthUnit
 from contract.live import Live
+from contract.methods import MethodMessage
 from contract.result import Result
 from contract.states import GaugeStateMessage
 from contract.told import live_in, result_in
@@ -72,6 +73,7 @@ class BayAtHand:
         self._live_is_new = False
         self._result: Result | None = None
         self._gauges: Mapping[str, GaugeStateMessage] = {}
+        self._method: MethodMessage | None = None
         self._warnings: tuple[str, ...] = ()
         self._begun = ""
         self._sweeps: dict[object, str] = {}
@@ -90,6 +92,7 @@ class BayAtHand:
             live=None if self._live is None else live_in(self._live, self.unit),
             result=None if self._result is None else result_in(self._result, self.unit),
             gauges=self._gauges,
+            method=self._method,
             warnings=self._warnings,
             away=self._away,
             live_s=now_s - self._live_at_s,
@@ -197,7 +200,7 @@ class BayAtHand:
             self._heard_seq = 0  # its journal may be another when it comes back
         self._warnings = client.status.warnings
         self._gauges = dict(client.gauges) if is_online else {}
-        self._result = client.result
+        self._result, self._method = client.result, client.method
         self._on_news()
 
     # -- asking

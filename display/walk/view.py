@@ -10,6 +10,7 @@ from typing import Protocol
 from contract.kinds import KINDS
 from contract.lengths import UNITS, LengthUnit
 from contract.live import AskedPart, Live, TimerPart
+from contract.methods import MethodMessage
 from contract.result import Check, Result
 from contract.states import GaugeStateMessage
 from display.words import ENGLISH, Words
@@ -43,15 +44,17 @@ class PictureKept(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """bay: its name. away: why nothing is heard of it now; None while it is there. live_s, ended_s: how
-    long ago live was said, and something ended. ended_by: who closed or abandoned the inspection. asking:
-    the command that is not answered yet, since asking_s. operator: who uses this screen. keep: puts a
-    picture into the bay's folder; None where that folder is not this machine's."""
+    """bay: its name. method: which is in force, where an office hands them out. away: why nothing is heard of
+    it now; None while it is there. live_s, ended_s: how long ago live was said, and something ended.
+    ended_by: who closed or abandoned the inspection. asking: the command that is not answered yet, since asking_s.
+    operator: who uses this screen. keep: puts a picture into the bay's folder; None where that folder is not
+    this machine's."""
 
     bay: str
     live: Live | None = None
     result: Result | None = None
     gauges: Mapping[str, GaugeStateMessage] = field(default_factory=dict)
+    method: MethodMessage | None = None
     warnings: tuple[str, ...] = ()
     away: str | None = None
     live_s: float = 0.0

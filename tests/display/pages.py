@@ -10,6 +10,7 @@ from typing import Any
 
 from contract.lengths import UNITS
 from contract.live import AskedPart, BesidePart, Live, TimerPart
+from contract.methods import MethodMessage
 from contract.result import Result
 from contract.states import GaugeStateMessage
 from display.walk.course import page_of
@@ -40,6 +41,11 @@ CHECKS: dict[str, dict[str, Any]] = {
     "suitability": {"outcome": "bad", "reason": "¶"},
 }
 PLAIN = Place(inspection=NAME)
+ISSUED = {"id": "1", "version": "2", "sha256": "0" * 64, "number": 7, "since": "2026-11-02T06:00:00Z"}
+METHODS = [
+    MethodMessage.model_validate({"in_force": ISSUED, **more})
+    for more in ({}, {"waiting": {**ISSUED, "version": "3"}}, {"withheld": "¶"})
+]
 STAGES: tuple[Stage, ...] = ("", "correct", "zero")
 
 
@@ -59,6 +65,8 @@ def views(words: Words, unit: str = "mm") -> Iterator[tuple[View, Place]]:
     base = View("1/2", words=words, unit=UNITS[unit], keep=lambda _: KeptPhoto(Path("1"), is_new=False))
     yield replace(base, away="connecting"), Place()
     yield replace(base, live=Live()), Place()
+    for method in METHODS:
+        yield replace(base, live=Live(), method=method), Place()
     yield replace(base, live=Live(), result=result(state="signed")), Place()
     yield replace(base, live=Live()), Place(stage="scope")
     yield replace(base, live=Live(inspection=NAME)), Place()

@@ -9,14 +9,14 @@ import { t } from "./words.js";
 
 /**
  * bins, changes: of the trace. joinDeg: see sectors. deg: where the gauge stands on the damper; null: not known now. crankDeg: where the crank is. next: the
- * mark to stop at. isUntold: 0 degrees is only where an encoder counts from. what: whose dial it is, where there are two. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
+ * mark to stop at. isUntold: 0 degrees is only where an encoder counts from. what: whose dial it is with its figure, where there are two. name: of what is shown while the crank is not known. high: where it is high by the grade; null: where it was read highest so far.
  * @typedef {{bins: (number | null)[] | null, changes: number, joinDeg: number, deg: number | null, crankDeg: number | null,
- *   name: string, what: string | null, valueMm: number | null, minMm: number | null, maxMm: number | null, limitMm: number | null,
+ *   name: string, what: {of: string, figure: string} | null, valueMm: number | null, minMm: number | null, maxMm: number | null, limitMm: number | null,
  *   nextDeg: number | null, highDeg: number | null, isAbove: boolean, isUntold: boolean}} DialShown
  */
 
-/** Radii, from outside: the timing mark's name, the covered ring and its width, the surface's middle, half its band. */
-const ANGLES_R = 246;
+/** Radii, from outside: the timing mark's name, beyond the sign of a stop there, the covered ring and its width, the surface's middle, half its band. */
+const ANGLES_R = 255;
 const RING_R = 220;
 const RING_WIDE = 16;
 /** Where 90, 180 and 270 stand: within the ring, outside of what is drawn of the surface. */
@@ -25,6 +25,11 @@ const MID_R = 138;
 const HALF_R = 24;
 /** Of half-bands, how far outside a reading is drawn at most. */
 const MOST_HALVES = 2;
+/** Where the caption stands, and how far beneath it the figure, where there are two dials. */
+const CAPTION_Y = SIZE + 34;
+const FIGURE_DY = 42;
+/** What is drawn: from above the mark's name to beneath the caption. */
+const TOP = -34;
 /** The arrow of running: clockwise, seen from the front, as the report's. */
 const RUNS = { from: 336, to: 316, r: 248 };
 
@@ -56,13 +61,16 @@ export function createDial() {
   const highText = text("dial-high-text", MIDDLE, MIDDLE + 52);
   const degrees = text("dial-deg", MIDDLE, MIDDLE + 6);
   const under = text("dial-under", MIDDLE, MIDDLE + 29);
-  const caption = text("dial-caption", MIDDLE, SIZE + 34);
+  const of = svg("tspan");
+  const figure = svg("tspan", { class: "dial-figure", x: MIDDLE, dy: FIGURE_DY });
+  const caption = text("dial-caption", MIDDLE, CAPTION_Y);
+  caption.append(of, figure);
   const runs = text("dial-runs", MIDDLE + 203, 24);
   const mark = text("dial-angle");
 
   const node = svg(
     "svg",
-    { class: "dial", viewBox: `-14 -22 ${SIZE + 28} ${SIZE + 64}`, role: "img" },
+    { class: "dial", role: "img" },
     svg("circle", { class: "dial-track", cx: MIDDLE, cy: MIDDLE, r: RING_R, "stroke-width": RING_WIDE, fill: "none" }),
     ring,
     svg("path", { class: "dial-ticks", d: ticks(), fill: "none" }),
@@ -74,11 +82,11 @@ export function createDial() {
     svg("path", { class: "dial-arrow", d: arrow(), fill: "none" }),
     runs,
     high,
-    highText,
     stop,
     stopText,
     needle,
     tip,
+    highText, // over the needle, which may pass there
     degrees,
     under,
     caption,
@@ -130,8 +138,12 @@ export function createDial() {
       setText(degrees, shown.crankDeg === null ? "" : `${(Math.floor(shown.crankDeg) % 360).toFixed(0)}°`);
       setText(under, shown.crankDeg === null ? shown.name : t("crank"));
       setText(runs, t("engine runs"));
-      setText(caption, shown.what ?? t("seen from the front, magnified; dashed: the limit"));
-      setAttr(caption, "data-what", shown.what !== null);
+      const isOfTwo = shown.what !== null;
+      setText(of, isOfTwo ? `${shown.what?.of}: ` : t("seen from the front, magnified; dashed: the limit"));
+      setText(figure, shown.what?.figure ?? "");
+      // Where there are two they are small: less is said, larger.
+      setAttr(node, "data-two", isOfTwo);
+      setAttr(node, "viewBox", `-14 ${TOP} ${SIZE + 28} ${CAPTION_Y - TOP + (isOfTwo ? FIGURE_DY : 0) + 10}`);
       setText(mark, shown.isUntold ? t("0° of the encoder") : t("0° timing mark"));
       setAttr(mark, "x", MIDDLE);
       setAttr(mark, "y", MIDDLE - ANGLES_R);

@@ -136,7 +136,7 @@ export function secondDialOf(view, bay, unit) {
  */
 function whose(name, gauge, deviationMm, unit) {
   const so = deviationMm === null ? "–" : `${number(unit, deviationMm)} ${unit.name}`;
-  return `${name}, ${gauge === "typed" ? t("typed") : gauge}: ${so}`;
+  return { of: `${name}, ${gauge === "typed" ? t("typed") : gauge}`, figure: so };
 }
 
 /**

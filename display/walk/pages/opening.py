@@ -8,6 +8,7 @@ from typing import Any, get_args
 
 from contract.result import Result
 from contract.terms import Construction, Family
+from display.shown import method_words
 from display.walk.page import (
     Act,
     Choice,
@@ -56,6 +57,7 @@ def start(view: View, place: Place) -> Page:
         "start",
         say("new inspection, bay {bay}", bay=view.bay),
         says=tuple(says),
+        rows=tuple(method_words(view.method, None, view.words)),
         fields=(
             Field(ENGINE, say("engine"), say("its serial number")),
             Field(DAMPER, say("damper"), say("its serial number")),
@@ -144,6 +146,7 @@ def join(view: View, result: Result) -> Page:
         say("scope {scope}", scope=say(result.scope)),
     ]
     header += [say("work order {order}", order=result.work_order)] if result.work_order else []
+    header += method_words(view.method, result, view.words)
     return Page(
         "join",
         say("an inspection is open"),

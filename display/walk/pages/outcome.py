@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from contract.kinds import KINDS
 from contract.result import Check, ObservedCheck, Result, StopPart, StopQuestionPart
-from display.shown import outcome_words
+from display.shown import method_words, outcome_words
 from display.told import told
 from display.walk.page import Act, Choice, Page, Send, Values, go
 from display.walk.pages.looking import all_again
@@ -154,6 +154,7 @@ def overview(view: View, place: Place, result: Result) -> Page:
         "list",
         say("{name}: all checks", name=name),
         says=(say("So far: {verdict}.", verdict=say(VERDICTS[result.verdict])),),
+        rows=tuple(method_words(view.method, result, view.words)),
         tells=result.verdict,
         choices=(
             *choices,
