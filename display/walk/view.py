@@ -46,9 +46,9 @@ class PictureKept(Protocol):
 class View:
     """bay: its name. method: which is in force, where an office hands them out. away: why nothing is heard of
     it now; None while it is there. live_s, ended_s: how long ago live was said, and something ended.
-    ended_by: who closed or abandoned the inspection. asking: the command that is not answered yet, since asking_s.
-    operator: who uses this screen. keep: puts a picture into the bay's folder; None where that folder is not
-    this machine's."""
+    ended_by: who closed or abandoned the inspection. asking: the command that is not answered yet, since
+    asking_s. operator: who uses this screen. keep: puts a picture into the bay's folder; None where that
+    folder is not this machine's."""
 
     bay: str
     live: Live | None = None
