@@ -53,8 +53,8 @@ def method_line(method: MethodMessage) -> str:
 
 
 def method_words(method: MethodMessage | None, result: Result | None, words: Words) -> list[str]:
-    """The same as sentences of their own, with who signed it. result: of the inspection that is open, whose
-    method is told where no office hands any out."""
+    """The same as a row, with who signed it, or none. result: of the inspection that is open, whose method is
+    told where no office hands any out."""
     say = words.say
     if method is None:
         return [] if result is None else [_by(f"{result.method.id} {result.method.version}", None, words)]
@@ -63,11 +63,11 @@ def method_words(method: MethodMessage | None, result: Result | None, words: Wor
     now, waiting = method.in_force, method.waiting
     said = [_by(f"{now.id} {now.version}", now.since, words)]
     if now.number is not None:
-        said.append(say("Signed by its office: issue {number}", number=now.number))
+        said.append(say("signed by its office: issue {number}", number=now.number))
     if waiting is not None:
         named = f"{waiting.id} {waiting.version}"
         said.append(say("{method} waits until this inspection is over", method=named))
-    return said
+    return [" · ".join(said)]
 
 
 def _by(named: str, since: str | None, words: Words) -> str:

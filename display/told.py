@@ -87,7 +87,7 @@ def _said(piece: Piece, language: str) -> str | None:
     if None in said.values():
         return None
     text = patterns()[piece.pattern].get(language, piece.pattern)
-    head = f"{_word(piece.head, language)}: " if piece.head else ""
+    head = f"{_known(piece.head, language) or piece.head}: " if piece.head else ""
     return head + NAME.sub(lambda name: str(said[name[1]]), text)
 
 

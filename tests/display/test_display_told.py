@@ -45,6 +45,10 @@ SAID = {
     "thickness: not measured yet: station 0 outer, station 90 inner": (
         "Dicke: noch nicht gemessen: Messstelle 0 außen, Messstelle 90 innen"
     ),
+    # A command is typed as it is called.
+    "open: inspection truck-14 is open; close or abandon it first": (
+        "open: Inspektion truck-14 ist offen; zuerst abschließen oder aufgeben"
+    ),
     # What somebody typed may hold what parts sentences.
     "visual: found bad: leak (drips; a lot); dents": (
         "Sichtprüfung am Motor: als schlecht befunden: leak (drips; a lot); dents"
@@ -153,10 +157,10 @@ def test_each_cause_that_has_a_step_is_a_pattern() -> None:
 def test_a_plunger_that_may_be_held_asks_to_see_to_it() -> None:
     """It is not too near the limit: that sentence named neither what is wrong nor what to do."""
     says = outcome_page("unclear", HELD).says
-    assert says[-1] == "See that the plunger moves freely and stands in mid-travel, then measure again."
+    assert says[1] == "See that the plunger moves freely and stands in mid-travel, then measure again."
     says = outcome_page("unclear", HELD, "de").says
-    assert says[1] == HELD_IN_GERMAN
-    assert says[-1].startswith("Dafür sorgen, dass der Messbolzen frei läuft")
+    assert says[1].startswith("Dafür sorgen, dass der Messbolzen frei läuft")
+    assert says[2] == HELD_IN_GERMAN
 
 
 def test_a_cause_that_is_not_known_has_the_step_of_its_outcome() -> None:

@@ -21,7 +21,7 @@ from tests.ringtrue.inspecting.line import ADDRESS
 
 ISSUED, WAITED_FOR, WITHHELD = METHODS
 BY = "By method 1 2, since 2026-11-02"
-SIGNED = "Signed by its office: issue 7"
+SIGNED = "signed by its office: issue 7"
 
 
 def rows(method: MethodMessage | None, *, is_open: bool) -> tuple[str, ...]:
@@ -34,8 +34,9 @@ def rows(method: MethodMessage | None, *, is_open: bool) -> tuple[str, ...]:
 
 def test_it_stands_where_an_inspection_is_opened_and_on_its_list() -> None:
     for is_open in (False, True):
-        assert rows(ISSUED, is_open=is_open) == (BY, SIGNED)
-        assert rows(WAITED_FOR, is_open=is_open) == (BY, SIGNED, "1 3 waits until this inspection is over")
+        assert rows(ISSUED, is_open=is_open) == (f"{BY} · {SIGNED}",)
+        waits = "1 3 waits until this inspection is over"
+        assert rows(WAITED_FOR, is_open=is_open) == (f"{BY} · {SIGNED} · {waits}",)
         assert rows(WITHHELD, is_open=is_open) == ("No method is in force: no inspection can be opened",)
 
 

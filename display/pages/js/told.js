@@ -105,7 +105,7 @@ function pieceSaid(pattern, { values, head }) {
     said[name] = one;
   }
   const text = patterns[pattern].replace(/\{(\w+)\}/g, (_, name) => said[name]);
-  return head === "" ? text : `${wordSaid(head)}: ${text}`;
+  return head === "" ? text : `${knownOf(head) ?? head}: ${text}`;
 }
 
 /** @param {string} name @param {string} value @returns {string | null} */

@@ -46,9 +46,10 @@ def outcome(view: View, place: Place, result: Result, name: str, check: Check) -
         counted = sum(one.counted for one in check.attempts)
         attempts = words.count(len(check.attempts), "attempt")
         rows.append(say("{attempts}, {counted} counted", attempts=attempts, counted=counted))
-    says += [told(check.reason, words.language)]
-    says += [say("Note: {warning}", warning=told(one, words.language)) for one in check.warnings]
+    # What to do comes first: the reason may be long.
     says.append(say(next_step(check.outcome, check.reason) if name in KINDS else UNSUITED))
+    says.append(told(check.reason, words.language))
+    says += [say("Note: {warning}", warning=told(one, words.language)) for one in check.warnings]
     if isinstance(check, ObservedCheck):
         again = Choice("r", say("look again, all of it"), go(all_again(place, check)))
     else:
