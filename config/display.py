@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from ipaddress import ip_address
+from pathlib import Path
 from urllib.parse import urlsplit
 
-from pydantic import field_validator, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from config.section import FilePath, Section, mistake
 
@@ -23,6 +24,10 @@ class DisplaySettings(Section):
     people: FilePath | None = None
     """The file of people who may use the pages, each with a role and a password; `ringtrue display --add`
     writes it. Without it a name and the broker's credential are asked for, on this machine only."""
+
+    sessions: FilePath = Field(default=Path("var/sessions.json"), validate_default=True)
+    """The file in which sessions outlive a restart of the pages: who has entered, hashes of their tokens, and
+    when they end; readable by its owner alone."""
 
     @field_validator("listen")
     @classmethod

@@ -15,6 +15,7 @@ from display.web.doors import Doors
 from display.web.feed import Feed
 from display.web.people import PeopleFile
 from display.web.reads import read_routes
+from display.web.sessions import SessionFile
 from display.web.tabs import Tabs
 from records.photos import keep_photo
 from ringtrue.connect import broker_of
@@ -42,6 +43,7 @@ def world_of(settings: Settings) -> World:
             None if display.people is None else PeopleFile(display.people).now,
             lambda: address().password,
             is_secure=is_secure,
+            file=SessionFile(display.sessions),
         ),
         camera=Camera(lambda picture: keep_photo(picture, photos)),
         reads=read_routes(Showing(settings)),

@@ -29,12 +29,11 @@ from display.web.said import said_routes
 from display.web.stream import Events
 from display.web.tabs import Tabs
 from display.web.told import in_unit
+from display.web.walls import Walls
 from link.tasks import end
 
 PAGES = Path(str(files("display"))) / "pages"
 """What a browser gets as it lies there."""
-WALLS_MAX = 300
-"""Streams at once before the wall, which anybody may open, is shown to no more: the bench has room yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +55,16 @@ def application(world: World, on_failure: Callable[[BaseException], None]) -> AS
     """The server's application. on_failure: told when the bays are heard no more, by a fault of ours."""
     doors = world.doors
     entering = Entering(doors, PAGES / "enter.html")
+    walls = Walls(world.feed)
     bench = Bench(world.bay, world.feed, world.tabs, doors, world.camera)
 
     async def wall_stream(request: Request) -> Response:
-        if world.feed.pages >= WALLS_MAX:
-            return JSONResponse({"error": "Too many pages are open: close one."}, 503)
+        address = request.client.host if request.client is not None else ""
+        if (why := walls.why_not(address)) is not None:
+            return JSONResponse({"error": why}, 503, {"X-Ringtrue-Why": why})
         told = in_unit(request.query_params.get("unit", "mm"))
-        return Events(world.feed.watch(request.query_params.get("bay"), lambda patch: for_all(told(patch))))
+        only = request.query_params.get("bay")
+        return Events(walls.watching(address, only, lambda patch: for_all(told(patch))))
 
     def ended(task: asyncio.Future[None]) -> None:
         if not task.cancelled() and (error := task.exception()) is not None:

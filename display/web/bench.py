@@ -13,10 +13,11 @@ from config.errors import RingtrueError
 from contract.lengths import UNITS
 from display.web.body import TooMuchError, body_of
 from display.web.camera import PICTURE_BYTES_MAX, Camera
-from display.web.doors import Doors, Session
+from display.web.doors import Doors
 from display.web.entering import not_allowed
 from display.web.feed import Feed
 from display.web.people import may
+from display.web.sessions import Session
 from display.web.signing import allow_all, allowing
 from display.web.stream import Events
 from display.web.tabs import FIELDS_MAX, TAB_ID, TEXT_MAX, Tabs, TooManyError

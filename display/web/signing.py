@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from config.errors import RingtrueError
 from display.walk.page import Act, Send, Turn
-from display.web.doors import Session
 from display.web.people import may
+from display.web.sessions import Session
 
 Allows = Callable[[Act], None]
 

@@ -90,14 +90,17 @@ def _rules(pair: tuple[str, str]) -> dict[tuple[str, str], Rule]:
     return {pair: PAIR, ("", network): ADDRESS, (name, ""): NAME}
 
 
-def _pair(name: str, address: str) -> tuple[str, str]:
-    """A name as it is looked up, and whose address it is: of IPv6 one machine has a whole /64 (RFC 4291,
-    2.5.1)."""
-    plain = " ".join(name.split()).casefold()[:_LETTERS_MAX]
+def network_of(address: str) -> str:
+    """Whose address it is: of IPv6 one machine has a whole /64 (RFC 4291, 2.5.1)."""
     try:
         found = ip_address(address.partition("%")[0])
     except ValueError:
-        return f"name {plain}", f"from {address}"
+        return address
     if isinstance(found, IPv6Address) and found.ipv4_mapped is None:
-        return f"name {plain}", f"from {int(found) >> 64:x}"
-    return f"name {plain}", f"from {found}"
+        return f"{int(found) >> 64:x}"
+    return str(found)
+
+
+def _pair(name: str, address: str) -> tuple[str, str]:
+    """A name as it is looked up, and whose address it is."""
+    return f"name {' '.join(name.split()).casefold()[:_LETTERS_MAX]}", f"from {network_of(address)}"

@@ -13,10 +13,12 @@ from contract.document import encode
 from contract.live import Live, live_payload
 from contract.states import status_payload
 from display.web import stream as streams
+from display.web import walls
+from display.web.feed import Feed
 from display.web.tabs import Tab
 from tests.display.site import BAY, TOPICS, bench, settled, site, stream
 from tests.display.test_display_feed import sweeping
-from tests.ringtrue.inspecting.line import Line
+from tests.ringtrue.inspecting.line import ADDRESS, Line
 from tests.ringtrue.test_ringtrue_watch import RESULT
 
 pytestmark = pytest.mark.slow
@@ -125,11 +127,36 @@ async def test_a_page_whose_server_stops_is_told_so_and_at_once(tmp_path: Path) 
 
 
 async def test_only_so_many_walls_are_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("display.web.app.WALLS_MAX", 1)
+    monkeypatch.setattr(walls, "MOST", 1)
     async with site(tmp_path) as made, made.browser() as browser, stream(browser, "/wall/stream") as page:
         await page.until("broker")
         async with stream(browser, "/wall/stream") as second:
             assert second.status == 503
+
+
+async def test_one_address_does_not_take_all_walls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor does it keep its own for ever: one that is closed leaves room for another."""
+    monkeypatch.setattr(walls, "MOST_EACH", 1)
+    said = "1 walls are open from this address already: close one."
+    async with site(tmp_path) as made, made.browser() as browser:
+        async with stream(browser, "/wall/stream") as page:
+            await page.until("broker")
+            refused = await browser.get("/wall/stream")
+            assert (refused.status_code, refused.json()["error"]) == (503, said)
+            # An EventSource tells nothing of an answer that is none.
+            assert (await browser.head("/wall/stream")).headers["X-Ringtrue-Why"] == said
+        await settled(lambda: made.world.feed.pages == 0)
+        async with stream(browser, "/wall/stream") as again:
+            await again.until("broker")
+
+
+def test_addresses_of_one_network_are_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(walls, "MOST_EACH", 2)
+    made = walls.Walls(Feed(lambda: ADDRESS))
+    with made.watching("2001:db8::1", None, dict), made.watching("2001:db8::2", None, dict):
+        assert made.why_not("2001:db8::3") is not None
+        assert made.why_not("2001:db8:0:1::3") is None
+        assert made.why_not("192.0.2.1") is None
 
 
 async def test_no_body_where_none_is_asked_for(tmp_path: Path) -> None:
