@@ -124,6 +124,8 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
     _ALL: (
         "no place is thicker than {mm} mm, more than {off} mm below the rim's {rim} mm: check unit, decimal "
         "point and the micrometer's zero, then read all places again",
+        "no place is thicker than {mm} mm, as if inches were taken for millimetres: check the unit, or set a "
+        "dial to nought on the casing, then read all places again",
         "the micrometer's zero moved by {mm} mm while it was used, at most {most} mm is allowed: clean its "
         "faces and the casing, set it, and read every place again",
         "the key was pressed once more than there are places, and {mm} mm is of none: a place was read twice",
