@@ -133,6 +133,16 @@ class BaysSettings(Section):
         return keys
 
 
+class RefusedSettings(Section):
+    """How much of what is refused is kept. Beyond it the oldest is let go, counted and told; last what may
+    still be taken up, as of a newer ringtrue or of a key that is not known."""
+
+    most: Annotated[int, Field(strict=True, ge=100, le=100_000_000)] = 100_000
+    """Messages."""
+    most_mb: Annotated[int, Field(strict=True, ge=1, le=1_000_000)] = 1000
+    """MB of them, as they are stored (compressed)."""
+
+
 class WriterSettings(Section):
     """The whole file."""
 
@@ -144,6 +154,8 @@ class WriterSettings(Section):
     """Where they are kept."""
     bays: BaysSettings = BaysSettings()
     """Whose keys are known."""
+    refused: RefusedSettings = RefusedSettings()
+    """What is not taken."""
 
     def files(self) -> dict[str, Path]:
         """The files that it names, by their keys."""

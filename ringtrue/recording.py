@@ -14,6 +14,7 @@ from records.fleet.bays import Bays
 from records.fleet.database import Fleet
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
+from records.fleet.letting_go import LettingGo
 from records.fleet.writing import Writer
 
 _ALL = Topics("+", "+")
@@ -50,4 +51,6 @@ def source_of(source: MqttSource | StreamSettings) -> Source:
 def writer_of(settings: WriterSettings, fleet: Fleet) -> Writer:
     """All of it. Raises ConfigError."""
     source = source_of(settings.source)
-    return Writer(source, Filing(fleet, Bays(settings.bays)), Fetching(fleet, source))
+    kept = settings.refused
+    looks = Fetching(fleet, source).look, LettingGo(fleet, kept.most, kept.most_mb * 1_000_000).look
+    return Writer(source, Filing(fleet, Bays(settings.bays)), looks)

@@ -14,9 +14,9 @@ from records.fleet.database import Fleet
 class Standing:
     """results: revisions; unproven: those of them whose record in the chain has not come, the oldest since
     when. missing: records whose result has not come. behind: chains of which a checkpoint tells more records
-    than were walked. refused: messages by reason; latest_refused: of each reason the latest. breaks: in the
-    order in which they were found. latest: when the last result came. months: of which there are
-    partitions."""
+    than were walked. refused: messages by reason; latest_refused: of each reason the latest; let_go: what was
+    refused and is kept no more, by reason. breaks: in the order in which they were found. latest: when the
+    last result came. months: of which there are partitions."""
 
     results: int
     inspections: int
@@ -29,6 +29,7 @@ class Standing:
     behind: list[dict[str, Any]]
     refused: dict[str, int]
     latest_refused: list[dict[str, str]]
+    let_go: list[dict[str, Any]]
     breaks: list[dict[str, Any]]
     months: list[str]
 
@@ -42,6 +43,7 @@ def standing(fleet: Fleet) -> Standing:
             behind=[dict(row) for row in connection.execute(_BEHIND).mappings()],
             refused={str(row.reason): int(row.number) for row in connection.execute(_REFUSED)},
             latest_refused=[dict(row) for row in connection.execute(_LATEST).mappings()],
+            let_go=[dict(row) for row in connection.execute(_LET_GO).mappings()],
             breaks=[dict(row) for row in connection.execute(_BREAKS).mappings()],
             months=list(connection.execute(_MONTHS).scalars()),
         )
@@ -71,6 +73,9 @@ _REFUSED = text("SELECT reason, count(*) AS number FROM fleet_refused_still GROU
 _LATEST = text(
     "SELECT DISTINCT ON (reason) reason, topic, why, sha256"  # noqa: S608
     f", {_utc('stored')} AS stored FROM fleet_refused_still ORDER BY reason, fleet_refused_still.stored DESC"
+)
+_LET_GO = text(
+    f"SELECT reason, number, bytes, {_utc('latest')} AS latest FROM fleet_refused_gone ORDER BY reason"  # noqa: S608
 )
 _BREAKS = text(
     f"SELECT site, bay, chain, place, what, why, inspection, revision, {_utc('stored')} AS found"  # noqa: S608

@@ -8,6 +8,7 @@ by.
 from __future__ import annotations
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     Column,
     Date,
@@ -188,6 +189,16 @@ REFUSED = Table(
     Index("ix_fleet_refused_reason", "reason", "stored"),
 )
 """What was not taken, whole (compressed), and why."""
+
+REFUSED_GONE = Table(
+    "fleet_refused_gone",
+    METADATA,
+    Column("reason", Text, primary_key=True),
+    Column("number", BigInteger, nullable=False),
+    Column("bytes", BigInteger, nullable=False),
+    Column("latest", _MOMENT, nullable=False),
+)
+"""How much of what was refused was let go, beyond what is kept; what was taken up since is not counted."""
 
 TAKEN_UP = Table(
     "fleet_taken_up",

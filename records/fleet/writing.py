@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import aclosing, suppress
 from datetime import UTC, datetime
 from typing import Any, Literal
@@ -14,7 +14,6 @@ from contract.pauses import Pauses
 from link.tasks import end
 from records.errors import RecordsUnavailableError
 from records.fleet.arriving import Batch, Source
-from records.fleet.fetching import Fetching
 from records.fleet.filing import Filed, Filing
 from records.fleet.reading import Read
 
@@ -23,20 +22,21 @@ AGAIN_FIRST_S, AGAIN_MAX_S = 0.2, 30.0
 TELL_EVERY_S = 60.0
 """Between two lines of the log that say how much came."""
 LOOK_EVERY_S = 60.0
-"""Between two looks for what is missing."""
+"""Between two looks for what is missing, or too much."""
 
 
 class Writer:
-    """Until it is left: nothing is acknowledged to the source before it is committed."""
+    """Until it is left: nothing is acknowledged to the source before it is committed. looks: what else is
+    done once in a while, each where the database lets it."""
 
     def __init__(
         self,
         source: Source,
         filing: Filing,
-        fetching: Fetching,
+        looks: Sequence[Callable[[], Awaitable[None]]] = (),
         utc: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
-        self._source, self._filing, self._fetching, self._utc = source, filing, fetching, utc
+        self._source, self._filing, self._looks, self._utc = source, filing, looks, utc
         self._log = structlog.get_logger()
         self._leaving = asyncio.Event()
         self._is_held = False
@@ -142,10 +142,12 @@ class Writer:
         is_blind = False
         while True:
             await asyncio.sleep(LOOK_EVERY_S)
-            try:
-                await self._fetching.look()
-                is_blind = False
-            except RecordsUnavailableError as error:
-                if not is_blind:
-                    self._log.warning("what is missing cannot be told now", reason=str(error))
-                is_blind = True
+            said = ""
+            for look in self._looks:
+                try:
+                    await look()
+                except RecordsUnavailableError as error:
+                    said = str(error)
+            if said and not is_blind:
+                self._log.warning("what is missing, or too much, cannot be told now", reason=said)
+            is_blind = bool(said)

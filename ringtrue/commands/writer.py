@@ -137,7 +137,7 @@ def _say(place: str, found: Standing, *, as_json: bool) -> int:
     import json
     from dataclasses import asdict
 
-    code = 1 if found.breaks or found.refused else 0
+    code = 1 if found.breaks or found.refused or found.let_go else 0
     if as_json:
         print(json.dumps({"records": place, **asdict(found)}, ensure_ascii=False))
         return code
@@ -160,6 +160,11 @@ def _say(place: str, found: Standing, *, as_json: bool) -> int:
         number = found.refused[one["reason"]]
         print(
             f"refused: {number} as {one['reason']}, the latest {one['stored']}, {one['topic']}: {one['why']}"
+        )
+    for one in found.let_go:
+        print(
+            f"let go: {one['number']} as {one['reason']}, {one['bytes']} bytes, the latest {one['latest']}: "
+            "more than [refused] keeps"
         )
     for one in found.breaks:
         print(f"broken: {_place(one)}")

@@ -26,7 +26,6 @@ import psycopg
 from config.writer import BaysSettings
 from records.fleet.bays import Bays
 from records.fleet.database import Fleet
-from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
 from records.fleet.writing import Writer
 from tests.benchmarks import without
@@ -126,7 +125,7 @@ class Backlog:
     left: list[list[Message]]
 
     async def written(self, filing: Filing, fleet: Fleet) -> None:
-        self._writer = Writer(self, filing, Fetching(fleet, self))
+        self._writer = Writer(self, filing)
         self._taken, self._all = 0, len(self.left)
         await self._writer.run()
 

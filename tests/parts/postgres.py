@@ -22,14 +22,17 @@ NOBODY = "nobody"
 USER, PASSWORD = "ringtrue", "secret"
 
 
+def programs() -> Path:
+    """Where those of the newest version lie."""
+    return max(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
+
+
 class Postgres:
     """A cluster in a folder of its own; it keeps its port."""
 
     def __init__(self, folder: Path) -> None:
         """folder: empty, and the server's user's."""
-        self._programs = max(
-            Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name)
-        )
+        self._programs = programs()
         self._data = folder / "data"
         self.port = free_port()
         self._number = itertools.count(1)

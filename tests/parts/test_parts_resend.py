@@ -97,7 +97,7 @@ async def test_a_writer_has_a_bay_behind_a_bridge_send_again(
     monkeypatch.setattr(fetching, "PAUSE_FIRST_S", 1.0)
     monkeypatch.setattr(writing, "LOOK_EVERY_S", 0.2)
     reader = Careless(source(nodes))
-    writer = Writer(reader, Filing(db.fleet, Bays(BaysSettings())), Fetching(db.fleet, reader))
+    writer = Writer(reader, Filing(db.fleet, Bays(BaysSettings())), [Fetching(db.fleet, reader).look])
     running = asyncio.ensure_future(writer.run())
     try:
         await nodes.until_made()
