@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from config.bay import BayFiles
 from drivers.transports import CAPTURE
@@ -16,20 +15,30 @@ from ringtrue.arguments import UsageError
 
 
 def replayed(bay: BayFiles, captures: Sequence[str]) -> BayFiles:
-    """The bay with these captures, each `GAUGE=FILE`, in place of ports. Raises UsageError, CaptureError."""
+    """The bay with these captures, each `GAUGE=FILE`, in place of ports. Raises UsageError."""
     from drivers.capture import read_capture
+    from drivers.errors import CaptureError
+    from drivers.transports.capture import SPEED
+    from drivers.transports.capture import named as played
 
     settings = bay.settings
-    files: dict[str, Path] = {}
+    files: dict[str, str] = {}
     for named in captures:
         gauge, _, file = named.partition("=")
         known = ", ".join(one.id for one in settings.gauge)
         if gauge not in [one.id for one in settings.gauge] or not file:
             raise UsageError("--from-capture", named, f"GAUGE=FILE with a gauge of the bay ({known})")
-        if not Path(file.partition("?")[0]).is_file():
-            raise UsageError("--from-capture", named, "a capture's file that is there")
-        read_capture(Path(file.partition("?")[0]))
-        files[gauge] = Path(file).absolute()
+        if gauge in files:
+            raise UsageError("--from-capture", named, f"{gauge} once")
+        try:
+            path, speed = played(file)
+            read_capture(path)
+        except OSError as error:
+            expected = f"a capture's file that can be read ({error.strerror})"
+            raise UsageError("--from-capture", named, expected) from None
+        except CaptureError as error:
+            raise UsageError("--from-capture", named, f"a capture ({error})") from None
+        files[gauge] = f"{path.absolute()}?{SPEED}{speed:g}"
     folder = settings.journal.path.parent / "replay"
     gauges = tuple(
         one.model_copy(update={"port": f"{CAPTURE}{files[one.id]}", "usb": None}) if one.id in files else one
@@ -42,5 +51,9 @@ def replayed(bay: BayFiles, captures: Sequence[str]) -> BayFiles:
         "photos": settings.photos.model_copy(update={"folder": folder / "photos"}),
         "gauge": gauges,
     }
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        expected = f"a folder {folder} that can be made ({error.strerror})"
+        raise UsageError("--from-capture", ", ".join(captures), expected) from None
     return replace(bay, settings=settings.model_copy(update=own))

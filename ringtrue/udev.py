@@ -6,6 +6,7 @@ user read what is typed on any.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from config.profile import (
@@ -31,33 +32,52 @@ HEAD = """\
 
 
 def rules(settings: Settings) -> list[str]:
-    """The file's lines."""
-    lines = HEAD.format(group=GROUP, bay=f"{settings.bay.site}/{settings.bay.name}").splitlines()
+    """The file's lines; comments alone where nothing needs a rule."""
+    lines = [line for name, placed, port in _placed(settings) for line in _of(name, placed, port)]
+    if all(line.startswith("#") for line in lines):
+        return ["# No rule is needed:", *lines]
+    head = HEAD.format(group=GROUP, bay=f"{settings.bay.site}/{settings.bay.name}")
+    return [*head.splitlines(), *lines]
+
+
+def groups(settings: Settings) -> list[str]:
+    """What else is needed, in sentences."""
+    ports = [port for _, placed, port in _placed(settings) if placed.usb is not None or _is_here(placed)]
+    if not ports:
+        return ["no group is needed: no gauge is on a device of this machine"]
+    said = [f"the daemon's user must be in the group {GROUP}: sudo usermod -aG {GROUP} ringtrue"]
+    more = []
+    if any(isinstance(port, HidPort | UsbPort) for port in ports):
+        more.append("  DeviceAllow=char-usb_device rw")
+    if any(isinstance(port, KeyboardPort) for port in ports):
+        more.append("  DeviceAllow=char-input r")
+    if more:
+        said += [
+            "under systemd it may open serial ports alone until `systemctl edit ringtrue` lets it more:",
+            "  [Service]",
+        ]
+    return said + more
+
+
+def _placed(settings: Settings) -> Iterator[tuple[str, Placed, PortSettings]]:
+    """What each gauge is called, where it is, and how its port is set; the switch for marks too."""
     for gauge in settings.gauge:
-        lines += _of(gauge.id, gauge, read_toml(Path(gauge.profile), GaugeProfile).port)
-    press = settings.angle.press
-    return (
-        lines if press is None else [*lines, *_of(f"the {press.by} for marks", press, port_settings(press))]
-    )
+        yield gauge.id, gauge, read_toml(Path(gauge.profile), GaugeProfile).port
+    if (press := settings.angle.press) is not None:
+        yield f"the {press.by} for marks", press, port_settings(press)
+
+
+def _is_here(placed: Placed) -> bool:
+    """Whether it is a device of this machine, and no URL."""
+    return placed.port is not None and "://" not in placed.port
 
 
 def _of(name: str, placed: Placed, port: PortSettings) -> list[str]:
     if placed.usb is not None:
         return [f"# {name}", *_rule(placed.usb, port)]
-    if isinstance(port, SerialPort | PlainDevice):
+    if not _is_here(placed) or isinstance(port, SerialPort | PlainDevice):
         return [f"# {name}: {placed.port}, which needs none"]
     return [f"# {name}: {placed.port} has a rule only where usb says what it is (ringtrue gauges prints it)"]
-
-
-def groups() -> list[str]:
-    """What else is needed, in sentences."""
-    return [
-        f"the daemon's user must be in the group {GROUP}: sudo usermod -aG {GROUP} ringtrue",
-        "under systemd it may open serial ports alone until `systemctl edit ringtrue` lets it more:",
-        "  [Service]",
-        "  DeviceAllow=char-usb_device rw",
-        "  DeviceAllow=char-input r",
-    ]
 
 
 def _rule(usb: UsbIdentity, port: PortSettings) -> list[str]:

@@ -18,7 +18,7 @@ from drivers.transports.base import READ_TIMEOUT_S, OpenPort
 
 CAPTURE = "capture:"
 """What such a port's name begins with."""
-_SPEED = "?speed="
+SPEED, SPEED_MAX = "speed=", 1e6
 # How long its key is held down, s, and after how long it is pressed again where nobody asked.
 PRESSED_S, AGAIN_S = 0.1, 0.2
 
@@ -83,18 +83,28 @@ class CapturePort:
             self._pieces.clear()
 
 
+def named(name: str) -> tuple[Path, float]:
+    """File and speed of `FILE` or `FILE?speed=20`. Raises CaptureError where that is none."""
+    path, mark, option = name.partition("?")
+    if not mark:
+        return Path(path), 1.0
+    try:
+        speed = float(option.removeprefix(SPEED)) if option.startswith(SPEED) else 0.0
+    except ValueError:
+        speed = 0.0
+    if not 0 < speed <= SPEED_MAX:
+        raise CaptureError(f"{name}: expected nothing after the file, or a speed such as ?{SPEED}20")
+    return Path(path), speed
+
+
 def open_capture(name: str) -> OpenPort:
     """Begin to play it. Raises PortAbsentError or PortError."""
-    path, _, speed = name.removeprefix(CAPTURE).partition(_SPEED)
     try:
-        times = float(speed or 1)
-    except ValueError:
-        times = 0.0
-    if not 0 < times <= 1e6:
-        raise PortError(f"{name}: expected a speed above 0, such as {_SPEED}20")
-    try:
-        return CapturePort(read_capture(Path(path)), times)
+        path, speed = named(name.removeprefix(CAPTURE))
+        return CapturePort(read_capture(path), speed)
     except CaptureError as error:
         raise PortError(str(error)) from error
     except OSError as error:
-        raise PortAbsentError(f"{path} cannot be read ({error.strerror}): give a capture's file") from error
+        raise PortAbsentError(
+            f"{error.filename} cannot be read ({error.strerror}): give a capture's file"
+        ) from error

@@ -93,5 +93,5 @@ def _udev(settings: Settings) -> int:
 
     lines = rules(settings)
     print("\n".join(lines))
-    print("\n".join(groups()), file=sys.stderr)
+    print("\n".join(groups(settings)), file=sys.stderr)
     return 0 if any(not line.startswith("#") for line in lines) else 1

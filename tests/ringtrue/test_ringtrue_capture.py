@@ -159,16 +159,35 @@ async def test_a_bay_plays_captures_under_another_name(tmp_path: Path) -> None:
     [
         ("indicator-1", "GAUGE=FILE"),
         ("indicator-9=x.cap", "indicator-1"),
-        ("indicator-1=x.cap", "that is there"),
+        ("indicator-1=x.cap", "No such file"),
+        ("indicator-1=.", "Is a directory"),
+        (f"indicator-1={FOLDER}/line-mm.readings", "not a capture"),
+        (f"indicator-1={FOLDER}/line-mm.cap?speed=0", "a speed such as ?speed=20"),
+        (f"indicator-1={FOLDER}/line-mm.cap?speed=fast", "a speed such as ?speed=20"),
+        (f"indicator-1={FOLDER}/line-mm.cap?quick", "a speed such as ?speed=20"),
     ],
 )
 def test_a_capture_that_cannot_be_played_is_told_before_the_bay_begins(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], played: str, said: str
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    played: str,
+    said: str,
 ) -> None:
     config = Stand().config(tmp_path, "port = 0")
+    monkeypatch.chdir(tmp_path)
     assert main(["run", "--config", str(config), "--from-capture", played]) == 2
-    assert said in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert said in told
+    assert told.count("\n") == 1
     assert not (tmp_path / "var").exists()
+
+
+def test_a_gauge_plays_one_capture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config = Stand().config(tmp_path, "port = 0")
+    played = f"--from-capture=indicator-1={FOLDER}/line-mm.cap"
+    assert main(["run", "--config", str(config), played, played]) == 2
+    assert "expected indicator-1 once" in capsys.readouterr().err
 
 
 def test_a_bay_s_own_file_may_not_name_a_capture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -349,4 +349,29 @@ def test_a_gauge_by_its_port_needs_none(tmp_path: Path, capsys: pytest.CaptureFi
     said = capsys.readouterr()
     assert "# indicator-1: /dev/ttyUSB0, which needs none" in said.out
     assert "dialout" in said.err
-    assert groups()[0] in said.err
+    assert groups(read_settings(file, {}))[0] in said.err
+    assert "DeviceAllow" not in said.err, "under systemd it may open serial ports"
+
+
+@pytest.mark.parametrize("url", ["socket://127.0.0.1:4001", "rfc2217://127.0.0.1:4001"])
+def test_what_is_on_the_network_alone_needs_no_group(
+    url: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "bay.toml"
+    file.write_text(BAY.format(place=f'port = "{url}"'))
+    assert main(["gauges", "--udev", "--config", str(file)]) == 1
+    said = capsys.readouterr()
+    assert f"# indicator-1: {url}, which needs none" in said.out
+    assert "dialout" not in said.out + said.err
+    assert "no group is needed" in said.err
+
+
+@pytest.mark.parametrize(
+    ("port", "allowed"),
+    [('{ kind = "usb" }', "char-usb_device rw"), ('{ kind = "keyboard" }', "char-input r")],
+)
+def test_what_systemd_must_allow_beside_is_what_the_gauges_are(
+    port: str, allowed: str, tmp_path: Path
+) -> None:
+    said = [line for line in groups(bay(tmp_path, port)) if "DeviceAllow" in line]
+    assert said == [f"  DeviceAllow={allowed}"]
