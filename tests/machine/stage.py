@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -14,6 +14,7 @@ from config.files import shipped
 from config.profile import GaugeProfile
 from config.toml import read_toml
 from contract.events import EventMessage
+from contract.health import HealthMessage
 from contract.states import ReadingMessage
 from contract.topics import Topics
 from drivers.encoding import encode
@@ -77,6 +78,7 @@ async def daemon(machine: Machine, wheel: Wheel, config: str) -> AsyncIterator[O
         bay = Outside(connection)
         await bay.subscribe()
         await beside.subscribe(TOPICS.gauge_reading("+"))
+        await beside.subscribe(TOPICS.health)
         hearing = [asyncio.ensure_future(some) for some in (bay.listen(), bay.hear_readings(beside))]
         try:
             yield bay
@@ -95,6 +97,17 @@ class Outside(BayClient):
         self.numbers: defaultdict[str, list[int]] = defaultdict(list)
         """Those of the readings: where one is left out, the daemon knows that it is lost."""
         self.marks: list[float] = []
+        self.came: Counter[str] = Counter()
+        """How many readings of each gauge came here, ever."""
+        self.health: HealthMessage | None = None
+        """What the daemon counted, as it last said."""
+
+    async def health_now(self) -> HealthMessage:
+        """What it has counted by now: the next that it says."""
+        before = self.health
+        await self.until(lambda: self.health is not before, LONG_S, "what it counted")
+        assert self.health is not None
+        return self.health
 
     def _event(self, event: EventMessage) -> None:
         if event.event == "mark":
@@ -104,12 +117,18 @@ class Outside(BayClient):
         """For ever."""
         while True:
             message = await connection.next_message()
+            if message.topic == TOPICS.health:
+                async with self._news:
+                    self.health = HealthMessage.model_validate_json(message.payload)
+                    self._news.notify_all()
+                continue
             said = ReadingMessage.model_validate_json(message.payload)
             value = next(v for v in (said.value_mm, said.value_deg, said.count) if v is not None)
             async with self._news:
                 gauge = message.topic.split("/")[-2]
                 self.readings[gauge].append(value)
                 self.numbers[gauge].append(said.seq)
+                self.came[gauge] += 1
                 self._news.notify_all()
 
 
