@@ -90,6 +90,11 @@ class Signs(Table):
     keeps it from being within where what was not read may be over."""
     ends_u: NotNegative = 2.5
     """And by so many standard uncertainties, the marks' own error on the slope there in them."""
+    switched_odds: Positive = 1e9
+    """Of a gauge whose numbers do not say their unit: that it was switched within the sweep explains the
+    readings so many times as well as that it was not; noise that runs on taken off."""
+    switched_maybe: Positive = 1e3
+    """It may have been: so many times, which keeps them from being within where the turn may then be over."""
     held_chance: Chance = 1.5e-8
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
     held_maybe_chance: Chance = 2.5e-3

@@ -132,6 +132,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         (*THICKNESS, *OUTCOMES),
         "a casing that is thick enough only if its readings are inches is invalid",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a sweep by a gauge whose numbers do not say their unit is `invalid` where it shows that it was "
+        "switched as it passed nought, and not within where it may have been and the turn may then be over",
+    ),
 )
 """In the order in which they came."""
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from config.runout import SurfaceRules
 from grading.evidence import Sweep
+from grading.runout.switched import LEAP_STEPS
 from grading.surface.coverage import angles_run_on
 
 # A sweep over so much shows from turn to turn what comes back within one, in degrees.
 TWO_TURNS_DEG = 715.0
+# The least that a switch moves a number by, as a share of it: to inches with two decimals more and less.
+SMALLEST_SHARE = 1.0 - 10 / 25.4
 # A display is coarse where fewer of its steps make the limit.
 STEPS_PER_LIMIT = 50.0
 
@@ -27,9 +32,10 @@ def excluded(
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     if sweep.gauge.unit_hidden:
+        showed = "" if _kept_off(sweep) else " or while it showed next to nought and the surface hardly moved"
         found.append(
-            "another unit than its profile's, to which the gauge was switched before the sweep or while it "
-            "showed next to nought: its numbers do not say their unit"
+            f"another unit than its profile's, to which the gauge was switched before the sweep{showed}: its "
+            "numbers do not say their unit"
         )
     asked = (
         (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
@@ -49,3 +55,8 @@ def excluded(
                 "under two indicators either; it takes an encoder"
             )
     return tuple(found)
+
+
+def _kept_off(sweep: Sweep) -> bool:
+    """Whether it was set up so far from nought that a switch would have leapt."""
+    return float(np.min(np.abs(sweep.value_mm))) > LEAP_STEPS * sweep.gauge.resolution_mm / SMALLEST_SHARE

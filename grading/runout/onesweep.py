@@ -16,9 +16,10 @@ from grading.gauge.repeats import widened
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
 from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.stood import stood_unsure
+from grading.runout.switched import Switched, switched
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
-from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said
+from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said, switched_said
 from grading.signs.jumps import Jump, jump_times
 from grading.signs.levels import return_times
 from grading.signs.lone import Lone
@@ -83,6 +84,11 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
     unsure += stood_unsure(last.sweep, surface)
+    other = switched(last, level[-1], rules) if len(each) == 1 else Switched()
+    if other.log_odds > np.log(rules.signs.switched_odds):
+        faults = (*faults, switched_said(other.at_deg, sure=True))
+    elif np.mean(np.append(other.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
+        unsure.append(switched_said(other.at_deg, sure=False))
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)

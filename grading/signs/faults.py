@@ -93,6 +93,16 @@ def ends_said(closure_mm: float) -> str:
     )
 
 
+def switched_said(at_deg: float, *, sure: bool) -> str:
+    """What readings ask for that go on at another scale."""
+    seems = "the gauge's unit was switched" if sure else "the gauge's unit may have been switched"
+    return (
+        f"{seems} at {at_deg % 360.0:.0f} degrees, where it showed next to nought: its numbers go on by "
+        "another scale; see which unit it shows, set it up so that it shows 0.1 mm or more all around, as a "
+        "switch is noticed then, and take the sweep again"
+    )
+
+
 def slip_said(sweep: Sweep, seen: Coverage, jumps: tuple[Jump, ...], rules: SweepRules) -> str | None:
     """A jump of the level that is still there a turn later: nothing on the surface does that. On a face the
     crankshaft may have slid."""
