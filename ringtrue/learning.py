@@ -14,9 +14,10 @@ from typing import Literal, Protocol
 from config.profile import KeyboardPort, KeyPress, Manner, PortSettings, Requested, SerialPort
 from drivers.capture import Piece
 from drivers.learn.apart import could_be, ways
+from drivers.learn.contacts import Contact, Look, contact
 from drivers.learn.cutting import LEAST_FRAMES, bursts, cuts
 from drivers.learn.heard import Hearing, Quantity, Step
-from drivers.learn.judging import Verdict, judged
+from drivers.learn.judging import Verdict, at_key, judged
 from drivers.learn.speeds import (
     asking_settings,
     errors,
@@ -47,6 +48,9 @@ TYPING_PAUSE_S, ONE_MORE = 0.15, 1
 # listened to at each place, and how many in a travel, and in one with more settings than two.
 PRESS_S, TRIES = 2.5, 6
 PRESSES, PRESSES_OF_TRAVEL, FEWER_PRESSES = 3, 15, 12
+# How often a key across a modem line is pressed, for how long it is waited for, and how long it must be quiet
+# then, s.
+KEY_PRESSES, KEY_S, KEY_QUIET_S = 5, 20.0, 1.5
 # Frames of a gauge that sends by itself: at a place, and in each half of a travel; with several settings.
 FRAMES, FRAMES_OF_TRAVEL = LEAST_FRAMES + 2, LEAST_FRAMES + 6
 FEWER_FRAMES, FEWER_OF_TRAVEL = LEAST_FRAMES - 1, LEAST_FRAMES + 2
@@ -55,9 +59,13 @@ TRAVEL_S = 4.0
 # What gauges that are asked are commonly asked with; common practice, no source.
 REQUESTS = ("\r", "?\r", "?", "\n", "?\r\n", "read\r")
 
+NOTHING = "nothing was heard: see that it is switched on; where only a modem line tells its key, add --key"
+
 Enough = Callable[[Sequence[Piece], float], bool]
 """Whether what came by so many seconds is enough."""
-Move = Literal["rest", "press", "in", "out", "travel", "done"]
+Watched = Callable[[Sequence[Look]], bool]
+"""Whether what was seen of the lines so far is enough."""
+Move = Literal["rest", "press", "in", "out", "travel", "key", "done"]
 
 
 class Line(Protocol):
@@ -68,6 +76,10 @@ class Line(Protocol):
     ) -> Sequence[Piece]:
         """What comes on it, set so, within so long, or until it is enough; request: sent again and again.
         Raises PortError."""
+
+    def watch(self, port: PortSettings, seconds: float, enough: Watched) -> Sequence[Look]:
+        """Its modem lines, again and again, for so long or until it is enough. Raises PortError where it has
+        none."""
 
 
 class Person(Protocol):
@@ -92,14 +104,18 @@ class Trying:
     ports: Sequence[PortSettings] | None = None
     budget_s: float = 360.0
     gauge: str = "learnt"
+    key: bool = False
+    """Its key is across a modem line, which is to be learnt."""
 
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """The answer, and all that was heard."""
+    """The answer, and all that was heard. contact: the key across a modem line, or why none was found; None
+    where it was not asked for."""
 
     verdict: Verdict
     hearings: Sequence[Hearing]
+    contact: Contact | str | None = None
 
 
 class TimeOverError(Exception):
@@ -130,17 +146,32 @@ class Learning:
     def run(self) -> Learnt:
         """Listen, ask, and judge. Raises PortError where the port fails meanwhile."""
         try:
-            return self._run()
+            learnt = self._run()
         except TimeOverError:
             why = "the time is over: name its speed with --baud and --frame, or give more with --seconds"
-            return Learnt(Verdict("unknown", (), why), self._heard)
+            learnt = Learnt(Verdict("unknown", (), why), self._heard)
+        if self._trying.key:
+            learnt = self._with_key(learnt)
+        self._person.asked("done")
+        return learnt
+
+    def _with_key(self, learnt: Learnt) -> Learnt:
+        """The same with the key that it has; what is found of a gauge is read at its key then."""
+        found = learnt.verdict.readings[0] if learnt.verdict.answer == "found" else None
+        self._person.asked("key")
+        port = self._ports[0] if found is None else found.profile.port
+        known = contact(self._line.watch(port, KEY_S, _pressed_through), KEY_PRESSES)
+        if isinstance(known, str) or found is None:
+            return replace(learnt, contact=known)
+        verdict = Verdict("found", [replace(found, profile=at_key(found.profile, known))])
+        return replace(learnt, verdict=verdict, contact=known)
 
     def _run(self) -> Learnt:
         trying, person = self._trying, self._person
         person.asked("rest")
         first = self._first(self._apart or self._ports[0])
         if first is None:
-            return Learnt(Verdict("unknown", (), "nothing was heard"), ())
+            return Learnt(Verdict("unknown", (), NOTHING), ())
         ports: Sequence[PortSettings] = self._likely_ports(first) if self._apart is None else [self._apart]
         if len(ports) > 1:
             self._frames = FEWER_FRAMES, FEWER_OF_TRAVEL
@@ -162,7 +193,6 @@ class Learning:
             verdict = self._judged(hearings)
             if not any(map(could_be, hearings)):
                 verdict = Verdict("unknown", (), "what was heard has no frames in it at any speed")
-        person.asked("done")
         return Learnt(verdict, hearings)
 
     def _judged(self, hearings: Sequence[Hearing]) -> Verdict:
@@ -178,6 +208,8 @@ class Learning:
             answered = self._answered() if self._apart is None else self._replied(self._apart)
             if answered is not None:
                 return answered
+        if self._trying.key:
+            return None
         self._person.asked("press")
         self._manner = KeyPress(kind="key-press")
         for _ in range(TRIES):  # while they find the key
@@ -300,6 +332,14 @@ class Learning:
         pieces = self._line.listen(port, seconds, asked, is_enough)
         self._left_s -= min(ended_s, seconds)
         return pieces
+
+
+def _pressed_through(looks: Sequence[Look]) -> bool:
+    """Its key was pressed so often, and has been let go for a while."""
+    last_s = next((b.time_s for a, b in reversed([*pairwise(looks)]) if a.levels != b.levels), None)
+    if last_s is None or looks[-1].time_s - last_s < KEY_QUIET_S:
+        return False
+    return not isinstance(contact(looks, KEY_PRESSES), str)
 
 
 def _bursts(number: int, port: PortSettings) -> Enough:

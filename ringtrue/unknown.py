@@ -13,18 +13,22 @@ from typing import Self
 
 from config.profile import PortSettings
 from drivers.capture import Piece
+from drivers.contacts import LOOK_S
 from drivers.errors import PortError
+from drivers.learn.contacts import LINES, Look
 from drivers.learn.heard import Quantity
 from drivers.learn.speeds import ERROR
 from drivers.transports import READ_TIMEOUT_S, OpenPort, close_port, open_port
 from drivers.transports.marks import ErrorMarks, mark_errors
 from drivers.transports.usb import UsbReadings
-from ringtrue.learning import Enough, Move
+from ringtrue.learning import Enough, Move, Watched
 
 # How often a request is repeated, s.
 ASK_EVERY_S = 0.1
 # How long a port is emptied that fills again at once, s; and how much is read of a board at once.
 EMPTIED_S, READ_BYTES = 0.1, 4_096
+# After how long lines that stand are looked at once more, s.
+SAME_S = 0.02
 
 
 class UnknownLine:
@@ -53,6 +57,31 @@ class UnknownLine:
             return self._heard(self._opened(port), seconds, request, enough)
         except OSError as error:
             raise PortError(f"{self._name} went away ({error}): plug it in, and learn it again") from error
+
+    def watch(self, port: PortSettings, seconds: float, enough: Watched) -> list[Look]:
+        """Its modem lines, again and again, for so long or until it is enough. Raises PortError where it has
+        none."""
+        opened = self._opened(port)
+        if not all(hasattr(type(opened), line) for line in LINES):
+            raise PortError(f"{self._name} has no modem lines: a key across one needs a serial port")
+        began_s = now_s = time.monotonic()
+        looks: list[Look] = []
+        try:
+            while now_s - began_s < seconds:
+                levels = tuple(bool(getattr(opened, line)) for line in LINES)
+                now_s = time.monotonic()
+                # Of looks that are alike the first tells all, and one every so often that time goes on.
+                if not looks or looks[-1].levels != levels or now_s - began_s - looks[-1].time_s >= SAME_S:
+                    looks.append(Look(now_s - began_s, levels))
+                    if enough(looks):
+                        break
+                if waiting := opened.in_waiting:  # what is not read fills it up
+                    opened.read(waiting)
+                time.sleep(LOOK_S)
+        except OSError as error:
+            why = f"{self._name} went away or has no modem lines ({error.strerror or error})"
+            raise PortError(f"{why}: a key across one needs a serial port") from error
+        return looks
 
     def _heard(
         self, port: OpenPort, seconds: float, request: bytes | None, enough: Enough | None
@@ -154,6 +183,7 @@ class Hands:
 _BY_KEY = "Move it slowly, once from one end to the other while you press twelve times, and back again."
 _LENGTH: dict[Move, str] = {
     "rest": "Set the gauge on a {one} mm block, zero it if it can be zeroed, and let it stand still.",
+    "key": "Press its key five times, about once a second, and let it go each time; begin after Enter.",
     "press": "Nothing came of itself. If it has a key that sends, press it once a second until the end.",
     "in": "Put {two} mm in place of the {one} mm, so that the plunger is {one} mm further in.",
     "out": "Take the blocks away, so that the plunger is {one} mm further out than at first.",
@@ -162,6 +192,7 @@ _LENGTH: dict[Move, str] = {
 _ANGLE: dict[Move, str] = {
     "rest": "Let it stand still at a mark.",
     "press": _LENGTH["press"],
+    "key": _LENGTH["key"],
     "in": "Turn it by {one} degrees in the running direction.",
     "out": "Turn it back, to {one} degrees on the other side of the first mark.",
     "travel": "Turn it slowly, there and back, and go on doing so.",

@@ -20,6 +20,12 @@ class _Check(Part):
     """Which of its bytes comes first."""
     form: Literal["bytes", "hex"] = "bytes"
     """As it is, or written in hexadecimal digits, two to a byte."""
+    bits: int
+
+    @property
+    def wire_bytes(self) -> int:
+        """How many bytes it has on the wire."""
+        return self.bits // 8 * (2 if self.form == "hex" else 1)
 
     @property
     def is_of_a_ring(self) -> bool:

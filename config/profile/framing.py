@@ -152,7 +152,7 @@ class CheckedFraming(Part):
     @property
     def check_bytes(self) -> int:
         """How many bytes the check has on the wire."""
-        return self.check.bits // 8 * (2 if self.check.form == "hex" else 1)
+        return self.check.wire_bytes
 
     @property
     def data_bytes(self) -> int:
@@ -177,11 +177,34 @@ class PacketFraming(Part):
     """The longest packet, its marks not counted; longer ones are thrown away."""
     max_pause_s: PositiveS = 0.5
     """The longest pause within a packet; after more, what came before is half a one."""
+    start_byte: Byte | None = None
+    """What each packet begins with, where its check does not cover that byte; it is not data."""
+    check: Check | None = None
+    """What its data end in; a packet for which it does not hold is none."""
+    behind: Annotated[int, Field(strict=True, ge=0, le=255)] = 0
+    """Bytes behind the check that say nothing, as where reports are filled up."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if self.check is None and (self.behind or self.start_byte is not None):
+            raise ValueError("a check, as there is a start_byte or something behind it")
+        if self.check is not None and self.start_byte is None and self.check.covers == "frame":
+            raise ValueError('a check that covers "data", as there is no start_byte')
+        if self.max_bytes <= self.marks_bytes:
+            raise ValueError(f"max_bytes of {self.marks_bytes + 1} or more, so that there is data")
+        return self
+
+    @property
+    def marks_bytes(self) -> int:
+        """How many bytes of a packet are no data."""
+        checked = 0 if self.check is None else self.check.wire_bytes
+        return checked + self.behind + (self.start_byte is not None)
 
     def misfit(self, alphabets: Alphabets | None) -> str | None:
         """What it should be for data of these alphabets (None: not known); None if it fits."""
-        if alphabets is not None and len(alphabets) > self.max_bytes:
-            return f"max_bytes of {len(alphabets)} or more, as its value has so many"
+        if alphabets is not None and len(alphabets) + self.marks_bytes > self.max_bytes:
+            wanted = len(alphabets) + self.marks_bytes
+            return f"max_bytes of {wanted} or more, as its value has so many"
         return None
 
 

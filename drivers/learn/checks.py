@@ -8,13 +8,14 @@ their number, and some thirty are tried.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from functools import cache
 from itertools import product
 from typing import Any
 
 from pydantic import ValidationError
 
-from config.profile import CheckedFraming, CrcCheck, SumCheck, XorCheck
+from config.profile import CheckedFraming, CrcCheck, PacketFraming, SumCheck, XorCheck
 from drivers.framings.checks import check_of
 
 # Width, polynomial, initial, reflected, final.
@@ -34,6 +35,8 @@ PROOF_BITS = 48
 HOLDING = 0.9
 # A pause within a frame, at least: so long may a slow gauge think in the middle of one.
 LINE_PAUSE_S = 0.5
+# What reports of a fixed length are filled up with.
+FILLING = 0
 
 Tried = SumCheck | XorCheck | CrcCheck
 
@@ -44,29 +47,51 @@ def checked(frames: Sequence[bytes], pause_s: float) -> Iterator[CheckedFraming]
     pause_s: shorter than the pause between two of them, which alone tells where a frame begins that has a
     check of a ring.
     """
-    different = sorted(set(frames))
-    if not different:
-        return
-    length = len(different[0])
-    start = different[0][0] if len({frame[0] for frame in different}) == 1 else None
-    for check, made in _tried():
-        if len(different) * check.bits < PROOF_BITS or (start is None and check.covers == "frame"):
-            continue
-        try:
-            framing = CheckedFraming(
+    for check, start in _holding(frames):
+        with suppress(ValidationError):
+            yield CheckedFraming(
                 kind="checked",
-                length=length,
+                length=len(frames[0]),
                 start_byte=start,
                 check=check,
                 max_pause_s=pause_s if check.is_of_a_ring else LINE_PAUSE_S,
             )
-        except ValidationError:
+
+
+def packets_checked(packets: Sequence[bytes]) -> Iterator[PacketFraming]:
+    """The framings of packets whose check holds for these, which are of one length: at their end, or before
+    what fills them up."""
+    behind = 0
+    while behind < len(packets[0]) and all(packet[-1 - behind] == FILLING for packet in packets):
+        behind += 1
+    for left in dict.fromkeys((behind, 0)):
+        found = list(_holding([packet[: len(packet) - left] for packet in packets]))
+        # Over all of a packet it needs no start byte, which may be the upper end of a number; or is no digit.
+        whole = [(check, start) for check, start in found if start is None or check.covers == "frame"]
+        bare = [(check.model_copy(update={"covers": "data"}), None) for check, _ in whole]
+        for check, start in dict.fromkeys([*bare, *(whole or found)]):
+            with suppress(ValidationError):
+                yield PacketFraming(
+                    kind="packet", max_bytes=len(packets[0]), start_byte=start, check=check, behind=left
+                )
+
+
+def _holding(frames: Sequence[bytes]) -> Iterator[tuple[Tried, int | None]]:
+    """Each check that holds, and what all frames begin with."""
+    different = sorted(set(frames))
+    if not different:
+        return
+    start = different[0][0] if len({frame[:1] for frame in different}) == 1 and different[0] else None
+    for check, made in _tried():
+        if len(different) * check.bits < PROOF_BITS or (start is None and check.covers == "frame"):
             continue
-        end = length - framing.check_bytes
+        end = len(different[0]) - check.wire_bytes
         first = 0 if check.covers == "frame" else int(start is not None)
+        if end <= first:
+            continue
         right = sum(made(frame[first:end]) == frame[end:] for frame in different)
         if right * check.bits >= PROOF_BITS and right >= HOLDING * len(different):
-            yield framing
+            yield check, start
 
 
 @cache

@@ -9,7 +9,7 @@ from itertools import pairwise
 from config.profile import FixedFraming, Framing, KeyboardPort, LineFraming, PacketFraming
 from drivers.capture import Piece
 from drivers.framings import framer
-from drivers.learn.checks import LINE_PAUSE_S, checked
+from drivers.learn.checks import LINE_PAUSE_S, checked, packets_checked
 from drivers.learn.heard import Cut, Hearing
 from drivers.packets import END, bare
 
@@ -44,14 +44,23 @@ def cuts(hearing: Hearing) -> Iterator[tuple[Framing, Cut]]:
 
 def _framings(hearing: Hearing) -> Iterator[Framing]:
     if hearing.port.apart:
-        pieces = (piece.data for step in hearing.steps for piece in step.pieces)
-        longest = max((len(bare(one.strip(END)) or b"") for one in pieces), default=0)
-        if longest:
-            yield PacketFraming(kind="packet", max_bytes=longest + 4)
+        yield from _packets(hearing)
         return
     yield from _lines(hearing)
     if not isinstance(hearing.port, KeyboardPort):
         yield from _fixed(hearing)
+
+
+def _packets(hearing: Hearing) -> Iterator[Framing]:
+    """As they are; of one length and with a check that holds, as that alone."""
+    pieces = (piece.data for step in hearing.steps for piece in step.pieces)
+    packets = [data for piece in pieces for written in piece.split(END) if (data := bare(written))]
+    if not packets:
+        return
+    if len({len(packet) for packet in packets}) == 1 and (with_check := list(packets_checked(packets))):
+        yield from with_check
+        return
+    yield PacketFraming(kind="packet", max_bytes=max(map(len, packets)) + 4)
 
 
 def _cut(hearing: Hearing, framing: Framing) -> Cut:

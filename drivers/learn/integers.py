@@ -1,7 +1,7 @@
 """Where a whole number in binary may be in frames that end in a check.
 
-Every byte that changed must be the number's own, and what did not is a mark: a number that is longer than its
-changing bytes showed is refused then, not read as a shorter one.
+Every byte that changed must be the number's own, or count the frames, and what did not is a mark: a number
+that is longer than its changing bytes showed is refused then, not read as a shorter one.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Literal
 from pydantic import ValidationError
 
 from config.profile import IntegerValue
+from drivers.learn.counters import counters
 from drivers.learn.heard import Cut, Quantity, Step
 from drivers.learn.moves import meaning
 
@@ -30,10 +31,13 @@ def integers(cut: Cut, steps: Sequence[Step], quantity: Quantity) -> Iterator[In
     if any(len(frame) != length for frame in every):
         return
     seen = [{frame[at] for frame in every} for at in range(length)]
-    changing = [at for at, some in enumerate(seen) if len(some) > 1]
+    counting = counters(cut, steps)
+    changing = [at for at, some in enumerate(seen) if len(some) > 1 and at not in counting]
     if not changing:
         return
     own = slice(changing[0], changing[-1] + 1)
+    if any(at in counting for at in range(own.start, own.stop)):
+        return
     for order in _ORDERS:
         yield from _numbers(cut, steps, quantity, seen, own, order)
         # What is always FF above it may be its own, of a number that was never above nought.
@@ -79,7 +83,7 @@ def _numbers(
                     "marks": [
                         {"at": n, "byte": min(some)}
                         for n, some in enumerate(seen)
-                        if not own.start <= n < own.stop
+                        if not own.start <= n < own.stop and len(some) == 1
                     ],
                     "unit": means.unit,
                     "scale": means.scale,

@@ -17,16 +17,20 @@ from config.profile import (
     FreeRunning,
     GaugeProfile,
     KeyboardPort,
+    KeyPress,
+    LineKey,
     Manner,
     PacketFraming,
     PatternValue,
     PortSettings,
+    Requested,
     SerialPort,
     Value,
 )
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError, FrameError
 from drivers.framings import framer
+from drivers.learn.contacts import Contact
 from drivers.learn.cutting import cuts
 from drivers.learn.digits import digits
 from drivers.learn.heard import Cut, Hearing, Quantity
@@ -52,6 +56,8 @@ PROVEN = 3
 KEY_S, POLLED_S = 0.016, 0.008
 # A free-running gauge's period may be so much longer than it mostly was.
 LONGEST_PERIOD, SHORTEST_PERIOD_S = 2.0, 0.1
+# After so many of them the frame that a press meant has not come.
+PERIODS_MISSED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +115,25 @@ def judged(hearings: Sequence[Hearing], quantity: Quantity, manner: Manner | Non
     if other is not None:
         return Verdict("ambiguous", readings, _what_would_tell(best, other))
     return Verdict("found", [best])
+
+
+def at_key(profile: GaugeProfile, key: Contact) -> GaugeProfile:
+    """The same, read when its key is pressed: asked then, or its next frame is meant. As it is where it sends
+    at its key already."""
+    manner = profile.manner
+    if isinstance(manner, KeyPress | LineKey):
+        return profile
+    request = manner.request if isinstance(manner, Requested) else None
+    timeout_s = manner.timeout_s if isinstance(manner, Requested) else manner.period_s * PERIODS_MISSED
+    own = LineKey(
+        kind="modem-line",
+        line=key.line,
+        pressed=key.pressed,
+        debounce_s=key.debounce_s,
+        request=request,
+        timeout_s=timeout_s,
+    )
+    return profile.model_copy(update={"manner": own})
 
 
 def _values(framing: Framing, cut: Cut, hearing: Hearing, quantity: Quantity) -> Iterator[Value]:

@@ -26,9 +26,10 @@ examples:
   ringtrue learn /dev/ttyUSB1 --angle
   ringtrue learn usb:1-2
   ringtrue learn /dev/input/by-id/usb-gauge-event-kbd
+  ringtrue learn /dev/ttyUSB0 --key
 
-exit: 0 found: its profile is written; 1 ambiguous or unknown: what was heard is shown,
-nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
+exit: 0 found: its profile is written (of a switch alone its block is shown); 1 ambiguous or unknown: what was
+heard is shown, nothing is written; 2 usage; 3 the port cannot be used, or failed; 130 Ctrl-C.
 """
 # How much of what was heard is shown of each setting.
 SHOWN_BYTES, SHOWN_SETTINGS = 48, 6
@@ -74,6 +75,12 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         metavar="TEXT",
         help="what it is asked with, such as 'read\\r' (default: what is common)",
     )
+    parser.add_argument(
+        "--key",
+        action="store_true",
+        help="it has a key, or is a foot switch, across a modem line: which one, and how it rests, is learnt "
+        "by five presses",
+    )
     parser.add_argument("--baud", type=baud, help="its speed, where it is known")
     parser.add_argument("--frame", type=serial_frame, metavar="8N1", help="its frame, where it is known")
     which = "of a USB device with several, which one is read"
@@ -89,6 +96,7 @@ def run(args: argparse.Namespace) -> int:
     from config.errors import RingtrueError
     from drivers.learn.speeds import settings
     from ringtrue.learning import Learning
+    from ringtrue.switch_told import switch_told
     from ringtrue.unknown import Hands, UnknownLine
 
     trying = _trying(args)
@@ -111,14 +119,20 @@ def run(args: argparse.Namespace) -> int:
     found = learnt.verdict.readings[0] if learnt.verdict.answer == "found" else None
     if found is not None:
         _write(place, found)
+    key = learnt.contact
     if args.json:
         print(json.dumps(_as_json(learnt, found, place), ensure_ascii=False))
     elif found is not None:
         print(_found(args.port, place, found))
-    else:
+    elif isinstance(key, str) or key is None or learnt.hearings:
         print(f"{learnt.verdict.answer}: {learnt.verdict.why}", file=sys.stderr)
         print("\n".join(_heard(learnt)), file=sys.stderr)
-    return 0 if found is not None else 1
+    if isinstance(key, str):
+        print(f"its key is unknown: {key}", file=sys.stderr)
+    elif key is not None and not args.json:
+        print("\n".join(switch_told(key, _place(args.port), alone=found is None)))
+    is_known = key is None or not isinstance(key, str)
+    return 0 if is_known and (found is not None or (key is not None and not learnt.hearings)) else 1
 
 
 def _trying(args: argparse.Namespace) -> Trying:
@@ -138,6 +152,8 @@ def _trying(args: argparse.Namespace) -> Trying:
     if args.request:
         requests = tuple(_bytes_of(text) for text in args.request)
     ports: list[PortSettings] | None = _apart(args)
+    if args.key and ports is not None:
+        raise UsageError("--key", args.port, "a serial port: no other has modem lines")
     if args.frame is not None:
         speeds = [args.baud] if args.baud else list(dict.fromkeys(port.baud for port in settings()))
         ports = [args.frame.model_copy(update={"baud": speed}) for speed in speeds]
@@ -153,6 +169,7 @@ def _trying(args: argparse.Namespace) -> Trying:
         ports=ports,
         budget_s=args.seconds,
         gauge=args.id,
+        key=args.key,
     )
 
 
@@ -261,6 +278,8 @@ def _readable(learnt: Learnt) -> list[Hearing]:
 
 
 def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, Any]:
+    from dataclasses import asdict, is_dataclass
+
     from ringtrue.capturing import spelled
 
     return {
@@ -269,6 +288,7 @@ def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, An
         "file": str(place) if found is not None else None,
         "step": found.step if found is not None else None,
         "unit": found.profile.value.unit.value if found is not None else None,
+        "key": asdict(learnt.contact) if is_dataclass(learnt.contact) else learnt.contact,
         "heard": [
             {"port": spelled(hearing.port), "hex": hearing.data[:SHOWN_BYTES].hex()}
             for hearing in _readable(learnt)

@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from config.profile import CheckedFraming, Framing, LineFraming, SumCheck
+from config.profile import Check, CheckedFraming, Framing, LineFraming, PacketFraming, SumCheck
 from drivers.framings import framer
 from tests.drivers.test_drivers_framings import KINDS, LENGTH
 
@@ -69,9 +69,13 @@ def broken(rng: random.Random, wrap: bytes, other: bytes) -> bytes:
             return wrap
 
 
+def _check(kind: Framing) -> Check | None:
+    return kind.check if isinstance(kind, CheckedFraming | PacketFraming) else None
+
+
 def data_for(rng: random.Random, kind: Framing) -> bytes:
     """Any where there is a check: of a few letters it tells less. Else such as may stand there."""
-    if isinstance(kind, CheckedFraming):
+    if _check(kind) is not None:
         return rng.randbytes(LENGTH)
     return b"%0*d" % (LENGTH, rng.randrange(DIGITS))
 
@@ -116,17 +120,19 @@ def fuzzed(kind: Framing, least: int, seed: int) -> Told:
         told.passed += len(heard)
         told.late += heard not in (after, after[1:])
         told.bytes_in += 3 * len(cutter.wrap(after[0]))
-    if isinstance(kind, CheckedFraming):
+    if (check := _check(kind)) is not None:
         # Every place may begin a frame where there is no start byte, and one in 256 where there is one.
         # A sum of a few bytes has hardly more than eight bits, however many are sent.
-        bits = 8 if isinstance(kind.check, SumCheck) else kind.check.bits
-        mean = told.bytes_in / 2**bits / (256 if kind.start_byte is not None else 1)
+        bits = 8 if isinstance(check, SumCheck) else check.bits
+        mean = told.bytes_in / 2**bits / (256 if getattr(kind, "start_byte", None) is not None else 1)
         told.may = mean + 4 * mean**0.5 + 4
     return told
 
 
 def bound(kind: Framing) -> int:
-    """Bytes that a framer may keep of a frame."""
+    """Bytes that a framer may keep of a frame; of a packet each may be written as two."""
+    if isinstance(kind, PacketFraming):
+        return 2 * kind.max_bytes + 1
     return framer(kind).marks_bytes + (kind.max_bytes if isinstance(kind, LineFraming) else LENGTH)
 
 

@@ -49,6 +49,13 @@ KINDS: dict[str, Framing] = {
         kind="checked", length=LENGTH + 3, start_byte=0x24, check=XorCheck(kind="xor", form="hex")
     ),
     "packet": PacketFraming(kind="packet", max_bytes=LENGTH),
+    "packet, checked": PacketFraming(
+        kind="packet",
+        max_bytes=LENGTH + 4,
+        start_byte=0xA5,
+        check=XorCheck(kind="xor", form="hex"),
+        behind=1,
+    ),
 }
 """One row at least for each kind of framing, all of them for six bytes of data."""
 
@@ -122,8 +129,8 @@ def test_every_byte_is_accounted_for(kind: Framing, draw: st.DataObject, hunting
     if isinstance(kind, LineFraming):  # an end before which all was thrown away is a mark all the same
         marks = b"".join(pieces).count(kind.terminator_bytes) * cutter.marks_bytes
     elif isinstance(kind, PacketFraming):  # likewise, and a byte like a mark is written as two
-        escapes = sum(len(set_apart(data)) - len(data) - cutter.marks_bytes for data in handed)
-        marks = b"".join(pieces).count(END) + escapes
+        beside = sum(len(cutter.wrap(data).strip(END)) - len(data) for data in handed)
+        marks = b"".join(pieces).count(END) + beside
     else:
         marks = told.frames * cutter.marks_bytes
     assert told.frames == len(handed)
@@ -226,3 +233,15 @@ def test_data_that_is_too_long_is_not_wrapped(kind: Framing) -> None:
 def test_a_snapshot_cannot_be_written_to(kind: Framing) -> None:
     with pytest.raises(AttributeError):
         framer(kind).statistics().frames = 1  # type: ignore[misc]  # that it cannot be set is what is tested
+
+
+def test_a_packet_whose_check_does_not_hold_is_none_and_leaves_a_hole() -> None:
+    """One that was overwritten in a device's memory, or read of another: what is behind its check is any."""
+    kind = PacketFraming(kind="packet", start_byte=0xA5, check=SumCheck(kind="sum"), behind=2)
+    cutter = framer(kind)
+    assert cutter.wrap(b"\x01\x02") == set_apart(b"\xa5\x01\x02\x03\x00\x00")
+    assert handed_out(cutter, [set_apart(b"\xa5\x01\x02\x03\x77\x78")]) == [b"\x01\x02"]
+    for bad in (b"\xa5\x01\x02\x04\x00\x00", b"\xa6\x01\x02\x03\x00\x00", b"\xa5\x00\x00\x00", b"\x03"):
+        lost = cutter.lost
+        assert handed_out(cutter, [set_apart(bad)]) == []
+        assert cutter.lost == lost + 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from config.profile import GaugeProfile
+from config.profile import GaugeProfile, LineKey
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError, FrameError
 from drivers.framings import framer
@@ -22,8 +22,13 @@ def outcome(unknown: Drawn) -> tuple[str, str]:
     one = 1 if unknown.quantity == "length" else 90
     moves = (Fraction(one), Fraction(-one))
     gauge = unknown.gauge
-    transmits = gauge.kind.manner.kind == "requested"
-    trying = Trying(unknown.quantity, moves, may_transmit=transmits, ports=unset(gauge.kind.port))
+    trying = Trying(
+        unknown.quantity,
+        moves,
+        may_transmit=gauge.kind.manner.request_bytes is not None,
+        ports=unset(gauge.kind.port),
+        key=gauge.key is not None,
+    )
     verdict = Learning(gauge, gauge, trying).run().verdict
     if verdict.answer != "found":
         return verdict.answer, verdict.why
@@ -41,6 +46,11 @@ def compared(truth: GaugeProfile, learnt: GaugeProfile, unknown: Drawn) -> tuple
         return "wrong", f"reads {our_codec.unit}"
     if truth.manner.kind != learnt.manner.kind:
         return "wrong", f"{truth.manner.kind} taken for {learnt.manner.kind}"
+    if isinstance(truth.manner, LineKey) and isinstance(learnt.manner, LineKey):
+        was, is_told = ((one.line, one.pressed) for one in (truth.manner, learnt.manner))
+        asked = (learnt.manner.request_bytes or b"").find(truth.manner.request_bytes or b"") >= 0
+        if was != is_told or not asked:
+            return "wrong", f"{truth.manner} taken for {learnt.manner}"
     for number in range(COMPARED):
         place = travel * (2.0 * number / (COMPARED - 1) - 1.0)
         try:

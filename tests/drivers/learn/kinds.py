@@ -7,11 +7,22 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.files import shipped_names
-from config.profile import GaugeProfile, HidPort, KeyboardPort, LineKey, PortSettings, UsbPort, WireUnit
+from config.profile import (
+    GaugeProfile,
+    HidPort,
+    KeyboardPort,
+    LineKey,
+    Manner,
+    PortSettings,
+    UsbPort,
+    WireUnit,
+)
 from drivers.encoding import encode
 from drivers.learn.checks import CRCS
+from drivers.learn.contacts import LINES
 from drivers.learn.heard import Quantity
 from ringtrue.learning import REQUESTS
+from tests.drivers.learn.keys import Key
 from tests.drivers.learn.unknown import Unknown
 from tests.drivers.support import profile
 
@@ -28,13 +39,8 @@ class Drawn:
 
 
 def shipped_ones(seed: int) -> list[Drawn]:
-    """Those that can be learnt: all but one with a key that a modem line tells."""
-    kinds = {name: profile(name) for name in shipped_names("gauges")}
-    return [
-        _of(kind, random.Random(seed), name)
-        for name, kind in kinds.items()
-        if not isinstance(kind.manner, LineKey)
-    ]
+    """All that ship."""
+    return [_of(profile(name), random.Random(seed), name) for name in shipped_names("gauges")]
 
 
 def unset(port: PortSettings) -> list[PortSettings] | None:
@@ -90,9 +96,16 @@ def _of(kind: GaugeProfile, rng: random.Random, name: str) -> Drawn:
             step=step,
             garbage=rng.random() < 0.7,
             travel=12.3 if quantity == "length" else 100.0,
+            key=_key(kind.manner),
         ),
         quantity,
     )
+
+
+def _key(manner: Manner) -> Key | None:
+    if not isinstance(manner, LineKey):
+        return None
+    return Key(manner.line, tuple(line == manner.line and manner.pressed == "off" for line in LINES))
 
 
 def _shows(kind: GaugeProfile, value: int) -> bool:

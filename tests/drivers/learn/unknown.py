@@ -12,7 +12,6 @@ from config.profile import (
     KeyboardPort,
     KeyPress,
     PortSettings,
-    Requested,
     SerialPort,
     WireUnit,
 )
@@ -20,9 +19,13 @@ from contract.units import NM_PER_MM, UDEG_PER_DEG
 from drivers.capture import Piece
 from drivers.encoding import Encoder
 from drivers.errors import EncodeError
-from ringtrue.learning import Enough, Move
+from drivers.framings import framer
+from drivers.learn.contacts import Look
+from drivers.values import codec
+from ringtrue.learning import Enough, Move, Watched
 from simulators.wire import received
 from tests.drivers.learn.arriving import KEY_NS, unheard
+from tests.drivers.learn.keys import Key
 
 TURN_UDEG = 360 * UDEG_PER_DEG
 STEP_NM = 1_000
@@ -33,7 +36,8 @@ LOOK_UP_S = 0.02
 @dataclass
 class Unknown:
     """The gauge. offset: what it shows at the first place. off: what the blocks and hands do, mm or degrees.
-    noise: steps of its display, standard deviation. travel: how far it is moved at the end, either way."""
+    noise: steps of its display, standard deviation. travel: how far it is moved at the end, either way.
+    counter: which byte of its data counts its frames, to below counts_to. key: across a modem line."""
 
     kind: GaugeProfile
     rng: random.Random
@@ -47,12 +51,17 @@ class Unknown:
     counts_per_turn: int = 14_400
     goes_off_at: Move | None = None
     stuck: bool = False
+    counter: int | None = None
+    counts_to: int = 256
+    key: Key | None = None
     moves: list[Move] = field(default_factory=list)
     asked_with: set[bytes] = field(default_factory=set)
     listened_s: float = 0.0
 
     def __post_init__(self) -> None:
         self._encoder = Encoder(self.kind)
+        self._write, self._wrap = codec(self.kind.value, "").write, framer(self.kind.framing).wrap
+        self._count = self.rng.randrange(self.counts_to)
         self._place: float | None = 0.0
         self._pressing = self._is_off = False
 
@@ -87,6 +96,16 @@ class Unknown:
         self.listened_s += seconds
         return pieces
 
+    def watch(self, port: PortSettings, seconds: float, enough: Watched) -> Sequence[Look]:
+        """As a line does it."""
+        looks: list[Look] = []
+        for look in self.key.looks(self.rng, seconds) if self.key is not None else ():
+            looks.append(look)
+            if enough(looks):
+                break
+        self.listened_s += looks[-1].time_s if looks else seconds
+        return looks
+
     def _heard(self, port: PortSettings, seconds: float, request: bytes | None) -> list[Piece]:
         if request is not None:
             self.asked_with.add(request)
@@ -94,7 +113,7 @@ class Unknown:
             return []
         pieces: list[Piece] = []
         at_s, first = self.rng.uniform(0.0, self._gap_s()), True
-        if isinstance(self.kind.manner, Requested):
+        if self.kind.manner.request_bytes is not None:
             at_s = 0.02
         for number in range(10_000):
             if at_s >= seconds or not self._sends(port, request):
@@ -113,7 +132,7 @@ class Unknown:
 
     def _sends(self, port: PortSettings, request: bytes | None) -> bool:
         manner = self.kind.manner
-        if isinstance(manner, Requested):
+        if manner.request_bytes is not None:
             if isinstance(self.kind.port, SerialPort):
                 assert isinstance(port, SerialPort)
                 request = bytes(byte for _, byte in received(request or b"", port, self.kind.port))
@@ -135,9 +154,13 @@ class Unknown:
     def _frame(self, at_s: float) -> bytes:
         value = self.shown(self._place if self._place is not None else self._travelled(at_s))
         try:
-            return self._encoder.frame(value)
+            data = self._write(value)
         except EncodeError:
-            return self._encoder.frame(0)
+            data = self._write(0)
+        if self.counter is not None:
+            self._count = (self._count + 1) % self.counts_to
+            data = data[: self.counter] + bytes([data[self.counter] | self._count]) + data[self.counter + 1 :]
+        return self._wrap(data)
 
     def _travelled(self, at_s: float) -> float:
         """There and back, 4 s each way and again; where its key is pressed slowly, once through."""
