@@ -6,7 +6,6 @@ import asyncio
 import json
 import shutil
 import signal
-import time
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
@@ -23,6 +22,11 @@ COMMAND_MAX_S = 600.0
 # The least that our packages run on. Of a newer one the emulator does wide vectors wrong (QEMU 7.2: numpy
 # sorts by AVX2, and dies of it), and slowly.
 PROCESSOR = "Nehalem"
+# While it works its time goes by what it has done, 2 to the power of it ns for each instruction, about as
+# much as one takes here: whatever else runs on this machine, ten seconds that are waited are ten of work. By
+# this machine's clock they were over before a broker had started; and where the kernel found out at boot,
+# beside other work, how fast its processor counts, it was wrong up to thirty times.
+SHIFT = 2
 # An old device is freed a little after it is gone.
 IN_USE_MAX_S = 5.0
 # Of the emulated keyboard: how long a key is held, and how long after it the next.
@@ -87,12 +91,6 @@ class Machine:
         for answer in self._answers.values():
             if not answer.done():
                 answer.set_exception(MachineError("the machine ended"))
-
-    async def ahead_s(self) -> tuple[float, float]:
-        """By how much its clock is ahead of this machine's, at least and at most, up to a constant."""
-        sooner_s = time.monotonic()
-        up_s = float((await self.must("cut -d' ' -f1 /proc/uptime")).split()[0])
-        return up_s - time.monotonic(), up_s - sooner_s
 
     # -- what is done to it
 
@@ -192,16 +190,14 @@ async def running(
 
 def _command(boot: Boot, machine: Machine, adapters: Sequence[str], *, keyboard: bool) -> list[str]:
     folder = machine.folder
-    # Its time is the emulator's, by its HPET. The processor's own counter is quicker to read, but how fast it
-    # counts is found out at boot, where beside other work a hundredth or a third has been found: every second
-    # that the daemon waited was over in a fraction of one.
     kernel = (
-        "console=ttyS0 quiet panic=-1 edd=off mitigations=off tsc=reliable clocksource=hpet no_timer_check "
+        "console=ttyS0 quiet panic=-1 edd=off mitigations=off tsc=reliable no_timer_check "
         f"random.trust_cpu=on rt.modules={boot.modules}"
     )
     command = [
         program("qemu-system-x86_64"), "-M", "q35", "-accel", "tcg,tb-size=256", "-cpu", PROCESSOR,
-        "-smp", "1", "-m", "768", "-nodefaults", "-display", "none", "-no-reboot",
+        "-icount", f"shift={SHIFT},sleep=on", "-smp", "1", "-m", "768",
+        "-nodefaults", "-display", "none", "-no-reboot",
         "-serial", "stdio", "-serial", f"unix:{folder}/agent,server=on,wait=off",
         "-kernel", str(boot.kernel), "-initrd", str(boot.first_files), "-append", kernel,
         "-qmp", f"unix:{folder}/qmp,server=on,wait=off",
