@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from config.profile import GaugeProfile, HidPort, KeyboardPort, UsbPort
-from drivers.framings import framer
+from drivers.packets import END, bare
 from simulators.keyboard import SimKeyboard
 from simulators.usb_device import BULK, HID, IN, INTERRUPT, SimEndpoint, SimInterface, SimUsbDevice
 
@@ -23,7 +23,7 @@ class UsbGauge:
     ) -> None:
         port = profile.port
         self._on_request = on_request
-        self._prefix, self._cut = b"", framer(profile.framing) if port.apart else None
+        self._prefix, self._apart = b"", port.apart
         if isinstance(port, HidPort):
             self._prefix = b"" if port.report_id is None else bytes([port.report_id])
             interface = SimInterface(0, (SimEndpoint(IN | 1, INTERRUPT),), HID, has_driver=True)
@@ -36,8 +36,10 @@ class UsbGauge:
 
     def send(self, frame: bytes) -> None:
         """A frame as its profile's encoder makes it."""
-        for data in [frame] if self._cut is None else self._cut.split(frame, 0):
-            self.device.send(self._prefix + data)
+        packets = [bare(written) for written in frame.split(END)] if self._apart else [frame]
+        for data in packets:
+            if data:
+                self.device.send(self._prefix + data)
 
     def _asked(self, address: int, data: bytes) -> None:
         self._on_request(data.removeprefix(self._prefix) if address == 0 else data)

@@ -34,6 +34,7 @@ KINDS = {
     "checked, sum": ("sum-mm", 0.026),
     "checked, exclusive or": ("xor-requested-mm", 0.02),
     "packet, report": ("hid-reports", 0.03),
+    "packet, checked": ("hid-checked-mm", 0.026),
 }
 GAUGES, PERIOD_S, LINES = 32, 0.01, 300
 RATE, MS, CORE = "{:,.0f}/s", "{:.2f} ms", "{:.1%} of a core"

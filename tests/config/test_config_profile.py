@@ -31,7 +31,7 @@ def mistakes(tmp_path: Path, *changes: tuple[str, str], text: str = GOOD) -> str
 def test_the_archetypes_ship() -> None:
     line = {"line-mm", "line-inch", "line-requested-mm", "line-key-mm", "modem-line-mm"}
     line |= {"line-unit", "line-comma-mm", "line-exponent-mm", "channels-first-mm", "channels-second-mm"}
-    usb = {"usb-lines", "usb-requested", "hid-reports", "typed-mm"}
+    usb = {"usb-lines", "usb-requested", "hid-reports", "hid-checked-mm", "typed-mm"}
     encoders, digits = {"encoder-degrees", "encoder-counts", "encoder-index"}, {"digits-mm", "burst-mm"}
     checked = {"binary-mm", "sum-mm", "xor-requested-mm"}
     assert line | usb | encoders | digits | checked == set(shipped_names("gauges"))
@@ -265,7 +265,8 @@ def test_a_unit_that_is_switched_shows_where_a_point_or_the_unit_is_in_the_frame
     hidden = {one.id for one in profiles if not one.unit_is_shown}
     assert told == {"burst-mm", "digits-mm", "line-unit"}
     assert hidden == {
-        "binary-mm", "hid-reports", "line-exponent-mm", "sum-mm", "usb-requested", "xor-requested-mm",
+        "binary-mm", "hid-checked-mm", "hid-reports", "line-exponent-mm", "sum-mm", "usb-requested",
+        "xor-requested-mm",
     }  # fmt: skip
 
 

@@ -16,6 +16,8 @@ from tests.grading.switching import IN_INCHES, IN_MM, honest, switched
 # To 0.0001 and to 0.001 in, shown by ones as 0.001 mm was; and from 0.0001 in to 0.001 mm.
 TO_INCHES = (10 / 25.4, 1 / 25.4)
 TO_MM = 2.54
+# Sweeps of a heavy test.
+SOME = 50
 
 
 def at_nought(tir_mm: float, ratio: float, *, after_deg: float = 40.0, gauge: GaugeFacts = IN_MM) -> Sweep:
@@ -75,22 +77,25 @@ def test_what_stays_off_nought_would_have_leapt_and_only_a_switch_before_is_left
 
 
 @pytest.mark.heavy
+@pytest.mark.parametrize("seed", [3, 5])
 @pytest.mark.parametrize("ratio", TO_INCHES)
-def test_switched_sweeps_over_the_limit_are_hardly_ever_within_once_the_surface_has_moved(
-    ratio: float,
+def test_a_switched_sweep_over_the_limit_is_never_within_once_the_surface_has_moved(
+    ratio: float, seed: int
 ) -> None:
     """Of those that the drivers did not notice. Before it has moved nothing tells."""
-    rng = np.random.default_rng(3)
+    rng = np.random.default_rng(seed)
     ended: dict[bool, Counter[str]] = {True: Counter(), False: Counter()}
-    for _ in range(100):
+    for _ in range(SOME):
         drawn = switched(rng, rng.uniform(0.285, 0.36), ratio)
         ended[drawn.moved][judged(drawn.sweep).outcome] += 1
     print(ratio, ended)
-    assert ended[True]["within"] <= 0.05 * ended[True].total()
+    assert ended[True]["within"] == 0
+    assert ended[True].total() > SOME / 2
 
 
 @pytest.mark.heavy
-def test_of_two_hundred_sound_sweeps_none_but_one_is_doubted() -> None:
-    rng = np.random.default_rng(4)
-    doubted = sum("switched" in judged(honest(rng, rng.uniform(0.05, 0.26))).reason for _ in range(200))
-    assert doubted <= 1
+@pytest.mark.parametrize("seed", range(4))
+def test_sound_sweeps_of_such_a_gauge_are_not_doubted(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    said = [judged(honest(rng, rng.uniform(0.05, 0.26))).reason for _ in range(SOME)]
+    assert not [one for one in said if "switched" in one]

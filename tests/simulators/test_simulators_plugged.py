@@ -28,7 +28,7 @@ VALUES_NM = [round(value * NM_PER_MM) for value in VALUES_MM]
 
 
 def test_there_are_gauges_on_usb() -> None:
-    assert set(NAMES) == {"usb-lines", "usb-requested", "hid-reports"}
+    assert set(NAMES) == {"usb-lines", "usb-requested", "hid-reports", "hid-checked-mm"}
 
 
 def shown(kind: GaugeProfile) -> list[bytes]:

@@ -84,7 +84,7 @@ def learnt(line: UnknownLine, bench: Bench, kind: GaugeProfile) -> GaugeProfile:
     return found
 
 
-@pytest.mark.parametrize("name", ["usb-lines", "usb-requested", "hid-reports"])
+@pytest.mark.parametrize("name", ["usb-lines", "usb-requested", "hid-reports", "hid-checked-mm"])
 def test_a_gauge_on_the_bus_is_learnt(name: str) -> None:
     kind, bus = profile(name), SimUsbBus()
     # It answers to a word that is tried: which ones are is `ringtrue.learning.REQUESTS`.
