@@ -175,6 +175,10 @@ def test_how_it_stands_is_told(
     assert told["results"] == 3
     assert {one["what"] for one in told["breaks"]} == {"record-twice", "checkpoint"}
     assert "secret" not in json.dumps(told)
+    LettingGo(db.fleet, 100, 1)._let_go()
+    assert writer("--status") == 1
+    assert "let go: 1 as forked, " in (said := capsys.readouterr().out)
+    assert "more than [refused] keeps" in said
 
 
 def test_a_key_that_is_accepted_takes_up_what_it_signed(
