@@ -71,8 +71,10 @@ class Doubts:
 
     def warning(self) -> str:
         """What is to be seen to although it gives readings; empty where nothing is."""
-        says, shows, unit = self._assembler.beside, self._assembler.shows, self._profile.value.unit
-        said = [] if says is None else [SAID[says]]
+        says, shows = self._assembler.beside, self._assembler.shows
+        if says is None and shows is None:
+            return ""
+        said, unit = [] if says is None else [SAID[says]], self._profile.value.unit
         if shows not in (None, unit):
             said.append(f"it shows {shows} now, which its profile has as {unit}: its step is another")
         return "; ".join(said)

@@ -87,8 +87,9 @@ class BurstConnection(Connection):
         """Publish several (topic, payload) at QoS 0 without waiting: what the socket does not take leaves
         later; what comes after the end of the connection, never."""
         if not self._lost.done():
-            protocol = self._protocol
-            packets = [publish_packet(topic, payload, protocol, retain=retain) for topic, payload in messages]
+            protocol, packets = self._protocol, []
+            for topic, payload in messages:
+                packets.append(publish_packet(topic, payload, protocol, retain=retain))
             self._client.write(b"".join(packets))
 
     async def publish_burst(self, messages: Sequence[tuple[str, bytes]], *, retain: bool = False) -> None:

@@ -29,6 +29,8 @@ LOOK_S = 1.0
 # Messages at QoS 1 that a broker may send before the first of them is acknowledged, which is when it is
 # looked at: the rest waits there. MQTT 5 lets a client ask for this; to 3.1.1 the broker has its own figure.
 UNACKNOWLEDGED_MAX = 100
+# What a socket raises that takes no more just now.
+_FULL = (BlockingIOError, ssl.SSLWantWriteError, ssl.SSLWantReadError)
 
 
 class LoopedClient:
@@ -59,10 +61,12 @@ class LoopedClient:
         self.let_in: asyncio.Future[ReasonCode] = self._loop.create_future()
         self.lost: asyncio.Future[str] = self._loop.create_future()
         self._fd: int | None = None
+        self._link: Any = None
         self._rest = bytearray()
         self._is_cut = False
         """Whether the last write took part of `_rest`: nothing else may be written before the other part."""
-        self._is_waiting = False
+        self.is_full = False
+        """Whether something waits for the socket to take it."""
         self._looking: asyncio.TimerHandle | None = None
         self.library = library = Client(
             CallbackAPIVersion.VERSION2,
@@ -104,14 +108,23 @@ class LoopedClient:
 
     def write(self, packets: bytes) -> None:
         """Whole packets: at once where the socket takes them, else as soon as it does."""
-        self._rest += packets
-        if not self._is_waiting:
-            self._flush()
-
-    @property
-    def is_full(self) -> bool:
-        """Whether something waits for the socket to take it."""
-        return self._is_waiting
+        if self.is_full or self._rest or self._link is None or self.library.want_write():
+            self._rest += packets
+            if not self.is_full:
+                self._flush()
+            return
+        # Nothing waits: hundreds of times a second, and what `_flush` looks at besides costs as much again.
+        try:
+            sent = self._link.send(packets)
+        except _FULL:
+            sent = 0
+        except Exception as error:  # half a packet may have gone out: nothing can follow it
+            self._break(str(error))
+            return
+        if sent < len(packets):
+            self._rest += packets[sent:]
+            self._is_cut = True
+            self._wait()
 
     async def close(self, most_s: float) -> None:
         """Say goodbye, so that no will is published; after so many seconds without."""
@@ -146,7 +159,7 @@ class LoopedClient:
         if self.lost.done():  # given up while the thread was still at it
             link.close()
             return
-        self._fd = link.fileno()
+        self._fd, self._link = link.fileno(), link
         self._loop.add_reader(self._fd, self._read)
         self._look()
 
@@ -175,26 +188,30 @@ class LoopedClient:
             if not self._is_cut and library.want_write():
                 library.loop_write()
             if self._is_cut or (self._rest and not library.want_write()):
-                with suppress(BlockingIOError, ssl.SSLWantWriteError, ssl.SSLWantReadError):
+                with suppress(*_FULL):
                     del self._rest[: link.send(self._rest)]
                 self._is_cut = bool(self._rest)
         except Exception as error:  # half a packet may have gone out: nothing can follow it
             self._break(str(error))
             return
+        self._wait()
+
+    def _wait(self) -> None:
+        """Where something is left to be written: again once the socket takes more."""
         if self._fd is None:
             return
-        waits = bool(self._rest) or library.want_write()
-        if waits and not self._is_waiting:
+        waits = bool(self._rest) or self.library.want_write()
+        if waits and not self.is_full:
             self._loop.add_writer(self._fd, self._flush)
-        elif self._is_waiting and not waits:
+        elif self.is_full and not waits:
             self._loop.remove_writer(self._fd)
-        self._is_waiting = waits
+        self.is_full = waits
 
     def _let_go(self) -> None:
         if self._fd is not None:
             self._loop.remove_reader(self._fd)
             self._loop.remove_writer(self._fd)
-            self._fd, self._is_waiting = None, False
+            self._fd, self._link, self.is_full = None, None, False
         if self._looking is not None:
             self._looking.cancel()
 

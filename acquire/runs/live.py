@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from acquire.runs.abreast import Abreast
 from acquire.runs.lifts import LIFTS, RunningLifts, tenth_um
@@ -40,16 +41,17 @@ def _live_abreast(
         warnings += [f"{gauge} is away" for gauge in sorted(run.intake.away)]
         warnings += [f"{of_whom}{said}" for said in _warnings(run, now)]
     (first, now), *others = sweeps
-    live = _live_sweep(inspection, first, now, limit_mm(first.begun.check))
     beside = tuple(_beside(run, now, limit_mm(run.begun.check)) for run, now in others)
     warnings += [_above_said(one) for one in beside if _is_above(one)]
     left_udeg = runs.to_bar_udeg
-    return live.model_copy(
-        update={
-            "to_bar_deg": None if left_udeg is None else left_udeg / UDEG_PER_DEG,
-            "beside": beside,
-            "warnings": tuple(dict.fromkeys(warnings)),
-        }
+    return _live_sweep(
+        inspection,
+        first,
+        now,
+        limit_mm(first.begun.check),
+        to_bar_deg=None if left_udeg is None else left_udeg / UDEG_PER_DEG,
+        beside=beside,
+        warnings=tuple(dict.fromkeys(warnings)),
     )
 
 
@@ -97,8 +99,10 @@ def _beside(run: RunningSweep, now: Figures, limit_mm: float | None) -> BesidePa
     )
 
 
-def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: float | None) -> Live:
-    """The figures of a sweep that runs, without warnings."""
+def _live_sweep(
+    inspection: str, run: RunningSweep, now: Figures, limit_mm: float | None, **beside: Any
+) -> Live:
+    """The figures of a sweep that runs. beside: what is said of all together, by its names in `Live`."""
     check, place = run.begun.check, now.next_place
     turning = takes(check) == "turn"
     low, high = now.min_nm, now.max_nm
@@ -135,6 +139,7 @@ def _live_sweep(inspection: str, run: RunningSweep, now: Figures, limit_mm: floa
             for at, mean_nm, number in now.places
             if at.radius != "zero"
         ),
+        **beside,
     )
 
 

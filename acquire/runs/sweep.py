@@ -32,6 +32,7 @@ from acquire.journal.events import (
 from acquire.journal.typed import counting
 from acquire.runs.intake import Intake
 from acquire.runs.places import next_place, place_of
+from acquire.runs.sectors import Sectors
 from acquire.runs.travel import travel_warning
 from contract.kinds import takes
 from contract.terms import AngleZero
@@ -41,8 +42,6 @@ from drivers.reading import Reading
 # The most readings, of gauge and encoder together, that a sweep holds: half an hour of two at 50 a second.
 # A sweep forgotten overnight ends here instead of growing.
 READINGS_MAX = 200_000
-# Sectors in which readings are remembered for gap and closure: one degree each.
-SECTORS = 360
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +98,7 @@ class RunningSweep:
         self._value: int | None = None
         self._value_ns = 0
         self._min = self._max = 0
-        self._first: list[tuple[int, int] | None] = [None] * SECTORS
-        self._closure, self._closures = 0, 0
+        self._sectors = Sectors()
 
     def take(self, reading: Reading) -> bool:
         """One reading of the sweep's gauge or its encoder; False where it is to be left out: of another
@@ -124,15 +122,8 @@ class RunningSweep:
         self._widen(value)
         self._value, self._value_ns = value, time_ns
         self.readings += 1
-        if angle is None:
-            return
-        sector = angle // UDEG_PER_DEG % SECTORS
-        first = self._first[sector]
-        if first is None:
-            self._first[sector] = (angle, value)
-        elif abs(angle - first[0]) >= TURN_UDEG - UDEG_PER_DEG:
-            self._closure += value - first[1]
-            self._closures += 1
+        if angle is not None:
+            self._sectors.take(angle, value)
 
     def _widen(self, value: int) -> None:
         if self._value is None:
@@ -315,8 +306,8 @@ class RunningSweep:
             min_nm=self._min if has_any else None,
             max_nm=self._max if has_any else None,
             covered_udeg=self._covered.span,
-            largest_gap_deg=self._largest_gap_deg(),
-            closure_nm=self._closure / self._closures if self._closures else None,
+            largest_gap_deg=self._sectors.largest_gap_deg,
+            closure_nm=self._sectors.closure_nm,
             readings=self.readings,
             lost=self.intake.lost,
             back_udeg=self.backing.back,
@@ -324,11 +315,3 @@ class RunningSweep:
             next_place=next_place(self.begun, self._taken),
             places=self._places(),
         )
-
-    def _largest_gap_deg(self) -> float:
-        """The longest run of sectors without a reading, to within one; 360 where there is none at all."""
-        filled = [sector for sector, first in enumerate(self._first) if first is not None]
-        if not filled:
-            return 360.0
-        after = [*filled[1:], filled[0] + SECTORS]
-        return float(max(b - a for a, b in zip(filled, after, strict=True)) - 1)
