@@ -18,8 +18,8 @@ from __future__ import annotations
 
 from collections import deque
 
-# Nanoseconds between the two times that are no sign of anything: the reader looks up every 5 ms, and two of
-# its looks lie between them, with what the machine does besides.
+# Nanoseconds between the two times that are no sign of anything: every 10 ms it is looked at each port, and
+# the machine does something besides.
 PROMPT_NS = 15_000_000
 # Periods that the pace is taken from, and by how much of the median any of them may differ from it.
 PERIODS, UNEVEN = 8, 0.25

@@ -1,11 +1,13 @@
 """Reading and stamping off the loop, so that a busy loop moves no stamp.
 
-One selector thread reads every port that has a descriptor with `os.read`; a port without one
-(rfc2217, USB) has a thread of its own. Both stamp each piece as it comes and hand over in batches: at
-most one call into the loop is under way, however many pieces wait.
+One thread reads every port that has a descriptor with `os.read`; a port without one (rfc2217, USB) has a
+thread of its own. Both stamp each piece as it comes and hand over in batches: at most one call into the loop
+is under way, however many pieces wait. A loop that tells of its turns (drivers.turns) reads and stamps those
+with a descriptor by itself as it wakes, and the thread while it is busy.
 
-A thread can be late itself: the machine is busy, or was held up. It looks up every POLL_S even where
-nothing comes, so that it knows since when a port had been empty; with each piece goes that time too.
+Whoever reads can be late: the machine is busy, or was held up. The thread looks at all ports every POLL_S
+even where nothing comes, so that it is known since when a port had been empty; with each piece goes that time
+too.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import asyncio
 import contextlib
 import os
 import select
-import socket
+import selectors
 import termios
 import threading
 from collections import deque
@@ -24,13 +26,17 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from drivers.transports import READ_TIMEOUT_S, OpenPort
+from drivers.turns import TurnsLoop
 
-# Seconds of one wait at most.
-POLL_S = 0.005
+# Seconds between two looks at a port at most; and by how much more than its own wait a thread of its own may
+# be late before that is told.
+POLL_S, LATE_S = 0.01, 0.005
 # One read takes what a pseudo-terminal or a socket holds ready.
 READ_BYTES = 65_536
 # What one call into the loop hands over before others get their turn: about 20 ms of decoding.
 BATCH_BYTES = 65_536
+# Ports told of in one look; the others are told of in the next.
+PORTS_MAX = 64
 # A read that gives fewer bytes has taken all there was: a terminal gives a page at most.
 PAGE_BYTES = 4_095
 
@@ -141,34 +147,42 @@ class PortReader:
         self._queue_bytes = queue_bytes
         self._queue: deque[_Piece] = deque()
         self._scheduled = False
-        # Used as it is: `selectors` costs a quarter of this thread's time.
-        self._ports = select.epoll()
+        # Used as they are: `selectors` costs a quarter of this thread's time.
+        self._ports, self._guarded = select.epoll(), select.epoll()
         self._attached: dict[int, Attachment] = {}
-        self._commands: deque[Callable[[], None]] = deque()
-        self._wake, self._woken = socket.socketpair()
+        self._looking = threading.Lock()
+        self._looked_ns = 0
+        """When it was last looked at all ports: what comes to light at the next look came after it."""
+        self._loop: TurnsLoop | None = None
+        self._is_armed = True
         # Woken by this, the loop takes half as long for a piece as by `call_soon_threadsafe`.
         self._ready = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._stopping = False
         self._thread = threading.Thread(target=self._run, name="port reader", daemon=True)
 
     async def __aenter__(self) -> Self:
-        for end in (self._wake, self._woken):
-            end.setblocking(False)
-        self._ports.register(self._woken, select.EPOLLIN)
-        asyncio.get_running_loop().add_reader(self._ready, self._drain)
+        loop = asyncio.get_running_loop()
+        loop.add_reader(self._ready, self._drain)
+        self._looked_ns = self._now_ns()
+        self._guarded.register(self._ports, select.EPOLLIN)
+        if isinstance(loop, TurnsLoop):
+            self._loop = loop
+            loop.waiting.register(self._ports, selectors.EVENT_READ)
+            loop.waiting.rests, loop.waiting.woke = self._loop_rests, self._loop_woke
         self._thread.start()
         return self
 
     async def __aexit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if self._loop is not None:
+            del self._loop.waiting.rests, self._loop.waiting.woke
+            self._loop.waiting.unregister(self._ports)
         self._stopping = True
-        self._command(lambda: None)
         await asyncio.to_thread(self._thread.join)
         asyncio.get_running_loop().remove_reader(self._ready)
         self._ports.close()
-        self._wake.close()
-        self._woken.close()
+        self._guarded.close()
         os.close(self._ready)
 
     def attach(self, port: OpenPort, sink: Sink) -> Attachment:
@@ -182,45 +196,29 @@ class PortReader:
             )
             attachment.thread.start()
         else:
-            self._command(lambda: self._register(attachment))
+            self._register(attachment, attachment.fd)
         return attachment
 
     async def detach(self, attachment: Attachment) -> None:
         """Read it no more. Afterwards its sink is not called again and it may be closed."""
         attachment.detached = True
         attachment.stopped.set()
-        loop = asyncio.get_running_loop()
         if attachment.thread is not None:
             await asyncio.to_thread(attachment.thread.join)
             return
-        if self._stopping:
-            await asyncio.to_thread(self._thread.join)
-            return
-        gone = loop.create_future()
-
-        def unregister() -> None:
+        with self._looking:
             self._unregister(attachment)
-            with contextlib.suppress(RuntimeError):  # the loop is closed: nobody waits
-                loop.call_soon_threadsafe(lambda: None if gone.done() else gone.set_result(None))
 
-        self._command(unregister)
-        await gone
-
-    def _command(self, command: Callable[[], None]) -> None:
-        self._commands.append(command)
-        with contextlib.suppress(BlockingIOError):  # it is awake already
-            self._wake.send(b"\0")
-
-    def _register(self, attachment: Attachment) -> None:
-        assert attachment.fd is not None
-        if attachment.detached:
-            return
+    def _register(self, attachment: Attachment, fd: int) -> None:
         attachment.emptied_ns = self._now_ns()
-        try:
-            self._ports.register(attachment.fd, select.EPOLLIN)
-            self._attached[attachment.fd] = attachment
-        except (OSError, ValueError) as error:
-            self._put((attachment, b"", 0, 0, 0, f"it cannot be waited on ({error})"))
+        with self._looking:
+            try:
+                self._ports.register(fd, select.EPOLLIN)
+                self._attached[fd] = attachment
+                return
+            except (OSError, ValueError) as error:
+                self._put((attachment, b"", 0, 0, 0, f"it cannot be waited on ({error})"))
+        self._wake_loop()
 
     def _unregister(self, attachment: Attachment) -> None:
         if attachment.fd is not None and self._attached.get(attachment.fd) is attachment:
@@ -228,28 +226,41 @@ class PortReader:
             with contextlib.suppress(ValueError, OSError):  # closed already, it is gone of itself
                 self._ports.unregister(attachment.fd)
 
+    # -- who looks: the thread while the loop is busy, and every POLL_S; the loop as soon as it wakes, where
+    #    it tells of its turns. One at a time, so that a port's bytes keep their order.
+
     def _run(self) -> None:
-        wait, now, attached, woken = self._ports.poll, self._now_ns, self._attached, self._woken.fileno()
-        before_ns = began_ns = now()
         while not self._stopping:
-            found = wait(POLL_S)
-            ready_ns = now()
+            self._guarded.poll(POLL_S, 1)
+            self._look()
+            if self._queue:
+                self._wake_loop()
+
+    def _loop_rests(self) -> None:
+        self._guarded.modify(self._ports, 0)
+        self._is_armed = False
+
+    def _loop_woke(self) -> None:
+        self._look()
+        if not self._is_armed:
+            self._guarded.modify(self._ports, select.EPOLLIN)
+            self._is_armed = True
+        if self._queue and not self._scheduled and self._loop is not None:
+            self._scheduled = True
+            self._loop.call_soon(self._pass_on)
+
+    def _look(self) -> None:
+        with self._looking:
+            # Before looking: a port at which nothing is seen was empty after that.
+            ready_ns = self._now_ns()
+            found = self._ports.poll(0, PORTS_MAX)
             for fd, _ in found:
-                if fd == woken:
-                    with contextlib.suppress(BlockingIOError):
-                        self._woken.recv(4096)
-                    self._obey()
-                elif (attachment := attached.get(fd)) is not None and not attachment.detached:
-                    self._read(fd, attachment, before_ns, ready_ns)
-            # What is ready at the next look was not at this one, or was read: it came after this one began.
-            before_ns, began_ns = began_ns, ready_ns
-        self._obey()
+                if (attachment := self._attached.get(fd)) is not None:
+                    self._read(fd, attachment, ready_ns)
+            if len(found) < PORTS_MAX:
+                self._looked_ns = ready_ns
 
-    def _obey(self) -> None:
-        while self._commands:
-            self._commands.popleft()()
-
-    def _read(self, fd: int, attachment: Attachment, before_ns: int, ready_ns: int) -> None:
+    def _read(self, fd: int, attachment: Attachment, ready_ns: int) -> None:
         try:
             data = os.read(fd, READ_BYTES)
             time_ns = self._now_ns()
@@ -261,7 +272,7 @@ class PortReader:
             if data:
                 since_ns = attachment.emptied_ns
                 if not attachment.left:
-                    since_ns = max(since_ns, before_ns)
+                    since_ns = max(since_ns, self._looked_ns)
                 attachment.left = len(data) >= PAGE_BYTES
                 if not attachment.left:
                     attachment.emptied_ns = ready_ns
@@ -280,16 +291,18 @@ class PortReader:
         try:
             before_ns = began_ns = self._now_ns()
             # It waits longer than the other thread: only what is late beyond that is known to be.
-            prompt_ns = 2e9 * attachment.wait_s + POLL_S * 1e9
+            prompt_ns = (2 * attachment.wait_s + LATE_S) * 1e9
             while not attachment.stopped.is_set():
                 data = port.read(max(1, port.in_waiting))
                 now_ns = self._now_ns()
                 if data:
                     late = now_ns - before_ns > prompt_ns
                     self._deliver(attachment, data, now_ns, before_ns if late else now_ns)
+                    self._wake_loop()
                 before_ns, began_ns = began_ns, now_ns
         except Exception as error:  # whatever a port that we do not know may raise ends it
             self._put((attachment, b"", 0, 0, attachment.lost_before(), f"it went away ({error})"))
+            self._wake_loop()
 
     def _deliver(self, attachment: Attachment, data: bytes, time_ns: int, since_ns: int) -> None:
         if attachment.admit(len(data)):
@@ -297,12 +310,17 @@ class PortReader:
 
     def _put(self, piece: _Piece) -> None:
         self._queue.append(piece)
+
+    def _wake_loop(self) -> None:
         if not self._scheduled and not self._stopping:
             self._scheduled = True
             os.eventfd_write(self._ready, 1)
 
     def _drain(self) -> None:
         os.eventfd_read(self._ready)
+        self._pass_on()
+
+    def _pass_on(self) -> None:
         try:
             self._hand_over()
         finally:
@@ -323,7 +341,5 @@ class PortReader:
                 attachment.sink.ended(reason)
             size += len(data)
             if size >= BATCH_BYTES and self._queue:
-                if not self._scheduled:
-                    self._scheduled = True
-                    os.eventfd_write(self._ready, 1)
+                self._wake_loop()
                 return

@@ -76,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
     import asyncio
     import sys
 
+    from drivers.turns import TurnsLoop
     from ringtrue.child import Child
     from ringtrue.plugged import read_plugged
 
@@ -102,7 +103,8 @@ def run(args: argparse.Namespace) -> int:
                 for name, key in wanted.items()
                 if key is not None
             }
-        asyncio.run(_run(bay, beside))
+        with asyncio.Runner(loop_factory=TurnsLoop) as runner:
+            runner.run(_run(bay, beside))
     except ConfigError as error:
         raise NotAgainError(error.problems) from None
     return 0

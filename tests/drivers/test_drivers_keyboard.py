@@ -26,8 +26,8 @@ from drivers.transports.keyboard import listed_keyboards, open_keyboard
 from drivers.transports.keys import EV_KEY, EVENT, LINE_BYTES, PAUSE_S, SPOILT, Keys, Layout, places
 from simulators.keyboard import SimKeyboard, dropped, event, keys_of, pressed
 from tests.drivers.far_usb import KeyboardFarSide
+from tests.drivers.reader.test_drivers_reader import Collected, WatchedClock, wait_read
 from tests.drivers.support import Heard, free_running, running, settings
-from tests.drivers.test_drivers_reader import Collected, WatchedClock, wait_read
 
 SPOILT_LINE = SPOILT + b"\n"
 BOARD = KeyboardPort(kind="keyboard")

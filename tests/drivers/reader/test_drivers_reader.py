@@ -13,6 +13,7 @@ from acquire.clock import RealClock
 from config.profile import SerialPort
 from drivers.reader import Attachment, PortReader
 from drivers.transports import close_port, open_port
+from drivers.turns import TurnsLoop
 from simulators.port import PtyPort
 from tests.drivers.support import PATIENCE_S, MemoryPort, wait_until
 
@@ -96,15 +97,16 @@ async def test_stamps_are_taken_while_the_loop_is_busy() -> None:
     async with PortReader(clock) as reader:
         attachment = reader.attach(pipe, sink)
         # From here to the next await the loop is busy: it cannot have stamped anything.
+        clock.lookers.clear()
         for n, time_ns in enumerate((1000, 2000, 3000), 1):
             clock.now_ns = time_ns
             pipe.send(b"frame\r")
             wait_read(attachment, 6 * n)
         clock.now_ns = 9000
         assert sink.pieces == []
+        assert threading.get_ident() not in clock.lookers
         await sink.until(lambda: len(sink.pieces) == 3)
         assert sink.pieces == [(b"frame\r", time_ns, 0) for time_ns in (1000, 2000, 3000)]
-        assert threading.get_ident() not in clock.lookers
         await reader.detach(attachment)
     pipe.close()
 
@@ -144,11 +146,11 @@ async def test_a_thread_that_was_held_up_tells_since_when_its_port_was_empty() -
         pipe.send(b"frame\r")
         await sink.until(lambda: len(sink.pieces) == 1)
         clock.free.clear()
-        await asyncio.to_thread(clock.waiting.wait, PATIENCE_S)
+        assert clock.waiting.wait(PATIENCE_S)
         begin_ns = time.monotonic_ns()
         pipe.send(b"frame\rframe\r")
         sent_ns = time.monotonic_ns()
-        await asyncio.sleep(0.05)
+        wait_until(lambda: time.monotonic_ns() >= sent_ns + 50_000_000)
         clock.free.set()
         await sink.until(lambda: sink.data == b"frame\r" * 3)
         await reader.detach(attachment)
@@ -270,3 +272,51 @@ async def test_a_descriptor_that_cannot_be_waited_on_ends_at_once(tmp_path: Path
         await reader.detach(attachment)
     file.close()
     pipe.close()
+
+
+async def test_bytes_keep_their_order_where_loop_and_thread_read_by_turns() -> None:
+    sink, pipe = Collected(), Pipe()
+    async with PortReader(RealClock()) as reader:
+        attachment = reader.attach(pipe, sink)
+        sent = bytearray()
+
+        def is_all() -> bool:
+            return len(sink.data) == len(sent)
+
+        for n in range(200):
+            pipe.send(b"%06d" % n)
+            sent += b"%06d" % n
+            if n % 3 == 0:  # a busy loop: the thread has it
+                wait_read(attachment, len(sent))
+            elif n % 3 == 1:
+                await sink.until(is_all)
+        await sink.until(is_all)
+        await reader.detach(attachment)
+    pipe.close()
+    assert sink.data == sent
+    times = [time_ns for _, time_ns, _ in sink.pieces]
+    assert times == sorted(times)
+    assert all(since_ns <= time_ns for since_ns, time_ns in zip(sink.since, times, strict=True))
+
+
+@pytest.mark.asyncio(loop_factories=["turns"])
+async def test_a_loop_says_that_it_waits_and_that_it_woke_before_it_does_anything() -> None:
+    loop, did, done = asyncio.get_running_loop(), list[str](), asyncio.Event()
+    assert isinstance(loop, TurnsLoop)
+    far, near = os.pipe()
+
+    def work() -> None:
+        did.append(os.read(far, 1).decode())
+        done.set()
+
+    loop.add_reader(far, work)
+    loop.waiting.rests, loop.waiting.woke = (lambda: did.append("rests")), (lambda: did.append("woke"))
+    await asyncio.sleep(0)  # with something to do it does not wait
+    assert did == ["woke"]
+    os.write(near, b"x")
+    await done.wait()
+    del loop.waiting.rests, loop.waiting.woke
+    assert did[:4] == ["woke", "rests", "woke", "x"]
+    loop.remove_reader(far)
+    for fd in (far, near):
+        os.close(fd)
