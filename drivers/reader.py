@@ -17,7 +17,6 @@ import contextlib
 import os
 import select
 import selectors
-import termios
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -264,9 +263,10 @@ class PortReader:
         try:
             data = os.read(fd, READ_BYTES)
             time_ns = self._now_ns()
+            said = attachment.told(data) if data and attachment.told is not None else data
         except BlockingIOError:
             return
-        except (OSError, termios.error) as error:
+        except Exception as error:  # whatever it is, it ends this port and no other
             reason = f"it went away ({error.strerror if isinstance(error, OSError) else error})"
         else:
             if data:
@@ -276,11 +276,8 @@ class PortReader:
                 attachment.left = len(data) >= PAGE_BYTES
                 if not attachment.left:
                     attachment.emptied_ns = ready_ns
-                if attachment.told is not None:
-                    data = attachment.told(data)
-                    if not data:
-                        return
-                self._deliver(attachment, data, time_ns, since_ns)
+                if said:
+                    self._deliver(attachment, said, time_ns, since_ns)
                 return
             reason = "its far side closed it"
         self._unregister(attachment)

@@ -274,6 +274,28 @@ async def test_a_descriptor_that_cannot_be_waited_on_ends_at_once(tmp_path: Path
     pipe.close()
 
 
+class Puzzling(Pipe):
+    """Of what it says nobody can make sense."""
+
+    def told(self, data: bytes) -> bytes:
+        raise ValueError("no such report")
+
+
+async def test_a_port_of_which_nobody_can_make_sense_ends_and_no_other_does() -> None:
+    puzzled, puzzling, sink, pipe = Collected(), Puzzling(), Collected(), Pipe()
+    async with PortReader(RealClock()) as reader:
+        attachments = [reader.attach(puzzling, puzzled), reader.attach(pipe, sink)]
+        puzzling.send(b"?")
+        await puzzled.until(lambda: bool(puzzled.reasons))
+        pipe.send(b"frame\r")
+        await sink.until(lambda: sink.data == b"frame\r")
+        for attachment in attachments:
+            await reader.detach(attachment)
+    assert puzzled.reasons == ["it went away (no such report)"]
+    puzzling.close()
+    pipe.close()
+
+
 async def test_bytes_keep_their_order_where_loop_and_thread_read_by_turns() -> None:
     sink, pipe = Collected(), Pipe()
     async with PortReader(RealClock()) as reader:
