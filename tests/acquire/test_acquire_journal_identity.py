@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -16,6 +18,8 @@ from acquire.journal.writer import Journal
 from tests.acquire.workbench import INDICATOR, Workbench
 
 Open = Callable[[Path], JournalReader]
+NOBODY = 65534
+"""On Linux the user who owns nothing."""
 
 
 @pytest.mark.parametrize("opens", [Journal, JournalReader])
@@ -95,3 +99,21 @@ def test_damage_within_is_said_with_the_file(damage: str, tmp_path: Path) -> Non
     bench.close()
     assert str(bench.path) in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("name", ["journal.db", "var/journal.db"])
+def test_a_folder_that_may_not_be_written_is_said_with_the_key(name: str) -> None:
+    """Root may write everywhere: where the tests are root's they are nobody's for so long."""
+    was = os.geteuid()
+    with TemporaryDirectory() as place:
+        Path(place).chmod(0o555)
+        try:
+            os.seteuid(was or NOBODY)
+            with pytest.raises(JournalError) as told:
+                Journal(Path(place) / name)
+        finally:
+            os.seteuid(was)
+            Path(place).chmod(0o755)
+    assert str(told.value) == (
+        f"{place}/{name}: cannot be made (Permission denied); choose another [journal] path"
+    )

@@ -11,7 +11,8 @@ import json
 import math
 import os
 import random
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
@@ -99,30 +100,37 @@ class Day:
 
     async def run(self) -> dict[int, float]:
         """Megabytes resident, by hour."""
+        megabytes = {}
+        async with self.up():
+            for half in range(2 * HOURS):
+                start_ns = self.clock.now_ns
+                await self.inspect(f"truck-{half}")
+                await self.read_until(start_ns + HALF_HOUR_S * 1_000_000_000, 0.0, 0.0)
+                if half % 2 and half // 2 + 1 in ASKED_AT_H:
+                    megabytes[half // 2 + 1] = _resident_mb()
+        return megabytes
+
+    @asynccontextmanager
+    async def up(self) -> AsyncIterator[None]:
+        """While it grades and all gauges are there."""
         self.bay.resume()
         tasks = [asyncio.ensure_future(work) for work in (self.grading.run(), self.results.run())]
         for gauge in self.ids:
             self.bay.gauge_changed(GaugeState(gauge, PortState.LIVE, "there", self.clock.now_ns, None))
-        megabytes = {}
         try:
-            for half in range(2 * HOURS):
-                start_ns = self.clock.now_ns
-                await self._inspect(f"truck-{half}")
-                await self._read_until(start_ns + HALF_HOUR_S * 1_000_000_000, 0.0, 0.0)
-                if half % 2 and half // 2 + 1 in ASKED_AT_H:
-                    megabytes[half // 2 + 1] = _resident_mb()
+            yield
         finally:
             await end(*tasks)
             await asyncio.to_thread(self.journal.close)
-        return megabytes
 
-    async def _inspect(self, inspection: str) -> None:
+    async def inspect(self, inspection: str) -> None:
+        """An inspection on the engine, to its result."""
         damper = {"engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine"}
         await self._do("open", inspection=inspection, **damper)
         for check in ("rim", "face"):
-            await self._read_until(self.clock.now_ns + 1_000_000_000, 0.0, 0.0)
+            await self.read_until(self.clock.now_ns + 1_000_000_000, 0.0, 0.0)
             await self._do("begin", check=check, gauge="indicator-1")
-            await self._read_until(self.clock.now_ns + SWEEP_S * 1_000_000_000, 0.0, 366.0)
+            await self.read_until(self.clock.now_ns + SWEEP_S * 1_000_000_000, 0.0, 366.0)
             if self.bay.is_sweeping:
                 raise AssertionError(f"the {check} sweep of {inspection} did not end")
         items = [{"item": "leak", "seen": "good"}]
@@ -139,7 +147,7 @@ class Day:
             raise AssertionError(f"{name} was refused: {reply}")
         await self.journal.flushed()
 
-    async def _read_until(self, until_ns: int, start_deg: float, end_deg: float) -> None:
+    async def read_until(self, until_ns: int, start_deg: float, end_deg: float) -> None:
         """All gauges at their pace, the crank turning evenly from one angle to the other."""
         begin_ns = self.clock.now_ns
         for tick, time_ns in enumerate(range(begin_ns, until_ns, PERIOD_NS)):

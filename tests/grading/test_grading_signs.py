@@ -123,6 +123,23 @@ def test_a_slip_of_the_pencil_is_asked_for_again_by_place(off_mm: float) -> None
     assert "at 96 degrees; read that place again" in check.reason
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("readings", [14, 24, 37])
+def test_one_slip_of_the_pencil_condemns_nothing_and_no_chance_contradicts_its_interval(
+    readings: int,
+) -> None:
+    """0.20 mm, one typed reading off: "0.513 ± 0.332, chance of being over above 99.9 %" says two things."""
+    angle = np.linspace(0.0, 360.0, readings)
+    for at in range(1, readings, 10):
+        for off_mm in (0.1, 0.3, -0.5):
+            value = eccentric(angle, 0.2)
+            value[at] += off_mm
+            check = judged(typed(value, angle))
+            assert check.outcome != "over"
+            if (check.p_over or 0.0) > 0.999:
+                assert (check.true_tir_mm or 0.0) - (check.u_expanded_mm or 0.0) > check.limit_mm
+
+
 def test_a_place_read_twice_alike_is_there() -> None:
     """A dent that one stop alone has met: once it is in doubt, twice it counts."""
     angle = np.arange(0.0, 361.0, 15.0)
