@@ -138,6 +138,18 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a sweep by a gauge whose numbers do not say their unit is `invalid` where it shows that it was "
         "switched as it passed nought, and not within where it may have been and the turn may then be over",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "an arc that stands still and ends in a jump of the level is one over which the plunger stuck: no "
+        "knock but a gap, and invalid where it is wider than one may be",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "where places of the casing were read again, or the gauge's repeatability is known, the interval of "
+        "the spread holds a truth wherever it lies between two steps of the display",
+    ),
 )
 """In the order in which they came."""
 

@@ -16,6 +16,7 @@ from grading.runout.leftover import Leftover, examine
 from grading.runout.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
 from grading.runout.trace import trace
 from grading.signs.faults import still_said
+from grading.signs.freed import came_free
 from grading.signs.prepared import Prepared
 from grading.signs.scatter import scatter_mm
 from grading.signs.still import Still, core_of
@@ -197,16 +198,24 @@ def held_arc(
     rng: np.random.Generator,
     surface: SurfaceRules,
 ) -> HeldArc:
-    """Only a single sweep is asked, and only where what the rest leaves possible reaches the limit: no arc
-    can hide an over then. It is certain of an arc only where it is so of that part of it too that surely
-    stood: one that moves may be a plateau of the surface's own, and stays in doubt."""
+    """Only a single sweep is asked, and only where what the rest leaves possible reaches the limit, as no arc
+    can hide an over else, or where a jump tells that its plunger came free. Without a jump it is certain of
+    an arc only where it is so of that part of it too that surely stood: one that moves may be a plateau of
+    the surface's own, and stays in doubt."""
     if len(each) > 1:
         return HeldArc()
     doubt, maybe, rules = None, None, surface.sweep
     spread = rules.pace_spread if running else 0.0
     certain = rules.min_still_share * (0.5 if running else 1.0)
     for still in each[0].still:
-        found = hold_against(each[0], still, level[0], spread, rng, DRAWS, rules.signs)
+        freed = came_free(each[0].clean, still, each[0].jumps, rules.signs)
+        found = hold_against(each[0], freed or still, level[0], spread, rng, DRAWS, rules.signs)
+        if freed is not None:
+            # What a plunger did not read is a gap, and a gap may be only so wide.
+            if found is None or freed.to_deg - freed.from_deg > rules.max_gap_deg:
+                return HeldArc(fault=still_said(freed))
+            doubt = doubt or (freed, found.tir_mm)
+            continue
         reach = 0.0 if found is None else float(np.mean(found.tir_mm > surface.limit_mm))
         if found is None or reach < rules.signs.reach_share:
             continue

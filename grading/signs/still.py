@@ -73,7 +73,7 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     # A wide band holds sound crests too, so that arcs of it must be flat beside.
     narrow = _arcs(sweep, max(1.02 * step, signs.still_narrow * noise), rules.max_still_deg)
     wide = _arcs(sweep, 1.02 * step + signs.still_wide * noise, rules.max_still_deg)
-    flat = [a for a in wide if _is_flat(sweep.value_mm[a[0] : a[1] + 1], step, noise, signs.still_flat_u)]
+    flat = [a for a in wide if is_flat(sweep.value_mm[a[0] : a[1] + 1], step, noise, signs.still_flat_u)]
     for first, last in dict.fromkeys([*narrow, *flat]):
         off, passes = _quick_look(sweep, first, last, noise, signs, rules.pace_spread if running else 0.0)
         if passes < signs.still_maybe_share:
@@ -108,7 +108,7 @@ def _changes_at(value: F64, from_u: float) -> int | None:
     return at + 1 if off[at] > from_u * scatter * value.size**0.5 + 1e-9 else None
 
 
-def _is_flat(value: F64, step_mm: float, noise_mm: float, within_u: float) -> bool:
+def is_flat(value: F64, step_mm: float, noise_mm: float, within_u: float) -> bool:
     """Whether readings within a band go neither up nor down over it, its two ends aside: their means in
     successive parts differ by no more than their noise, or by a third of a step."""
     parts = np.array_split(value, PARTS)[1:-1]

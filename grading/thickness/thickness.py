@@ -12,12 +12,13 @@ import numpy as np
 from config.method import ThicknessRules
 from contract.gauge import GaugeFacts
 from grading.evidence import F64, ThicknessReading
-from grading.surface.tir import spread_mm
 from grading.thickness.doubt import Place
 from grading.thickness.scatter import scatter_draws
 from grading.thickness.spread import DRAWS, Bounds, highest_bounds, spread_bounds
 
 NM_PER_MM = 1_000_000
+RANDOM_EACH = 4
+"""Of so many draws one is taken for the random part alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,9 +177,10 @@ def estimate_thickness(
         DRAWS,
     )
     used = np.array([place not in without for place in rules.order])
-    bounds = spread_bounds(value_mm[used], sd, counts[used], step, rng)
-    u_random = max(spread_mm(bounds.single_mm), spread_mm(bounds.tied_mm))
-    bounds = bounds.with_error(gauge.mpe_mm, rng)
+    bounds = spread_bounds(value_mm[used], sd, counts[used], step, gauge.mpe_mm, rng)
+    is_known = places.freedom > 0 or gauge.repeatability_mm is not None
+    bounds = bounds if is_known else bounds.on_average()
+    u_random = spread_bounds(value_mm[used], sd[::RANDOM_EACH], counts[used], step, 0.0, rng).spread_mm()
     y = max(0.0, bounds.middle_mm())
     # A reading that repeats far better than the display's step shows the same step again.
     repeats_help = float(np.median(sd)) > step / math.sqrt(12.0)
@@ -188,7 +190,8 @@ def estimate_thickness(
     bulge = None
     if rules.bulge is not None:
         over_rim = value_mm - rules.bulge.rim_thickness_mm
-        bulge = highest_bounds(over_rim, sd, counts, step, rng).with_error(gauge.mpe_mm, rng)
+        bulge = highest_bounds(over_rim, sd, counts, step, gauge.mpe_mm, rng)
+        bulge = bulge if is_known else bulge.on_average()
     outer, inner = value_mm[0::2], value_mm[1::2]
     wedge_mm, wedge_deg = _wedge(np.array(rules.stations_deg), (outer + inner) / 2.0)
     taper = outer - inner

@@ -17,12 +17,12 @@ from scipy.stats import binom
 from tests.grading.thickness_study import (
     CASINGS,
     GAUGES,
+    LEAST,
     NEAR_UM,
     Cell,
     Line,
     cells,
     decided,
-    least_of,
     line,
     near,
     table,
@@ -39,8 +39,8 @@ def unmet(lines: list[Line]) -> list[str]:
     """The aims that these lines miss, one sentence each."""
     missed = []
     for x in lines:
-        if binom.cdf(round(x.covered * x.count), x.count, least := least_of(x.cell)) < SURPRISE:
-            missed.append(f"{x.cell}: coverage {x.covered:.3f}, at least {least} is asked")
+        if binom.cdf(round(x.covered * x.count), x.count, LEAST) < SURPRISE:
+            missed.append(f"{x.cell}: coverage {x.covered:.3f}, at least {LEAST} is asked")
         for name, share in (("within", x.within), ("over", x.over)):
             if name == "over" and x.cell.spread_mm == 0.0:
                 continue  # no limit is 0.002 mm

@@ -53,6 +53,31 @@ def test_a_plunger_that_sticks_is_placed() -> None:
     assert "the plunger sticks" in check.reason
 
 
+@pytest.mark.parametrize(("from_deg", "to_deg", "outcome"), [(20, 80, "invalid"), (60, 90, "unclear")])
+def test_a_plunger_that_sticks_and_comes_free_is_no_jump(from_deg: int, to_deg: int, outcome: str) -> None:
+    """What stands flickers on, so that no narrow band holds all of it. What was not read is a gap, and one
+    of more than 50 degrees is too wide."""
+    angle = turn()
+    value = eccentric(angle, 0.2)
+    stuck = (angle >= from_deg) & (angle < to_deg)
+    value[stuck] = value[int(np.argmax(stuck))]
+    check = judged(swept(value, angle, noise_mm=0.0008))
+    assert check.outcome == outcome
+    assert f"to {to_deg - 1 if to_deg == 80 else to_deg} degrees while the crank turns" in check.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "number"), [("stuck arc", 176), ("stuck at a crest", 132), ("stuck at a crest", 168)]
+)
+def test_what_a_plunger_that_came_free_did_not_read_is_not_within(name: str, number: int) -> None:
+    """The jump was taken for a knock, and the rest of the turn knows nothing of what was hidden."""
+    found = grade(71001, name, number)
+    assert found.truth_mm > LIMIT_MM
+    assert found.outcome == "invalid"
+    assert "the readings stand" in found.reason
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("number", [162, 186, 392])
 def test_a_crest_that_may_be_cut_off_is_not_within(number: int) -> None:

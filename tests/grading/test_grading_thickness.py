@@ -20,13 +20,11 @@ from tests.grading.samples import BENCH_MM, EXAMPLE, MICROMETER, method, thickne
 from tests.grading.thickness_study import (
     GAUGES,
     LEAST,
-    LEAST_STILL,
     Casing,
     Cell,
-    casing_mm,
     held_by_phase,
     line,
-    read_nm,
+    taken,
 )
 
 RULES = EXAMPLE.thickness
@@ -135,11 +133,11 @@ def test_replicates_that_agree_are_averaged_to_the_nanometre() -> None:
 
 
 def test_one_repeat_outvotes_nothing_and_two_that_agree_do() -> None:
-    worse = thickness([value + (0.2 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)])
+    worse = thickness([value + (0.22 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)])
     assert judge_thickness([worse], EXAMPLE).outcome == "over"
     check = judge_thickness([worse, thickness()], EXAMPLE)
     assert check.outcome == "unclear"
-    assert check.reason.startswith("sets disagree: station 0 outer: its readings differ by 0.200 mm")
+    assert check.reason.startswith("sets disagree: station 0 outer: its readings differ by 0.220 mm")
     check = judge_thickness([worse, thickness(), thickness()], EXAMPLE)
     assert check.outcome == "within"
     assert "station 0 outer: 1 of 3 readings set aside" in check.warnings[0]
@@ -235,7 +233,7 @@ def test_noise_alone_is_not_called_spread() -> None:
     shown = np.ptp(rng.normal(0.0, sigma, (4000, 8)), axis=1)
     assert float(shown.mean()) == pytest.approx(D2_EIGHT * sigma, rel=0.02)
     typical = np.linspace(-0.5, 0.5, 8) * D2_EIGHT * sigma
-    bounds = spread_bounds(typical, np.full(DRAWS, sigma), np.ones(8), 0.0, rng)
+    bounds = spread_bounds(typical, np.full(DRAWS, sigma), np.ones(8), 0.0, 0.0, rng)
     assert float(np.mean(bounds.tied_mm <= 1e-9)) == pytest.approx(0.46, abs=0.05)  # P(range > its mean)
     assert float(np.quantile(bounds.tied_mm, 0.975)) < D2_EIGHT * sigma
 
@@ -243,7 +241,7 @@ def test_noise_alone_is_not_called_spread() -> None:
 def test_a_wide_spread_is_known_as_well_as_two_readings_are() -> None:
     """Far above the noise only the highest and the lowest place count: u = sigma sqrt 2 (JCGM 100, 5.1.2)."""
     places = np.array([0.0, 0.1, 0.3, 0.5, 0.5, 0.6, 0.8, 1.0])
-    bounds = spread_bounds(places, np.full(DRAWS, 0.003), np.ones(8), 0.0, np.random.default_rng(1))
+    bounds = spread_bounds(places, np.full(DRAWS, 0.003), np.ones(8), 0.0, 0.0, np.random.default_rng(1))
     for found in (bounds.single_mm, bounds.tied_mm):
         assert float(np.std(found)) == pytest.approx(0.003 * math.sqrt(2.0), rel=0.1)
         assert float(np.median(found)) == pytest.approx(1.0, abs=0.0005)
@@ -251,7 +249,7 @@ def test_a_wide_spread_is_known_as_well_as_two_readings_are() -> None:
 
 def test_places_that_all_read_the_same_are_not_proven_even() -> None:
     """Two readings of any two of them may still have hidden a difference."""
-    even = spread_bounds(np.zeros(8), np.full(DRAWS, 0.003), np.ones(8), 0.0, np.random.default_rng(1))
+    even = spread_bounds(np.zeros(8), np.full(DRAWS, 0.003), np.ones(8), 0.0, 0.0, np.random.default_rng(1))
     normal = 0.003 * math.sqrt(2.0)
     assert float(np.quantile(even.single_mm, 0.95)) == pytest.approx(1.645 * normal, rel=0.1)
 
@@ -334,24 +332,30 @@ def test_the_uncertainty_covers_the_true_spread(cell: Cell, request: pytest.Fixt
         assert binom.sf(round(found.over * count) - 1, count, 0.05) > SURPRISE
 
 
-@pytest.mark.slow
-def test_a_coarse_display_that_repeats_holds_some_truths_more_often_than_others() -> None:
-    """0.01 mm, 0.015 mm permitted: by hand at a truth of 2 um above a step, where 18 um above and 22 um below
-    are beyond: 10 (1 - 0.3)^2 / 2 / 30 and 10 (1 - 0.7)^2 / 2 / 30, of the triangle that is left of each."""
+def test_a_coarse_display_that_repeats_holds_the_truth_wherever_it_lies_to_its_steps() -> None:
+    """0.01 mm, 0.015 mm permitted, each place twice the same. By hand: within less than two steps a truth on
+    a step is missed one time in twelve, 10 (1 / 2)^2 / 2 / 30 on either side; within two none so often."""
     coarse = GAUGES[0]
-    held = held_by_phase(0.017, coarse)
-    assert held[40] == pytest.approx(1 - (0.7**2 + 0.3**2) / 6, abs=0.002)
-    assert held.mean() == pytest.approx(0.945, abs=0.005)
-    assert LEAST_STILL < held.min() == pytest.approx(1 - (0.8**2 + 0.2**2) / 6, abs=0.003)
-    assert held[100] == pytest.approx(1.0, abs=1e-6)
-    # To hold every truth so often it takes a fifth more.
-    assert held_by_phase(0.0199, coarse).min() < LEAST < held_by_phase(0.0202, coarse).min()
-    seen = []
-    for i in range(2000):
-        rng = np.random.default_rng([5, i])
-        cell = Cell("wedge", 0.252, 0.5, coarse, 2)
-        seen.append(np.ptp(read_nm(casing_mm(cell, rng), cell, rng).mean(axis=1)) / 1e6 - 0.252)
-    assert np.mean(np.abs(seen) <= 0.017) == pytest.approx(held[40], abs=0.02)
+    shown = 1e6 * np.array([0.33, 0.33, 0.2, 0.2, 0.08, 0.08, 0.2, 0.2])
+    readings = taken(np.column_stack([shown, shown]), coarse).readings
+    found = estimate_thickness(sort_places(readings, RULES), coarse, RULES, seed=1)
+    assert found.u_expanded_mm == pytest.approx(0.020, abs=0.0006)
+    assert held_by_phase(0.0199, coarse).min() == pytest.approx(1 - 1 / 12, abs=0.002)
+    assert held_by_phase(0.020, coarse).min() > LEAST
+    # Right on average is wrong for some: what stood here before.
+    assert held_by_phase(0.017, coarse).mean() == pytest.approx(0.945, abs=0.005)
+    assert held_by_phase(0.017, coarse).min() == pytest.approx(1 - (0.8**2 + 0.2**2) / 6, abs=0.003)
+
+
+def test_a_truth_that_is_seldom_shown_a_step_too_low_is_not_taken_for_one_that_never_is() -> None:
+    """0.248 mm and steps of 0.01 mm, no error of the gauge's own: one time in five it is shown as 0.24, and
+    then as often as it is read. As if evenly spread between steps it would be over one time in fifty."""
+    places = np.array([0.24, *[0.1] * 6, 0.0])
+    found = spread_bounds(places, np.full(DRAWS, 1e-6), np.full(8, 2.0), 0.01, 0.0, np.random.default_rng(1))
+    assert found.p_over(0.248) == pytest.approx(0.2, abs=0.06)
+    assert found.p_over(0.2501) == 0.0
+    assert found.p_over(0.232) == pytest.approx(0.8, abs=0.06)
+    assert found.p_over(0.2299) == 1.0
 
 
 def test_an_estimate_of_an_incomplete_set_is_refused() -> None:

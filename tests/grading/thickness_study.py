@@ -38,7 +38,6 @@ NEAR_UM = (2, 5, 10, 20)
 RULES = EXAMPLE.thickness
 LEAST = 0.935
 """Of 100 intervals so many must hold the truth: 95 less what is allowed."""
-LEAST_STILL = 0.88
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +153,6 @@ def held_by_phase(u_mm: float, gauge: GaugeFacts, phases: int = 200) -> F64:
     off = np.arange(-8, 9)[:, None] * step + step * np.arange(phases) / phases
     chance = np.clip(1.0 - np.abs(off[:, :, None] - error) / step, 0.0, None).mean(axis=2)
     return np.asarray(np.where(np.abs(off) <= u_mm, chance, 0.0).sum(axis=0))
-
-
-def least_of(cell: Cell) -> float:
-    """What the interval of a cell is held to: LEAST; or, where a coarse display shows the same step again,
-    what the worst truth between two steps leaves of one that is right on average (`held_by_phase`)."""
-    still = cell.each > 1 and cell.scatter_um * 1e-3 <= 0.2 * cell.gauge.resolution_mm
-    return LEAST_STILL if still else LEAST
 
 
 def slipped(nm: F64, rng: np.random.Generator) -> F64:
