@@ -215,7 +215,6 @@ def held_arc(
             if found is None or freed.to_deg - freed.from_deg > rules.max_gap_deg:
                 return HeldArc(fault=still_said(freed))
             doubt = doubt or (freed, found.tir_mm)
-            continue
         reach = 0.0 if found is None else float(np.mean(found.tir_mm > surface.limit_mm))
         if found is None or reach < rules.signs.reach_share:
             continue
