@@ -336,8 +336,13 @@ class Learning:
 
 def _pressed_through(looks: Sequence[Look]) -> bool:
     """Its key was pressed so often, and has been let go for a while."""
-    last_s = next((b.time_s for a, b in reversed([*pairwise(looks)]) if a.levels != b.levels), None)
-    if last_s is None or looks[-1].time_s - last_s < KEY_QUIET_S:
+    now_s, levels = looks[-1].time_s, looks[-1].levels
+    for look in reversed(looks):
+        if look.levels != levels:
+            return False
+        if now_s - look.time_s >= KEY_QUIET_S:
+            break
+    else:
         return False
     return not isinstance(contact(looks, KEY_PRESSES), str)
 

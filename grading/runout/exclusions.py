@@ -32,11 +32,8 @@ def excluded(
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     if sweep.gauge.unit_hidden:
-        showed = "" if _kept_off(sweep) else " or while it showed next to nought and the surface hardly moved"
-        found.append(
-            f"another unit than its profile's, to which the gauge was switched before the sweep{showed}: its "
-            "numbers do not say their unit"
-        )
+        to = "another unit than its profile's, to which the gauge was switched before the sweep"
+        found.append(to + _or_when(sweep))
     asked = (
         (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
         (rules.allow.hysteresis_mm, "the gauge's hysteresis on reversal, beyond its permissible error"),
@@ -57,6 +54,13 @@ def excluded(
     return tuple(found)
 
 
-def _kept_off(sweep: Sweep) -> bool:
-    """Whether it was set up so far from nought that a switch would have leapt."""
-    return float(np.min(np.abs(sweep.value_mm))) > LEAP_STEPS * sweep.gauge.resolution_mm / SMALLEST_SHARE
+def _or_when(sweep: Sweep) -> str:
+    """When else it may have been switched: nowhere where it was set up so far from nought that its numbers
+    would have leapt."""
+    leaps_mm = LEAP_STEPS * sweep.gauge.resolution_mm / SMALLEST_SHARE
+    if float(np.min(np.abs(sweep.value_mm))) > leaps_mm:
+        return ": its numbers do not say their unit"
+    return (
+        " or while it showed next to nought and the surface hardly moved: its numbers do not say their unit, "
+        "and leap only where it is set up to show 0.1 mm or more all around"
+    )

@@ -107,9 +107,10 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("-o", str(place), "a folder that is there and can be written")
     try:
         with UnknownLine(args.port) as line:
-            line.listen(
-                next(iter(trying.ports or settings())), LOOK_S
-            )  # that it is there, before anybody is asked
+            port = next(iter(trying.ports or settings()))
+            line.listen(port, LOOK_S)  # that it is there, before anybody is asked
+            if trying.key:
+                line.watch(port, LOOK_S, lambda _: False)  # and has such lines
             learnt = Learning(line, Hands(trying.quantity, trying.moves[0]), trying).run()
     except EOFError:
         raise RingtrueError("learn asks for movements: run it in a terminal") from None
@@ -124,21 +125,26 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(_as_json(learnt, found, place), ensure_ascii=False))
     elif found is not None:
         print(_found(args.port, place, found))
-    elif isinstance(key, str) or key is None or learnt.hearings:
+    elif not _is_switch(learnt):
         print(f"{learnt.verdict.answer}: {learnt.verdict.why}", file=sys.stderr)
         print("\n".join(_heard(learnt)), file=sys.stderr)
     if isinstance(key, str):
         print(f"its key is unknown: {key}", file=sys.stderr)
     elif key is not None and not args.json:
         print("\n".join(switch_told(key, _place(args.port), alone=found is None)))
-    is_known = key is None or not isinstance(key, str)
-    return 0 if is_known and (found is not None or (key is not None and not learnt.hearings)) else 1
+    is_known = found is not None or _is_switch(learnt)
+    return 0 if is_known and not isinstance(key, str) else 1
+
+
+def _is_switch(learnt: Learnt) -> bool:
+    """Whether there is nothing but a key on the port."""
+    return not learnt.hearings and learnt.contact is not None and not isinstance(learnt.contact, str)
 
 
 def _trying(args: argparse.Namespace) -> Trying:
     import re
 
-    from config.profile import SerialPort
+    from config.profile import USB_PLACE, SerialPort
     from drivers.learn.speeds import settings
     from ringtrue.learning import REQUESTS, Trying
 
@@ -151,9 +157,9 @@ def _trying(args: argparse.Namespace) -> Trying:
     requests: tuple[str, ...] = REQUESTS
     if args.request:
         requests = tuple(_bytes_of(text) for text in args.request)
-    ports: list[PortSettings] | None = _apart(args)
-    if args.key and ports is not None:
+    if args.key and args.port.startswith((INPUT, USB_PLACE)):
         raise UsageError("--key", args.port, "a serial port: no other has modem lines")
+    ports: list[PortSettings] | None = _apart(args)
     if args.frame is not None:
         speeds = [args.baud] if args.baud else list(dict.fromkeys(port.baud for port in settings()))
         ports = [args.frame.model_copy(update={"baud": speed}) for speed in speeds]
@@ -283,8 +289,8 @@ def _as_json(learnt: Learnt, found: Reading | None, place: Path) -> dict[str, An
     from ringtrue.capturing import spelled
 
     return {
-        "answer": learnt.verdict.answer,
-        "why": learnt.verdict.why or None,
+        "answer": "switch" if _is_switch(learnt) else learnt.verdict.answer,
+        "why": None if _is_switch(learnt) else learnt.verdict.why or None,
         "file": str(place) if found is not None else None,
         "step": found.step if found is not None else None,
         "unit": found.profile.value.unit.value if found is not None else None,

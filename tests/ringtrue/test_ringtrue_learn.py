@@ -156,6 +156,7 @@ async def test_ctrl_c_or_a_cable_pulled_out_is_one_line_and_nothing_is_written(
         (("usb:9-9", "--baud", "9600"), 2, "only a serial port has a speed"),
         (("/dev/input/none", "--may-transmit"), 2, "nothing can be sent to a gauge that types"),
         (("/dev/input/none",), 3, "plug the gauge in"),
+        (("usb:9-9", "--key"), 2, "no other has modem lines"),
     ],
 )
 def test_what_cannot_be_is_one_line(
@@ -173,6 +174,14 @@ def test_what_cannot_be_is_one_line(
     assert left == code
     assert said in told.rstrip("\n").rpartition("\n")[2]
     assert [one.name for one in tmp_path.iterdir()] == ["there.toml"]
+
+
+async def test_a_port_without_modem_lines_has_no_key_and_nobody_is_asked(tmp_path: Path) -> None:
+    async with bench("line-mm", tmp_path) as (gauge, port):
+        code, out, said = await learn(gauge, port, "--key")
+    assert (code, out) == (3, "")
+    assert said.count("\n") == 1
+    assert "a key across one needs a serial port" in said
 
 
 async def test_where_nobody_can_answer_it_says_so(tmp_path: Path) -> None:

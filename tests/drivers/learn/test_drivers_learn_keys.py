@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import json
 import random
 import time
+import tomllib
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import nullcontext
+from pathlib import Path
 from typing import cast
 
 import pytest
 
-from config.profile import FreeRunning, LineKey, PortSettings, SerialPort
+from config.press import LinePress
+from config.profile import FreeRunning, GaugeProfile, LineKey, PortSettings, SerialPort
+from config.toml import read_toml
 from drivers.errors import PortError
 from drivers.learn.contacts import LINES, Contact, Look, contact
 from drivers.learn.judging import at_key
 from drivers.transports import OpenPort
+from ringtrue.cli import main
 from ringtrue.learning import KEY_PRESSES, KEY_S, Learning, Trying, _pressed_through
 from ringtrue.switch_told import switch_told
 from ringtrue.unknown import UnknownLine
@@ -36,6 +43,7 @@ def seen(key: Key, seed: int) -> Sequence[Look]:
     return looks
 
 
+@pytest.mark.slow
 def test_two_hundred_keys_are_learnt_and_none_is_wrong() -> None:
     ended: Counter[str] = Counter()
     for seed in range(VARIATIONS):
@@ -96,6 +104,51 @@ def test_a_gauge_that_sends_all_the_time_is_read_at_its_key_then() -> None:
     assert isinstance(period, FreeRunning)
     assert (own.line, own.request, own.timeout_s) == ("cts", None, 3 * period.period_s)
     assert at_key(profile("line-key-mm"), key) == profile("line-key-mm"), "it sends at its key already"
+
+
+@pytest.fixture
+def at_hand(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[[Unknown], None]:
+    """Puts a simulated gauge, and somebody who moves it, in the place of port and terminal."""
+
+    def put(gauge: Unknown) -> None:
+        class Here(nullcontext[Unknown]):
+            def __init__(self, _: str) -> None:
+                super().__init__(gauge)
+
+        monkeypatch.chdir(tmp_path)
+        monkeypatch.setattr("ringtrue.unknown.UnknownLine", Here)
+        monkeypatch.setattr("ringtrue.unknown.Hands", lambda *_: gauge)
+
+    return put
+
+
+@pytest.mark.slow
+def test_a_switch_alone_is_an_answer_and_its_block_is_printed(
+    at_hand: Callable[[Unknown], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    at_hand(Unknown(profile("line-requested-mm"), random.Random(1), key=Key("cts", OFF)))
+    assert main(["learn", "/dev/ttyUSB9", "--key"]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    block = tomllib.loads(told.out[told.out.index("[angle.press]") :])["angle"]["press"]
+    assert LinePress.model_validate(block).line == "cts"
+    assert main(["learn", "/dev/ttyUSB9", "--key", "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert (answer["answer"], answer["key"]["line"], answer["file"]) == ("switch", "cts", None)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("presses", "code"), [(5, 0), (3, 1)])
+def test_a_gauge_with_a_key_is_written_with_it_and_an_unknown_key_is_told(
+    at_hand: Callable[[Unknown], None], capsys: pytest.CaptureFixture[str], presses: int, code: int
+) -> None:
+    at_hand(Unknown(profile("line-mm"), random.Random(1), key=Key("ri", OFF, presses=presses)))
+    assert main(["learn", "/dev/ttyUSB9", "--key"]) == code
+    told = capsys.readouterr()
+    manner = read_toml(Path("learnt-gauge.toml"), GaugeProfile).manner
+    assert manner.kind == ("modem-line" if presses == 5 else "free-running")
+    assert ("key: RI, at rest off, on while pressed" in told.out) is (presses == 5)
+    assert ("its key is unknown: RI moved, but not 5 times" in told.err) is (presses == 3)
 
 
 class Pressed(MemoryPort):

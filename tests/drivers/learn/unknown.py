@@ -100,6 +100,8 @@ class Unknown:
         """As a line does it."""
         looks: list[Look] = []
         for look in self.key.looks(self.rng, seconds) if self.key is not None else ():
+            if looks and looks[-1].levels == look.levels and look.time_s - looks[-1].time_s < LOOK_UP_S:
+                continue
             looks.append(look)
             if enough(looks):
                 break
