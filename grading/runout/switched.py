@@ -5,7 +5,8 @@ moment on the numbers are so many times what they would have been: the slope has
 pass over the start is as much flatter or steeper. So each moment at which it may have been is held against
 none: first by smooth surfaces alone; where these do not say no, with dents and all orders.
 
-It shows nothing where the surface had not moved yet (the whole sweep is then in the other unit).
+It shows nothing where the surface had not moved yet (the whole sweep is then in the other unit), and less
+from mark to mark, where the pace is not known either.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from grading.runout.leftover import correlation
 from grading.runout.ways import DRAWS
 from grading.signs.prepared import Prepared
 from grading.surface.draws import draw
-from grading.surface.explain import ORDERS_MAX, search_of
+from grading.surface.explain import ORDERS_MAX, ORDERS_MAX_RUNNING, search_of
 from grading.surface.models import mean_surface, weigh
 from grading.surface.observations import Wander, gather, progress
 from grading.surface.smooth import BIN_DEG, Binned
@@ -55,8 +56,9 @@ class Switched:
 def switched(one: Prepared, level: Wander, rules: SweepRules) -> Switched:
     """How it is with this sweep."""
     sweep = one.clean
-    if not sweep.gauge.unit_hidden or one.running:
+    if not sweep.gauge.unit_hidden:
         return Switched()
+    spread = rules.pace_spread if one.running else 0.0
     even = Wander(level.drift_mm, 0.0, np.zeros(0))
     search = search_of(sweep.gauge.resolution_mm)
     plain = Binned(sweep, sweep.value_mm).evidence(even, search)
@@ -68,7 +70,7 @@ def switched(one: Prepared, level: Wander, rules: SweepRules) -> Switched:
     for ratio in _ratios(sweep):
         best, at = _likeliest(_moments(sweep, ratio), partial(odds, ratio=ratio))
         if best >= least:
-            in_full = _in_full(sweep, even, at, ratio)
+            in_full = _in_full(sweep, even, at, ratio, spread)
             found.append(replace(in_full, log_odds=min(best, in_full.log_odds)))
     found = [one for one in found if one.log_odds >= least]
     if not found:
@@ -90,15 +92,16 @@ def _likeliest(moments: Sequence[int], odds: Callable[[int], float]) -> tuple[fl
     return tried[at], at
 
 
-def _in_full(sweep: Sweep, even: Wander, at: int, ratio: float) -> Switched:
-    """The same with dents and all orders, for the one moment."""
+def _in_full(sweep: Sweep, even: Wander, at: int, ratio: float, spread: float) -> Switched:
+    """The same with dents and all orders, for the one moment. spread: of the pace between marks."""
     along, step = progress(sweep), sweep.gauge.resolution_mm
     data = gather(sweep, replace(even, steps=along[at : at + 1]), by_value=False)
     data = replace(data, nuisance=data.nuisance[:, :-1], prior_mm=data.prior_mm[:-1])
     times = np.where(data.along >= along[at], ratio, 1.0)
     # A number that is so many times the surface, give or take one noise, is the surface give or take less.
     other = replace(data, value_mm=data.value_mm / times, weight=data.weight * times**2)
-    family, search = spectra(ORDERS_MAX, spread=0.0), search_of(step)
+    family = spectra(ORDERS_MAX_RUNNING if spread > 0.0 else ORDERS_MAX, spread=spread)
+    search = search_of(step)
     none, some = weigh(data, family, search), weigh(other, family, search)
     level = other.nuisance @ some.best.mean[: some.leading]
     left = data.value_mm - times * (mean_surface(some, data.angle_deg) + level)

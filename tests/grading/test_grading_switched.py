@@ -60,6 +60,19 @@ def test_one_that_was_switched_to_mm_is_seen_as_well() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(("ratio", "is_said"), [(10 / 25.4, True), (1.0, False)])
+def test_from_mark_to_mark_it_is_seen_as_well(ratio: float, is_said: bool) -> None:
+    """Half a turn on, where it shows nought again, so that the ends of the turn meet."""
+    angle = turn(600, 360.0)
+    value = 0.155 * np.sin(np.deg2rad(angle)) * np.where(angle < 180.0, 1.0, ratio)
+    sweep = swept(value, angle, IN_MM, noise_mm=0.0005)
+    marked = np.mod(angle, 120.0) < 1.0
+    check = judged(replace(sweep, angle_u_deg=np.where(marked, 0.5, 5.0), angles_run_on=True))
+    assert ("switched at 1" in check.reason) is is_said, check.reason
+    assert check.outcome != "within"
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("gauge", [IN_MM, IN_INCHES])
 def test_sound_sweeps_of_such_a_gauge_are_left_alone(gauge: GaugeFacts) -> None:
     for tir_mm, after_deg in ((0.1, 10.0), (0.2, 40.0), (0.24, 200.0)):
