@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
+from contextlib import suppress
 from typing import Any
 
+from nats.errors import Error
 from nats.js import JetStreamContext
 from nats.js.api import (
     AckPolicy,
@@ -35,6 +38,8 @@ ACKNOWLEDGE_S = 30.0
 """Seconds after which what was handed out and not acknowledged goes to another writer."""
 ANSWER_S = 4.0
 """Seconds for the cluster to say how the consumer is, or to make it."""
+HEARD_S = 0.05
+"""Between two looks whether all nodes have heard of a consumer."""
 UNACKNOWLEDGED_MAX = 2000
 """Messages handed out to all writers together."""
 
@@ -67,8 +72,21 @@ async def make_sure(stream: JetStreamContext, settings: StreamSettings, log: Any
 
 async def _make(stream: JetStreamContext, settings: StreamSettings, log: Any) -> ConsumerConfig:
     made = await stream.add_consumer(STREAM, _wanted(settings), timeout=ANSWER_S)
+    await _until_all_know(stream, settings)
     log.info("consumer made", stream=STREAM, replicas=settings.replicas)
     return made.config
+
+
+async def _until_all_know(stream: JetStreamContext, settings: StreamSettings) -> None:
+    """A node that has not heard of a consumer yet lets go of what comes for it, and then all do. Where one is
+    away there is no waiting for it."""
+    with suppress(Error, TimeoutError):
+        async with asyncio.timeout(ANSWER_S):
+            while True:
+                there = (await stream.consumer_info(STREAM, settings.consumer, timeout=ANSWER_S)).cluster
+                if there is None or all(node.current for node in there.replicas or ()):
+                    return
+                await asyncio.sleep(HEARD_S)
 
 
 async def _stream(stream: JetStreamContext, settings: StreamSettings) -> StreamInfo:

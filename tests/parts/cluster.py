@@ -137,11 +137,12 @@ class Cluster:
         async with asyncio.timeout(WAIT_S), self.asking() as stream:
             while True:
                 try:
-                    await stream.consumer_info(STREAM, consumer, timeout=1)
+                    found = await stream.consumer_info(STREAM, consumer, timeout=1)
+                    if found.cluster and all(node.current for node in found.cluster.replicas or ()):
+                        return
                 except nats.errors.Error:
-                    await asyncio.sleep(LOOK_S)
-                else:
-                    return
+                    pass
+                await asyncio.sleep(LOOK_S)
 
     async def stop(self) -> None:
         """End them, all at once: none has anybody to hand on to."""
