@@ -51,6 +51,8 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
   let openedAt = heardAt;
   let wasLive = true;
   let hasHeard = false;
+  /** Why the server shows nothing, in its words. */
+  let whyNot = "";
   /** The least that the page's clock was ahead of what the server wrote on this connection, and when. */
   let ahead = { ms: Infinity, at: 0 };
   /** @type {EventSource} */
@@ -120,12 +122,28 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     tell("bay", key, patch);
   }
 
+  /** An EventSource tells nothing of an answer that is no stream. @param {string} to */
+  async function askWhy(to) {
+    try {
+      whyNot = (await fetch(to, { method: "HEAD" })).headers.get("X-Ringtrue-Why") ?? "";
+    } catch {
+      whyNot = ""; // nobody is there: no page needs to be told why
+    }
+    tell("live", isLive());
+  }
+
   function start() {
     source?.close();
     openedAt = now();
     ahead = { ms: Infinity, at: openedAt };
-    source = open(typeof url === "string" ? url : url());
+    const to = typeof url === "string" ? url : url();
+    const own = open(to);
+    source = own;
+    source.addEventListener("error", () => {
+      if (own === source && own.readyState === EventSource.CLOSED) askWhy(to);
+    });
     source.addEventListener("open", () => {
+      whyNot = "";
       for (const bay of bays.values()) bay.isHeard = false;
       ahead = { ms: Infinity, at: now() };
     });
@@ -145,6 +163,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     bays,
     broker,
     isLive,
+    whyNot: () => whyNot,
     /** Anew, as the address is another. */
     again: start,
     /**

@@ -12,7 +12,7 @@ import { createSound } from "./sound.js";
 import { createSpeech } from "./speech.js";
 import { connect, unheard } from "./stream.js";
 import { createTile } from "./tile.js";
-import { loadSaid } from "./told.js";
+import { loadSaid, told } from "./told.js";
 import { UNITS } from "./units.js";
 import { t } from "./words.js";
 
@@ -98,10 +98,12 @@ function serialsOf({ engine, damper }) {
 function drawNone() {
   setText(title, "ringtrue");
   setText(serials, "");
-  const why = store.isLive() ? store.broker.away : null;
-  setText(none.children[1], why === null ? t("NO BAY HEARD YET") : t("BROKER AWAY"));
-  setAttr(none.children[2], "lang", why === null ? null : "en");
-  setText(none.children[2], why ?? t("As soon as a bay's daemon runs, it is shown here."));
+  const isLive = store.isLive();
+  const why = isLive ? store.broker.away ?? "" : store.whyNot();
+  const { text, en } = told(why);
+  setText(none.children[1], why === "" ? t("NO BAY HEARD YET") : isLive ? t("BROKER AWAY") : t("NOTHING HEARD"));
+  setAttr(none.children[2], "lang", why !== "" && en ? "en" : null);
+  setText(none.children[2], why === "" ? t("As soon as a bay's daemon runs, it is shown here.") : text);
 }
 
 /** @type {ReturnType<typeof createTile>[]} */

@@ -107,6 +107,19 @@ def test_an_encoder_that_is_not_connected_shows_no_angle(page: Page, stage: Stag
     expect(page.locator(".dial-deg")).to_have_text("")
 
 
+def test_a_wall_that_is_one_too_many_says_why(page: Page, stage: Stage) -> None:
+    """In the language of the page; and it is shown as soon as there is room."""
+    stage.refuses = "40 walls are open from this address already: close one."
+    told = page.context.new_page()  # a request that is refused is told on the console
+    told.add_init_script("localStorage.setItem('ringtrue', JSON.stringify({lang: 'de'}))")
+    told.goto(f"{stage.url}/wall")
+    expect(told.locator("body")).to_contain_text("Von dieser Adresse sind schon 40 Wandtafeln offen")
+    expect(told.locator("body")).to_contain_text("NICHTS ZU HÖREN")
+    stage.refuses = ""
+    rim(stage)
+    expect(told.locator(".figure-digits")).to_have_text("0.162")
+
+
 @pytest.mark.parametrize("what", ["bay", "broker"])
 def test_what_is_away_says_so_large_and_shows_no_figure(page: Page, stage: Stage, what: str) -> None:
     rim(stage)

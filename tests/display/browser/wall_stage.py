@@ -40,6 +40,7 @@ class Stage:
     def __init__(self) -> None:
         self.url = ""
         self.said: dict[str, dict[str, Any]] = {}
+        self.refuses = ""
         self._pages: set[asyncio.Queue[str]] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
 
@@ -60,7 +61,9 @@ class Stage:
         self._loop.call_soon_threadsafe(put)
 
     async def stream(self, _: Request) -> Response:
-        """Everything at first, then what is told."""
+        """Everything at first, then what is told; nothing but why, where it refuses."""
+        if self.refuses:
+            return Response(status_code=503, headers={"X-Ringtrue-Why": self.refuses})
 
         async def told() -> AsyncIterator[str]:
             queue: asyncio.Queue[str] = asyncio.Queue()
