@@ -64,6 +64,7 @@ export function createFigure() {
       const next = nextWords(view);
       setText(bar, next.text);
       setAttr(bar, "lang", next.en ? "en" : null);
+      setAttr(bar, "data-sentence", view.mode === "lifts");
       setShown(bar, next.text !== "");
       setText(beside, besideWords(view, unit).join("  ·  "));
     },

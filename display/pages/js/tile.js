@@ -5,6 +5,7 @@ import { clock } from "./bayView.js";
 import { el, fill, setAttr, setShown, setText } from "./dom.js";
 import { nextWords } from "./figure.js";
 import { gaugeState } from "./says.js";
+import { told } from "./told.js";
 import { length, number } from "./units.js";
 import { checkName, kindOf, outcomeWord, shape, verdictOf } from "./verdict.js";
 import { t } from "./words.js";
@@ -80,7 +81,7 @@ export function createTile(enlarge) {
  */
 function bigOf(view, unit) {
   const none = { what: "", text: "", unit: "", kind: "", words: "", isWord: false };
-  if (view.away !== null) return { ...none, text: view.away.head, words: view.away.why, isWord: true };
+  if (view.away !== null) return { ...none, text: view.away.head, words: told(view.away.why).text, isWord: true };
   if (view.mode === "idle") {
     if (view.grading !== null) return { ...none, what: checkName(view.grading), text: view.grading === "thickness" ? t("being worked out") : t("STOP"), isWord: true };
     if (isOfAnother(view)) return { ...none, text: view.live.inspection ? t("NOTHING DONE YET") : t("NO INSPECTION"), isWord: true };
@@ -134,5 +135,5 @@ function saidOf(view) {
     return `${timer.item} ${clock(timer.seconds)} ${state}`.trim();
   });
   for (const gauge of new Set([view.gaugeAway, view.crankAway])) if (gauge !== null) said.push(`${gauge.id}: ${gaugeState(gauge.state)}`);
-  return [...said, ...view.warnings].join("\n");
+  return [...said, ...view.warnings.map((text) => told(text).text)].join("\n");
 }
