@@ -9,6 +9,7 @@ from typing import Any, ClassVar
 
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
+from textual.css.query import NoMatches
 from textual.events import Key, Resize
 from textual.widgets import Input
 
@@ -92,7 +93,12 @@ class InspectApp(App[None]):
         while True:
             await self._changed.wait()
             self._changed.clear()
-            await self._show()
+            try:
+                await self._show()
+            except NoMatches:
+                if self.is_running:
+                    raise
+                return  # it was taken down while it was drawn
 
     async def _show(self) -> None:
         walker = self._walker
