@@ -60,6 +60,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
 
   /** @type {(event: string, ...said: any[]) => void} */
   const tell = (event, ...said) => listeners.get(event)?.forEach((listener) => listener(...said));
+  const where = () => (typeof url === "string" ? url : url());
   const isLive = () => hasHeard && now() - heardAt < SILENT_MS;
 
   function look() {
@@ -69,6 +70,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     }
     const since = Math.min(now() - heardAt, now() - openedAt);
     const isOver = source.readyState === EventSource.CLOSED && since > AGAIN_MS;
+    if (isOver) askWhy();
     if (isOver || since > HANGING_MS) start();
   }
 
@@ -122,10 +124,10 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     tell("bay", key, patch);
   }
 
-  /** An EventSource tells nothing of an answer that is no stream. @param {string} to */
-  async function askWhy(to) {
+  /** An EventSource tells nothing of an answer that is no stream. */
+  async function askWhy() {
     try {
-      whyNot = (await fetch(to, { method: "HEAD" })).headers.get("X-Ringtrue-Why") ?? "";
+      whyNot = (await fetch(where(), { method: "HEAD" })).headers.get("X-Ringtrue-Why") ?? "";
     } catch {
       whyNot = ""; // nobody is there: no page needs to be told why
     }
@@ -136,12 +138,7 @@ export function connect(url, { open = (to) => new EventSource(to), now = pageNow
     source?.close();
     openedAt = now();
     ahead = { ms: Infinity, at: openedAt };
-    const to = typeof url === "string" ? url : url();
-    const own = open(to);
-    source = own;
-    source.addEventListener("error", () => {
-      if (own === source && own.readyState === EventSource.CLOSED) askWhy(to);
-    });
+    source = open(where());
     source.addEventListener("open", () => {
       whyNot = "";
       for (const bay of bays.values()) bay.isHeard = false;

@@ -60,10 +60,12 @@ class Stage:
         assert self._loop is not None
         self._loop.call_soon_threadsafe(put)
 
-    async def stream(self, _: Request) -> Response:
+    async def stream(self, request: Request) -> Response:
         """Everything at first, then what is told; nothing but why, where it refuses."""
         if self.refuses:
             return Response(status_code=503, headers={"X-Ringtrue-Why": self.refuses})
+        if request.method == "HEAD":
+            return Response()
 
         async def told() -> AsyncIterator[str]:
             queue: asyncio.Queue[str] = asyncio.Queue()
