@@ -83,6 +83,7 @@ def tagged(folder: Path = FOLDER) -> Sweep:
         for piece in read_capture(folder / f"{name}.cap").pieces:
             for r in assembler.feed(piece.data, piece.time_ns):
                 common = {"inspection": "i", "time_ns": r.time_ns, "gauge": name}
+                # Keywords of several types.
                 events.append(Sample(**common, reading=r.seq, value=r.value, unit=r.unit))  # type: ignore[arg-type]
                 if r.index:
                     events.append(IndexPassed(**common))  # type: ignore[arg-type]

@@ -42,12 +42,14 @@ def changed(turn: Heard, **angle: object) -> list[Event]:
     """Its events with another encoder stated."""
     begun = turn.events[0]
     assert isinstance(begun, SweepBegun)
+    # Keywords of several types.
     return [replace(begun, angle=replace(begun.angle, **angle)), *turn.events[1:]]  # type: ignore[arg-type]
 
 
 def with_values(turn: Heard, made: object) -> list[Event]:
     """Its events with another value of each frame."""
     return [
+        # Each is made with its own.
         replace(e, value=made(e.value)) if isinstance(e, Sample) and e.gauge == "e" else e  # type: ignore[operator]
         for e in turn.events
     ]
@@ -172,12 +174,14 @@ def frames(deg: F64, *, period_ms: int = 20, step_deg: float = 0.1) -> list[Even
     made: list[Event] = []
     for n, value in enumerate(np.round(deg / step_deg).astype(int).tolist()):
         common = {"inspection": "i", "time_ns": n * period_ms * MS, "reading": n}
+        # Keywords of several types.
         made.append(Sample(**common, gauge="e", value=value, unit=Unit.COUNT))  # type: ignore[arg-type]
         made.append(Sample(**common, gauge="g", value=n % 7, unit=Unit.NM))  # type: ignore[arg-type]
     return made
 
 
 def stated(**more: object) -> SweepBegun:
+    # Keywords of several types.
     return begun(AngleStated(source="encoder", gauge="e", unit=Unit.COUNT, per_turn=3600, **more))  # type: ignore[arg-type]
 
 

@@ -128,6 +128,7 @@ async def run(count: int) -> None:
 
 
 async def _read(batches: Callable[[], object]) -> None:
+    # Of either kind of source.
     async for batch in batches():  # type: ignore[attr-defined]
         await batch.taken()
 

@@ -39,6 +39,7 @@ async def scraped(browser: httpx.AsyncClient) -> Samples:
     assert answer.headers["content-type"].startswith("application/openmetrics-text; version=1.0.0")
     assert answer.text.endswith("# EOF\n")
     found: Samples = {}
+    # The library has no types for it.
     for family in text_string_to_metric_families(answer.text):  # type: ignore[no-untyped-call]
         assert family.documentation
         for sample in family.samples:

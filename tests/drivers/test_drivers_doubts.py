@@ -182,6 +182,7 @@ async def test_what_is_to_be_seen_to_is_said_while_it_reads(memory: MemoryFarSid
             (b"+000.1900 mm\r\n", ""),
         ):
             memory.send(sent * 3)
+            # A default binds the loop variable.
             await heard.until(lambda said=said: heard.states[-1].warning == said)  # type: ignore[misc]
             assert heard.states[-1].reason == "; ".join(filter(None, ("on m", said)))
     assert heard.values == [190_000] * 4 + [190_500] * 3 + [190_000] * 3

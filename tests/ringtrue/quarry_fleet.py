@@ -41,6 +41,7 @@ def results() -> Iterator[Result]:
                 verdict="keep" if outcome == "within" else "measure-again",
             )
             gauge = GaugeFacts(id=f"indicator-{bay[-1]}", resolution_mm=0.001, mpe_mm=0.004)
+            # This one has a rim.
             checks = one.checks.model_copy(update={"rim": one.checks.rim.model_copy(update={"gauge": gauge})})  # type: ignore[union-attr]
             version = "1" if year < 2 else "2"
             method = MethodPart(id="quarry", version=version, sha256=version * 64)

@@ -133,6 +133,7 @@ async def test_each_trouble_of_a_line_is_a_state_of_its_own(
         ports["first"].write(b"\r\n" + BOX * 3)
         for name, value in (("first", 0.19), ("second", 42.27)):
             await told(heard, name, "connected")
+            # A default binds the loop variable.
             await heard.until(lambda _, name=name: len(heard.payloads(f"/{name}/reading")) >= 3)  # type: ignore[misc]
             read = [json.loads(text)["value_mm"] for text in heard.payloads(f"/{name}/reading")]
             assert read == [value] * 3

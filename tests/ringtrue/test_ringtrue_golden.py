@@ -89,6 +89,7 @@ async def test_what_the_daemon_publishes_is_what_each_gauge_showed(encoder: str,
                 wanted = golden(name)
                 with suppress(TimeoutError):
                     await heard.until(
+                        # A default binds the loop variable.
                         lambda _, name=name, wanted=wanted: (  # type: ignore[misc]
                             len(heard.payloads(f"/{name}/reading")) >= len(wanted)
                         ),
