@@ -112,7 +112,7 @@ def test_who_only_reads_brings_nothing_up(file: Path) -> None:
     assert file.read_bytes() == before
 
 
-@pytest.mark.parametrize("kept", sorted(KEPT.glob("*.sql")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("kept", sorted(KEPT.glob("records-*.sql")), ids=lambda path: path.stem)
 def test_records_kept_of_each_version_are_brought_up_with_all_they_hold(kept: Path, file: Path) -> None:
     with closing(sqlite3.connect(file)) as db:
         db.executescript(kept.read_text())
@@ -132,7 +132,7 @@ def test_records_kept_of_each_version_are_brought_up_with_all_they_hold(kept: Pa
 
 
 def test_a_version_is_kept_for_each_that_has_landed() -> None:
-    assert [path.stem for path in sorted(KEPT.glob("*.sql"))] == [
+    assert [path.stem for path in sorted(KEPT.glob("records-*.sql"))] == [
         f"records-{number:04}" for number in range(1, int(HEAD) + 1)
     ]
 
