@@ -8,7 +8,7 @@ profile is a union of models told apart by `kind`, and `drivers/` has a module f
 from __future__ import annotations
 
 from config.profile.base import WIRE
-from config.profile.check import Check, CrcCheck, SumCheck, XorCheck
+from config.profile.check import Check, CrcCheck, SumCheck, XorCheck, wire_bytes
 from config.profile.framing import CheckedFraming, FixedFraming, Framing, LineFraming, PacketFraming
 from config.profile.gauge import GaugeProfile, Latency, Proof
 from config.profile.manner import FreeRunning, KeyPress, LineKey, Manner, Requested
@@ -71,4 +71,5 @@ __all__ = [
     "WireUnit",
     "XorCheck",
     "paired",
+    "wire_bytes",
 ]

@@ -20,12 +20,6 @@ class _Check(Part):
     """Which of its bytes comes first."""
     form: Literal["bytes", "hex"] = "bytes"
     """As it is, or written in hexadecimal digits, two to a byte."""
-    bits: int
-
-    @property
-    def wire_bytes(self) -> int:
-        """How many bytes it has on the wire."""
-        return self.bits // 8 * (2 if self.form == "hex" else 1)
 
     @property
     def is_of_a_ring(self) -> bool:
@@ -88,3 +82,8 @@ class CrcCheck(_Check):
 
 
 Check = Annotated[SumCheck | XorCheck | CrcCheck, Field(discriminator="kind")]
+
+
+def wire_bytes(check: Check) -> int:
+    """How many bytes it has on the wire."""
+    return check.bits // 8 * (2 if check.form == "hex" else 1)

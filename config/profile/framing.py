@@ -11,7 +11,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from config.profile.base import WIRE, Alphabets, Byte, Part, PositiveS, byte_text, kind_if_none
-from config.profile.check import Check
+from config.profile.check import Check, wire_bytes
 
 WHOLE = 0xFF
 """The mask of a start byte that is nothing but that."""
@@ -152,7 +152,7 @@ class CheckedFraming(Part):
     @property
     def check_bytes(self) -> int:
         """How many bytes the check has on the wire."""
-        return self.check.wire_bytes
+        return wire_bytes(self.check)
 
     @property
     def data_bytes(self) -> int:
@@ -197,7 +197,7 @@ class PacketFraming(Part):
     @property
     def marks_bytes(self) -> int:
         """How many bytes of a packet are no data."""
-        checked = 0 if self.check is None else self.check.wire_bytes
+        checked = 0 if self.check is None else wire_bytes(self.check)
         return checked + self.behind + (self.start_byte is not None)
 
     def misfit(self, alphabets: Alphabets | None) -> str | None:

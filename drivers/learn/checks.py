@@ -15,7 +15,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from config.profile import CheckedFraming, CrcCheck, PacketFraming, SumCheck, XorCheck
+from config.profile import CheckedFraming, CrcCheck, PacketFraming, SumCheck, XorCheck, wire_bytes
 from drivers.framings.checks import check_of
 
 # Width, polynomial, initial, reflected, final.
@@ -85,7 +85,7 @@ def _holding(frames: Sequence[bytes]) -> Iterator[tuple[Tried, int | None]]:
     for check, made in _tried():
         if len(different) * check.bits < PROOF_BITS or (start is None and check.covers == "frame"):
             continue
-        end = len(different[0]) - check.wire_bytes
+        end = len(different[0]) - wire_bytes(check)
         first = 0 if check.covers == "frame" else int(start is not None)
         if end <= first:
             continue
