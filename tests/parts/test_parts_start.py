@@ -93,7 +93,11 @@ def test_the_recipe_has_every_role_and_copies_what_there_is() -> None:
 
 def test_what_ships_asks_for_no_path_that_the_units_do_not_give() -> None:
     node = _unit("ringtrue-node.service")["Service"]
-    assert node["ExecStart"].split()[-1] == "/etc/ringtrue-node/node.conf"
+    program, *_, config = node["ExecStart"].split()
+    assert config == "/etc/ringtrue-node/node.conf"
+    # Where Debian's package has it (its list of files), and the recipe too.
+    assert program == "/usr/sbin/nats-server"
+    assert f'ENTRYPOINT ["{program}", ' in fleet_file("Containerfile").read_text()
     assert f"store_dir: {node['ReadWritePaths']}" in fleet_file("node.conf").read_text()
 
 
