@@ -300,7 +300,7 @@ class Settings(Section):
     """Pictures."""
     records: RecordsSettings = Field(default_factory=dict, validate_default=True)
     """The records."""
-    display: DisplaySettings = DisplaySettings()
+    display: DisplaySettings = Field(default_factory=dict, validate_default=True)
     """A display."""
     webhook: WebhookSettings = WebhookSettings()
     """A system that takes each result."""

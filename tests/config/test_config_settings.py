@@ -64,6 +64,8 @@ def test_paths_are_taken_from_the_files_own_folder(tmp_path: Path) -> None:
     settings = read(text, tmp_path)
     assert settings.method.file == str(tmp_path / "our.toml")
     assert settings.journal.path == tmp_path / "data/j.db"
+    for table in (settings.display.sessions, settings.photos.folder):  # also where the table is left out
+        assert table.parent == tmp_path / "var"
 
 
 @pytest.mark.parametrize(

@@ -151,7 +151,7 @@ async def test_what_is_typed_and_a_sweep_outlive_a_reload_and_the_server(bay: Be
     await see(page, "RIM RUN-OUT: WITHIN")
 
 
-async def test_the_server_gone_and_back_asks_who_is_there_and_keeps_what_is_typed(tmp_path: Path) -> None:
+async def test_the_server_gone_and_back_knows_who_is_there_and_what_is_typed(tmp_path: Path) -> None:
     async with bench_bay(tmp_path) as bay, bay.running.up():
         async with bay.pages_up():
             page = await bay.tablet()
@@ -161,6 +161,12 @@ async def test_the_server_gone_and_back_asks_who_is_there_and_keeps_what_is_type
         await page.get_by_label("damper", exact=True).fill("GQ-D-0815")
         await expect(act(page, "go on")).to_be_disabled()
         async with bay.pages_up(port):
+            await expect(act(page, "go on")).to_be_enabled()
+            await expect(page.locator(".away")).to_be_hidden()
+            await expect(page.get_by_label("engine", exact=True)).to_have_value("GQ-E-2207")
+            await expect(page.get_by_label("damper", exact=True)).to_have_value("GQ-D-0815")
+        (tmp_path / "var/sessions.json").unlink()
+        async with bay.pages_up(port):  # nobody is known any more
             await page.wait_for_url("**/enter?next=%2Fbench")
             await entered(page, bay.credential)
             await see(page, "Which engine")
