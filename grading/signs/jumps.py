@@ -86,16 +86,19 @@ def _confirmed(sweep: Sweep, at: int, signs: Signs) -> bool:
     angle, value = sweep.angle_deg[near], sweep.value_mm[near]
     if float(np.ptp(angle)) > signs.jump_near_deg:
         return False
-    x = np.column_stack([np.ones(angle.size), angle - angle.mean(), np.arange(angle.size) >= NEIGHBOURS])
-    if np.linalg.matrix_rank(x) < x.shape[1]:
-        x = x[:, [0, 2]]
-    solution, *_ = np.linalg.lstsq(x, value, rcond=None)
-    rest = value - x @ solution
+    # Least squares of a slope and two levels, in closed form: slope by what is left of each side's mean.
+    sides, shown = angle.reshape(2, -1), value.reshape(2, -1)
+    run, off = (each - each.mean(axis=1, keepdims=True) for each in (sides, shown))
+    spread = float(np.sum(run**2))
+    slope = float(np.sum(run * off)) / spread if spread > 1e-18 else 0.0
+    apart = float(np.diff(sides.mean(axis=1))[0])
+    height = float(np.diff(shown.mean(axis=1))[0]) - slope * apart
+    rest, known = off - slope * run, 3 if spread > 1e-18 else 2
     step = sweep.gauge.resolution_mm
-    noise = float(np.sqrt(rest @ rest / (angle.size - x.shape[1]) + step**2 / 12))
-    u = noise * float(np.sqrt(np.linalg.inv(x.T @ x)[-1, -1]))
+    noise = float(np.sqrt(np.sum(rest**2) / (angle.size - known) + step**2 / 12))
+    u = noise * float(np.sqrt(2.0 / NEIGHBOURS + (apart**2 / spread if spread > 1e-18 else 0.0)))
     least = max(signs.jump_near_u * u, signs.jump_steps * step, signs.jump_mm)
-    return bool(abs(float(solution[-1])) > least)
+    return abs(height) > least
 
 
 def _without_dents(sweep: Sweep, jumps: list[Jump], dent_deg: float) -> tuple[Jump, ...]:

@@ -103,7 +103,9 @@ def bumps_at(dictionary: Dictionary, angle_deg: F64) -> F64:
     middle, width, flat = (x[:, None] for x in (dictionary.middle_deg, dictionary.width_deg, dictionary.flat))
     off = np.abs(np.mod(angle_deg - middle + 180.0, 360.0) - 180.0)
     d = (off * (2.0 / width) - flat) / (1.0 - flat)
-    return np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip(d, 0.0, 1.0)))
+    height, inside = np.zeros(d.shape), d < 1.0
+    height[inside] = 0.5 + 0.5 * np.cos(np.pi * np.maximum(d[inside], 0.0))
+    return height
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,8 @@ def _form_spectra() -> tuple[tuple[C128, C128], ...]:
     found = []
     for width, flat in FORMS:
         one = bumps(Dictionary(np.zeros(1), np.array([width]), np.array([flat])), centre)[:, 0]
-        found.append((_folded(np.conj(np.fft.rfft(one))), _folded(np.conj(np.fft.rfft(one**2)))))
+        plain, squared = (_folded(np.conj(np.fft.rfft(x))) / FINE for x in (one, one**2))
+        found.append((plain, squared))
     return tuple(found)
 
 
@@ -172,8 +175,10 @@ def _folded(spectrum: C128) -> C128:
 
 def _at_steps(rows: C128, shape: C128) -> F64:
     """Every third place of rows (3, r, k) correlated with a shape (3, k), both folded: shape (r, STEPS)."""
-    product = rows[0] * shape[0] + rows[1] * shape[1] + rows[2] * shape[2]
-    return np.asarray(np.fft.irfft(product / FINE, STEPS, axis=1))
+    product = rows[0] * shape[0]
+    for row, part in zip(rows[1:], shape[1:], strict=True):
+        product += row * part
+    return np.asarray(np.fft.irfft(product, STEPS, axis=1))
 
 
 def with_columns(found: Moments, more: Moments, at: int) -> Moments:

@@ -29,6 +29,8 @@ AMPLITUDE_START_MM = 0.02
 NOTHING = 0.02
 # Rounds of the fixed point from the start, and from a fit of nearly the same.
 ROUNDS, ROUNDS_WARM = 6, 3
+# Nor does it go on where it moves by less than this share: each round moves a tenth of the one before.
+SETTLED = 1e-4
 # Spectra whose length differs by less than this factor are solved at one length.
 BAND = 0.75
 
@@ -127,9 +129,13 @@ def solve(
     for rows, width in _bands(prior) if bands is None else bands:
         own, sigma = prior[rows, :width], noise[rows]
         system = _system(normal, own, sigma)
-        covariance[rows, :width, :width] = own[:, :, None] * np.linalg.inv(system) * own[:, None, :]
-        mean[rows] = covariance[rows] @ normal.right / sigma[:, None] ** 2
-        misfit = (normal.squares - mean[rows] @ normal.right) / sigma**2
+        inner = np.linalg.inv(system)
+        right = own * normal.right[:width]
+        found = own * np.matmul(inner, right[:, :, None])[:, :, 0] / sigma[:, None] ** 2
+        inner *= own[:, :, None]
+        inner *= own[:, None, :]
+        mean[rows, :width], covariance[rows, :width, :width] = found, inner
+        misfit = (normal.squares - found @ normal.right[:width]) / sigma**2
         log_det = np.linalg.slogdet(system)[1]
         evidence[rows] = -0.5 * (normal.count * np.log(sigma**2) + log_det + misfit)
     return mean, covariance, evidence
@@ -173,20 +179,25 @@ def _search(
     with_free = free.any(axis=1)
     known = np.zeros_like(free)
     for _ in range(rounds):
+        was = amplitude, noise
         prior = fixed + amplitude[:, None] * size
         inverse = np.linalg.inv(_system(normal, prior, noise))
-        z = np.matmul(inverse, (prior * normal.right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
+        right = prior * normal.right
+        z = np.matmul(inverse, (right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
         known = 1.0 - inverse.reshape(s, p * p)[:, diagonal]
         group = np.maximum(np.einsum("sp,sp->s", known, free), 0.3)
         ratio = np.einsum("sp,sp,sp->s", z, z, free) / group
         grown = np.minimum(np.maximum(amplitude * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
         amplitude = np.where(with_free, grown, amplitude)
         if not start.known:
-            mean = prior * z
-            rss = normal.squares - 2 * mean @ normal.right + np.einsum("sp,sp->s", mean @ normal.gram, mean)
+            # Of the mean, prior times z: its normal equations say what the gram matrix makes of it.
+            explained = np.einsum("sp,sp->s", z, right + noise[:, None] ** 2 * z)
+            rss = normal.squares - explained
             left = np.maximum(normal.count - known.sum(axis=1), 1.0)
             noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
             noise = np.maximum(noise, start.floor_mm)
+        if all(np.max(np.abs(x - y) / y) < SETTLED for x, y in zip((amplitude, noise), was, strict=True)):
+            break
     # The two readings that the start is worth count as freedom too.
     return amplitude, noise, np.maximum(normal.count - known.sum(axis=1), 1.0) + 2
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +10,10 @@ import numpy as np
 from grading.evidence import F64
 from grading.surface.quantised import mills
 
-# Halvings of the bracket when the expanded uncertainty is searched: 0.1 mm down to 4e-7 mm.
-HALVINGS = 18
+# A quantile is searched until it is known to so many mm, or for so many rounds.
+FOUND_MM, ROUNDS = 4e-7, 40
+# Or to this chance.
+FOUND_SHARE = 1e-8
 # So many standard deviations up, a normal variable lies below to the last bit of a float.
 SURE = 9.0
 
@@ -56,23 +59,44 @@ class TirDistribution:
 
     def median_mm(self) -> float:
         """The value that is exceeded with probability 1/2."""
-        reach = 6 * self.sd_mm + self.half_width_mm
-        low, high = float(self.centres_mm.min()) - reach, float(self.centres_mm.max()) + reach
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if self.p_over(middle) > 0.5 else (low, middle)
-        return 0.5 * (low + high)
+        low, high = self._about(self.centres_mm, 0.5)
+        return _crossing(lambda x: 0.5 - self.p_over(x), low, high)
+
+    def _about(self, values: F64, share: float) -> tuple[float, float]:
+        """Between what this share of the values lie below, once blurred."""
+        reach = SURE * self.sd_mm + self.half_width_mm
+        low, high = np.quantile(values, share, method="lower"), np.quantile(values, share, method="higher")
+        return float(low) - reach, float(high) + reach
 
     def expanded_mm(self, about_mm: float, coverage: float) -> float:
         """Half-width of the interval about `about_mm` that holds the true TIR with this probability
         (JCGM 101:2008, 7.7, for an interval about the estimate)."""
-        farthest = float(np.max(np.abs(self.centres_mm - about_mm)))
-        low, high = 0.0, farthest + 8 * self.sd_mm + self.half_width_mm
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            inside = self.p_over(about_mm - middle) - self.p_over(about_mm + middle)
-            low, high = (middle, high) if inside < coverage else (low, middle)
-        return 0.5 * (low + high)
+        low, high = self._about(np.abs(self.centres_mm - about_mm), coverage)
+        low = max(low, 0.0)
+        return _crossing(lambda x: self._within(about_mm, x) - coverage, low, high)
+
+    def _within(self, about_mm: float, reach_mm: float) -> float:
+        return self.p_over(about_mm - reach_mm) - self.p_over(about_mm + reach_mm)
+
+
+def _crossing(rising: Callable[[float], float], low: float, high: float) -> float:
+    """Where a rising function is 0, by false position, an end that stays halved (the Illinois way)."""
+    below, above, kept = rising(low), rising(high), 0
+    for _ in range(ROUNDS):
+        at = high - above * (high - low) / (above - below) if above > below else 0.5 * (low + high)
+        value = rising(at)
+        if abs(value) < FOUND_SHARE or high - low < FOUND_MM:
+            return at
+        last, kept = kept, (1 if value > 0 else -1)
+        if value > 0:
+            moved, high, above = high - at, at, value
+            below *= 0.5 if last == kept else 1.0
+        else:
+            moved, low, below = at - low, at, value
+            above *= 0.5 if last == kept else 1.0
+        if moved < 0.1 * FOUND_MM:
+            return at
+    return 0.5 * (low + high)
 
 
 def _ramp(x: F64) -> F64:
