@@ -33,7 +33,7 @@ def thin_slip(places: Places, rules: ThicknessRules) -> list[str]:
             f"{rules.bulge.rim_thickness_mm:g} mm: check unit, decimal point and the micrometer's zero, then "
             "read all places again"
         ]
-    if high < rules.thin_mm < low * MM_PER_INCH and (high - low) * MM_PER_INCH < rules.absurd_mm:
+    if high < rules.thin_mm < low * MM_PER_INCH:
         return [
             f"no place is thicker than {high:.3f} mm, as if inches were taken for millimetres: check the "
             "unit, or set a dial to nought on the casing, then read all places again"
