@@ -134,7 +134,8 @@ class SurfaceRules(Table):
     """Largest total indicator reading of the surface itself."""
     radius_mm: Positive | None = None
     """Distance of the plunger from the axis where nothing else states it (face only: it turns the first
-    harmonic into a tilt)."""
+    harmonic into a tilt; a face read nearer to the axis is not within where it may be over at this distance).
+    """
     repeats: Literal["combine", "latest"] = "combine"
     """Whether valid sweeps that agree are combined, or the latest valid one counts alone."""
     max_sweeps: Annotated[int, Field(strict=True, ge=1, le=24)] = 8

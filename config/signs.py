@@ -95,6 +95,9 @@ class Signs(Table):
     readings so many times as well as that it was not; noise that runs on taken off."""
     switched_maybe: Positive = 1e3
     """It may have been: so many times, which keeps them from being within where the turn may then be over."""
+    unsigned_odds: Positive = 1e3
+    """Readings that touch nought and never go below: that their minus signs were left off explains them so
+    many times as well as a surface does, which makes a sweep `invalid` that may be over with them."""
     held_chance: Chance = 1.5e-8
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
     held_maybe_chance: Chance = 2.5e-3

@@ -146,9 +146,22 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a face read nearer to the axis than the method's radius is not within where it may be over out "
+        "there, readings whose minus signs were left off are invalid where the turn may be over with them, "
+        "and what a needle showed counts as watched only where it holds the stop before",
+    ),
+    RuleChange(
+        "0.1.0",
         (*THICKNESS, *OUTCOMES),
         "where places of the casing were read again, or the gauge's repeatability is known, the interval of "
         "the spread holds a truth wherever it lies between two steps of the display",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "a micrometer's zero that was looked at alone belongs to the set before it, and no spread makes a "
+        "casing of inches",
     ),
 )
 """In the order in which they came."""

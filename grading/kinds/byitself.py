@@ -17,6 +17,7 @@ from grading.kinds.parts import SEED
 from grading.kinds.refused import scatter_faults, sweep_faults
 from grading.runout.agreement import agree
 from grading.runout.runout import READINGS_MIN, Alone, look_at
+from grading.runout.unsigned import unsigned_faults
 from grading.signs.faults import disturbances
 from grading.signs.prepared import Prepared, prepare
 from grading.signs.steps import as_shown
@@ -62,7 +63,11 @@ class ByItself:
     @cached_property
     def fitted_faults(self) -> list[str]:
         """Why it does not count after all."""
-        return [*self.alone.figures.faults, *scatter_faults(self.alone, self._rules)]
+        return [
+            *self.alone.figures.faults,
+            *scatter_faults(self.alone, self._rules),
+            *unsigned_faults(self.alone.sweep, self._rules),
+        ]
 
     @cached_property
     def second(self) -> Alone | None:

@@ -21,6 +21,23 @@ def unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
     ]
 
 
+def limit_nearer(radius_mm: float, rules: SurfaceRules) -> SurfaceRules:
+    """The rules of a face that was read at this radius: nearer to the axis than the method's radius a tilted
+    face moves a gauge by so much less (textbook geometry), and may by no more. 0: not known."""
+    if rules.radius_mm is None or not 0.0 < radius_mm < rules.radius_mm:
+        return rules
+    return rules.model_copy(update={"limit_mm": rules.limit_mm * radius_mm / rules.radius_mm})
+
+
+def near_said(radius_mm: float, rules: SurfaceRules) -> str:
+    """What such a reading asks for."""
+    return (
+        f"read at {radius_mm:g} mm from the axis, and a tilt that may be over at the method's "
+        f"{rules.radius_mm:g} mm moves it too little there; read the face at that radius (for a "
+        "smaller damper the method states its own)"
+    )
+
+
 def thin_slip(places: Places, rules: ThicknessRules) -> list[str]:
     """Why a casing is too thin to be one: below its rim, where the method states that, or such as only inches
     make thick enough. Inches taken for millimetres shrink its spread with it. A dial that was set to nought

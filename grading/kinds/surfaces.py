@@ -20,10 +20,10 @@ from grading.kinds.byitself import ByItself, Look, disagreement
 from grading.kinds.facing import both_warnings, opposite_part, step_warnings, steps_of, tilt_mrad
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
 from grading.kinds.refused import asked_of
-from grading.kinds.slips import unit_slip
+from grading.kinds.slips import limit_nearer, near_said, unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
-from grading.runout.needle import shown_mm
+from grading.runout.needle import needle_warnings, shown_mm
 from grading.runout.repeated import turn_to_turn
 from grading.runout.runout import Alone, RunoutEstimate, together
 from grading.signs.angles import angle_warnings
@@ -103,6 +103,7 @@ def judge_surface(
         warnings=(
             *warnings,
             *estimate.warnings,
+            *needle_warnings(last.sweep),
             *unit_slip(estimate.true_tir_mm, rules),
             *both_warnings(stated, on),
             *coarser_warnings(stated.gauge, last.sweep.gauge),
@@ -155,6 +156,11 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
         estimate = replace(estimate, doubts=tuple(dict.fromkeys([*estimate.doubts, *estimate.unsure])))
+    nearest_mm = min((each[i].sweep.radius_mm or 0.0 for i in counted), default=0.0)
+    further = limit_nearer(nearest_mm, rules)
+    if outcome == "within" and decide(_measured(estimate, further), further.limit_mm, rule) != "within":
+        outcome = "unclear"
+        estimate = replace(estimate, doubts=(*estimate.doubts, near_said(nearest_mm, rules)))
     if found.settled:
         over = [i for i in others if _alone_outcome(each[i], rules, rule, coverage) == "over"]
         if outcome != "within" or not over:

@@ -28,7 +28,7 @@ from grading.thickness.thickness import (
     name_of,
     sort_places,
 )
-from grading.thickness.zero import largest_shift_mm, with_shift, zero_faults, zero_warnings
+from grading.thickness.zero import largest_shift_mm, with_shift, zero_faults, zero_warnings, zeros_of
 
 WORSE: tuple[Decided, ...] = ("within", "unclear", "over")
 """From best to worst, where two figures of one check are decided."""
@@ -173,10 +173,13 @@ def _judged_set(
 
 
 def _sets(attempts: Sequence[Thickness], rules: ThicknessRules) -> list[list[Thickness]]:
-    """The attempts in sets, oldest first; none is empty."""
+    """The attempts in sets, oldest first; none is empty. Where the zero alone was looked at, that is
+    after the set before it."""
     sets: list[list[Thickness]] = []
     for attempt in attempts:
         if not attempt.readings:
+            if sets and zeros_of(attempt):
+                sets[-1].append(attempt)
             continue
         if not sets or not sort_places(attempt.readings, rules).missing:
             sets.append([attempt])

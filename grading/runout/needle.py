@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from grading.evidence import F64, Sweep
 
@@ -28,6 +29,26 @@ def _extremes(sweep: Sweep) -> tuple[F64, F64]:
     )
 
 
+def _leaves_out(sweep: Sweep) -> NDArray[np.bool_]:
+    """Of each stop, shape (n,), whether lowest and highest leave out, by more than a step, what the needle
+    showed at the stop before: then they are not those of the way from there."""
+    low, high = _extremes(sweep)
+    before, step = sweep.value_mm[:-1], sweep.gauge.resolution_mm * (1 + 1e-6)
+    return np.append([False], (low[1:] - before > step) | (before - high[1:] > step))
+
+
+def needle_warnings(sweep: Sweep) -> list[str]:
+    """What was written of the needle and cannot be the whole way from stop to stop."""
+    out = np.flatnonzero(_leaves_out(sweep))
+    if not out.size:
+        return []
+    at = float(sweep.angle_deg[out[0]]) % 360.0
+    return [
+        f"what the needle showed on the way to {at:.0f} degrees leaves out the stop before: low and high are "
+        "the lowest and highest since that stop, both stops included; such a way counts as not watched"
+    ]
+
+
 def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F64:
     """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too.
 
@@ -39,7 +60,7 @@ def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F
     if not (np.isfinite(low) | np.isfinite(high)).any():
         return tir_mm
     # The way from the stop before is known only where both ends were noted; one end alone was seen as well.
-    looked = np.isfinite(low) & np.isfinite(high)
+    looked = np.isfinite(low) & np.isfinite(high) & ~_leaves_out(sweep)
     seen = shown_mm(sweep)
     seen -= 2 * tremble_mm
     u = 2**0.5 * float(np.hypot(READ_STEPS * sweep.gauge.resolution_mm, tremble_mm / 2))

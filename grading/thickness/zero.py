@@ -13,15 +13,16 @@ from contract.units import NM_PER_MM
 from grading.evidence import Thickness
 
 
+def zeros_of(attempt: Thickness) -> list[int]:
+    """What it showed there, nm, in the order in which it was looked at."""
+    looks = (attempt.zero_before_nm, *attempt.zero_between_nm, attempt.zero_after_nm)
+    return [nm for nm in looks if nm is not None]
+
+
 def zero_shift_mm(attempts: Sequence[Thickness]) -> float | None:
     """The largest by size that the zero moved in one set of attempts, mm: from any look at it to any later
     one, as their readings are compared with each other. None where it was not read twice."""
-    zeros = [
-        nm
-        for attempt in attempts
-        for nm in (attempt.zero_before_nm, *attempt.zero_between_nm, attempt.zero_after_nm)
-        if nm is not None
-    ]
+    zeros = [nm for attempt in attempts for nm in zeros_of(attempt)]
     shifts = [(later - one) / NM_PER_MM for one, later in combinations(zeros, 2)]
     return max(shifts, key=abs, default=None)
 

@@ -55,6 +55,16 @@ def test_a_tilted_face_reads_twice_radius_times_tangent() -> None:
 
 
 @pytest.mark.parametrize(
+    ("radius_mm", "outcome"), [(15.0, "unclear"), (60.0, "unclear"), (140.0, "within"), (300.0, "within")]
+)
+def test_a_face_read_too_near_the_axis_hides_no_tilt(radius_mm: float, outcome: str) -> None:
+    """0.18 mm at the method's 150 mm is sound; at 60 mm and nearer it would be over further out."""
+    check = judge_surface("face", [replace(sweep(0.09, surface="face"), radius_mm=radius_mm)], EXAMPLE)
+    assert check.outcome == outcome
+    assert (f"read at {radius_mm:g} mm from the axis" in check.reason) == (outcome == "unclear")
+
+
+@pytest.mark.parametrize(
     ("eccentricity", "outcome"), [(0.12, "within"), (0.1395, "unclear"), (0.1405, "unclear"), (0.16, "over")]
 )
 def test_three_answers_and_a_sentence_that_says_why(eccentricity: float, outcome: str) -> None:

@@ -190,6 +190,16 @@ def test_what_a_needle_shows_between_stops_counts() -> None:
     assert abs((blind.true_tir_mm or 0.0) - truth) > 0.03
 
 
+def test_a_needle_column_that_copies_the_stops_shows_nothing_between_them() -> None:
+    """An oval of 0.32 mm read each 45 degrees, beside its crests: who copies each reading into low and high
+    watched no needle, whose way began at the stop before."""
+    angle = np.arange(0.0, 361.0, 45.0)
+    plain = typed(0.16 * np.cos(2 * np.deg2rad(angle - 22.5)), angle)
+    copied = judged(replace(plain, low_mm=plain.value_mm.copy(), high_mm=plain.value_mm.copy()))
+    assert copied.outcome == judged(plain).outcome == "over"
+    assert any("to 90 degrees leaves out the stop before" in said for said in copied.warnings)
+
+
 def test_told_angle_errors_flatten_nothing() -> None:
     """Angles wrong by 4 degrees (standard) show exp(-k^2 u^2 / 2) of order k: at order 8, 86 %. The estimate
     is of the surface, not of what is left of it."""

@@ -380,7 +380,8 @@ def test_the_worst_casing_in_inches_is_no_casing_either(bulge_mm: float) -> None
     """The more it bulges the more it must go: as inches these would be spreads of 0.05 and 0.12 mm."""
     in_mm = [24.0 + bulge_mm / 2 * math.cos(math.radians(at)) for at in (0, 0, 90, 90, 180, 180, 270, 270)]
     check = judge_thickness([thickness([round(mm / 25.4, 4) for mm in in_mm])], EXAMPLE)
-    assert check.outcome == "invalid" and "as if inches" in check.reason
+    assert check.outcome == "invalid"
+    assert "as if inches" in check.reason
 
 
 def test_an_invalid_set_in_inches_does_not_count_against_the_next() -> None:

@@ -51,6 +51,14 @@ def test_a_later_set_counts_where_the_first_one_does_not() -> None:
     assert check.zero_shift_mm == 0.001
 
 
+@pytest.mark.parametrize(("looked", "outcome"), [(60_000, "invalid"), (1_000, "within")])
+def test_a_zero_that_is_looked_at_once_more_after_the_set_is_its_zero_too(looked: int, outcome: str) -> None:
+    """Begun once more for the zero alone, which was forgotten: nothing else was read."""
+    again = replace(with_zero(looked, None), readings=())
+    assert judge_thickness([with_zero(0, None), again], EXAMPLE).outcome == outcome
+    assert judge_thickness([again, with_zero(0, 0)], EXAMPLE).outcome == "within"
+
+
 def test_two_parts_of_a_set_are_of_one_scale() -> None:
     whole = with_zero(0, 0)
     thick, thin = whole.readings[:4], whole.readings[4:]

@@ -216,7 +216,7 @@ def test_without_shared_memory_many_files_are_graded_in_one_process(
 
 def test_a_face_says_on_what_radius_it_counted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "face.csv"
-    rows = "".join(f"{deg},{0.05 * math.sin(math.radians(deg)):.3f}\n" for deg in range(0, 376, 15))
+    rows = "".join(f"{deg},{0.03 * math.sin(math.radians(deg)):.3f}\n" for deg in range(0, 376, 15))
     file.write_text("angle_deg,value_mm\n" + rows)
     said = []
     for more in ([], ["--radius-mm", "75"]):
