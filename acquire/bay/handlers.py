@@ -14,7 +14,7 @@ from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState
-from acquire.bay.known import Known, damper_of, doubts_of, engine_of
+from acquire.bay.known import Known, damper_of, doubts_of, engine_of, looser_said
 from acquire.bay.looking import Looking
 from acquire.bay.placing import by_encoder, stopped
 from acquire.bay.recording import Recording
@@ -141,6 +141,8 @@ class Handlers:
             text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
             raise CommandRefusedError("inspection-exists", text)
         method, known = self._in_force(), self._known()
+        if (looser := looser_said(command, known, method)) is not None:
+            raise CommandRefusedError("malformed", f"open: {looser}")
         event = Opened(
             **self._common(command, inspection),
             header=Header(

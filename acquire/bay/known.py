@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
 
+from config.method import Method
 from contract import commands
 from contract.header import DamperPart, EnginePart
+from contract.kinds import named
 from contract.terms import Construction, Family
 
 
@@ -49,6 +51,28 @@ def damper_of(command: commands.Open, known: Known) -> DamperPart:
         family=command.family or family,
         construction=command.construction or construction,
     )
+
+
+def looser_said(command: commands.Open, known: Known, method: Method) -> str | None:
+    """Why an inspection is not opened with a kind of damper that is told against the register: a looser limit
+    would count. None: none would."""
+    told = damper_of(command, known)
+    family, construction = known.dampers.get(command.damper, (None, None))
+    kept = told.model_copy(
+        update={"family": family or told.family, "construction": construction or told.construction}
+    )
+    if kept == told:
+        return None
+    by_told, by_kept = (method.of_damper(one.family, one.edge) for one in (told, kept))
+    for check in named("turn", "places"):
+        loose, strict = by_told.limit_mm(check), by_kept.limit_mm(check)
+        if loose is not None and strict is not None and loose > strict:
+            says, not_ = (" ".join(filter(None, (one.construction, one.family))) for one in (kept, told))
+            return (
+                f"the register says {says} of damper {command.damper}, not {not_}, and its {check} may have "
+                f"{strict:g} mm, not {loose:g}: leave it out, or mend the register first where it is wrong"
+            )
+    return None
 
 
 def doubts_of(command: commands.Open, known: Known) -> list[str]:

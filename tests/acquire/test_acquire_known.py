@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from acquire.bay.known import UNREAD, Known
-from config.method import GaugeRules
+from config.method import DamperLimits, GaugeRules
 from tests.acquire.workbench import INDICATOR, Workbench
 
 KNOWN = Known(
@@ -38,6 +38,35 @@ def test_what_is_told_counts_and_is_held_against_it(bench: Workbench) -> None:
     ]
     header = bench.state().opened.header
     assert (header.engine.rating_kw, header.damper.construction) == (250, "welded")
+
+
+@pytest.mark.parametrize(
+    ("said", "opens"),
+    [
+        ({"family": "rubber"}, False),
+        ({"construction": "welded"}, False),
+        ({"construction": "rolled"}, True),
+        ({}, True),
+    ],
+)
+def test_no_looser_limit_is_told_against_the_register(
+    bench: Workbench, said: dict[str, str], opens: bool
+) -> None:
+    """A viscous damper opened as one of rubber had its 2.03 mm."""
+    looser = (
+        DamperLimits(family="rubber", rim_mm=2.03),
+        DamperLimits(construction="welded", thickness_mm=0.3),
+    )
+    method = bench.files.method.model_copy(update={"damper": looser})
+    bench.journal.close()
+    bench.files = replace(bench.files, method=method)
+    bench.start()
+    bench.bay.known = KNOWN
+    reply = bench.send("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="both", **said)
+    assert reply["ok"] is opens
+    if not opens:
+        assert "the register says " in reply["error"]["message"]
+        assert "leave it out, or mend the register first" in reply["error"]["message"]
 
 
 @pytest.mark.parametrize(
