@@ -149,7 +149,8 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         (*RUNOUT, *OUTCOMES),
         "a face read nearer to the axis than the method's radius is not within where it may be over out "
         "there, readings whose minus signs were left off are invalid where the turn may be over with them, "
-        "and what a needle showed counts as watched only where it holds the stop before",
+        "and what a needle showed counts as watched only where it holds the stop before; few stops of which "
+        "many stand at one value that the others' wave goes beyond are invalid too where it may be over",
     ),
     RuleChange(
         "0.1.0",

@@ -16,6 +16,7 @@ from grading.kinds.facing import facing_of, float_faults
 from grading.kinds.parts import SEED
 from grading.kinds.refused import scatter_faults, sweep_faults
 from grading.runout.agreement import agree
+from grading.runout.cut import cut_faults
 from grading.runout.runout import READINGS_MIN, Alone, look_at
 from grading.runout.unsigned import unsigned_faults
 from grading.signs.faults import disturbances
@@ -63,11 +64,12 @@ class ByItself:
     @cached_property
     def fitted_faults(self) -> list[str]:
         """Why it does not count after all."""
-        return [
-            *self.alone.figures.faults,
-            *scatter_faults(self.alone, self._rules),
-            *unsigned_faults(self.alone.sweep, self._rules),
-        ]
+        sweep, rules = self.alone.sweep, self._rules
+        return (
+            [*self.alone.figures.faults, *scatter_faults(self.alone, rules)]
+            or unsigned_faults(sweep, rules)
+            or cut_faults(sweep, rules)
+        )
 
     @cached_property
     def second(self) -> Alone | None:

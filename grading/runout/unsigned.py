@@ -23,7 +23,7 @@ TRIED = 24
 
 def unsigned_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """Why such a sweep is not graded: with its signs it may be over."""
-    angle, value = _thinned(sweep)
+    angle, value = thinned(sweep)
     step = sweep.gauge.resolution_mm
     orders = next((orders for orders, least in ORDERS.items() if value.size >= least), 0)
     if not orders or value.min() < -step / 2:
@@ -55,7 +55,7 @@ def unsigned_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     ]
 
 
-def _thinned(sweep: Sweep) -> tuple[F64, F64]:
+def thinned(sweep: Sweep) -> tuple[F64, F64]:
     """Angles within the turn, in order, and their values: of the first turn one reading in each bin."""
     turned = sweep.angle_deg - sweep.angle_deg[0]
     bins = np.floor(np.abs(turned) / BIN_DEG)

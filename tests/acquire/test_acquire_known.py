@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from acquire.bay.known import UNREAD, Known
-from config.method import DamperLimits, GaugeRules
+from config.method import GaugeRules
+from config.programme import DamperLimits
 from tests.acquire.workbench import INDICATOR, Workbench
 
 KNOWN = Known(
