@@ -12,6 +12,7 @@ from contract import commands
 from contract.header import DamperPart, EnginePart
 from contract.kinds import named
 from contract.terms import Construction, Family
+from grading.programme.suitability import unsuitable
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class Known:
 
 
 UNREAD = Known(is_read=False)
+REGISTER_FIRST = "leave it out, or mend the register first where it is wrong"
+"""What to do where what is told is looser."""
 
 
 def engine_of(command: commands.Open, known: Known) -> EnginePart:
@@ -54,15 +57,14 @@ def damper_of(command: commands.Open, known: Known) -> DamperPart:
 
 
 def looser_said(command: commands.Open, known: Known, method: Method) -> str | None:
-    """Why an inspection is not opened with a kind of damper that is told against the register: a looser limit
-    would count. None: none would."""
-    told = damper_of(command, known)
+    """Why an inspection is not opened with a kind of damper, or a rating, that is told against the register:
+    a looser limit would count, or it would suit where it does not. None: neither would."""
+    told, rating_kw = damper_of(command, known), engine_of(command, known).rating_kw
     family, construction = known.dampers.get(command.damper, (None, None))
     kept = told.model_copy(
         update={"family": family or told.family, "construction": construction or told.construction}
     )
-    if kept == told:
-        return None
+    kept_kw = known.ratings_kw.get(command.engine) or rating_kw
     by_told, by_kept = (method.of_damper(one.family, one.edge) for one in (told, kept))
     for check in named("turn", "places"):
         loose, strict = by_told.limit_mm(check), by_kept.limit_mm(check)
@@ -70,9 +72,15 @@ def looser_said(command: commands.Open, known: Known, method: Method) -> str | N
             says, not_ = (" ".join(filter(None, (one.construction, one.family))) for one in (kept, told))
             return (
                 f"the register says {says} of damper {command.damper}, not {not_}, and its {check} may have "
-                f"{strict:g} mm, not {loose:g}: leave it out, or mend the register first where it is wrong"
+                f"{strict:g} mm, not {loose:g}: {REGISTER_FIRST}"
             )
-    return None
+    as_told, as_kept = (
+        unsuitable(method.suitability, family=one.family, construction=one.edge, rating_kw=kw)
+        for one, kw in ((told, rating_kw), (kept, kept_kw))
+    )
+    if as_kept is None or as_kept.outcome != "bad" or as_told is not None:
+        return None
+    return f"by the register {as_kept.reason}; what is told says otherwise: {REGISTER_FIRST}"
 
 
 def doubts_of(command: commands.Open, known: Known) -> list[str]:

@@ -10,7 +10,7 @@ import pytest
 
 from acquire.bay.known import UNREAD, Known
 from config.method import GaugeRules
-from config.programme import DamperLimits
+from config.programme import DamperLimits, RatingRange, Suitability
 from tests.acquire.workbench import INDICATOR, Workbench
 
 KNOWN = Known(
@@ -68,6 +68,26 @@ def test_no_looser_limit_is_told_against_the_register(
     if not opens:
         assert "the register says " in reply["error"]["message"]
         assert "leave it out, or mend the register first" in reply["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    ("said", "opens"),
+    [({"rating_kw": 250}, False), ({"construction": "welded"}, False), ({"rating_kw": 310}, True)],
+)
+def test_no_damper_is_told_to_suit_against_the_register(
+    bench: Workbench, said: dict[str, Any], opens: bool
+) -> None:
+    """A rolled edge up to 300 kW, and an engine of 310 kW."""
+    suits = Suitability(construction={"rolled": RatingRange(most_kw=300.0)})
+    method = bench.files.method.model_copy(update={"suitability": suits})
+    bench.journal.close()
+    bench.files = replace(bench.files, method=method)
+    bench.start()
+    bench.bay.known = KNOWN
+    reply = bench.send("open", engine="GQ-E-2207", damper="GQ-D-0815", scope="bench", **said)
+    assert reply["ok"] is opens
+    if not opens:
+        assert "by the register a rolled edge suits engines up to 300 kW" in reply["error"]["message"]
 
 
 @pytest.mark.parametrize(
