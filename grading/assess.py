@@ -8,13 +8,14 @@ from typing import TypeVar, cast
 
 from config.method import CHECKS, Method
 from contract.kinds import Takes, takes
-from contract.result import Check, Checks, MethodPart, NextDue, Result
+from contract.result import Check, Checks, MethodPart, NextDue, Result, SurfaceCheck
 from contract.terms import ObservedName, Surface
 from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
 from grading.kinds.byitself import ByItself, Look
 from grading.kinds.surfaces import judge_surface
 from grading.kinds.thickness import judge_thickness
+from grading.kinds.unmoved import unmoved
 from grading.observed.visual import judge_observed
 from grading.programme.schedule import next_due
 from grading.programme.suitability import unsuitable
@@ -39,6 +40,7 @@ def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Res
         for name in CHECKS
         if name in required or inspection.attempts.get(name)
     }
+    checks |= _not_twice(checks, method)
     amiss = unsuitable(
         method.suitability,
         family=header.damper.family,
@@ -86,6 +88,18 @@ def judge(
     check = JUDGES[takes(name)](name, attempts, method, on, look)
     words = method.worded(name, check.outcome, check.reason)
     return check if words == check.reason else check.model_copy(update={"reason": words})
+
+
+def _not_twice(checks: dict[str, Check], method: Method) -> dict[str, Check]:
+    """The face, unclear where what was read may be the rim once more."""
+    rim, face = checks.get("rim"), checks.get("face")
+    if not isinstance(rim, SurfaceCheck) or not isinstance(face, SurfaceCheck) or face.outcome != "within":
+        return {}
+    said = unmoved(rim, face, method.face)
+    if said is None:
+        return {}
+    reason = method.worded("face", "unclear", said)
+    return {"face": face.model_copy(update={"outcome": "unclear", "reason": reason})}
 
 
 def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None, look: Look) -> Check:

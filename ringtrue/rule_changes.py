@@ -154,6 +154,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        ("checks.face.outcome", "checks.face.reason", "reasons", "verdict", "next_due"),
+        "a face that reads as the rim did all around, by the same gauge, is not within",
+    ),
+    RuleChange(
+        "0.1.0",
         (*THICKNESS, *OUTCOMES),
         "where places of the casing were read again, or the gauge's repeatability is known, the interval of "
         "the spread holds a truth wherever it lies between two steps of the display",

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -7,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contract.document import encode
+from contract.result import Result
 from contract.terms import Scope
 from grading.assess import assess
 from grading.evidence import Attempt, Observed
-from tests.grading.samples import EXAMPLE, everything_fit, inspection, observed, sweep, thickness
+from tests.grading.samples import EXAMPLE, FINE, everything_fit, inspection, observed, sweep, thickness
 
 FIT = everything_fit()
 # Per check: attempts that are not fit to keep a damper on.
@@ -113,3 +115,39 @@ def test_who_signed_and_when_is_in_the_document() -> None:
         "2026-03-02T08:00:00.000Z",
         "R. Example",
     )
+
+
+def of_rim_and_face(rim: Attempt, face: Attempt) -> Result:
+    return assess(inspection({**FIT, "rim": (rim,), "face": (face,)}), EXAMPLE)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_an_indicator_left_on_the_rim_has_not_read_the_face(seed: int) -> None:
+    result = of_rim_and_face(sweep(0.06), sweep(0.06, surface="face", seed=seed))
+    assert result.verdict == "measure-again"
+    face = result.checks.face
+    assert face is not None
+    assert face.outcome == "unclear"
+    assert face.reason.startswith(
+        "the face reads as the rim did, to 0.000 mm all around: set the indicator on"
+    )
+
+
+@pytest.mark.parametrize(
+    "face",
+    [
+        sweep(0.06, surface="face", seed=2, high_deg=46.0),  # its crest lies elsewhere
+        sweep(0.066, surface="face", seed=2),  # it goes further
+        sweep(0.06, surface="face", seed=2, gauge=replace(FINE, id="indicator-2")),  # it has one of its own
+    ],
+)
+def test_a_face_much_like_the_rim_is_a_face(face: Attempt) -> None:
+    assert of_rim_and_face(sweep(0.06), face).verdict == "keep"
+
+
+def test_surfaces_that_hardly_move_may_be_alike() -> None:
+    assert of_rim_and_face(sweep(0.02), sweep(0.02, surface="face", seed=2)).verdict == "keep"
+
+
+def test_a_face_that_is_over_stays_so() -> None:
+    assert of_rim_and_face(sweep(0.17), sweep(0.17, surface="face", seed=2)).verdict == "replace"
