@@ -154,6 +154,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        RUNOUT,
+        "`excluded` names what was typed wrong all through",
+    ),
+    RuleChange(
+        "0.1.0",
         ("checks.face.outcome", "checks.face.reason", "reasons", "verdict", "next_due"),
         "a face that reads as the rim did all around, by the same gauge, is not within",
     ),

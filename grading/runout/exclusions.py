@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from config.runout import SurfaceRules
+from contract.terms import TYPED
 from grading.evidence import Sweep
 from grading.runout.switched import LEAP_STEPS
 from grading.surface.coverage import angles_run_on
@@ -29,6 +30,11 @@ def excluded(
         )
         if angles_run_on(sweep):
             found.append("marks that lie elsewhere than is told, where what was read meets by chance")
+    if sweep.gauge.id == TYPED:
+        found.append(
+            "what was typed wrong all through: a part of a turn for a whole one, where its ends meet, or "
+            "inches for millimetres"
+        )
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     if sweep.gauge.unit_hidden:
