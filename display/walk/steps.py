@@ -72,7 +72,7 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
     _PLACE: (
         "a single reading stands out ({places}): a slip, or a narrow dent",
         "this reading does not fit all others: {places}",
-        "this readings do not fit all others: {places}",
+        "these readings do not fit all others: {places}",
     ),
     _MARKS: (
         "what was read is more like half a turn than a whole one",

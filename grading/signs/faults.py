@@ -54,8 +54,8 @@ def _lone_said(sweep: Sweep, lone: Lone, rules: SweepRules) -> str | None:
     said = ", ".join(
         f"{sweep.value_mm[i]:.3f} mm at {float(sweep.angle_deg[i]) % 360.0:.0f} degrees" for i in far[:3]
     )
-    one = "reading does" if len(far) == 1 else "readings do"
-    return f"this {one} not fit all others: {said}; read that place again"
+    these = "this reading does" if len(far) == 1 else "these readings do"
+    return f"{these} not fit all others: {said}; read that place again"
 
 
 def still_said(still: Still) -> str:
