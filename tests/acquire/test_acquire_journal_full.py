@@ -6,6 +6,7 @@ import os
 import sqlite3
 import subprocess
 import threading
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ from tests.acquire.workbench import ENCODER, INDICATOR, Workbench
 
 TINY_KB = 512
 
+pytestmark = pytest.mark.filterwarnings("default:no right to mount")
+
 
 @dataclass
 class TinyDisk:
@@ -37,7 +40,7 @@ class TinyDisk:
 def tiny_disk(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[TinyDisk]:
     """`filesystem`: a real one of half a megabyte. `pages`: SQLite's own limit (max_page_count), which
     fails the same statements with the same SQLITE_FULL, though not the write-ahead log; it stands in
-    for the other too where a test run has no right to mount.
+    for the other too where a test run has no right to mount, which the run's summary then says.
     """
     folder = tmp_path / "tiny"
     folder.mkdir()
@@ -56,6 +59,8 @@ def tiny_disk(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[TinyDi
         finally:
             subprocess.run(["umount", str(folder)], check=True)
     else:
+        if request.param == "filesystem":
+            warnings.warn("no right to mount: no real file system was filled", stacklevel=1)
         room = [3]  # pages beyond the empty tables: an opened inspection takes most of them
 
         def prepare(db: sqlite3.Connection) -> None:
