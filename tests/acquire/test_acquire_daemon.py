@@ -105,6 +105,7 @@ async def test_one_whole_inspection(program: Program, tmp_path: Path) -> None:
                 hours_h=2950,
             )
             await me.measure(bench, "rim")
+            bench.set_on_face()
             await me.measure(bench, "face")
             items = [{"item": item.id, "seen": "good"} for item in files.method.observed["visual"].item]
             await me.done("record", check="visual", items=items)

@@ -55,6 +55,7 @@ async def test_an_engine_from_open_to_the_signed_report(bay: BenchBay) -> None:
     await see(page, "RIM RUN-OUT: WITHIN")
     await expect(page.locator(".dial")).to_be_hidden()
     await act(page, "go on").click()
+    bay.stand.set_on_face()
     await act(page, "begin, with indicator-1").click()
     await page.get_by_label("radius, mm").fill("150")
     await act(page, "begin, indicator-1").click()

@@ -54,6 +54,7 @@ async def test_an_inspection_from_open_to_signed_over_a_restart_of_the_daemon(tm
                 await screen.see("RIM RUN-OUT: WITHIN")
                 await screen.press("enter")
                 await screen.see("[1] begin, with indicator-1")
+                bench.set_on_face()
                 await screen.press("1")
                 await screen.type("")
                 await screen.see("face wobble, indicator-1")
