@@ -29,4 +29,5 @@ async def test_what_was_read_is_not_held_for_the_rest_of_the_day(
             await day.read_until(day.clock.now_ns + IDLE_S * 1_000_000_000, 0.0, 0.0)
             gc.collect()
             held.append(sys.getallocatedblocks())
-    assert held[-1] - held[0] < 0.2 * READINGS
+    # Held, those of two rounds would be twice this and more; what ran before in this process moves it too.
+    assert held[-1] - held[0] < 2 * READINGS
