@@ -29,7 +29,7 @@ export function createCompared(fleet) {
       compared(t("Bays compared"), t("Bay"), fleet.bays, unit),
       compared(t("Gauges compared"), t("Gauge"), fleet.gauges, unit),
       methods(fleet.methods),
-      ...fleet.notes.map((/** @type {string} */ note) => el("p", { class: "soft", lang: "en" }, note)),
+      ...fleet.notes.map((/** @type {string} */ note) => el("p", { class: "soft" }, toldNode("span", note))),
     ];
   };
 }

@@ -9,6 +9,7 @@ import { linkTo } from "./records.js";
 import { get } from "./settings.js";
 import { stations } from "./stationTable.js";
 import { createSurfaces } from "./surfaceSection.js";
+import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
 import { dueWords, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
@@ -54,7 +55,7 @@ function head(past) {
 /** @param {any} past */
 function next(past) {
   if (past.sooner) {
-    const forward = el("p", { class: "care" }, el("b", {}, t("Put forward:")), " ", el("span", { lang: "en" }, past.why_sooner));
+    const forward = el("p", { class: "care" }, el("b", {}, t("Put forward:")), " ", toldNode("span", past.why_sooner));
     return [el("p", {}, t("Next due: {when}", { when: dueWords(past.sooner) })), forward];
   }
   if (past.next_due) return [el("p", {}, t("Next due: {when}", { when: dueWords(past.next_due) }))];

@@ -2,6 +2,7 @@
 // Which engines are due, to be picked instead of typed; where the register cannot be asked there is no list.
 
 import { el, setShown, setText } from "./dom.js";
+import { told } from "./told.js";
 import { shape } from "./verdict.js";
 import { t } from "./words.js";
 
@@ -41,7 +42,7 @@ export function createDue(choose) {
     mark.show(kind);
     const button = el(
       "button",
-      { type: "button", class: "act", title: one.sentences?.[0] ?? null },
+      { type: "button", class: "act", title: one.sentences?.[0] === undefined ? null : told(one.sentences[0]).text },
       mark.node,
       el("span", { class: "act-words" }, el("span", { class: "act-head" }, `${one.engine} · ${one.fleet}`),
         el("span", { class: "act-rest" }, [word(), one.day, one.damper].filter(Boolean).join(" · "))),

@@ -5,6 +5,7 @@ import { el, icon, setAttr, setText, svg } from "./dom.js";
 import { figureText, marked, scale, table } from "./marks.js";
 import { linkTo } from "./records.js";
 import { get } from "./settings.js";
+import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
 import { checkName, outcomeWord, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
@@ -70,7 +71,7 @@ export function createFleet(fleet) {
     drawn.classList.add("fleet", "cards");
     body = /** @type {HTMLElement} */ (drawn.querySelector("tbody"));
     none = el("p", { role: "status", class: "soft" });
-    const notes = fleet.notes.map((/** @type {string} */ note) => el("li", {}, note));
+    const notes = fleet.notes.map((/** @type {string} */ note) => toldNode("li", note));
     const head = [
       el("h1", {}, t("Fleet")),
       el("p", { class: "soft" }, t("As of {day}, by method {method}.", { day: fleet.today, method: fleet.method })),
@@ -83,7 +84,7 @@ export function createFleet(fleet) {
       return [...head.slice(0, 3), none];
     }
     sift();
-    return [...head, none, drawn, el("ul", { class: "notes", lang: "en" }, ...notes)];
+    return [...head, none, drawn, el("ul", { class: "notes" }, ...notes)];
   }
 
   const serials = fleet.rows.flatMap((/** @type {any} */ row) => [row.engine, row.damper]).filter(Boolean);
@@ -129,16 +130,16 @@ function due(row) {
   const words = day === undefined ? "" : predicted ? t("about {day}", { day }) : day;
   const why = el(
     "details",
-    { lang: "en" },
-    el("summary", {}, by ?? t("why")),
-    el("ul", {}, ...said.map((line) => el("li", {}, line))),
+    {},
+    by === undefined ? el("summary", {}, t("why")) : toldNode("summary", by),
+    el("ul", {}, ...said.map((line) => toldNode("li", line))),
   );
   return el(
     "span",
     { class: "due" },
     el("b", { class: `pill ${state}` }, ...(state === "ok" ? [] : [icon("timer")]), DUE[state]?.() ?? state),
     el("span", {}, words),
-    said.length > 0 ? why : el("small", { lang: "en" }, by ?? ""),
+    said.length > 0 ? why : toldNode("small", by ?? ""),
   );
 }
 
@@ -167,5 +168,5 @@ function figure(visit, last, unit) {
 function drift(why) {
   const rising = svg("svg", { class: "shape", viewBox: "0 0 24 24", "aria-hidden": "true" });
   rising.append(svg("path", { d: "M3 19L19 5M10 5H19V14", fill: "none", stroke: "currentColor", "stroke-width": 3.5 }));
-  return el("span", {}, el("span", { class: "marked doubt" }, rising, el("b", {}, t("drifting"))), el("small", { lang: "en" }, why));
+  return el("span", {}, el("span", { class: "marked doubt" }, rising, el("b", {}, t("drifting"))), toldNode("small", why));
 }

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests.display.browser.wall_stage import Stage, staged
 
+# What is awaited comes as soon as it can; on a busy machine that may take a while.
+expect.set_options(timeout=45_000)
 ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 

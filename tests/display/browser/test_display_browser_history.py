@@ -294,6 +294,9 @@ def test_in_german_it_says_no_english_but_the_records_own(chromium: Browser, add
     said = page.locator("body").evaluate(own)
     assert {text for text in texts("de") if len(text) > 12 and "{" not in text and text in said} == set()
     office.open("/history")
+    # Only what an office called an event stays as it was typed.
+    kept = page.locator("main [lang=en]").all_text_contents()
+    assert [text for text in kept if " " in text] == []
     said = page.locator("main").evaluate(own)
     assert {text for text in texts("de") if len(text) > 12 and "{" not in text and text in said} == set()
     office.context.close()
