@@ -15,12 +15,8 @@ import tempfile
 from contextlib import AsyncExitStack
 from pathlib import Path
 
-from config.bridge import BridgeSettings
-from config.settings import BaySettings, MqttSettings
-from link.bridge import bridge_lines
-from link.broker import BuiltInBroker
 from tests.parts.authority import Authority
-from tests.parts.broker import FleetBroker
+from tests.parts.broker import FleetBroker, bridged_broker
 from tests.parts.cluster import Cluster
 from tests.parts.fleet import Writer, by_mqtt, by_stream
 from tests.parts.postgres import server
@@ -49,14 +45,7 @@ async def start(folder: Path, stack: AsyncExitStack) -> list[str]:
         await writer.start()
     await writers[0].until_connected()
     await cluster.until_made()
-    certificate, key = authority.issue(BAYS[1])
-    bridge = BridgeSettings(
-        addresses=tuple(cluster.addresses), ca_file=authority.file, certificate=certificate, key=key
-    )
-    own = BuiltInBroker(
-        MqttSettings(port=0, folder=folder / "bay-2"),
-        bridge_lines(bridge, BaySettings(site="greywacke", name="bay-2")),
-    )
+    own = bridged_broker(folder / "bay-2", BAYS[1], authority, cluster.addresses)
     await own.start()
     stack.push_async_callback(own.stop)
     return [

@@ -7,8 +7,11 @@ from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
+from config.bridge import BridgeSettings
+from config.settings import BaySettings, MqttSettings
 from link.address import BrokerAddress
-from link.broker import find_mosquitto
+from link.bridge import bridge_lines
+from link.broker import BuiltInBroker, find_mosquitto
 from tests.link.outside import until_listening
 from tests.parts.authority import Authority
 from tests.parts.running import Part, quiet_port
@@ -82,3 +85,14 @@ async def fleet_broker(
         yield broker
     finally:
         await broker.stop()
+
+
+def bridged_broker(folder: Path, bay: str, authority: Authority, addresses: Iterable[str]) -> BuiltInBroker:
+    """A bay's own, not started yet, which hands on to these addresses as `site/name`, by its certificate."""
+    certificate, key = authority.issue(bay)
+    bridge = BridgeSettings(
+        addresses=tuple(addresses), ca_file=authority.file, certificate=certificate, key=key
+    )
+    site, _, name = bay.partition("/")
+    lines = bridge_lines(bridge, BaySettings(site=site, name=name))
+    return BuiltInBroker(MqttSettings(port=0, folder=folder), lines)

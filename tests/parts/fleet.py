@@ -8,6 +8,7 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import psycopg
 
@@ -38,9 +39,9 @@ class Bays:
         )  # fmt: skip
         await self._said(b"up\n")
 
-    async def _said(self, word: bytes) -> None:
+    async def _said(self, word: bytes, within_s: float = FINISH_S) -> None:
         assert self._process.stdout is not None
-        async with asyncio.timeout(FINISH_S):
+        async with asyncio.timeout(within_s):
             while line := await self._process.stdout.readline():
                 if line == word:
                     return
@@ -51,9 +52,9 @@ class Bays:
         assert self._process.stdin is not None
         self._process.stdin.write(b"go\n")
 
-    async def sent(self) -> dict[str, dict[str, str]]:
+    async def sent(self, within_s: float = FINISH_S) -> dict[str, dict[str, str]]:
         """Once every message is acknowledged: what was issued, by bay and inspection, its SHA-256."""
-        await self._said(b"sent\n")
+        await self._said(b"sent\n", within_s)
         issued: dict[str, dict[str, str]] = json.loads(self._issued.read_text())
         return issued
 
@@ -122,6 +123,12 @@ def by_stream(cluster: Cluster, client: str) -> dict[str, Any]:
         "kind": "stream", "servers": cluster.servers, "ca_file": cluster.authority.file,
         "certificate": certificate, "key": key, "client": client,
     }  # fmt: skip
+
+
+def far(address: str) -> BrokerAddress:
+    """Where a cluster's address leads."""
+    parts = urlsplit(address)
+    return BrokerAddress(parts.hostname or "", parts.port or 0)
 
 
 def plans(folder: Path, addresses: Mapping[str, BrokerAddress], processes: int, **others: Any) -> list[Bays]:

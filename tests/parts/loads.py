@@ -8,18 +8,13 @@ from contextlib import AsyncExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
 
-from config.bridge import BridgeSettings
-from config.settings import BaySettings, MqttSettings
-from link.address import BrokerAddress
-from link.bridge import bridge_lines
 from link.broker import BuiltInBroker
 from tests.link.outside import Cable
 from tests.parts.authority import Authority
-from tests.parts.broker import FleetBroker
+from tests.parts.broker import FleetBroker, bridged_broker
 from tests.parts.cluster import Cluster
-from tests.parts.fleet import Bays, Issued, Writer, by_mqtt, by_stream, delays_s, plans, until_on_record
+from tests.parts.fleet import Bays, Issued, Writer, by_mqtt, by_stream, delays_s, far, plans, until_on_record
 from tests.parts.postgres import Postgres
 from tests.parts.running import processor_s, resident_bytes
 
@@ -104,21 +99,17 @@ async def bridged(
         await cluster.until_made("writer")
         cables: list[Cable] = []
         if goes_wrong:  # the first bay's way to all three nodes
-            cables = [Cable(_far(address)) for address in cluster.addresses]
+            cables = [Cable(far(address)) for address in cluster.addresses]
             for cable in cables:
                 await stack.enter_async_context(cable)
         brokers: dict[str, BuiltInBroker] = {}
         for n, name in enumerate(names):
-            site, _, bay = name.partition("/")
-            certificate, key = cluster.authority.issue(name)
             by_cable = [f"mqtts://127.0.0.1:{cable.address.port}" for cable in cables]
-            bridge = BridgeSettings(
-                addresses=tuple(by_cable if cables and n == 0 else cluster.addresses),
-                ca_file=cluster.authority.file, certificate=certificate, key=key,
-            )  # fmt: skip
-            broker = BuiltInBroker(
-                MqttSettings(port=0, folder=folder / f"own-{n}"),
-                bridge_lines(bridge, BaySettings(site=site, name=bay)),
+            broker = bridged_broker(
+                folder / f"own-{n}",
+                name,
+                cluster.authority,
+                by_cable if cables and n == 0 else cluster.addresses,
             )
             await broker.start()
             stack.push_async_callback(broker.stop)
@@ -189,11 +180,6 @@ async def _node_bridge_and_writer(
     await cluster.until_well()
     for cable in cables:
         await cable.plug_in()
-
-
-def _far(address: str) -> BrokerAddress:
-    parts = urlsplit(address)
-    return BrokerAddress(parts.hostname or "", parts.port or 0)
 
 
 async def _idle(processor_s: Callable[[], float]) -> float:

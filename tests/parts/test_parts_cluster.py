@@ -28,6 +28,7 @@ from records.fleet.arriving import BATCH_MAX, ENOUGH, GATHER_S
 from tests.contract.test_contract_subjects import PAIRS
 from tests.link.outside import WAIT_S
 from tests.parts.authority import Authority
+from tests.parts.broker import bridged_broker
 from tests.parts.cluster import Cluster, cluster
 
 pytestmark = pytest.mark.slow
@@ -86,11 +87,7 @@ async def let_in(nodes: Cluster, user: str, node: str = "a") -> AsyncIterator[Bu
 @asynccontextmanager
 async def bay_broker(nodes: Cluster, folder: Path) -> AsyncIterator[BuiltInBroker]:
     """A bay's own, bridged."""
-    certificate, key = nodes.authority.issue(f"{BAY.site}/{BAY.name}")
-    bridge = BridgeSettings(
-        addresses=tuple(nodes.addresses), ca_file=nodes.authority.file, certificate=certificate, key=key
-    )
-    broker = BuiltInBroker(MqttSettings(port=0, folder=folder), bridge_lines(bridge, BAY))
+    broker = bridged_broker(folder, f"{BAY.site}/{BAY.name}", nodes.authority, nodes.addresses)
     await broker.start()
     try:
         yield broker

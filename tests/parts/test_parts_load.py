@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.parts.loads import bridged, on_one_broker
+from tests.parts.outage import cut_off
 from tests.parts.postgres import Postgres
 
 pytestmark = pytest.mark.slow
@@ -25,3 +26,10 @@ async def test_a_cluster_with_a_node_killed_a_bridge_cut_and_a_writer_killed(
 ) -> None:
     told = await bridged(tmp_path, postgres, bays=4, results=4, over_s=6.0, goes_wrong=True)
     assert told.results == 16
+
+
+async def test_a_line_that_is_cut_loses_and_doubles_nothing(tmp_path: Path, postgres: Postgres) -> None:
+    """`python -m tests.benchmarks.outage` is an hour of it."""
+    told = await cut_off(tmp_path, postgres, bays=3, every_s=1.0, busy_every_s=0.1, cut_s=4.0)
+    assert told.kept > told.busy > 20
+    assert told.caught_up_s < 45.0
