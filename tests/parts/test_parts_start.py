@@ -9,6 +9,7 @@ import shutil
 import signal
 import subprocess
 import sys
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
@@ -16,10 +17,12 @@ from cryptography import x509
 from cryptography.x509.oid import NameOID
 
 from config.files import fleet_file
+from config.settings import read_settings
 from link.address import BrokerAddress
 from link.display import connect
 from tests.link.outside import WAIT_S
 from tests.parts.authority import Authority
+from tests.parts.shipped import lay
 
 ROOT = Path(__file__).parents[2]
 SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)
@@ -85,9 +88,13 @@ def test_the_recipe_has_every_role_and_copies_what_there_is() -> None:
     stages = dict(re.findall(r"^FROM (\S+) AS (\S+)$", text, re.MULTILINE)[n][::-1] for n in range(8))
     assert {"bay", "writer", "display", "broker", "node", "database"} <= set(stages)
     assert {origin for origin in stages.values() if origin not in stages} == {"debian:trixie-slim"}
+    everything, *context = (ROOT / ".dockerignore").read_text().splitlines()
+    assert everything == "*"
+    context = [kept.removeprefix("!") for kept in context]
     for sources in re.findall(r"^COPY (.+) \S+$", text, re.MULTILINE):
         for source in sources.split():
             assert source.startswith("dist/") or (ROOT / source).is_file(), source
+            assert any(fnmatch(source, f"{kept}*") for kept in context), f".dockerignore leaves out {source}"
     assert text.count("ENTRYPOINT") == 6
 
 
@@ -99,6 +106,17 @@ def test_what_ships_asks_for_no_path_that_the_units_do_not_give() -> None:
     assert program == "/usr/sbin/nats-server"
     assert f'ENTRYPOINT ["{program}", ' in fleet_file("Containerfile").read_text()
     assert f"store_dir: {node['ReadWritePaths']}" in fleet_file("node.conf").read_text()
+
+
+def test_the_pages_of_a_hall_have_a_configuration(tmp_path: Path) -> None:
+    file = lay(tmp_path, "display.toml", {})
+    unit = _unit("ringtrue-display.service")["Service"]["ExecStart"]
+    assert unit.endswith(f"/{file.name}")
+    (tmp_path / "ca.crt").touch()
+    (tmp_path / "display.password").write_text("secret")
+    settings = read_settings(file, {})
+    assert settings.mqtt.username == "display"
+    assert settings.display.listen == "127.0.0.1:8080"
 
 
 def test_the_page_makes_the_lines_that_the_file_has() -> None:
