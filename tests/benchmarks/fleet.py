@@ -49,7 +49,10 @@ async def _measure(asked: argparse.Namespace, postgres: Postgres) -> None:
             told = await bridged(
                 fresh("b"), postgres, bays=bays, results=results, over_s=over_s / 2, goes_wrong=True
             )
-            _show(f"{bays} bays bridged, node and writer killed, a bridge cut for all of it", told)
+            _show(
+                f"{bays} bays bridged, node and writer killed, database restarted, one cut off for all of it",
+                told,
+            )
         if bays := asked.plain:
             one, three = [
                 await load(

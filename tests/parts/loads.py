@@ -14,7 +14,18 @@ from tests.link.outside import Cable
 from tests.parts.authority import Authority
 from tests.parts.broker import FleetBroker, bridged_broker
 from tests.parts.cluster import Cluster
-from tests.parts.fleet import Bays, Issued, Writer, by_mqtt, by_stream, delays_s, far, plans, until_on_record
+from tests.parts.fleet import (
+    FINISH_S,
+    Bays,
+    Issued,
+    Writer,
+    by_mqtt,
+    by_stream,
+    delays_s,
+    far,
+    plans,
+    until_on_record,
+)
 from tests.parts.postgres import Postgres
 from tests.parts.running import processor_s, resident_bytes
 
@@ -72,7 +83,7 @@ async def on_one_broker(
         idle = await _idle(broker.processor_s)
         began, before = asyncio.get_running_loop().time(), broker.processor_s()
         wrong = _writer_and_database(writers, postgres, over_s) if goes_wrong else None
-        issued = await _issued(groups, wrong)
+        issued = await _issued(groups, wrong, over_s)
         await until_on_record(url, issued)
         took = asyncio.get_running_loop().time() - began
         cost, memory = broker.processor_s() - before, resident_bytes(broker.pid)
@@ -83,7 +94,8 @@ async def bridged(
     folder: Path, postgres: Postgres, *, bays: int, results: int, over_s: float, goes_wrong: bool
 ) -> Told:
     """Each bay with its own broker, bridged into three nodes; two writers that share. goes_wrong: one bay's
-    bridge is cut for all of it, a node is killed and stays away for a while, a writer is killed."""
+    bridge is cut for all of it, a node is killed and stays away for a while, a writer is killed, the database
+    is stopped as by a power cut."""
     async with AsyncExitStack() as stack:
         names = _names(bays)
         cluster = Cluster(folder / "cluster", Authority(folder / "authority"), names)
@@ -124,8 +136,8 @@ async def bridged(
         idle = await _idle(lambda: sum(node.processor_s() for node in cluster.nodes.values()))
         cost = {name: -node.processor_s() for name, node in cluster.nodes.items()}
         began = asyncio.get_running_loop().time()
-        wrong = _node_bridge_and_writer(cluster, cables, writers, over_s, cost) if goes_wrong else None
-        issued = await _issued(groups, wrong)
+        wrong = _everything(cluster, cables, writers, postgres, over_s, cost) if goes_wrong else None
+        issued = await _issued(groups, wrong, over_s)
         await until_on_record(url, issued)
         took = asyncio.get_running_loop().time() - began
         for name, node in cluster.nodes.items():
@@ -141,13 +153,13 @@ async def _started(groups: list[Bays], stack: AsyncExitStack) -> None:
     await asyncio.gather(*(group.start() for group in groups))
 
 
-async def _issued(groups: list[Bays], wrong: Coroutine[Any, Any, None] | None) -> Issued:
+async def _issued(groups: list[Bays], wrong: Coroutine[Any, Any, None] | None, over_s: float) -> Issued:
     for group in groups:
         group.go()
     going = asyncio.ensure_future(wrong) if wrong is not None else None
     issued: Issued = {}
     for group in groups:
-        issued |= await group.sent()
+        issued |= await group.sent(over_s + FINISH_S)
     if going is not None:
         await going
     return issued
@@ -163,8 +175,13 @@ async def _writer_and_database(writers: list[Writer], postgres: Postgres, over_s
     await writers[0].start()
 
 
-async def _node_bridge_and_writer(
-    cluster: Cluster, cables: list[Cable], writers: list[Writer], over_s: float, cost: dict[str, float]
+async def _everything(
+    cluster: Cluster,
+    cables: list[Cable],
+    writers: list[Writer],
+    postgres: Postgres,
+    over_s: float,
+    cost: dict[str, float],
 ) -> None:
     for cable in cables:
         await cable.pull()
@@ -174,7 +191,10 @@ async def _node_bridge_and_writer(
     await victim.kill()
     await asyncio.sleep(over_s / 4)
     await writers[0].kill()
-    await asyncio.sleep(over_s / 2)
+    await asyncio.sleep(over_s / 4)
+    await asyncio.to_thread(postgres.stop)
+    await asyncio.sleep(over_s / 4)
+    await asyncio.to_thread(postgres.start)
     await writers[0].start()
     await victim.start()
     await cluster.until_well()

@@ -16,7 +16,7 @@ from tests.link.outside import Cable
 from tests.parts.authority import Authority
 from tests.parts.broker import bridged_broker
 from tests.parts.cluster import Cluster
-from tests.parts.fleet import Writer, by_stream, far, plans, until_on_record
+from tests.parts.fleet import FINISH_S, Writer, by_stream, far, plans, until_on_record
 from tests.parts.postgres import Postgres
 from tests.parts.running import processor_s, resident_bytes
 
@@ -111,7 +111,9 @@ async def cut_off(
         mended = datetime.now(UTC)
         for cable in line:
             await cable.plug_in()
-        issued = {bay: some for group in groups for bay, some in (await group.sent(3 * lead_s + 100)).items()}
+        issued = {
+            bay: some for group in groups for bay, some in (await group.sent(lead_s + FINISH_S)).items()
+        }
         await until_on_record(url, issued)
         told.brokers_s = sum(map(processor_s, pids)) - before
         told.results = sum(map(len, issued.values()))

@@ -21,7 +21,7 @@ async def test_one_broker_with_a_writer_killed_and_the_database_restarted(
     assert told.results == 32
 
 
-async def test_a_cluster_with_a_node_killed_a_bridge_cut_and_a_writer_killed(
+async def test_a_cluster_with_a_node_killed_a_bridge_cut_a_writer_killed_and_the_database_restarted(
     tmp_path: Path, postgres: Postgres
 ) -> None:
     told = await bridged(tmp_path, postgres, bays=4, results=4, over_s=6.0, goes_wrong=True)
