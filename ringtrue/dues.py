@@ -14,7 +14,7 @@ from grading.programme.due import STATES, Due, due_of
 from grading.programme.past import forward_of
 from records.register.engines import engine_records, inspections_of
 from ringtrue.pasts import Memory, Pasts
-from ringtrue.programme_places import read_all
+from ringtrue.programme_places import read_all, read_book
 from ringtrue.register_words import not_in_register
 
 if TYPE_CHECKING:
@@ -37,9 +37,13 @@ class OnRecord:
         return [*not_in_register(sorted(set(self.inspections) - known)), *self.pasts.unread]
 
 
-def on_record(url: str, memory: Memory) -> OnRecord:
-    """All of it. memory: as `Pasts` has it. Raises RecordsUnavailableError where it cannot be read."""
-    book, documents = read_all(url)
+def on_record(url: str, memory: Memory, documents: list[bytes] | None = None) -> OnRecord:
+    """All of it. memory: as `Pasts` has it. documents: results that are kept elsewhere, in place of those
+    beside the register. Raises RecordsUnavailableError where it cannot be read."""
+    if documents is None:
+        book, documents = read_all(url)
+    else:
+        book = read_book(url)
     inspections, pasts = inspections_of(documents), Pasts(documents, memory)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
     return OnRecord(records, inspections, pasts)

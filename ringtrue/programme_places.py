@@ -73,3 +73,11 @@ def read_all(url: str) -> tuple[Book, list[bytes]]:
 
     with closing(Register(url, create=False)) as register, closing(Store(url, create=False)) as store:
         return register.load(), list(store.latest())
+
+
+def read_book(url: str) -> Book:
+    """The register alone."""
+    from records.register.register import Register
+
+    with closing(Register(url, create=False)) as register:
+        return register.load()

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import socket
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
 
 from config.stream import StreamSettings
-from config.writer import MqttSource, WriterRecords, WriterSettings
+from config.writer import MqttSource, WriterRecords, WriterSettings, read_writer
 from contract.topics import Topics
 from link.address import Session, address_of, first_line
 from link.shared import SharedReader, Wanted
@@ -14,6 +18,7 @@ from records.fleet.bays import Bays
 from records.fleet.database import Fleet
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
+from records.fleet.latest import latest_documents, unproven
 from records.fleet.letting_go import LettingGo
 from records.fleet.writing import Writer
 
@@ -26,6 +31,18 @@ def fleet_of(records: WriterRecords) -> Fleet:
     if records.password_file is not None:
         password = first_line(records.password_file, "records.password_file")
     return Fleet(records.url, password)
+
+
+@contextmanager
+def fleet_documents(file: Path) -> Iterator[tuple[Iterable[bytes], list[str]]]:
+    """Of the database of a record writer whose configuration this is: the latest revision of each inspection
+    that its bay's chain vouches for, and in words what is left out. Raises ConfigError,
+    RecordsUnavailableError."""
+    with closing(fleet_of(read_writer(file, os.environ).records)) as fleet:
+        number = unproven(fleet)
+        which = "1 result without its" if number == 1 else f"{number} results without their"
+        told = f"{which} record in the chain (ringtrue writer --status)"
+        yield latest_documents(fleet), [told] if number else []
 
 
 def source_of(source: MqttSource | StreamSettings) -> Source:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
@@ -25,6 +26,11 @@ def add_records(parser: argparse.ArgumentParser) -> None:
         metavar="URL",
         help="a database instead of the configuration's, e.g. sqlite:///var/records.db",
     )
+
+
+def add_writer(parser: argparse.ArgumentParser, what: str) -> None:
+    """`--writer`."""
+    parser.add_argument("--writer", type=Path, metavar="FILE", help=what)
 
 
 def open_records(args: argparse.Namespace) -> Store:

@@ -11,6 +11,7 @@ from typing import Any
 
 from ringtrue.arguments import UsageError
 from ringtrue.programme_places import NoRegisterError, add_places, method_of, records_url
+from ringtrue.records_options import add_writer
 
 EXAMPLE = """\
 An engine is due by distance, hours or calendar, whichever comes first, from the last inspection that
@@ -30,6 +31,7 @@ examples:
   ringtrue due
   ringtrue due GQ-E-2207 --json
   ringtrue due --all --ical due.ics
+  ringtrue due --writer writer.toml --records sqlite:///register.db
 """
 
 
@@ -52,6 +54,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="write a calendar (RFC 5545) with a day for each engine; written again, it moves them",
     )
     add_places(parser)
+    add_writer(parser, "the configuration of a record writer: its results, by the register of the records")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -60,7 +63,8 @@ def run(args: argparse.Namespace) -> int:
     from ringtrue.dues import dues_of, on_record
 
     method = method_of(args)
-    found = on_record(records_url(args), {})
+    documents, left_out = _of_a_fleet(args)
+    found = on_record(records_url(args), {}, documents)
     known = [record.engine for record in found.records]
     for engine in args.engines:
         if engine not in known:
@@ -69,7 +73,10 @@ def run(args: argparse.Namespace) -> int:
         raise NoRegisterError("the register holds no engine yet: ringtrue register import engines FILE")
     now = datetime.now().astimezone()
     asked = [one for one in found.records if not args.engines or one.engine in args.engines]
-    dues, unknown = dues_of(asked, method, now.date()), found.notes()
+    dues, unknown = (
+        dues_of(asked, method, now.date()),
+        [*found.notes(), *(f"not counted: {one}" for one in left_out)],
+    )
     if args.ical is not None:
         from records.calendar import as_calendar
 
@@ -82,6 +89,16 @@ def run(args: argparse.Namespace) -> int:
     if args.ical is not None:
         print(f"calendar: {args.ical}", file=sys.stderr if args.json else sys.stdout)
     return 1 if all(due.state == "ok" for due in dues) else 0
+
+
+def _of_a_fleet(args: argparse.Namespace) -> tuple[list[bytes] | None, list[str]]:
+    """Results that a record writer keeps, and what of them is left out; none where it is not asked."""
+    if args.writer is None:
+        return None, []
+    from ringtrue.recording import fleet_documents
+
+    with fleet_documents(args.writer) as (documents, left_out):
+        return list(documents), left_out
 
 
 def _some(known: list[str]) -> str:

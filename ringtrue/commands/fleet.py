@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from contextlib import closing
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ringtrue.arguments import UsageError, add_unit
-from ringtrue.records_options import add_records, open_records
+from ringtrue.records_options import add_records, add_writer, open_records
 
 if TYPE_CHECKING:
     from grading.fleet.looked import Looked
@@ -28,7 +26,7 @@ methods  how inspections ended under each method, and how that differs from the 
 What reads high or low is said where the chance of it, adjusted for all comparisons made at once, is
 below 5 %, and it has shared three dampers or more. It is a reason to look at base, gauge and hands
 there, and changes no result. One that reads high makes the others look low beside it: begin with
-the farthest. Who is due, of all bays: ringtrue due.
+the farthest. Who is due, of all bays: ringtrue due --writer FILE.
 
 exit: 0 done; 2 usage; 3 the configuration or the records cannot be used.
 
@@ -54,12 +52,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
     )
     parser.add_argument("what", choices=WHAT, metavar="WHAT", help=", ".join(WHAT))
     add_records(parser)
-    parser.add_argument(
-        "--writer",
-        type=Path,
-        metavar="FILE",
-        help="the configuration of a record writer, whose database is read instead",
-    )
+    add_writer(parser, "the configuration of a record writer, whose database is read instead")
     add_unit(parser, "of lengths (default: mm); --json stays in mm")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
@@ -100,11 +93,10 @@ def _gathered(args: argparse.Namespace) -> tuple[list[Looked], tuple[str, ...]]:
     if args.writer is None:
         with closing(open_records(args)) as store:
             return gathered(OfDocuments(store.latest()))
-    from config.writer import read_writer
-    from records.fleet.latest import latest_documents
-    from ringtrue.recording import fleet_of
+    from ringtrue.recording import fleet_documents
 
     if args.records is not None:
         raise UsageError("--writer", "--records too", "one of the two")
-    with closing(fleet_of(read_writer(args.writer, os.environ).records)) as fleet:
-        return gathered(OfDocuments(latest_documents(fleet)))
+    with fleet_documents(args.writer) as (documents, left_out):
+        looked, notes = gathered(OfDocuments(documents))
+    return looked, (*notes, *left_out)

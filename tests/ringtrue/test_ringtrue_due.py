@@ -3,12 +3,16 @@ from __future__ import annotations
 import json
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from ical.calendar_stream import IcsCalendarStream
 
 from contract.document import encode
 from tests.grading.services import rim, service
+from tests.parts.issuing import IssuingBay
+from tests.parts.postgres import Postgres
+from tests.records.filed import database
 from tests.ringtrue.programme import EXAMPLES, TODAY, Run, bay, import_examples, result, store
 
 pytestmark = pytest.mark.slow
@@ -213,3 +217,42 @@ def test_a_rising_figure_brings_the_inspection_forward_with_its_reason(
     (engine,) = json.loads(told)["engines"]
     (hours,) = (part for part in engine["parts"] if part["by"] == "hours")
     assert 11_785 + 750 <= hours["at_h"] < 11_785 + 3_000
+
+
+def test_of_a_fleet_by_what_its_writers_filed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], postgres: Postgres
+) -> None:
+    """Results of several bays from the writers' database, by the register of here. What no bay's key signed
+    puts no inspection off."""
+    run = bay(tmp_path, monkeypatch, capsys)
+    import_examples(run)
+    messages, documents = [], []
+    for number, (engine, damper, day) in enumerate(
+        (("GQ-E-2207", "GQ-D-0815", "2026-08-03"), ("GQ-E-1986", "GQ-D-0417", "2025-12-15"))
+    ):
+        issuing = IssuingBay(f"bay-{number}")
+        said: dict[str, Any] = {
+            "engine": {"serial": engine},
+            "damper": {"serial": damper},
+            "opened": f"{day}T08:00:00.000Z",
+        }
+        messages += issuing.issue(f"truck-{number}", **said)
+        documents.append(messages[-4][1])
+    forged = issuing.document("truck-1", 99, **said | {"opened": "2026-11-20T08:00:00.000Z"})
+    with database(postgres) as db:
+        assert db.filing().file([*messages, forged]).results == 3
+        (tmp_path / "database.password").write_text("secret")
+        (tmp_path / "writer.toml").write_text(
+            'schema = "ringtrue/writer/1"\n[source]\nkind = "mqtt"\nurl = "mqtt://127.0.0.1:1"\n[records]\n'
+            f'url = "{db.url.replace(":secret@", "@")}"\npassword_file = "database.password"\n'
+        )
+        code, out, _ = run("due", "--writer", "writer.toml", "--json")
+        assert "not counted: 1 result" in run("due", "--writer", "writer.toml")[1]
+    told = json.loads(out)
+    assert told.pop("notes") == [
+        "not counted: 1 result without its record in the chain (ringtrue writer --status)"
+    ]
+    store(tmp_path, *documents)
+    code_here, out_here, _ = run("due", "--json")
+    here = json.loads(out_here)
+    assert (here.pop("notes"), code_here, here) == ([], code, told)

@@ -14,6 +14,7 @@ from records.store import Store
 from ringtrue.cli import main
 from ringtrue.fleets import compared_told
 from tests.grading.services import rim, service
+from tests.parts.issuing import IssuingBay
 from tests.parts.postgres import Postgres
 from tests.records.filed import database
 from tests.ringtrue.quarry_fleet import HIGH_MM, keep_fleet, results
@@ -108,13 +109,16 @@ def test_a_writer_s_database_tells_the_same(
     records: str, postgres: Postgres, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with database(postgres) as db:
+        bays: dict[str, IssuingBay] = {}
+        messages = []
         first = next(results())
-        earlier = first.model_copy(update={"revision": 2, "verdict": "replace"})
-        messages = [
-            (Topics(one.site, one.bay).inspection_result(one.inspection), encode(one))
-            for one in (earlier, *results())
-        ]
-        assert db.filing().file(messages).results == len(messages)
+        for one in (first.model_copy(update={"revision": 2, "verdict": "replace"}), *results()):
+            if one.bay not in bays:
+                bays[one.bay] = IssuingBay(one.bay, site=one.site)
+                messages.append(bays[one.bay].begin())
+            document = Topics(one.site, one.bay).inspection_result(one.inspection), encode(one)
+            messages += [document, bays[one.bay].record(document)]
+        assert db.filing().file(messages).results == (len(messages) - len(bays)) // 2
         writer = tmp_path / "writer.toml"
         writer.write_text(
             'schema = "ringtrue/writer/1"\n[source]\nkind = "mqtt"\nurl = "mqtt://127.0.0.1:1"\n'
@@ -126,6 +130,16 @@ def test_a_writer_s_database_tells_the_same(
             of_a_bay = json.loads(capsys.readouterr().out)
             assert main(["fleet", what, "--writer", str(writer), "--json"]) == 0
             assert json.loads(capsys.readouterr().out) == of_a_bay
+        # With a bay's credential and not its key: no record names it, and it overrules nothing.
+        forged = first.model_copy(update={"revision": 99, "verdict": "replace"})
+        db.filing().file(
+            [(Topics(first.site, first.bay).inspection_result(first.inspection), encode(forged))]
+        )
+        assert main(["fleet", "methods", "--writer", str(writer), "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)
+        (note,) = told.pop("notes")
+        assert note.startswith("1 result without its record")
+        assert told["methods"] == of_a_bay["methods"]
         assert main(["fleet", "bays", "--writer", str(writer), "--records", records]) == 2
 
 
