@@ -128,6 +128,8 @@ class MqttSettings(Section):
             raise mistake("certificate", "one of the two", "certificate and key, or neither")
         if self.certificate is not None and not self.url.startswith("mqtts:"):
             raise mistake("url", spelled(self.url), "mqtts://…, as there is a certificate")
+        if self.password_file is not None and self.username is None:
+            raise mistake("username", "nothing", "whose password password_file names")
         return self
 
     @property

@@ -77,6 +77,8 @@ class MqttSource(Section):
             raise mistake(lacks, "nothing", "a file too: a certificate and its key go together")
         if not self.url.startswith("mqtts:") and (self.ca_file or self.certificate):
             raise mistake("url", spelled(self.url), "mqtts://…, as there are certificates")
+        if self.password_file is not None and self.username is None:
+            raise mistake("username", "nothing", "whose password password_file names")
         return self
 
 

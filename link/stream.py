@@ -77,13 +77,13 @@ class StreamReader:
         there is not one to read from.
         """
         pauses = Pauses(RETRY_FIRST_S, RETRY_MAX_S)
-        said = ""
+        said, is_told = "", False
         while True:
             try:
                 async for batch in self._session():
-                    if said:
-                        self._log.info("the cluster is there again")
-                        said = ""
+                    if said or not is_told:
+                        self._log.info("the cluster is there again" if said else "connected")
+                        said, is_told = "", True
                     pauses.anew()
                     if batch.messages:
                         yield batch

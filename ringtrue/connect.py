@@ -57,6 +57,8 @@ def find(args: argparse.Namespace) -> tuple[Callable[[], BrokerAddress], Topics]
     site, slash, name = (args.bay or f"{ANY_LEVEL}/{ANY_LEVEL}").partition("/")
     if not (slash and site and name):
         raise UsageError("--bay", args.bay, "SITE/NAME")
+    if args.password_file is not None and args.username is None:
+        raise UsageError("--username", "nothing", "whose password --password-file names")
     try:
         mqtt = MqttSettings.model_validate(
             {

@@ -86,7 +86,7 @@ class Writer(Part):
         super().__init__(name, folder / f"{name}.log", *command)
 
     async def until_connected(self) -> None:
-        """Its broker keeps a session for it from now on."""
+        """Its broker keeps a session for it from now on; of a cluster, it reads."""
         async with asyncio.timeout(FINISH_S):
             while "event=connected" not in self.log.read_text():
                 self.look()

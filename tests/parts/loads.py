@@ -108,6 +108,7 @@ async def bridged(
         for writer in writers:
             stack.push_async_callback(writer.stop)
             await writer.start()
+            await writer.until_connected()
         await cluster.until_made("writer")
         cables: list[Cable] = []
         if goes_wrong:  # the first bay's way to all three nodes

@@ -157,7 +157,7 @@ def test_what_stays_where_it_is_is_said(
     config: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "method.toml").write_bytes((config.parent / "own/method.toml").read_bytes())
-    more = '[mqtt]\nurl = "mqtts://greywacke:8883"\npassword_file = "password"\n'
+    more = '[mqtt]\nurl = "mqtts://greywacke:8883"\nusername = "bay"\npassword_file = "password"\n'
     config.write_text(CONFIG.replace("own/method.toml", "../method.toml") + more)
     (config.parent / "var/records.db").unlink()
     assert backup(config, "-o", tmp_path / "copy.tar") == 0

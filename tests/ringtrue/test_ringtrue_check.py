@@ -84,6 +84,18 @@ def test_files_and_folders_that_a_bay_needs_are_looked_for(
     (tmp_path / "ca.pem").write_text("certificate")
     bay.write_text(f"[mqtt]\n{mqtt}{GOOD}")
     assert main(["check", str(bay)]) == 0
+    bay.write_text(f"[mqtt]\n{mqtt.replace('username', '# username')}{GOOD}")
+    capsys.readouterr()
+    assert main(["check", str(bay)]) == 1
+    wanted = "mqtt.username: expected whose password password_file names, found nothing"
+    assert wanted in capsys.readouterr().err
+
+
+def test_a_password_without_whose_it_is_is_usage(capsys: pytest.CaptureFixture[str]) -> None:
+    """Such a command went without a credential, and nobody answered it."""
+    there = ["--url", "mqtt://127.0.0.1:9", "--bay", "greywacke/bay-2"]
+    assert main(["send", *there, "--password-file", "pass", "close", "inspection=a"]) == 2
+    assert "--username: expected whose password --password-file names" in capsys.readouterr().err
 
 
 def test_a_method_with_the_name_of_one_that_ships_and_other_content_is_hinted_at(
