@@ -1,47 +1,20 @@
-"""A host application that hears a group of Sparkplug: an example to start from. paho-mqtt and nothing else.
+"""A host application that hears a group of Sparkplug: an example to start from. Needs pysparkplug.
 
 python sparkplug.py HOST PORT GROUP
 """
 
-import struct
 import sys
 
-import paho.mqtt.client as mqtt
-
-
-def fields(data):
-    """Protocol buffers: (number, value) of each field; a value is a whole number, eight bytes, or bytes."""
-    at = 0
-
-    def varint():
-        nonlocal at
-        value = shift = 0
-        while True:
-            byte = data[at]
-            at, value, shift = at + 1, value | (byte & 127) << shift, shift + 7
-            if byte < 128:
-                return value
-
-    while at < len(data):
-        key = varint()
-        if key & 7 == 0:
-            yield key >> 3, varint()
-            continue
-        size = 8 if key & 7 == 1 else varint()
-        yield key >> 3, data[at : at + size]
-        at += size
+import paho.mqtt.client as mqtt  # comes with it
+import pysparkplug
 
 
 def on_message(_client, _data, message):
     kind, node = message.topic.split("/")[2:4]
-    for number, part in fields(message.payload):
-        if number == 2:  # a metric: its name, and a value by its type
-            metric = dict(fields(part))
-            value = metric.get(15, metric.get(14, metric.get(11)))
-            if 13 in metric:
-                value = struct.unpack("<d", metric[13])[0]
-            name = metric[1].decode()
-            print(kind, node, name, value.decode() if isinstance(value, bytes) else value, flush=True)
+    read = {"NBIRTH": pysparkplug.NBirth, "NDATA": pysparkplug.NData}.get(kind)
+    metrics = read.decode(message.payload).metrics if read else []
+    said = [f"{kind} {node} {metric.name} {metric.value}" for metric in metrics]
+    print("\n".join(said or [f"{kind} {node}"]), flush=True)  # NDEATH: the node is gone
 
 
 client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2)

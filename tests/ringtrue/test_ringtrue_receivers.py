@@ -169,4 +169,6 @@ async def test_a_host_hears_a_bay_by_sparkplug(tmp_path: Path) -> None:
             async with living(broker.address), asyncio.timeout(WAIT_S):
                 while not any("Bay/Running" in line for line in heard):
                     heard.append((await said.readline()).decode())
+            while "NDEATH bay-2\n" not in heard:
+                heard.append((await asyncio.wait_for(said.readline(), WAIT_S)).decode())
     assert any(line.startswith("NBIRTH bay-2 ") for line in heard)
