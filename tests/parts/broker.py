@@ -21,11 +21,18 @@ from tests.parts.shipped import lay
 class FleetBroker(Part):
     """One mosquitto; it knows `display`, `office`, `writer`, and those named, each a bay `site/name`.
 
-    by_certificate: they come by a certificate, else by a password, `secret of NAME`.
+    by_certificate: they come by a certificate, else by a password, `secret of NAME`. with_sparkplug: the
+    lines of a bay that speaks it are in force.
     """
 
     def __init__(
-        self, folder: Path, authority: Authority, users: Iterable[str], *, by_certificate: bool = False
+        self,
+        folder: Path,
+        authority: Authority,
+        users: Iterable[str],
+        *,
+        by_certificate: bool = False,
+        with_sparkplug: bool = False,
     ) -> None:
         folder.mkdir(exist_ok=True)
         self.authority, self._by_certificate = authority, by_certificate
@@ -45,7 +52,7 @@ class FleetBroker(Part):
             places["#use_identity_as_username"] = "use_identity_as_username"
             places["\npassword_file"] = "\n#password_file"
         config = lay(folder, "broker.conf", places)
-        lay(folder, "broker.acl", {})
+        lay(folder, "broker.acl", {"#user": "user", "#topic": "topic"} if with_sparkplug else {})
         hashed = folder / "users"
         hashed.write_text(
             "".join(f"{user}:secret of {user}\n" for user in ("display", "office", "writer", *users))
@@ -75,11 +82,16 @@ class FleetBroker(Part):
 
 @asynccontextmanager
 async def fleet_broker(
-    folder: Path, users: Iterable[str], *, by_certificate: bool = False
+    folder: Path, users: Iterable[str], *, by_certificate: bool = False, with_sparkplug: bool = False
 ) -> AsyncIterator[FleetBroker]:
     """One while the block runs."""
-    authority = Authority(folder / "authority")
-    broker = FleetBroker(folder / "broker", authority, users, by_certificate=by_certificate)
+    broker = FleetBroker(
+        folder / "broker",
+        Authority(folder / "authority"),
+        users,
+        by_certificate=by_certificate,
+        with_sparkplug=with_sparkplug,
+    )
     await broker.start()
     try:
         yield broker

@@ -14,6 +14,7 @@ from link import bursts, display
 from link.address import BrokerAddress
 from link.errors import CredentialRefusedError, LinkError, PublishRefusedError
 from tests.link.outside import login, speak
+from tests.link.test_link_sparkplug import living
 from tests.parts.broker import FleetBroker, fleet_broker
 
 pytestmark = pytest.mark.slow
@@ -24,9 +25,8 @@ HELLO = b'{"state":"online"}'
 
 @pytest.fixture(params=[False, True], ids=["by password", "by certificate"])
 async def broker(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[FleetBroker]:
-    async with fleet_broker(
-        tmp_path, ["greywacke/bay-2", "greywacke/bay-1"], by_certificate=request.param
-    ) as running:
+    bays = ["greywacke/bay-2", "greywacke/bay-1"]
+    async with fleet_broker(tmp_path, bays, by_certificate=request.param, with_sparkplug=True) as running:
         yield running
 
 
@@ -77,6 +77,19 @@ async def test_the_office_hands_a_method_to_all_bays_of_a_site(broker: FleetBrok
             await bay.publish(MINE.issued_method, b"mine", qos=1, retain=True)
         with pytest.raises(PublishRefusedError):
             await office.publish(MINE.result, b"{}", qos=1)
+
+
+async def test_a_bay_speaks_sparkplug_and_no_other_in_its_name(broker: FleetBroker) -> None:
+    bay = broker.address("greywacke/bay-2")
+    async with bursts.connect(broker.address("display")) as host:
+        await host.subscribe("spBv1.0/quarry/#")
+        async with living(bay):
+            assert (await host.next_message()).topic == "spBv1.0/quarry/NBIRTH/bay-2"
+            async with bursts.connect(broker.address("greywacke/bay-1")) as other:
+                for kind in ("NBIRTH", "NDEATH", "NCMD"):
+                    with pytest.raises(PublishRefusedError):
+                        await other.publish(f"spBv1.0/quarry/{kind}/bay-2", b"", qos=1)
+        assert (await host.next_message()).topic == "spBv1.0/quarry/NDEATH/bay-2"
 
 
 async def test_writers_of_one_group_share_what_comes(broker: FleetBroker) -> None:
