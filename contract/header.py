@@ -42,7 +42,8 @@ class DamperPart(Part):
 
 
 class Header(Part):
-    """Where, what and which. opened: RFC 3339, UTC."""
+    """Where, what and which. opened: RFC 3339, UTC. register_unread: whether the bay had not read its
+    register by then, so that rating and kind of damper are only as told."""
 
     site: str
     bay: str
@@ -51,3 +52,4 @@ class Header(Part):
     damper: DamperPart
     work_order: str | None = None
     opened: str
+    register_unread: bool | None = None

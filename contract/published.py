@@ -23,7 +23,7 @@ from contract.result import Result
 from contract.states import GaugeStateMessage, ReadingMessage, StatusMessage
 from contract.topics import Topics
 
-VERSION = "1.2"
+VERSION = "1.3"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _SITE, _BAY = "{site}", "{bay}"
 

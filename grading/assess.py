@@ -20,6 +20,11 @@ from grading.observed.visual import judge_observed
 from grading.programme.schedule import next_due
 from grading.programme.suitability import unsuitable
 
+REGISTER_UNREAD = (
+    "the register had not been read when this was opened: rating and kind of damper are only as told then"
+)
+"""What is said of an inspection that a bay opened just after its start."""
+
 
 def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Result:
     """Grade every check that the scope requires or that was tried, and add them up.
@@ -64,7 +69,7 @@ def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Res
         method=MethodPart(id=method.id, version=method.version, sha256=sha256),
         checks=Checks.model_validate(checks),
         verdict=verdict,
-        reasons=reasons_of(verdict, checks),
+        reasons=(*reasons_of(verdict, checks), *((REGISTER_UNREAD,) if header.register_unread else ())),
         next_due=_next_due(inspection, method, on)
         if {verdict, inspection.decision or verdict} == {"keep"}
         else None,

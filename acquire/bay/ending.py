@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 from acquire.bay.asked import Answer
 from acquire.bay.correcting import correct
 from acquire.bay.inspection import InspectionState, fold
-from acquire.bay.known import Known
+from acquire.bay.known import Known, looser_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
 from acquire.judging import Judging
 from acquire.runs.abreast import Abreast, are, names_of
 from acquire.runs.running import Running
+from config.method import Method
 from contract import commands
 from contract.commands import Command
 from contract.header import Header
@@ -48,6 +49,7 @@ class Ending:
         command: commands.Close | commands.Abandon,
         state: InspectionState | None,
         runs: Abreast,
+        known: Known,
     ) -> Answer:
         """Nothing more is measured, or it is given up."""
         found = self._named(command.inspection, state)
@@ -60,6 +62,7 @@ class Ending:
         if runs.first is None or runs.first.begun.inspection != found.id:
             if not is_close:
                 return [Abandoned(**common)], {"inspection": found.id}
+            _refuse_looser(name, found, known)
             from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
 
             told = closing(self._journal, found, self._judging)
@@ -70,7 +73,7 @@ class Ending:
         ended = [self._ending(command, run, "cancelled") for run in runs]
         return [*ended, Abandoned(**common)], {"inspection": found.id}
 
-    def sign(self, command: commands.Sign, state: InspectionState | None) -> Answer:
+    def sign(self, command: commands.Sign, state: InspectionState | None, known: Known) -> Answer:
         """A person stands by it: by the verdict, or by a decision of their own that says why."""
         found = self._named(command.inspection, state)
         if found.state != "closed":
@@ -79,6 +82,7 @@ class Ending:
             )
             text = f"sign: inspection {found.id} is {found.state}; {first}"
             raise CommandRefusedError("out-of-order", text)
+        _refuse_looser("sign", found, known)
         decision = command.decision
         if decision is not None or not command.sure:
             result = self._result(found)
@@ -140,6 +144,18 @@ class Ending:
             text = f"there is no inspection {inspection} in this bay's journal{latest}"
             raise CommandRefusedError("no-such-inspection", text)
         return fold(events)
+
+
+def _refuse_looser(name: str, found: InspectionState, known: Known) -> None:
+    """What was opened before the register was read is held against it as soon as it is."""
+    header = found.header
+    if not header.register_unread:
+        return
+    method = Method.model_validate(found.opened.method)
+    said = looser_said(header.engine, header.damper, known, method)
+    if said is not None:
+        before = f"{name}: {found.id} was opened before the register was read"
+        raise CommandRefusedError("out-of-order", f"{before}; {said}; abandon it, and open another")
 
 
 def _ask_if_not_keep(result: Result, decision: str | None) -> None:

@@ -111,9 +111,9 @@ class Handlers:
                 found = _open_one(state, command)
                 return self._looking.photo(command, self._common(command, found.id), found)
             case commands.Close() | commands.Abandon():
-                return self._finishing.finish(command, state, runs)
+                return self._finishing.finish(command, state, runs, self._known())
             case commands.Sign():
-                return self._finishing.sign(command, state)
+                return self._finishing.sign(command, state, self._known())
             case commands.Correct():
                 return self._finishing.correct(command, state, runs, self._clock.utc(), self._known())
             case commands.Resend():
@@ -141,7 +141,8 @@ class Handlers:
             text = f"open: there is an inspection {inspection} already; choose another id or leave it out"
             raise CommandRefusedError("inspection-exists", text)
         method, known = self._in_force(), self._known()
-        if (looser := looser_said(command, known, method)) is not None:
+        engine, damper = engine_of(command, known), damper_of(command, known)
+        if (looser := looser_said(engine, damper, known, method)) is not None:
             raise CommandRefusedError("malformed", f"open: {looser}")
         event = Opened(
             **self._common(command, inspection),
@@ -149,10 +150,11 @@ class Handlers:
                 site=self._settings.bay.site,
                 bay=self._settings.bay.name,
                 scope=command.scope,
-                engine=engine_of(command, known),
-                damper=damper_of(command, known),
+                engine=engine,
+                damper=damper,
                 work_order=command.work_order,
                 opened=rfc3339(now),
+                register_unread=None if known.is_read else True,
             ),
             method=method.as_data(),
             method_sha256=method.sha256(),

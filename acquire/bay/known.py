@@ -56,22 +56,22 @@ def damper_of(command: commands.Open, known: Known) -> DamperPart:
     )
 
 
-def looser_said(command: commands.Open, known: Known, method: Method) -> str | None:
-    """Why an inspection is not opened with a kind of damper, or a rating, that is told against the register:
-    a looser limit would count, or it would suit where it does not. None: neither would."""
-    told, rating_kw = damper_of(command, known), engine_of(command, known).rating_kw
-    family, construction = known.dampers.get(command.damper, (None, None))
+def looser_said(engine: EnginePart, told: DamperPart, known: Known, method: Method) -> str | None:
+    """Why an inspection is not opened, or ended, with a kind of damper, or a rating, that is told against the
+    register: a looser limit would count, or it would suit where it does not. None: neither would."""
+    rating_kw = engine.rating_kw
+    family, construction = known.dampers.get(told.serial, (None, None))
     kept = told.model_copy(
         update={"family": family or told.family, "construction": construction or told.construction}
     )
-    kept_kw = known.ratings_kw.get(command.engine) or rating_kw
+    kept_kw = known.ratings_kw.get(engine.serial) or rating_kw
     by_told, by_kept = (method.of_damper(one.family, one.edge) for one in (told, kept))
     for check in named("turn", "places"):
         loose, strict = by_told.limit_mm(check), by_kept.limit_mm(check)
         if loose is not None and strict is not None and loose > strict:
             says, not_ = (" ".join(filter(None, (one.construction, one.family))) for one in (kept, told))
             return (
-                f"the register says {says} of damper {command.damper}, not {not_}, and its {check} may have "
+                f"the register says {says} of damper {told.serial}, not {not_}, and its {check} may have "
                 f"{strict:g} mm, not {loose:g}: {REGISTER_FIRST}"
             )
     as_told, as_kept = (

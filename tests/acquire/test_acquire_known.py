@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 
+from acquire.bay.evidence import to_evidence
 from acquire.bay.known import UNREAD, Known
 from config.method import GaugeRules
 from config.programme import DamperLimits, RatingRange, Suitability
+from grading.assess import assess
 from tests.acquire.workbench import INDICATOR, Workbench
 
 KNOWN = Known(
@@ -137,3 +139,51 @@ def test_a_gauge_past_its_date_is_taken_or_refused_as_the_method_says(
     if not begins:
         assert reply["error"]["code"] == "past-due"
         assert "was due on 2026-03-01" in reply["error"]["message"]
+
+
+def test_what_was_opened_before_it_was_read_says_so_in_its_result(bench: Workbench) -> None:
+    bench.bay.known = UNREAD
+    opened(bench)
+    bench.do("close", inspection=bench.state().id)
+    found = assess(to_evidence(bench.state()), bench.files.method)
+    assert found.register_unread
+    assert found.reasons[-1].startswith("the register had not been read when this was opened")
+
+
+@pytest.mark.parametrize(
+    ("said", "ends"), [({"family": "rubber"}, False), ({"family": "viscous"}, True), ({}, True)]
+)
+def test_it_is_asked_at_the_end_of_what_was_opened_before_it_was_read(
+    bench: Workbench, said: dict[str, str], ends: bool
+) -> None:
+    """Just after a start a viscous damper opened as one of rubber had its 2.03 mm to the end."""
+    method = bench.files.method.model_copy(update={"damper": (DamperLimits(family="rubber", rim_mm=2.03),)})
+    bench.journal.close()
+    bench.files = replace(bench.files, method=method)
+    bench.start()
+    bench.bay.known = UNREAD
+    opened(bench, **said)
+    name = bench.state().id
+    bench.bay.known = KNOWN
+    reply = bench.send("close", inspection=name)
+    assert reply["ok"] is ends
+    if not ends:
+        assert "was opened before the register was read" in reply["error"]["message"]
+        bench.bay.known = UNREAD
+        bench.do("close", inspection=name)
+        bench.bay.known = KNOWN
+        assert bench.refused("sign", inspection=name, name="R. Example", sure=True) == "out-of-order"
+
+
+def test_who_suits_only_while_it_is_not_read_is_not_ended(bench: Workbench) -> None:
+    """An engine of 310 kW was told to have 250, and a rolled edge suits up to 300."""
+    suits = Suitability(construction={"rolled": RatingRange(most_kw=300.0)})
+    method = bench.files.method.model_copy(update={"suitability": suits})
+    bench.journal.close()
+    bench.files = replace(bench.files, method=method)
+    bench.start()
+    bench.bay.known = UNREAD
+    opened(bench, construction="rolled", rating_kw=250)
+    bench.bay.known = KNOWN
+    said = bench.send("close", inspection=bench.state().id)["error"]["message"]
+    assert "by the register a rolled edge suits engines up to 300 kW" in said
