@@ -17,7 +17,8 @@ UNITS = {
     "misfit_from": "standard deviations", "small_movement": "times", "lone_scatter": "times",
     "lone_lines": "times", "still_narrow": "times", "still_wide": "times", "still_pass": "times",
     "still_pass_least": "times", "still_doubt": "times", "seen_clear": "times", "seen_luck": "times",
-    "guard_r": "times",
+    "guard_r": "times", "times": "times", "misfit_back": "times", "cut_two_waves": "times",
+    "cut_beyond": "times", "chance": "probability",
 }  # fmt: skip
 """By how a key ends; the longest that fits."""
 

@@ -15,6 +15,7 @@ from pydantic import AfterValidator, Field, model_validator
 from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import FaceRules, SurfaceRules
+from config.signs import Coarser
 from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
@@ -77,6 +78,8 @@ class ThicknessRules(Table):
     much between; left out: it is not asked for."""
     zero_at_mm: NotNegative = 0.0
     """What it shows there: 0 closed, or the length of its setting standard."""
+    coarser: Coarser = Coarser()
+    """By which steps the readings really move."""
     bulge: Bulge | None = None
     """Only where the maker gives the rim's thickness."""
 

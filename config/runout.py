@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from config.signs import Chance, Signs
+from config.signs import Chance, Coarser, Signs
 from config.table import Count, NotNegative, Positive, Share, Table
 
 
@@ -67,6 +67,8 @@ class SweepRules(Table):
     plain_share: Chance = 0.65
     """Where readings can be read in more than one way, the chance that all of them are the surface's own.
     """
+    coarser: Coarser = Coarser()
+    """By which steps the readings really move."""
     signs: Signs = Signs()
     """The evidence that it takes to say so."""
 
@@ -156,6 +158,11 @@ class SurfaceRules(Table):
     inch_factor: Annotated[float, Field(strict=True, ge=1.0)] = 2.5
     """A figure that times 25.4 is within this factor of the limit may be inches taken for millimetres, and is
     asked about; 1 leaves that out."""
+    inch_most_mm: NotNegative = 2.5
+    """What is typed in finer steps than half of those stated may be another gauge's, in inches: a figure that
+    would then be over the limit, and no more than this, is not within; 0 leaves that out."""
+    inch_share: Share = 0.25
+    """So many of the readings must be that fine: one slip of the pencil is not."""
     sweep: SweepRules = SweepRules()
     """When a sweep counts."""
     allow: Allowances = Allowances()
@@ -165,5 +172,8 @@ class SurfaceRules(Table):
 class FaceRules(SurfaceRules):
     """The run-out check of the face, along the axis."""
 
+    unmoved_times: Positive = 10.0
+    """A face that reads as the rim did, to `same_mm`, is asked about where the rim's waves are so many times
+    that: of less, two surfaces are alike by chance."""
     end_float: EndFloat = EndFloat()
     """What is made of a level that jumps."""

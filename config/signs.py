@@ -11,6 +11,17 @@ from config.table import Count, NotNegative, Positive, Share, Table
 Chance = Annotated[float, Field(strict=True, gt=0.0, lt=1.0)]
 
 
+class Coarser(Table):
+    """When a display is taken to move in coarser steps than stated of its gauge, which only widens."""
+
+    times: Positive = 1.5
+    """So many times as large."""
+    levels: Count = 3
+    """Over so many levels: a rim of even notches has two."""
+    chance: Chance = 1e-4
+    """Where by chance that would be rarer: each change is a multiple of k steps one time in k."""
+
+
 class Signs(Table):
     """How much evidence it takes to say that something other than the surface moved the readings.
 
@@ -46,6 +57,10 @@ class Signs(Table):
     lone_same_share: NotNegative = 0.25
     """Where readings are few: two whose angles differ by less than this share of their neighbours' distance
     are of one place, and confirm each other."""
+    lone_same_deg: Positive = 10.0
+    """Of a distance of no more than this."""
+    lone_alike_share: Share = 0.5
+    """And that differ by no more than this share of what the one stands out by."""
     spikes_free: Annotated[int, Field(strict=True, ge=0)] = 2
     """So many single readings may be left out of any sweep."""
     jump_u: Positive = 6.0
@@ -95,9 +110,30 @@ class Signs(Table):
     readings so many times as well as that it was not; noise that runs on taken off."""
     switched_maybe: Positive = 1e3
     """It may have been: so many times, which keeps them from being within where the turn may then be over."""
+    switched_leap_steps: Positive = 24.0
+    """So far a number may leap by a switch and go unnoticed as it comes (four times the usual move, which is
+    taken for five steps at least, and what the surface moves meanwhile)."""
     unsigned_odds: Positive = 1e3
     """Readings that touch nought and never go below: that their minus signs were left off explains them so
-    many times as well as a surface does, which makes a sweep `invalid` that may be over with them."""
+    many times as well as a surface does, which makes a sweep `invalid` that may be over with them. Or, of
+    what is read by eye: that a dial which counts both ways was turned past its end number."""
+    unsigned_maybe: Positive = 20.0
+    """They may have been: so many times, which keeps a check from being within."""
+    unsigned_min: Count = 11
+    """Of fewer readings, one in each five degrees, it is not said."""
+    unsigned_waves_min: Count = 18
+    """From here on three waves a turn are given to the surface in that, below it two."""
+    cut_min: Count = 4
+    """A plain dial stood at the end of its travel: so many stops at least show the same, to a step;"""
+    cut_rest_min: Count = 5
+    """and so many show something else,"""
+    cut_rest_most: Count = 40
+    """and no more, as of more readings other rules know more;"""
+    cut_two_waves: Positive = 1.5
+    """one wave takes up all others, and two waves do not take up all of them, to so many times a step's
+    rounding;"""
+    cut_beyond: NotNegative = 2.0
+    """and that wave goes on beyond what stood there by so many steps and scatters, and may be over."""
     held_chance: Chance = 1.5e-8
     """Readings that scatter elsewhere show the same over an arc: below this chance they were held."""
     held_maybe_chance: Chance = 2.5e-3
@@ -112,6 +148,10 @@ class Signs(Table):
     in 1 500 arcs: Kolmogorov's distribution)."""
     held_flicker_min: Count = 8
     """Of fewer readings that flicker it is not said that they were held."""
+    held_marks_share: Share = 0.5
+    """From mark to mark so much of `min_still_share` is asked for, as no angle is known there."""
+    held_rest_min: Count = 16
+    """Of fewer readings elsewhere nothing is said of an arc that stands still."""
     hidden_noise_mm: Positive = 0.0015
     """Noise of a gauge whose display hides it, standard deviation."""
     still_narrow: Positive = 4.0
@@ -121,7 +161,11 @@ class Signs(Table):
     lie within 5.5 on average, Tippett's table of ranges, from memory; 7 about always; on a display as coarse
     as the noise that is found up to a third too small),"""
     still_flat_u: Positive = 5.0
-    """whose parts' means differ by no more than this."""
+    """whose parts' means differ by no more than this,"""
+    still_flat_parts: Positive = 3.0
+    """or than a step divided by this."""
+    still_min: Count = 4
+    """So many readings make an arc."""
     still_pass: NotNegative = 3.0
     """A surface passes an arc that keeps within half a step and so many times the noise of what stood there.
     """
@@ -150,8 +194,14 @@ class Signs(Table):
     """It hardly moves where it goes no further than this from one reading to the next."""
     scatter_sure_share: Share = 0.9
     """Of the scatter found beside an arc, so much is sure."""
+    misfit_min: Count = 24
+    """Of fewer readings nothing is said of what a fit leaves over."""
+    misfit_back: Positive = 1.5
+    """Leftovers that swing from reading to reading are no noise from so many times `misfit_from` on."""
     untold_u: Positive = 4.0
     """Leftovers that grow with the surface's slope by so much are wrong angles."""
+    untold_min: Count = 40
+    """Of fewer readings that is not said."""
     seen_clear: NotNegative = 6.0
     """What three readings in a row span counts where it is more than the fit allows by so many times the
     scatter of the middle one."""

@@ -9,7 +9,7 @@ from contract.corrections import in_words
 from contract.lengths import LengthUnit
 from contract.live import BesidePart, Live, TimerPart
 from contract.methods import MethodMessage
-from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, ThicknessCheck
+from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED, PublicState
 from contract.words import count_of, due_parts, due_words
 from display.words import ENGLISH, Words
@@ -193,6 +193,8 @@ def result_lines(result: Result, unit: LengthUnit, items_of: frozenset[str] = fr
         if check.outcome in ("invalid", "unclear") and not told:
             reasons.append(f"{name}: {check.reason}")
         reasons += [f"{name}: note: {warning}" for warning in check.warnings]
+        if isinstance(check, SurfaceCheck) and check.excluded:
+            reasons.append(f"{name}: not in the uncertainty: {'; '.join(check.excluded)}")
     lines += [f"  {reason}" for reason in reasons]
     if result.next_due is not None:
         lines.append(f"  next due: {due_words(result.next_due)}")

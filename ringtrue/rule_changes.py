@@ -159,6 +159,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "what is read by eye is not within where a dial may have been turned past its end number or minus "
+        "signs left off and it may be over with them, nor where it may be inches that would be over",
+    ),
+    RuleChange(
+        "0.1.0",
         ("checks.face.outcome", "checks.face.reason", "reasons", "verdict", "next_due"),
         "a face that reads as the rim did all around, by the same gauge, is not within",
     ),

@@ -35,7 +35,7 @@ class ByItself:
     def __init__(self, came: Sweep, rules: SurfaceRules) -> None:
         self.came = came
         self._rules = rules
-        self.facing = facing_of(as_shown(came), rules)
+        self.facing = facing_of(as_shown(came, rules.sweep.coarser), rules)
         sweep = self.facing.sweep
         self.faults = sweep_faults(sweep, rules) + ([] if self.facing.fault is None else [self.facing.fault])
         self._prepared: Prepared | None = None

@@ -22,7 +22,7 @@ def facing_of(sweep: Sweep, rules: SurfaceRules) -> Facing:
     """What comes of looking at a sweep and its second indicator; of one alone, the sweep as it is."""
     if sweep.opposite is None or not isinstance(rules, FaceRules):
         return Facing(sweep)
-    both = replace(sweep, opposite=as_shown(sweep.opposite))
+    both = replace(sweep, opposite=as_shown(sweep.opposite, rules.sweep.coarser))
     return face_both(both, rules.sweep, rules.end_float)
 
 

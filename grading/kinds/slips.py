@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from config.method import ThicknessRules
 from config.runout import SurfaceRules
+from contract.terms import TYPED
 from contract.units import NM_PER_INCH, NM_PER_MM
+from grading.evidence import Sweep
 from grading.thickness.thickness import Places
 
 MM_PER_INCH = NM_PER_INCH / NM_PER_MM
@@ -19,6 +25,29 @@ def unit_slip(true_tir_mm: float, rules: SurfaceRules) -> list[str]:
         f"the true TIR is small for a damper: {true_tir_mm:.3f} inches are {as_inches_mm:.2f} mm; check that "
         "the gauge shows millimetres, and that millimetres are typed or configured"
     ]
+
+
+def inches_typed(each: Sequence[Sweep], true_tir_mm: float, rules: SurfaceRules) -> str | None:
+    """Why a small figure of what was read by eye may be one in inches: a dial of those moves in steps that no
+    eye reads off one of millimetres. None where it may not, or would be within as well."""
+    as_inches_mm = MM_PER_INCH * true_tir_mm
+    if not rules.limit_mm < as_inches_mm <= rules.inch_most_mm:
+        return None
+    finer = [sweep for sweep in each if sweep.gauge.id == TYPED and _is_finer(sweep, rules.inch_share)]
+    if not finer:
+        return None
+    return (
+        f"the readings are typed finer than the {finer[-1].gauge.resolution_mm:g} mm that are stated of what "
+        f"is read by eye, as if inches were taken for millimetres ({as_inches_mm:.2f} mm): type them in "
+        "millimetres, or state the dial's resolution"
+    )
+
+
+def _is_finer(sweep: Sweep, share: float) -> bool:
+    """Whether this share of the readings and more lies between the half steps of its dial."""
+    half_nm = round(sweep.gauge.resolution_mm * NM_PER_MM / 2)
+    from_first_nm = np.rint((sweep.value_mm - sweep.value_mm[0]) * NM_PER_MM).astype(np.int64)
+    return half_nm > 0 and float(np.mean(from_first_nm % half_nm != 0)) >= share
 
 
 def limit_nearer(radius_mm: float, rules: SurfaceRules) -> SurfaceRules:

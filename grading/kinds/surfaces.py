@@ -20,7 +20,7 @@ from grading.kinds.byitself import ByItself, Look, disagreement
 from grading.kinds.facing import both_warnings, opposite_part, step_warnings, steps_of, tilt_mrad
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
 from grading.kinds.refused import asked_of
-from grading.kinds.slips import limit_nearer, near_said, unit_slip
+from grading.kinds.slips import inches_typed, limit_nearer, near_said, unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
 from grading.runout.needle import needle_warnings, shown_mm
@@ -156,6 +156,11 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
         estimate = replace(estimate, doubts=tuple(dict.fromkeys([*estimate.doubts, *estimate.unsure])))
+    sweeps = [each[i].sweep for i in counted]
+    inches = inches_typed(sweeps, estimate.true_tir_mm, rules) if outcome == "within" else None
+    if inches is not None:
+        outcome = "unclear"
+        estimate = replace(estimate, doubts=(*estimate.doubts, inches))
     nearest_mm = min((each[i].sweep.radius_mm or 0.0 for i in counted), default=0.0)
     further = limit_nearer(nearest_mm, rules)
     if outcome == "within" and decide(_measured(estimate, further), further.limit_mm, rule) != "within":

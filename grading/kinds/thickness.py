@@ -81,7 +81,7 @@ def judge_thickness(
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
-    shown, coarser = _as_shown(gauge, together)
+    shown, coarser = _as_shown(gauge, together, rules)
     warnings += coarser
     listed = attempt_parts(faults, counted, [None] * len(faults))
     shift_mm = largest_shift_mm([sets[i] for i in sorted(counted)])
@@ -94,10 +94,10 @@ def judge_thickness(
     return judged
 
 
-def _as_shown(gauge: GaugeFacts, places: Places) -> tuple[GaugeFacts, list[str]]:
+def _as_shown(gauge: GaugeFacts, places: Places, rules: ThicknessRules) -> tuple[GaugeFacts, list[str]]:
     """The gauge with the step by which the readings move, where that is the larger; and what to look at."""
     value_nm = np.array([nm for values in places.kept.values() for nm in values], dtype=np.int64)
-    step_mm = coarser_step_mm(value_nm, gauge.resolution_mm)
+    step_mm = coarser_step_mm(value_nm, gauge.resolution_mm, rules.coarser)
     if step_mm is None:
         return gauge, []
     shown = replace(gauge, resolution_mm=step_mm)

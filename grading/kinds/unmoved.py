@@ -5,22 +5,18 @@ from __future__ import annotations
 import cmath
 from math import hypot, radians
 
-from config.runout import SurfaceRules
+from config.runout import FaceRules
 from contract.result import SurfaceCheck
 
-# So many times what sweeps of one surface differ by must there be of it: less is alike by chance. Our own
-# choice.
-CLEAR = 10.0
 
-
-def unmoved(rim: SurfaceCheck, face: SurfaceCheck, rules: SurfaceRules) -> str | None:
+def unmoved(rim: SurfaceCheck, face: SurfaceCheck, rules: FaceRules) -> str | None:
     """What to do where both, read by one gauge, go up and down alike all around, as no two surfaces do; None
     where they differ by more than sweeps of one surface may (`same_mm`)."""
     if rim.gauge is None or face.gauge is None or rim.gauge.id != face.gauge.id:
         return None
     one, other = _waves(rim), _waves(face)
     apart_mm = hypot(*(abs(one.get(order, 0) - other.get(order, 0)) for order in one | other))
-    if apart_mm > rules.same_mm or hypot(*map(abs, one.values())) < CLEAR * rules.same_mm:
+    if apart_mm > rules.same_mm or hypot(*map(abs, one.values())) < rules.unmoved_times * rules.same_mm:
         return None
     return (
         f"the face reads as the rim did, to {apart_mm:.3f} mm all around: set the indicator on the face, and "

@@ -56,7 +56,7 @@ def waves_of(sweep: Sweep, method: Method) -> Waves | SurfaceCheck:
     check = judge_surface(sweep.surface, (sweep,), method)
     if unfit(check) is not None:
         return check
-    one = prepare(as_shown(sweep), rules.sweep)
+    one = prepare(as_shown(sweep, rules.sweep.coarser), rules.sweep)
     rng = np.random.default_rng([SEED, 2])
     wander = wander_of(one.seen, rules.sweep)
     way = way_of([one.clean], [wander], one.running, rng, rules.sweep)

@@ -15,11 +15,6 @@ from grading.runout.unsigned import thinned
 from grading.signs.faults import still_said
 from grading.signs.still import Still
 
-# Stops that stand, and stops elsewhere, at least; of many readings others know more.
-STAND_MIN, REST_MIN, REST_MOST = 4, 5, 40
-# What two waves leave over is no more than rounding (JCGM 100:2008, F.2.2.1) up to so many times that.
-TWO_WAVES = 1.5
-
 
 def cut_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
     """Why such a sweep is not graded: what was cut off may be over."""
@@ -35,9 +30,9 @@ def cut_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
 
 def _cut(angle: F64, value: F64, sweep: Sweep, rules: SurfaceRules) -> tuple[float, float] | None:
     """From where to where the lowest stand, were it cut off below; None where nothing speaks for it."""
-    step = sweep.gauge.resolution_mm
+    step, signs = sweep.gauge.resolution_mm, rules.sweep.signs
     stands = value <= value.min() + 1.01 * step
-    if stands.sum() < STAND_MIN or not REST_MIN <= (~stands).sum() <= REST_MOST:
+    if stands.sum() < signs.cut_min or not signs.cut_rest_min <= (~stands).sum() <= signs.cut_rest_most:
         return None
     turned = np.deg2rad(angle)
     waves = np.column_stack([np.ones(angle.size), np.cos(turned), np.sin(turned)])
@@ -46,12 +41,12 @@ def _cut(angle: F64, value: F64, sweep: Sweep, rules: SurfaceRules) -> tuple[flo
     scatter_mm = float(np.sqrt(np.sum(left[~stands] ** 2) / ((~stands).sum() - 3)))
     if scatter_mm > np.hypot(rules.sweep.max_noise_mm, step):
         return None
-    # A sound rim that is flat on one side is two waves all around.
+    # A sound rim that is flat on one side is two waves all around, to rounding (JCGM 100:2008, F.2.2.1).
     two = np.column_stack([waves, np.cos(2 * turned), np.sin(2 * turned)])
     over_mm = float(np.sqrt(np.sum((value - two @ np.linalg.lstsq(two, value)[0]) ** 2) / (value.size - 5)))
-    if over_mm <= max(scatter_mm, TWO_WAVES * step / 12**0.5):
+    if over_mm <= max(scatter_mm, signs.cut_two_waves * step / 12**0.5):
         return None
-    beyond_mm = 2 * (step + scatter_mm)
+    beyond_mm = signs.cut_beyond * (step + scatter_mm)
     around = np.linspace(0.0, 2 * np.pi, 360, endpoint=False)
     wave = fitted[0] + fitted[1] * np.cos(around) + fitted[2] * np.sin(around)
     if value.min() - wave.min() <= beyond_mm or (left[stands] < -beyond_mm / 2).any():

@@ -7,7 +7,7 @@ import numpy as np
 from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import Sweep
-from grading.runout.switched import LEAP_STEPS
+from grading.runout.unsigned import thinned
 from grading.surface.coverage import angles_run_on
 
 # A sweep over so much shows from turn to turn what comes back within one, in degrees.
@@ -32,14 +32,19 @@ def excluded(
             found.append("marks that lie elsewhere than is told, where what was read meets by chance")
     if sweep.gauge.id == TYPED:
         found.append(
-            "what was typed wrong all through: a part of a turn for a whole one, where its ends meet, or "
-            "inches for millimetres"
+            "what was typed wrong all through: a part of a turn for a whole one, where its ends meet, inches "
+            "for millimetres, or a dial turned past its end number where few stops or many waves hide it"
         )
+        if thinned(sweep)[0].size < rules.sweep.signs.unsigned_min:
+            found.append(
+                f"minus signs left off, or a dial at the end of its travel: fewer than "
+                f"{rules.sweep.signs.unsigned_min} stops do not show them"
+            )
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     if sweep.gauge.unit_hidden:
         to = "another unit than its profile's, to which the gauge was switched before the sweep"
-        found.append(to + _or_when(sweep))
+        found.append(to + _or_when(sweep, rules.sweep.signs.switched_leap_steps))
     asked = (
         (rules.allow.main_bearing_mm, "a crank that shifts in its main bearings"),
         (rules.allow.hysteresis_mm, "the gauge's hysteresis on reversal, beyond its permissible error"),
@@ -60,10 +65,10 @@ def excluded(
     return tuple(found)
 
 
-def _or_when(sweep: Sweep) -> str:
+def _or_when(sweep: Sweep, leap_steps: float) -> str:
     """When else it may have been switched: nowhere where it was set up so far from nought that its numbers
     would have leapt."""
-    leaps_mm = LEAP_STEPS * sweep.gauge.resolution_mm / SMALLEST_SHARE
+    leaps_mm = leap_steps * sweep.gauge.resolution_mm / SMALLEST_SHARE
     if float(np.min(np.abs(sweep.value_mm))) > leaps_mm:
         return ": its numbers do not say their unit"
     return (

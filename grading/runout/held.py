@@ -16,8 +16,6 @@ from grading.surface.observations import Wander, progress
 
 # Places along the arc that are asked for.
 PLACES = 8
-# A quick look at smooth surfaces alone is as good as none below so many readings outside the arc.
-READINGS_MIN = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +41,7 @@ def hold_against(
     into = np.mod(sweep.angle_deg - still.from_deg, 360.0)
     inside = np.flatnonzero(into <= still.to_deg - still.from_deg)
     rest = without(sweep, inside)
-    if rest.angle_deg.size < READINGS_MIN:
+    if rest.angle_deg.size < signs.held_rest_min:
         return None
     posterior = explain([rest], [wander], spread=spread)
     arc = np.linspace(still.from_deg, still.to_deg, PLACES + 2)[1:-1]

@@ -19,8 +19,6 @@ from grading.signs.scatter import NOISE_LEAST_MM
 PLACES_MAX, READINGS_EACH = 120, 4
 # Lags that are added up.
 LAGS = (1, 2, 3, 5, 8)
-# Fewer readings than this say nothing.
-READINGS_MIN = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +31,10 @@ class Leftover:
     farthest: float
     scatter_mm: float
 
-    def is_structured(self, above: float) -> bool:
+    def is_structured(self, above: float, back: float) -> bool:
         """Whether any of the three is above this many standard deviations, or the leftovers swing from
-        reading to reading by half as many again (a fit takes some of their running on away)."""
-        return max(self.by_place, self.runs_on, self.farthest) > above or self.runs_on < -1.5 * above
+        reading to reading by so many times as many (a fit takes some of their running on away)."""
+        return max(self.by_place, self.runs_on, self.farthest) > above or self.runs_on < -back * above
 
 
 def correlation(rest: F64, lag: int) -> float:
@@ -44,15 +42,16 @@ def correlation(rest: F64, lag: int) -> float:
     return float(rest[lag:] @ rest[:-lag]) / float(rest @ rest)
 
 
-def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float) -> Leftover:
+def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float, fewest: int) -> Leftover:
     """The leftovers of a fit, shape (n,), in order of time. step_mm: of the display; within half a step
-    nothing is left over where the display hides the noise (noise_mm below half a step)."""
+    nothing is left over where the display hides the noise (noise_mm below half a step). fewest: fewer
+    readings than this say nothing."""
     n = rest_mm.size
     rest = rest_mm - np.mean(rest_mm)
     rms = float(np.sqrt(np.mean(rest**2))) if n else 0.0
     if noise_mm < 0.5 * step_mm:
         rest = np.sign(rest) * np.maximum(np.abs(rest) - 0.5 * step_mm, 0.0)
-    if n < READINGS_MIN or rms < 2 * NOISE_LEAST_MM or not np.any(rest):
+    if n < fewest or rms < 2 * NOISE_LEAST_MM or not np.any(rest):
         return Leftover(0.0, 0.0, 0.0, rms)
     scatter = float(np.sqrt(np.mean(rest**2)))
     # Single readings' own scatter, which forms of the surface do not enlarge.

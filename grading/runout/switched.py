@@ -34,9 +34,6 @@ from grading.surface.spectra import spectra
 # two fewer. Which of them, the gauge's step tells: those of a display of inches are whole multiples of this.
 TO_INCHES, TO_MM = (1 / 25.4, 10 / 25.4, 100 / 25.4), (25.4, 2.54, 0.254)
 INCH_STEP_MM, WHOLE = 0.000127, 1e-3
-# A leap of so many steps may go unnoticed as it comes (drivers.switching: four times the usual move, which is
-# taken to be five steps at least), and something for what it moves meanwhile.
-LEAP_STEPS = 24.0
 # What is left over is looked at over so many readings, and is not alike below this.
 LAGS_MAX, NO_CORRELATION = 60, 0.1
 # Moments that are tried at first; and next to the best of them.
@@ -68,7 +65,9 @@ def switched(one: Prepared, level: Wander, rules: SweepRules) -> Switched:
 
     least, found = float(np.log(rules.signs.switched_maybe)), []
     for ratio in _ratios(sweep):
-        best, at = _likeliest(_moments(sweep, ratio), partial(odds, ratio=ratio))
+        best, at = _likeliest(
+            _moments(sweep, ratio, rules.signs.switched_leap_steps), partial(odds, ratio=ratio)
+        )
         if best >= least:
             in_full = _in_full(sweep, even, at, ratio, spread)
             found.append(replace(in_full, log_odds=min(best, in_full.log_odds)))
@@ -134,11 +133,11 @@ def _ratios(sweep: Sweep) -> Sequence[float]:
     return TO_MM if steps > 0.5 and abs(steps - round(steps)) < WHOLE else TO_INCHES
 
 
-def _moments(sweep: Sweep, ratio: float) -> list[int]:
+def _moments(sweep: Sweep, ratio: float, leap_steps: float) -> list[int]:
     """The readings, one in each bin of angle, from which on it may have been: no leap was told there."""
     value = sweep.value_mm
     leap = np.minimum(np.abs(value[:-1]), np.abs(value[1:]) / ratio) * abs(ratio - 1.0)
-    small: NDArray[np.intp] = np.flatnonzero(leap <= LEAP_STEPS * sweep.gauge.resolution_mm) + 1
+    small: NDArray[np.intp] = np.flatnonzero(leap <= leap_steps * sweep.gauge.resolution_mm) + 1
     bins = np.floor(sweep.angle_deg[small] / BIN_DEG)
     first = np.concatenate([[True], np.diff(bins) != 0]) if small.size else np.zeros(0, dtype=bool)
     return [int(at) for at in small[first]]

@@ -28,8 +28,6 @@ from grading.surface.observations import Wander, progress
 DRAWS = 1000
 # Probability of a dent from which it is held against a rough surface without one.
 FEATURE_FROM = 0.9
-# Readings below which leftovers say nothing of angles.
-UNTOLD_READINGS = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +68,21 @@ def way_of(
     step = sweeps[0].gauge.resolution_mm
     rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
     if not running and not untold:
-        u_deg = _untold_deg(sweeps, rest, surfaces, rules.signs.untold_u)
+        u_deg = _untold_deg(sweeps, rest, surfaces, rules.signs)
         if u_deg > rules.max_untold_deg:
             poorer = [replace(s, angle_u_deg=np.hypot(s.angle_u_deg, u_deg)) for s in sweeps]
             return way_of(poorer, wanders, running, rng, rules, untold=True)
     if not running:
         rest = rest / np.concatenate([_angle_share(sweep, surfaces, posterior.noise_mm) for sweep in sweeps])
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
-    found = examine(angle, rest, step, posterior.noise_mm)
+    found = examine(angle, rest, step, posterior.noise_mm, rules.signs.misfit_min)
     seen = [
         _seen(sweep, posterior.noise_mm)
         for sweep, wander in zip(sweeps, wanders, strict=True)
         if not wander.steps.size
     ]
-    if not found.is_structured(rules.misfit_from) and posterior.noise_mm <= rules.max_noise_mm:
+    structured = found.is_structured(rules.misfit_from, rules.signs.misfit_back)
+    if not structured and posterior.noise_mm <= rules.max_noise_mm:
         tir, hidden = _no_less(surfaces.tir_mm, surfaces.hidden, seen, rules.signs, rng)
         return Way(posterior, surfaces, found, None, tir, hidden, surfaces.mean_mm)
     single = float(np.hypot(min(posterior.noise_mm, rules.max_noise_mm), step / 12**0.5))
@@ -135,7 +134,7 @@ def _no_less(
     return tir, hidden
 
 
-def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, clear_u: float) -> float:
+def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, signs: Signs) -> float:
     """How much worse the angles are known than stated, in degrees (standard): leftovers that are large where
     the surface is steep, and small at its crests, are wrong angles. 0 where nothing speaks for it.
 
@@ -143,7 +142,7 @@ def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, clear
     angles' variance, and counts where it stands out of its own uncertainty.
     """
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
-    if angle.size < UNTOLD_READINGS:
+    if angle.size < signs.untold_min:
         return 0.0
     rate = np.gradient(surfaces.mean_mm, 360.0 / PLACES)
     at = np.mod(np.round(np.mod(angle, 360.0) / 360.0 * PLACES).astype(np.int64), PLACES)
@@ -156,7 +155,7 @@ def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, clear
     rest = y - y.mean() - slope * off
     u = float(np.sqrt(np.sum(off**2 * rest**2))) / spread
     told = float(np.mean(np.concatenate([sweep.angle_u_deg for sweep in sweeps]) ** 2))
-    return float(np.sqrt(max(slope - told, 0.0))) if slope > clear_u * u else 0.0
+    return float(np.sqrt(max(slope - told, 0.0))) if slope > signs.untold_u * u else 0.0
 
 
 def _angle_share(sweep: Sweep, surfaces: Surfaces, noise_mm: float) -> F64:
@@ -206,7 +205,7 @@ def held_arc(
         return HeldArc()
     doubt, maybe, rules = None, None, surface.sweep
     spread = rules.pace_spread if running else 0.0
-    certain = rules.min_still_share * (0.5 if running else 1.0)
+    certain = rules.min_still_share * (rules.signs.held_marks_share if running else 1.0)
     for still in each[0].still:
         freed = came_free(each[0].clean, still, each[0].jumps, rules.signs)
         found = hold_against(each[0], freed or still, level[0], spread, rng, DRAWS, rules.signs)

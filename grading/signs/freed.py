@@ -33,7 +33,7 @@ def came_free(sweep: Sweep, still: Still, jumps: tuple[Jump, ...], signs: Signs)
         stood = sweep.value_mm[first : jump.after - 2]
         near = jump.after - 1 - last <= 2 or (
             float(np.max(np.abs(stood - np.median(stood)))) <= 0.5 * band
-            and is_flat(stood, step, noise, signs.still_flat_u)
+            and is_flat(stood, step, noise, signs)
         )
         if near:
             ends = sweep.angle_deg[[first, jump.after - 1]]

@@ -40,8 +40,10 @@ def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
         off[i] = np.inf
         away = np.sort(off[~out])[:2]
         width = float(away.sum()) if away.size == 2 else 360.0
-        same = off < (signs.lone_same_share * min(width, 10.0) if sparse else min(0.5 * width, near_deg))
-        differs = np.abs(sweep.value_mm[same] - sweep.value_mm[i]) > 0.5 * abs(by[i])
+        same = off < (
+            signs.lone_same_share * min(width, signs.lone_same_deg) if sparse else min(0.5 * width, near_deg)
+        )
+        differs = np.abs(sweep.value_mm[same] - sweep.value_mm[i]) > signs.lone_alike_share * abs(by[i])
         if differs.size and not differs.all():
             continue  # read twice alike: it is there
         (spikes if differs.any() or width < rules.narrowest_deg else doubtful).append(int(i))

@@ -12,24 +12,19 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
+from config.signs import Coarser
 from contract.gauge import GaugeFacts
 from contract.terms import TYPED
 from contract.units import NM_PER_MM
 from grading.evidence import Sweep
 
-# So many times the stated step, and so many levels: a rim with two of them, of even notches, is a rim.
-COARSER, LEVELS_MIN = 1.5, 3
-# Each change of the readings is a multiple of k steps by a chance of one in k: below this it is none. Our own
-# choice; to take a display for coarser than it is only widens.
-CHANCE = 1e-4
 
-
-def as_shown(sweep: Sweep) -> Sweep:
+def as_shown(sweep: Sweep, asked: Coarser) -> Sweep:
     """The sweep with the step by which its readings move as its gauge's, where that is the larger."""
     if not np.isfinite(sweep.value_mm).all():
         return sweep
     value_nm = np.rint(sweep.value_mm * NM_PER_MM).astype(np.int64)
-    step_mm = coarser_step_mm(value_nm, sweep.gauge.resolution_mm)
+    step_mm = coarser_step_mm(value_nm, sweep.gauge.resolution_mm, asked)
     return sweep if step_mm is None else replace(sweep, gauge=replace(sweep.gauge, resolution_mm=step_mm))
 
 
@@ -44,14 +39,14 @@ def coarser_warnings(stated: GaugeFacts, shown: GaugeFacts) -> list[str]:
     ]
 
 
-def coarser_step_mm(value_nm: NDArray[np.int64], stated_mm: float) -> float | None:
+def coarser_step_mm(value_nm: NDArray[np.int64], stated_mm: float, asked: Coarser) -> float | None:
     """The largest step of which all changes from reading to reading, shape (n,), are whole numbers; None
-    where it is the stated one, or may be."""
+    where it is the stated one, or may be: each change is a multiple of k steps by a chance of one in k."""
     changes = np.abs(np.diff(value_nm))
     changes = changes[changes > 0]
-    if stated_mm <= 0 or np.unique(value_nm).size < LEVELS_MIN or not changes.size:
+    if stated_mm <= 0 or np.unique(value_nm).size < asked.levels or not changes.size:
         return None
     step_mm = int(np.gcd.reduce(changes)) / NM_PER_MM
     times = step_mm / stated_mm
-    told = times >= COARSER and changes.size * log(times) > -log(CHANCE)
+    told = times >= asked.times and changes.size * log(times) > -log(asked.chance)
     return step_mm if told else None

@@ -24,8 +24,8 @@ from grading.surface.spectra import Noise, Normal, fit, spectra
 
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
-# Arcs looked into, the longest first, and readings that each must have.
-ARCS, READINGS_MIN = 3, 4
+# Arcs looked into, the longest first.
+ARCS = 3
 # Parts of an arc whose means must agree.
 PARTS = 8
 # Second differences are cut off at so many steps: three standard deviations of a scatter of 0.6 steps.
@@ -59,8 +59,8 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     if step > 0:
         # A surface that hardly moves from reading to reading makes no display step up and down by itself.
         slow = _moves_steps(sweep) < signs.slow_steps
-        for first, last in _alike(sweep, signs.held_deg):
-            scatters = _scatter_beside(sweep, first, last)
+        for first, last in _alike(sweep, signs.held_deg, signs.still_min):
+            scatters = _scatter_beside(sweep, first, last, signs.still_min)
             if scatters <= (signs.scatter_slow_steps if slow else signs.scatter_steps):
                 continue
             noise_steps = signs.scatter_sure_share * scatters if noise < 0.5 * step else noise / step
@@ -71,9 +71,9 @@ def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still
     if edge_of(sweep) > 0.0:
         return tuple(found)  # where each angle is poorly known, no arc is
     # A wide band holds sound crests too, so that arcs of it must be flat beside.
-    narrow = _arcs(sweep, max(1.02 * step, signs.still_narrow * noise), rules.max_still_deg)
-    wide = _arcs(sweep, 1.02 * step + signs.still_wide * noise, rules.max_still_deg)
-    flat = [a for a in wide if is_flat(sweep.value_mm[a[0] : a[1] + 1], step, noise, signs.still_flat_u)]
+    narrow = _arcs(sweep, max(1.02 * step, signs.still_narrow * noise), rules.max_still_deg, signs.still_min)
+    wide = _arcs(sweep, 1.02 * step + signs.still_wide * noise, rules.max_still_deg, signs.still_min)
+    flat = [a for a in wide if is_flat(sweep.value_mm[a[0] : a[1] + 1], step, noise, signs)]
     for first, last in dict.fromkeys([*narrow, *flat]):
         off, passes = _quick_look(sweep, first, last, noise, signs, rules.pace_spread if running else 0.0)
         if passes < signs.still_maybe_share:
@@ -108,16 +108,18 @@ def _changes_at(value: F64, from_u: float) -> int | None:
     return at + 1 if off[at] > from_u * scatter * value.size**0.5 + 1e-9 else None
 
 
-def is_flat(value: F64, step_mm: float, noise_mm: float, within_u: float) -> bool:
+def is_flat(value: F64, step_mm: float, noise_mm: float, signs: Signs) -> bool:
     """Whether readings within a band go neither up nor down over it, its two ends aside: their means in
-    successive parts differ by no more than their noise, or by a third of a step."""
+    successive parts differ by no more than their noise, or by a part of a step."""
     parts = np.array_split(value, PARTS)[1:-1]
     fewest = min(part.size for part in parts)
     if fewest == 0:
         return True
     means = np.array([part.mean() for part in parts])
     single = sqrt(noise_mm**2 + step_mm**2 / 12)
-    return bool(np.ptp(means) <= max(step_mm / 3.0, within_u * single / fewest**0.5))
+    return bool(
+        np.ptp(means) <= max(step_mm / signs.still_flat_parts, signs.still_flat_u * single / fewest**0.5)
+    )
 
 
 def _still(sweep: Sweep, first: int, last: int, off_mm: float, noise: float, *, proven: bool) -> Still:
@@ -159,14 +161,14 @@ def single_noise(sweep: Sweep) -> float:
     return sqrt(max(middle**2 - step**2 / 12, 0.0))
 
 
-def _scatter_beside(sweep: Sweep, first: int, last: int) -> float:
+def _scatter_beside(sweep: Sweep, first: int, last: int, fewest: int) -> float:
     """How much the readings beside this arc scatter by themselves, in steps; 0 where that cannot be said. On
     a steep place a display steps up and down between two values without any noise, which a median of few
     whole steps takes for half a step of it; the mean square of second differences, each of two steps at most,
     does not: without noise it is one step squared at the most, and comes out as 0.29 here."""
     bends = np.abs(np.diff(sweep.value_mm, 2)) / sweep.gauge.resolution_mm
     beside = np.delete(bends, np.arange(max(first - 2, 0), min(last + 1, bends.size)))
-    if beside.size < READINGS_MIN:
+    if beside.size < fewest:
         return 0.0
     square = float(np.mean(np.minimum(beside, 2.0) ** 2))
     return sqrt(max(square / 6 - 1 / 12, 0.0))
@@ -180,23 +182,23 @@ def _moves_steps(sweep: Sweep) -> float:
     return float(np.sum(np.abs(np.diff(means)))) / (sweep.gauge.resolution_mm * sweep.value_mm.size)
 
 
-def _alike(sweep: Sweep, least_deg: float) -> list[tuple[int, int]]:
+def _alike(sweep: Sweep, least_deg: float, fewest: int) -> list[tuple[int, int]]:
     """Longest stretches of successive readings that show the very same, as (first, last)."""
     ends = np.flatnonzero(np.abs(np.diff(sweep.value_mm)) > 1e-9)
     first = np.concatenate([[0], ends + 1])
     last = np.concatenate([ends, [sweep.value_mm.size - 1]])
     span = np.abs(sweep.angle_deg[last] - sweep.angle_deg[first])
-    fit = np.flatnonzero((span >= least_deg) & (last - first + 1 >= READINGS_MIN))
+    fit = np.flatnonzero((span >= least_deg) & (last - first + 1 >= fewest))
     chosen = fit[np.argsort(-span[fit], kind="stable")][:ARCS]
     return [(int(first[i]), int(last[i])) for i in chosen]
 
 
-def _arcs(sweep: Sweep, within: float, least_deg: float) -> list[tuple[int, int]]:
+def _arcs(sweep: Sweep, within: float, least_deg: float, fewest: int) -> list[tuple[int, int]]:
     """Longest stretches of successive readings within a band, as (first, last), none in another."""
     last = np.arange(sweep.value_mm.size)
     first = _reach_back(sweep.value_mm, within)
     span = np.abs(sweep.angle_deg - sweep.angle_deg[first])
-    span[(span < least_deg) | (last - first + 1 < READINGS_MIN)] = -1.0
+    span[(span < least_deg) | (last - first + 1 < fewest)] = -1.0
     chosen: list[tuple[int, int]] = []
     while len(chosen) < ARCS and span.max() >= 0:
         longest = int(np.argmax(span))
@@ -240,7 +242,7 @@ def _quick_look(
     low, high = _around(sweep, low, high, value[first : last + 1])
     into = np.mod(angle - low, 360.0)
     rest = into > high - low
-    if int(rest.sum()) < 2 * READINGS_MIN:
+    if int(rest.sum()) < 2 * signs.still_min:
         return 0.0, 1.0
     along = progress(sweep)
     step = sweep.gauge.resolution_mm

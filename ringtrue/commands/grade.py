@@ -168,6 +168,8 @@ def _as_text(path: Path, options: Options, check: Check, unit: LengthUnit) -> It
         yield from (f"  doubt: {doubt}" for doubt in check.doubts or ())
     for warning in check.warnings:
         yield f"  note: {warning}"
+    if isinstance(check, SurfaceCheck) and check.excluded:
+        yield f"  not in the uncertainty: {'; '.join(check.excluded)}"
 
 
 def _read_at(options: Options) -> str:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from config.signs import Coarser
 from contract.gauge import GaugeFacts
 from grading.evidence import Sweep
 from grading.kinds.surfaces import judge_surface
@@ -46,13 +47,13 @@ def test_the_note_calls_the_gauge_by_its_name_and_a_plain_dial_in_words(gauge: s
 
 def test_a_gauge_that_shows_its_own_steps_is_taken_as_stated() -> None:
     for own in (sweep(0.09), sweep(0.09, gauge=DIAL), sweep(0.003), rounded(0.2, 0.01, 0.0)):
-        assert as_shown(own) is own
+        assert as_shown(own, Coarser()) is own
 
 
 def test_even_notches_are_no_display() -> None:
     own = rounded(0.2, 0.01, 0.0)
     notched = replace(own, value_mm=np.where(np.arange(60) % 6 < 3, 0.0, 0.1))
-    assert as_shown(notched) is notched
+    assert as_shown(notched, Coarser()) is notched
 
 
 @given(

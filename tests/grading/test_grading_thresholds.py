@@ -9,53 +9,115 @@ import numpy as np
 import pytest
 
 import grading
-from config.runout import SweepRules
-from config.signs import Signs
+from config.runout import SurfaceRules, SweepRules
+from config.signs import Coarser, Signs
 from grading.evidence import Sweep
+from grading.runout.cut import cut_faults
 from grading.signs.faults import disturbances
 from grading.signs.jumps import find_jumps
 from grading.signs.lone import find_lone
 from grading.signs.prepared import prepare
+from grading.signs.steps import coarser_step_mm
 from grading.signs.still import Still, core_of, find_still
 from tests.grading.swept import COARSE, eccentric, swept, turn
 
 HOW_IT_IS_REACHED = {
-    "END_SHARE": "readings that are averaged at each end of a turn",
-    "JUMPS_MAX": "steps that join the fit",
-    "NEIGHBOURS": "readings in a line on either side of a step",
-    "NOISE_LEAST_MM": "keeps what is divided by from being none",
-    "ORDERS_LEAST": "of a fit",
-    "ORDERS": "of a fit",
-    "READINGS_PER_ORDER": "of a fit",
-    "OWN_LEAST": "keeps what is divided by from being none",
-    "ARCS": "arcs that are looked into, the longest first",
-    "READINGS_MIN": "that make an arc at all",
-    "PARTS": "means that are compared",
-    "BENDS_MOST": "of a scatter, outliers cut off",
-    "BLOCKS": "means that tell how far a surface goes",
-    "PLACES": "of an arc that are asked",
-    "DRAWS": "surfaces that are asked",
-    "COARSER": "a display is taken for coarser, which only widens",
-    "LEVELS_MIN": "a display is taken for coarser, which only widens",
-    "CHANCE": "a display is taken for coarser, which only widens",
+    "signs": {
+        "END_SHARE": "readings that are averaged at each end of a turn",
+        "JUMPS_MAX": "steps that join the fit",
+        "NEIGHBOURS": "readings in a line on either side of a step",
+        "NOISE_LEAST_MM": "keeps what is divided by from being none",
+        "ORDERS_LEAST": "of a fit",
+        "ORDERS": "of a fit",
+        "READINGS_PER_ORDER": "of a fit",
+        "OWN_LEAST": "keeps what is divided by from being none",
+        "ARCS": "arcs that are looked into, the longest first",
+        "PARTS": "means that are compared",
+        "BENDS_MOST": "of a scatter, outliers cut off",
+        "BLOCKS": "means that tell how far a surface goes",
+        "PLACES": "of an arc that are asked",
+        "DRAWS": "surfaces that are asked",
+    },
+    "kinds": {
+        "SEED": "of random numbers",
+        "ATTEMPTS_MAX": "attempts that a result lists",
+        "AMPLITUDE_MIN_MM": "harmonics that a result lists",
+    },
+    "runout": {
+        "ANGLE_POOR_DEG": "a warning about the high spot",
+        "APART": "more than there are",
+        "AT_MARK": "which readings are those at a mark",
+        "BIN_DEG": "readings that are looked at",
+        "BOUND_U": "of a weight",
+        "CLOSE_DEG": "readings that are gathered",
+        "CREEPS_MM": "of a family of noises",
+        "DOF": "of an estimate",
+        "DRAWS": "surfaces that are drawn",
+        "ENDS": "values that are tried",
+        "FEATURE_FROM": "which fit is held against which",
+        "GROUPS_MAX": "readings that are gathered",
+        "HALF": "half a turn",
+        "INCH_STEP_MM": "half a thousandth of an inch is whole multiples of it",
+        "JITTER": "keeps what is divided by from being none",
+        "KEEP_FROM": "members of a family that are drawn from",
+        "KEEP_MAX": "the same",
+        "LAGS": "of a sum",
+        "LAGS_MAX": "of a sum",
+        "LEFT_MIN": "draws that make a weight",
+        "LENGTHS_DEG": "of a family of surfaces",
+        "LOW_ORDERS": "of a fit",
+        "LOW_WIDER": "of a fit",
+        "MARKS_MIN": "of an estimate",
+        "MEMORIES": "of a family of noises",
+        "NEAR": "moments that are tried",
+        "NO_CORRELATION": "where a sum ends",
+        "PLACES": "places that are asked",
+        "PLACES_MAX": "means that are compared",
+        "PLACES_MIN": "of an estimate",
+        "PLACE_DEG": "of an estimate",
+        "READINGS_EACH": "means that are compared",
+        "READINGS_MIN": "below it nothing can be fitted; the method asks for no fewer",
+        "REPORT_FROM": "dents that a result lists",
+        "SEEN_FROM": "harmonics that a result lists",
+        "SIZES_MM": "of a family of surfaces",
+        "SMOOTHING": "of draws",
+        "SMOOTH_DEG": "of a family of surfaces",
+        "SMOOTH_MM": "the same",
+        "SPREAD_MIN_MM": "keeps what is divided by from being none",
+        "STEPS_PER_LIMIT": "what is said in `excluded`",
+        "TRIED": "moments and places that are tried",
+        "TWO_TURNS_DEG": "what two turns are",
+        "WHOLE": "rounding of a float",
+    },
+    "decision": {"REPEATS_MAX": "advice to repeat"},
+    "observed": {},
+    "thickness": {
+        "CHUNKS": "classes of noise",
+        "DRAWS": "casings that are drawn",
+        "GRID": "of an integral",
+        "MEANS": "of an integral",
+        "REACH": "of an integral",
+        "NM_PER_MM": "a unit",
+        "PHASES": "truths that are tried",
+        "RANDOM_EACH": "random numbers for each draw",
+        "TIED": "places that may be equal: of an estimate",
+    },
 }
-"""Numbers in the code of signs: how an answer is reached, not how much it takes."""
+"""Numbers in the code of these rooms: how an answer is reached, not how much it takes."""
 
 
 @pytest.mark.slow
-def test_no_threshold_is_left_in_the_code() -> None:
+@pytest.mark.parametrize("room", HOW_IT_IS_REACHED)
+def test_no_threshold_is_left_in_the_code(room: str) -> None:
     found = set()
-    for path in (Path(grading.__file__).parent / "signs").glob("*.py"):
+    for path in (Path(grading.__file__).parent / room).glob("*.py"):
         for node in ast.parse(path.read_text()).body:
-            if isinstance(node, ast.Assign) and not isinstance(node.value, ast.Constant | ast.Tuple):
+            if not isinstance(node, ast.Assign):
                 continue
-            if isinstance(node, ast.Assign):
-                values = node.value.elts if isinstance(node.value, ast.Tuple) else [node.value]
-                if any(isinstance(v, ast.Constant) and isinstance(v.value, int | float) for v in values):
-                    found |= {
-                        name.id for t in node.targets for name in ast.walk(t) if isinstance(name, ast.Name)
-                    }
-    assert found == set(HOW_IT_IS_REACHED)
+            values = node.value.elts if isinstance(node.value, ast.Tuple) else [node.value]
+            if any(isinstance(v, ast.Constant) and isinstance(v.value, int | float) for v in values):
+                found |= {name.id for t in node.targets for name in ast.walk(t) if isinstance(name, ast.Name)}
+    assert found == set(HOW_IT_IS_REACHED[room])
 
 
 def _held(noise_mm: float = 0.0) -> Sweep:
@@ -135,3 +197,25 @@ def test_readings_that_say_nothing_of_contact_are_the_methods() -> None:
 
     assert "do not follow the crank" in said(SweepRules())
     assert "do not follow the crank" not in said(SweepRules(signs=Signs(followed_min=61)))
+
+
+def test_when_a_plain_dial_stood_at_the_end_of_its_travel_is_the_methods() -> None:
+    """0.34 mm at 18 stops, of which a dial shows no more than 0.20."""
+    angle = np.arange(0.0, 360.0, 20.0)
+    shown = np.maximum(0.17 * np.cos(np.deg2rad(angle - 40.0)), -0.03)
+    sweep = swept(shown - shown.min(), angle, COARSE, noise_mm=0.0)
+
+    def said(**asked: float) -> list[str]:
+        return cut_faults(sweep, SurfaceRules(limit_mm=0.28, sweep=SweepRules(signs=Signs(**asked))))
+
+    assert "end of the gauge's travel" in "".join(said())
+    for asked in ("cut_min", "cut_rest_min", "cut_beyond", "cut_two_waves"):
+        assert not said(**{asked: 100})
+    assert not said(cut_rest_most=5)
+
+
+def test_when_a_display_moves_in_coarser_steps_is_the_methods() -> None:
+    value_nm = np.rint(np.repeat([0.0, 0.05, 0.10, 0.05], 6) * 1e6).astype(np.int64)
+    assert coarser_step_mm(value_nm, 0.01, Coarser(chance=0.01)) == 0.05
+    for asked in (Coarser(), Coarser(levels=4, chance=0.01), Coarser(times=6.0, chance=0.01)):
+        assert coarser_step_mm(value_nm, 0.01, asked) is None

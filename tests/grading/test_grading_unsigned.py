@@ -7,7 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from config.runout import SweepRules
+from config.signs import Signs
 from grading.evidence import F64, Sweep
+from grading.runout.unsigned import unsigned_faults, unsigned_unsure
+from tests.grading.adverse.day import Day
+from tests.grading.adverse.stops import typed
+from tests.grading.samples import EXAMPLE
 from tests.grading.swept import COARSE, eccentric, judged, swept
 
 ANGLE: F64 = np.arange(0.0, 376.0, 15.0)
@@ -50,3 +56,41 @@ def test_a_sound_damper_set_to_nought_at_its_lowest_stays_within(waves: int) -> 
 
 def test_a_sound_damper_without_its_signs_is_no_worse_than_it_is() -> None:
     assert judged(dial(np.abs(set_to_nought(0.16, 6)))).outcome == "within"
+
+
+@pytest.mark.parametrize("every_deg", [5.0, 15.0])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_dial_turned_past_its_end_number_is_no_within(every_deg: float, sign: float) -> None:
+    """0.34 mm on a dial that counts from nought to 0.25 mm and back: it shows 0.20."""
+    angle = np.arange(0.0, 376.0, every_deg)
+    value = sign * (0.22 + 0.17 * np.cos(np.deg2rad(angle - 50.0)))
+    shown = np.where(np.abs(value) > 0.25, np.sign(value) * 0.5 - value, value)
+    check = judged(dial(shown, angle))
+    assert check.outcome == "invalid"
+    assert f"the readings come to {sign * 0.25:.2f} mm and turn back there" in check.reason
+
+
+def test_where_it_may_have_been_turned_so_far_it_is_not_within() -> None:
+    """Twelve stops tell less; the method says how much is enough."""
+    angle = np.arange(0.0, 360.0, 30.0)
+    value = 0.17 * np.cos(np.deg2rad(angle - 50.0)) + 0.01 * np.cos(np.deg2rad(2 * angle))
+    shown = dial(np.where(value > 0.06, 0.12 - value, value), angle)
+    assert judged(shown).outcome == "unclear"
+    signs = Signs(unsigned_maybe=1e9)
+    trusting = EXAMPLE.rim.model_copy(update={"sweep": SweepRules(signs=signs)})
+    assert not unsigned_unsure(shown, trusting)
+    assert not unsigned_faults(shown, EXAMPLE.rim)
+
+
+@pytest.mark.slow
+def test_sound_dampers_are_hardly_ever_asked_about() -> None:
+    """At most one in 200 at 12 to 72 stops of a plain dial, dents and up to 12 waves among them."""
+    asked = 0
+    for number in range(400):
+        day = Day(311, "sound", number)
+        day.truth_mm = (0.05, 0.1, 0.15, 0.2, 0.25, 0.27)[number % 6]
+        one = typed(day, day.form(feature=number % 2 == 0), (12, 18, 24, 36, 72)[number % 5])
+        one = replace(one, gauge=COARSE)
+        low = replace(one, value_mm=one.value_mm - one.value_mm.min())
+        asked += bool(unsigned_unsure(low if number % 3 else one, EXAMPLE.rim))
+    assert asked <= 4

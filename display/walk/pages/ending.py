@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any, get_args
 
-from contract.result import Result
+from contract.result import Result, SurfaceCheck
 from contract.terms import Decision
 from display.shown import due_in_words, outcome_words
 from display.told import told
@@ -39,7 +39,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
             f"{closed} {say('ringtrue advises; a qualified person decides and signs.')}",
             *(told(reason, view.words.language) for reason in result.reasons),
         ),
-        rows=tuple(_lines(view, result)),
+        rows=(*_lines(view, result), *_excluded(view, result)),
         tells=result.verdict,
         fields=(Field(NAME, say("your name"), first=signer),),
         choices=(
@@ -61,6 +61,20 @@ def _lines(view: View, result: Result) -> list[str]:
     return [
         f"{words.say(NAMES[name])}: {outcome_words(check, unit, words)}"
         for name, check in checks_of(result).items()
+    ]
+
+
+def _excluded(view: View, result: Result) -> list[str]:
+    """What the figures do not hold, for who signs."""
+    say, language = view.words.say, view.words.language
+    return [
+        say(
+            "{check}, not in the uncertainty: {what}",
+            check=say(NAMES[name]),
+            what="; ".join(told(what, language) for what in check.excluded),
+        )
+        for name, check in checks_of(result).items()
+        if isinstance(check, SurfaceCheck) and check.excluded
     ]
 
 
