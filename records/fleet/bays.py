@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from sqlalchemy import Connection
 
 from config.writer import BaysSettings
-from records.fleet.held import keep_key
+from records.fleet.held import keep_keys
+from records.fleet.proving import proven
 from records.fleet.reading import Bay, Document, Read, Reason, Record, Refused, Told
 
 
@@ -34,22 +35,29 @@ class Bays:
         kept, where that is the rule. known: the keys that the database holds."""
         for bay, keys in self._pinned.items():
             known[bay] |= keys
-        return [self._admitted(connection, one, known) for one in messages]
+        first: dict[Bay, str] = {}
+        admitted = [self._admitted(one, known, first) for one in messages]
+        keep_keys(connection, first, "first")
+        return admitted
 
-    def _admitted(self, connection: Connection, one: Read, known: dict[Bay, set[str]]) -> Read:
+    def _admitted(self, one: Read, known: dict[Bay, set[str]], first: dict[Bay, str]) -> Read:
+        """first: keys that are kept from now on."""
         if isinstance(one, Refused):
             return one
         bay = bay_of(one)
-        keys = known.get(bay, set())
+        keys = known.get(bay)
         if not keys and self._only_pinned:
             return _refused(one, "unknown-bay", "it has no key under [bays] keys")
-        if isinstance(one, Document) or one.said.key in keys:
+        if isinstance(one, Document) or (keys and one.said.key in keys):
             return one
+        if isinstance(one, Told) and not one.is_proven:
+            found = proven(one)
+            return found if isinstance(found, Refused) else self._admitted(found, known, first)
         if keys:
             others = ", ".join(sorted(key[:16] for key in keys))
             why = f"it is signed by {one.said.key}, and its bay's is {others}…"
             return _refused(one, "other-key", why)
-        keep_key(connection, bay, one.said.key, "first")
+        first[bay] = one.said.key
         known[bay] = {one.said.key}
         return one
 

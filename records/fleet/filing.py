@@ -8,27 +8,29 @@ one revision the first is kept until a record of the bay's chain says which it i
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import structlog
 from sqlalchemy import Connection, text
 
 from chain.breaks import Break, What
-from contract.chain import ChainResult
+from contract.chain import ChainBegun, ChainResult
 from contract.topics import Topics
 from records.errors import RecordsUnavailableError
 from records.fleet import held
 from records.fleet.bays import Bays, bay_of
 from records.fleet.database import Fleet, UnfitError
 from records.fleet.partitions import Months, month_of
-from records.fleet.proving import prove
+from records.fleet.proving import prove, proven
 from records.fleet.reading import Document, Key, Read, Record, Refused, Told, read
-from records.fleet.rows import chain_row, checkpoint_row, refused_row
-from records.fleet.storing import storing
-from records.fleet.tables import CHAIN, CHECKPOINTS, REFUSED, TAKEN_UP
-from records.fleet.verifying import KEPT_IN, put_breaks, verify
+from records.fleet.rows import checkpoint_row, refused_row
+from records.fleet.storing import store, store_records
+from records.fleet.tables import CHECKPOINTS, REFUSED, TAKEN_UP, WALKED
+from records.fleet.verifying import Size, broken_at, chain_of, contradicted, put_breaks, walk
 
 
 @dataclass(slots=True)
@@ -71,7 +73,7 @@ class Filing:
     def read(self, messages: Iterable[tuple[str, bytes]]) -> list[Read]:
         """What they are. Needs no database, and may be done in another thread while others are filed."""
         # An empty one clears what a broker retained.
-        return prove([self._read(*one) for one in dict.fromkeys(messages) if one[1]])
+        return prove([self._read(*one) for one in messages if one[1]])
 
     def put(self, reads: Sequence[Read]) -> Filed:
         """As `file`, of messages that are read."""
@@ -110,20 +112,40 @@ class Filing:
 
     def _file(self, reads: Sequence[Read]) -> Filed:
         now = self._utc()
-        documents = [one for one in reads if isinstance(one, Document)]
-        self._months.have({month_of(one.said.opened, now) for one in documents}, now)
+        came = _Came.of(reads)
+        self._months.have({month_of(one.said.opened, now) for one in came.documents}, now)
+        signed: list[Record | Told] = [*came.records, *came.told]
+        results = [one.said for one in came.records if isinstance(one.said, ChainResult)]
+        chains = {chain_of(one.said) for one in signed}
+        chains |= {claim.chain for one in came.records if (claim := _after(one)) is not None}
         with self._fleet.transaction() as connection:
-            good = [one for one in reads if not isinstance(one, Refused)]
-            records = [one for one in good if isinstance(one, Record)]
-            results = [one.said for one in records if isinstance(one.said, ChainResult)]
             there = held.look(
                 connection,
-                {bay_of(one) for one in good},
-                [_place(one) for one in records],
-                {*(one.key for one in documents), *map(key_of, results)},
+                {bay_of(one) for one in (*signed, *came.documents)},
+                sorted(chains),
+                [_place(one) for one in came.records],
+                {*(one.key for one in came.documents), *map(key_of, results)},
                 {document_of(one) for one in results},
             )
-            return _Transaction(connection, there, now).file(self._bays.admit(connection, reads, there.keys))
+            admitted = _Came.of(self._bays.admit(connection, reads, there.keys))
+            return _Transaction(connection, there, now).file(admitted)
+
+
+class _Came(NamedTuple):
+    """Messages of a batch, by what they are."""
+
+    refused: list[Refused]
+    documents: list[Document]
+    records: list[Record]
+    told: list[Told]
+
+    @staticmethod
+    def of(reads: Iterable[Read]) -> _Came:
+        came = _Came([], [], [], [])
+        to: dict[type, list[Any]] = dict(zip((Refused, Document, Record, Told), came, strict=True))
+        for one in reads:
+            to[type(one)].append(one)
+        return came
 
 
 class _Transaction:
@@ -135,25 +157,22 @@ class _Transaction:
         self._refused: list[Refused] = []
         self._broken: list[Break] = []
 
-    def file(self, reads: Collection[Read]) -> Filed:
+    def file(self, came: _Came) -> Filed:
         connection, filed, said = self._connection, self._filed, self._there.said
         stored = self._there.stored
-        self._refused += [one for one in reads if isinstance(one, Refused)]
-        documents = [one for one in reads if isinstance(one, Document)]
-        records = self._new_records([one for one in reads if isinstance(one, Record)])
-        told = [one for one in reads if isinstance(one, Told)]
+        self._refused += came.refused
+        records = self._new_records(came.records)
         named = [one.said for one in records if isinstance(one.said, ChainResult)]
-        filed.records = held.put(connection, CHAIN, [chain_row(one) for one in records])
+        store_records(connection, records)
         self._name(records, said)
         for key in map(key_of, named):
             if stored.get(key) not in {None, *said[key]}:
                 self._withdraw(key, stored.pop(key))
-        documents += self._released({document_of(one) for one in named})
-        self._store(self._good(documents, stored, said), told)
-        chains = {(one.said.site, one.said.bay, one.said.chain) for one in records}
-        sizes = [(one.said.site, one.said.bay, one.said.chain, one.said.size) for one in told]
-        good = {one.payload: one.said for one in records}
-        filed.broken = [*put_breaks(connection, self._broken), *verify(connection, chains, sizes, good)]
+        released = self._released({document_of(one) for one in named}) if self._there.refused else []
+        self._store(self._good([*came.documents, *released], stored, said))
+        self._walk(records, came.told)
+        filed.records = len(records)
+        filed.broken = put_breaks(connection, self._broken)
         filed.declined = self._refused
         filed.refused = [one for one in self._refused if held.put(connection, REFUSED, [refused_row(one)])]
         filed.time = min((one.said.time for one in records), default=None)
@@ -224,11 +243,47 @@ class _Transaction:
             self._refused.append(Refused(one.topic, one.payload, "contradicted", why))
         return good
 
-    def _store(self, documents: Sequence[Document], told: Iterable[Told]) -> None:
-        months = [(one, month_of(one.said.opened, self._now)) for one in documents]
-        checkpoints = held.putting(CHECKPOINTS, [checkpoint_row(one) for one in told])
-        stored, _ = held.at_once(self._connection, storing(months), checkpoints)
-        ((self._filed.results,),) = stored.rows
+    def _store(self, documents: Sequence[Document]) -> None:
+        store(self._connection, [(one, month_of(one.said.opened, self._now)) for one in documents])
+        self._filed.results = len(documents)
+
+    def _walk(self, records: Sequence[Record], told: Sequence[Told]) -> None:
+        """The chains of these new records, and hold them against what is claimed of them."""
+        reached = self._there.reached
+        claims = [claim for one in records if (claim := _after(one)) is not None]
+        claims += [
+            one
+            for one in self._there.claims
+            if one.chain in reached and one.size > reached[one.chain].tree.size
+        ]
+        sizes = {(one.chain, one.size) for one in claims} | {_size(one) for one in told}
+        walked = walk(self._connection, reached, records, sizes)
+        kept = self._needed(told, walked.roots)
+        claims += [held.Claim(chain_of(one.said), one.said.size, one.said.root) for one in kept]
+        self._broken += walked.broken + contradicted(claims, walked.roots)
+        checkpoints = held.putting(CHECKPOINTS, [checkpoint_row(one) for one in kept])
+        held.at_once(self._connection, held.putting(WALKED, walked.rows), checkpoints)
+
+    def _needed(self, told: Sequence[Told], roots: Mapping[Size, str]) -> list[Told]:
+        """The checkpoints to be kept: whose signature holds. One that says what the records do, which are
+        signed, and is followed by a larger one that holds, is needed for nothing: it is left out, and its
+        signature not looked at."""
+        largest: dict[held.Chain, int] = {}
+        for one in told:
+            if one.is_proven:
+                chain = chain_of(one.said)
+                largest[chain] = max(one.said.size, largest.get(chain, 0))
+        kept: list[Told] = []
+        for one in told:
+            is_followed = one.said.size < largest.get(chain_of(one.said), 0)
+            if not one.is_proven and is_followed and roots.get(_size(one)) == one.said.root:
+                continue
+            found = one if one.is_proven else proven(one)
+            if isinstance(found, Refused):
+                self._refused.append(found)
+            else:
+                kept.append(found)
+        return kept
 
 
 def key_of(record: ChainResult) -> Key:
@@ -238,18 +293,31 @@ def key_of(record: ChainResult) -> Key:
 
 def document_of(record: ChainResult) -> tuple[str, str]:
     """The topic and the SHA-256 of the document that it names."""
-    topic = Topics(record.site, record.bay).inspection_result(record.inspection)
-    return topic, record.document_sha256
+    return _topics(record.site, record.bay).inspection_result(record.inspection), record.document_sha256
+
+
+_topics = lru_cache(maxsize=1000)(Topics)
 
 
 def _place(one: Record) -> held.Place:
-    return one.said.site, one.said.bay, one.said.chain, one.said.index
+    return *chain_of(one.said), one.said.index
+
+
+def _size(one: Told) -> Size:
+    return chain_of(one.said), one.said.size
+
+
+def _after(one: Record) -> held.Claim | None:
+    """What a chain that comes after another says of that."""
+    said = one.said
+    if not isinstance(said, ChainBegun) or said.after is None:
+        return None
+    after = said.after
+    return held.Claim((said.site, said.bay, after.chain), after.size, after.root, said.chain)
 
 
 def _break(what: What, one: Record, why: str) -> Break:
-    said = one.said
-    of = (said.inspection, said.revision) if isinstance(said, ChainResult) else (None, None)
-    return Break(what, KEPT_IN, said.site, said.bay, said.chain, said.index, why, *of)
+    return broken_at(chain_of(one.said), what, one.said.index, why, one.said)
 
 
 _WITHDRAW = text("SELECT fleet_withdraw(:site, :bay, :inspection, :revision)")

@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 from sqlalchemy import (
+    ARRAY,
     Boolean,
     Column,
     Connection,
@@ -23,25 +24,51 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeEngine
 
+from chain.merkle import Frontier
 from records.fleet.packing import Kind, Packed, packed
 from records.fleet.reading import Bay, Key
 from records.fleet.tables import BAY_KEYS
 
+Chain = tuple[str, str, str]
+"""Site, bay, chain."""
 Place = tuple[str, str, str, int]
 """Site, bay, chain, and the place in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """How far a chain is walked. tree, last: of its records so far. is_waiting: there are some beyond."""
+
+    tree: Frontier
+    last: str
+    is_waiting: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """What a chain's first `size` records come to, as a checkpoint says, or the chain `after` that comes
+    after them."""
+
+    chain: Chain
+    size: int
+    root: str
+    after: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
     """What is there. keys: public keys by bay; places: the SHA-256 of records in places of chains; stored:
     of the documents of revisions; said: what the chains say these are; refused: messages that were refused as
-    contradicted, by topic and SHA-256."""
+    contradicted, by topic and SHA-256; reached: how far chains are walked; claims: of these chains beyond
+    that, and of those that come after another all."""
 
     keys: dict[Bay, set[str]]
     places: dict[Place, str]
     stored: dict[Key, str]
     said: dict[Key, set[str]]
     refused: dict[tuple[str, str], bytes]
+    reached: dict[Chain, Reached]
+    claims: list[Claim]
 
 
 def take_in_turn(connection: Connection, bays: Iterable[Bay]) -> None:
@@ -54,19 +81,25 @@ def take_in_turn(connection: Connection, bays: Iterable[Bay]) -> None:
 def look(
     connection: Connection,
     bays: Collection[Bay],
+    chains: Collection[Chain],
     places: Collection[Place],
     keys: Collection[Key],
     named: Collection[tuple[str, str]],
 ) -> Held:
     """What is there of these bays, which nobody else files now. named: topics and hashes of documents that
     may have been refused."""
-    _, known, placed, revisions, recorded, refused = at_once(
+    of_keys = columns(keys, _NAMES)
+    of_bays, of_chains = columns(bays, ("sites", "bays")), columns(chains, ("sites", "bays", "chains"))
+    _, known, reached, ahead, after, placed, revisions, recorded, refused = at_once(
         connection,
         _turn(bays),
-        (_KEYS, columns(bays, ("sites", "bays"))),
+        (_KEYS, of_bays),
+        (_REACHED, of_chains),
+        (_AHEAD, of_chains),
+        (_AFTER, of_bays),
         (_PLACES, columns(places, _NAMES)),
-        (_REVISIONS, columns(keys, _NAMES)),
-        (_RECORDED, columns(keys, _NAMES)),
+        (_REVISIONS, of_keys),
+        (_RECORDED, of_keys),
         (_REFUSED, columns(named, ("topics", "hashes"))),
     )
     found = Held(
@@ -75,6 +108,8 @@ def look(
         {(a, b, c, d): sha256 for a, b, c, d, sha256 in revisions.rows},
         defaultdict(set),
         {(topic, sha256): payload for topic, sha256, payload in refused.rows},
+        {(a, b, c): _reached(*others) for a, b, c, *others in reached.rows},
+        [Claim((a, b, c), *others) for a, b, c, *others in (*ahead.rows, *after.rows)],
     )
     for site, bay, key in known.rows:
         found.keys[site, bay].add(key)
@@ -83,12 +118,24 @@ def look(
     return found
 
 
-def keep_key(connection: Connection, bay: Bay, key: str, how: str) -> bool:
-    """From now on this key signs for that bay; False where it did."""
-    row = {"site": bay[0], "bay": bay[1], "key": key, "how": how}
-    return put(connection, BAY_KEYS, [row]) == 1
+def tree_of(size: int | None, subtrees: bytes | None) -> Frontier:
+    """As a walk is kept; None: there is none, and it begins."""
+    whole = subtrees or b""
+    return Frontier(size or 0, tuple(whole[n : n + _HASH_BYTES] for n in range(0, len(whole), _HASH_BYTES)))
 
 
+def _reached(size: int | None, subtrees: bytes | None, last: str | None, top: int | None) -> Reached:
+    """size, subtrees, last: of the farthest walk; top: the last place that has a record."""
+    return Reached(tree_of(size, subtrees), last or "", top is not None and top >= (size or 0))
+
+
+def keep_keys(connection: Connection, keys: Mapping[Bay, str], how: str) -> int:
+    """From now on these sign for these bays; how many of them did not."""
+    rows = [{"site": site, "bay": bay, "key": key, "how": how} for (site, bay), key in keys.items()]
+    return put(connection, BAY_KEYS, rows)
+
+
+_HASH_BYTES = 32
 Statement = tuple[str, Mapping[str, Any]]
 
 
@@ -114,7 +161,9 @@ def putting(table: Table, rows: Sequence[Mapping[str, Any]]) -> Statement:
     if not rows:
         return "SELECT WHERE false", {}
     names = tuple(rows[0])
-    return _put(table, names), packed_columns([table.c[name] for name in names], rows)
+    return _put(table, names), {
+        name: packed(kind_of(table.c[name]), [row[name] for row in rows]) for name in names
+    }
 
 
 def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> int:
@@ -122,28 +171,19 @@ def put(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]])
     return at_once(connection, putting(table, rows))[0].number if rows else 0
 
 
-def packed_columns(
-    of: Sequence[Column[Any]], rows: Sequence[Mapping[str, Any]], before: str = ""
-) -> dict[str, Packed]:
-    """Rows as an array for each of these columns, by its name with another before it."""
-    return {f"{before}{one.name}": packed(_kind(one), [row[one.name] for row in rows]) for one in of}
-
-
-def unnested(of: Sequence[Column[Any]], before: str = "") -> str:
-    """The arrays of `packed_columns` as a statement has them."""
-    return ", ".join(f"%({before}{one.name})s::{_kind(one)}[]" for one in of)
-
-
 @cache
 def _put(table: Table, names: tuple[str, ...]) -> str:
-    arrays = unnested([table.c[name] for name in names])
+    arrays = ", ".join(f"%({name})s::{kind_of(table.c[name])}[]" for name in names)
     # The names are ours.
     return (
         f"INSERT INTO {table.name} ({', '.join(names)}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING"  # noqa: S608
     )
 
 
-def _kind(column: Column[Any]) -> Kind:
+def kind_of(column: Column[Any]) -> Kind:
+    """What it holds."""
+    if isinstance(column.type, ARRAY):
+        return _ARRAYS[type(column.type.item_type)]
     return _KINDS[type(column.type)]
 
 
@@ -153,11 +193,15 @@ _KINDS: dict[type[TypeEngine[Any]], Kind] = {
 }  # fmt: skip
 
 
+_ARRAYS: dict[type[TypeEngine[Any]], Kind] = {Text: "text[]", Float: "double precision[]"}
+
+
 def columns(rows: Collection[tuple[Any, ...]], names: Sequence[str]) -> dict[str, Packed]:
     """Rows as one array for each of their columns: of text, those called `numbers` of whole numbers."""
+    values = zip(*rows, strict=True) if rows else [()] * len(names)
     return {
-        name: packed("integer" if name == "numbers" else "text", [row[n] for row in rows])
-        for n, name in enumerate(names)
+        name: packed("integer" if name == "numbers" else "text", said)
+        for name, said in zip(names, values, strict=True)
     }
 
 
@@ -176,6 +220,31 @@ _IN_TURN = (
 _KEYS = (
     "SELECT site, bay, key FROM fleet_bay_keys"
     " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
+)
+_CHAINS = "unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[]) AS w(site, bay, chain)"
+_FARTHEST = """
+    LEFT JOIN LATERAL (
+        SELECT size, subtrees, last FROM fleet_walked AS v
+        WHERE (v.site, v.bay, v.chain) = (w.site, w.bay, w.chain) ORDER BY size DESC LIMIT 1
+    ) AS l ON true
+"""
+_REACHED = f"""
+    SELECT w.site, w.bay, w.chain, l.size, l.subtrees, l.last, t.place FROM {_CHAINS} {_FARTHEST}
+    LEFT JOIN LATERAL (
+        SELECT place FROM fleet_chain AS r
+        WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.chain) ORDER BY place DESC LIMIT 1
+    ) AS t ON true
+"""  # noqa: S608
+_AHEAD = f"""
+    SELECT w.site, w.bay, w.chain, c.size, c.root FROM {_CHAINS} {_FARTHEST} JOIN LATERAL (
+        SELECT size, root FROM fleet_checkpoints AS p
+        WHERE (p.site, p.bay, p.chain) = (w.site, w.bay, w.chain) AND p.size > coalesce(l.size, 0)
+    ) AS c ON true
+"""  # noqa: S608
+_AFTER = (
+    "SELECT site, bay, after_chain, after_size, after_root, chain FROM fleet_chain"
+    " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
+    " WHERE after_chain IS NOT NULL"
 )
 _NAMES = ("sites", "bays", "names", "numbers")
 # Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.

@@ -1,14 +1,17 @@
-"""Columns of many rows as arrays in PostgreSQL's binary form: what the driver does item by item, at once.
+"""Values in PostgreSQL's binary form, packed here: what the driver does item by item, at once.
 
-The form is each type's own `recv` function's (PostgreSQL, 55.2 and src/backend/utils/adt/*_recv): big-endian,
-an array with its dimensions before it.
+As rows of a COPY, and as an array for each column of many rows. The form is each type's own `recv`
+function's (PostgreSQL, 55.2, COPY, and src/backend/utils/adt/*_recv): big-endian, each value after its
+length, an array with its dimensions before it.
 """
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
+from operator import itemgetter
 from typing import Any, Literal
 
 import psycopg
@@ -16,7 +19,10 @@ from psycopg.abc import Buffer
 from psycopg.adapt import Dumper
 from psycopg.pq import Format
 
-Kind = Literal["text", "integer", "bigint", "double precision", "boolean", "date", "timestamptz", "bytea"]
+Kind = Literal[
+    "text", "integer", "bigint", "double precision", "boolean", "date", "timestamptz", "bytea",
+    "text[]", "double precision[]",
+]  # fmt: skip
 """Of PostgreSQL's types those that the tables have."""
 
 
@@ -33,22 +39,23 @@ class _PackedDumper(Dumper):
 
 def packed(kind: Kind, values: Collection[Any]) -> Packed:
     """One column; None is NULL. Raises psycopg.DataError where one is none of its kind."""
-    number, encode = _KINDS[kind]
-    parts: list[bytes] = []
-    add, has_null = parts.append, 0
-    try:
-        for value in values:
-            if value is None:
-                add(_NULL)
-                has_null = 1
-            else:
-                one = encode(value)
-                add(_LENGTH(len(one)))
-                add(one)
-    except (struct.error, OverflowError, UnicodeError) as error:
-        raise psycopg.DataError(f"no {kind}: {error}") from None
-    head = struct.pack(">iiiii", 1, has_null, number, len(values), 1) if values else _NONE(0, 0, number)
-    return Packed(b"".join((head, *parts)))
+    with _refused(kind):
+        return Packed(_array(_NUMBERS[kind], _Memo().encoder(kind), values))
+
+
+def packed_rows(kinds: Sequence[tuple[str, Kind]], rows: Collection[dict[str, Any]]) -> bytes:
+    """Rows as COPY takes them (FORMAT binary), their values by the names of these columns. Raises
+    psycopg.DataError where one is none of its column's kind."""
+    parts, number = [_COPY], struct.pack(">h", len(kinds))
+    memo = _Memo()
+    encoders = [memo.encoder(kind) for _, kind in kinds]
+    of = itemgetter(*(name for name, _ in kinds))
+    with _refused("row of these tables"):
+        for row in rows:
+            parts.append(number)
+            parts += [encode(value) for encode, value in zip(encoders, of(row), strict=True)]
+    parts.append(_COPY_END)
+    return b"".join(parts)
 
 
 def register() -> None:
@@ -56,19 +63,84 @@ def register() -> None:
     psycopg.adapters.register_dumper(Packed, _PackedDumper)
 
 
+@contextmanager
+def _refused(what: str) -> Iterator[None]:
+    try:
+        yield
+    except (struct.error, OverflowError, UnicodeError) as error:
+        raise psycopg.DataError(f"no {what}: {error}") from None
+
+
+def _array(number: int, encode: Callable[[Any], bytes], values: Collection[Any]) -> bytes:
+    """number: of its items' type; encode: takes None too."""
+    if not values:
+        return _NONE(0, 0, number)
+    return _ARRAY(1, None in values, number, len(values), 1) + b"".join(map(encode, values))
+
+
+def _text(value: str) -> bytes:
+    said = value.encode()
+    return _LENGTH(len(said)) + said
+
+
+def _bytes(value: bytes) -> bytes:
+    return _LENGTH(len(value)) + value
+
+
+class _Memo:
+    """Encoders that remember what they were given: in rows that come together most values come again. (Of
+    what is equal the first is remembered: 0.0 may be packed for -0.0.)"""
+
+    def __init__(self) -> None:
+        self._known: dict[Kind, _Known] = {}
+
+    def encoder(self, kind: Kind) -> Callable[[Any], bytes]:
+        """None is NULL."""
+        if kind == "bytea":
+            return lambda value: _NULL if value is None else _bytes(value)
+        if kind in _ITEMS:
+            number, each = _NUMBERS[_ITEMS[kind]], self.encoder(_ITEMS[kind])
+            return lambda values: _NULL if values is None else _bytes(_array(number, each, values))
+        return self._known.setdefault(kind, _Known(kind)).__getitem__
+
+
+class _Known(dict[Any, bytes]):
+    def __init__(self, kind: Kind) -> None:
+        super().__init__({None: _NULL})
+        self._encode = _KINDS[kind]
+
+    def __missing__(self, value: Any) -> bytes:
+        found = self[value] = self._encode(value)
+        return found
+
+
+def _fixed(form: str) -> Callable[[Any], bytes]:
+    """A number of this form, after its length."""
+    size, pack = struct.calcsize(f">{form}"), struct.Struct(f">i{form}").pack
+    return lambda value: pack(size, value)
+
+
+_COPY = b"PGCOPY\n\xff\r\n\0" + bytes(8)
+_COPY_END = struct.pack(">h", -1)
 _NULL = struct.pack(">i", -1)
 _LENGTH, _NONE = struct.Struct(">i").pack, struct.Struct(">iii").pack
+_ARRAY = struct.Struct(">iiiii").pack
 _DAY, _MOMENT = date(2000, 1, 1).toordinal(), datetime(2000, 1, 1, tzinfo=UTC)
 _TICK = timedelta(microseconds=1)
-_BIGINT = struct.Struct(">q").pack
-_KINDS: dict[Kind, tuple[int, Callable[[Any], bytes]]] = {
-    # Numbers of types: pg_type.dat.
-    "text": (25, str.encode),
-    "integer": (23, struct.Struct(">i").pack),
-    "bigint": (20, _BIGINT),
-    "double precision": (701, struct.Struct(">d").pack),
-    "boolean": (16, struct.Struct(">?").pack),
-    "date": (1082, lambda day: _LENGTH(day.toordinal() - _DAY)),
-    "timestamptz": (1184, lambda moment: _BIGINT((moment - _MOMENT) // _TICK)),
-    "bytea": (17, bytes),
+_integer, _bigint, _double = _fixed("i"), _fixed("q"), _fixed("d")
+_KINDS: dict[Kind, Callable[[Any], bytes]] = {
+    "text": _text,
+    "integer": _integer,
+    "bigint": _bigint,
+    "double precision": _double,
+    "boolean": _fixed("?"),
+    "date": lambda day: _integer(day.toordinal() - _DAY),
+    "timestamptz": lambda moment: _bigint((moment - _MOMENT) // _TICK),
+    "bytea": _bytes,
 }
+_ITEMS: dict[Kind, Kind] = {"text[]": "text", "double precision[]": "double precision"}
+_NUMBERS: dict[Kind, int] = {
+    # pg_type.dat
+    "text": 25, "integer": 23, "bigint": 20, "double precision": 701, "boolean": 16, "date": 1082,
+    "timestamptz": 1184, "bytea": 17,
+}  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
+from functools import lru_cache
 
 from sqlalchemy import Date, bindparam, text
 
@@ -15,6 +16,7 @@ AHEAD = 2
 """Months that are made before the first result of them comes."""
 
 
+@lru_cache(maxsize=1000)
 def month_of(opened: datetime, now: datetime) -> date:
     """The month of an inspection; of the day on which it came, where the bay's clock was plainly wrong: else
     one such clock would have a partition made for each month of a thousand years."""

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
 from contract.chain import ChainBegun, ChainResult
-from records.fleet.reading import Document, Figures, Record, Refused, Told, pack
+from records.fleet.reading import Document, Record, Refused, Told, pack
 
 Row = dict[str, Any]
 TOPIC_MAX_BYTES = 1500
@@ -19,31 +18,24 @@ def result_row(one: Document, month: date) -> Row:
     """Of `fleet_revisions` and `fleet_results`."""
     site, bay, inspection, revision = one.key
     said = one.said
+    checks = said.checks.values()
     return {
         "site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month,
         "sha256": one.sha256, "opened": said.opened, "closed": said.closed, "state": said.state,
         "verdict": said.verdict, "engine": said.engine.serial, "damper": said.damper.serial,
         "method_id": said.method.id, "method_version": said.method.version,
         "method_sha256": said.method.sha256, "software": said.software, "document": one.packed,
+        "checks": said.checks,
+        "gauges": [check.gauge and check.gauge.id for check in checks],
+        "outcomes": [check.outcome for check in checks],
+        "limits_mm": [check.limit_mm for check in checks],
+        "tirs_mm": [check.spread_mm if check.tir_mm is None else check.tir_mm for check in checks],
+        "trues_mm": [
+            check.true_spread_mm if check.true_tir_mm is None else check.true_tir_mm for check in checks
+        ],
+        "us_mm": [check.u_expanded_mm for check in checks],
+        "ps_over": [check.p_over for check in checks],
     }  # fmt: skip
-
-
-def check_rows(one: Document) -> Iterator[Row]:
-    """Of `fleet_checks`: what its result's row has not."""
-    for name, check in one.said.checks.items():
-        yield {"check_name": name} | _figures(check)
-
-
-def _figures(check: Figures) -> Row:
-    return {
-        "gauge": check.gauge.id if check.gauge is not None else None,
-        "outcome": check.outcome,
-        "limit_mm": check.limit_mm,
-        "tir_mm": check.spread_mm if check.tir_mm is None else check.tir_mm,
-        "true_mm": check.true_spread_mm if check.true_tir_mm is None else check.true_tir_mm,
-        "u_mm": check.u_expanded_mm,
-        "p_over": check.p_over,
-    }
 
 
 def chain_row(one: Record) -> Row:

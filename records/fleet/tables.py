@@ -8,6 +8,7 @@ by.
 from __future__ import annotations
 
 from sqlalchemy import (
+    ARRAY,
     BigInteger,
     Boolean,
     Column,
@@ -41,21 +42,6 @@ def _revision() -> tuple[Column[str], Column[int]]:
     return Column("inspection", Text, primary_key=True), Column("revision", Integer, primary_key=True)
 
 
-def _judged() -> tuple[Column[object], ...]:
-    """What results and checks both say."""
-    return (
-        Column("opened", _MOMENT, nullable=False),
-        Column("closed", _MOMENT),
-        Column("state", Text, nullable=False),
-        Column("verdict", Text, nullable=False),
-        Column("engine", Text, nullable=False),
-        Column("damper", Text, nullable=False),
-        Column("method_id", Text, nullable=False),
-        Column("method_version", Text, nullable=False),
-        Column("method_sha256", Text, nullable=False),
-    )
-
-
 BAY_KEYS = Table(
     "fleet_bay_keys",
     METADATA,
@@ -74,7 +60,7 @@ REVISIONS = Table(
     Column("sha256", Text, nullable=False),
     Column("month", Date, nullable=False),
     _stored(),
-    Index("ix_fleet_revisions_stored", "stored"),
+    Index("ix_fleet_revisions_stored", "stored", postgresql_using="brin"),
 )
 """Each revision of each bay's inspections, once over all months, with the SHA-256 of its document."""
 
@@ -84,35 +70,30 @@ RESULTS = Table(
     *_bay(),
     *_revision(),
     Column("month", Date, primary_key=True),
-    *_judged(),
+    Column("opened", _MOMENT, nullable=False),
+    Column("closed", _MOMENT),
+    Column("state", Text, nullable=False),
+    Column("verdict", Text, nullable=False),
+    Column("engine", Text, nullable=False),
+    Column("damper", Text, nullable=False),
+    Column("method_id", Text, nullable=False),
+    Column("method_version", Text, nullable=False),
+    Column("method_sha256", Text, nullable=False),
     Column("software", Text, nullable=False),
     Column("document", LargeBinary, nullable=False),
+    *(Column(name, ARRAY(Text), nullable=False) for name in ("checks", "gauges", "outcomes")),
+    *(
+        Column(name, ARRAY(Float), nullable=False)
+        for name in ("limits_mm", "tirs_mm", "trues_mm", "us_mm", "ps_over")
+    ),
     Index("ix_fleet_results_engine", "engine", "opened"),
     Index("ix_fleet_results_damper", "damper", "opened"),
     postgresql_partition_by="RANGE (month)",
 )
-"""document: the result document byte for byte, compressed (zlib, RFC 1950)."""
-
-CHECKS = Table(
-    "fleet_checks",
-    METADATA,
-    *_bay(),
-    *_revision(),
-    Column("check_name", Text, primary_key=True),
-    Column("month", Date, primary_key=True),
-    *_judged(),
-    Column("gauge", Text),
-    Column("outcome", Text, nullable=False),
-    Column("limit_mm", Float),
-    Column("tir_mm", Float),
-    Column("true_mm", Float),
-    Column("u_mm", Float),
-    Column("p_over", Float),
-    Index("ix_fleet_checks_damper", "damper", "opened"),
-    postgresql_partition_by="RANGE (month)",
-)
-"""The figures of each check. tir_mm: as a dial shows it; of thickness the spread. true_mm: the estimate that
-is decided; u_mm: its expanded uncertainty for 95 %."""
+"""document: the result document byte for byte, compressed (zlib, RFC 1950). checks: their names, and in the
+same order the gauge, the outcome and the figures of each (NULL where it has none), which the view
+`fleet_checks` shows a check a row. tirs_mm: as a dial shows it; of thickness the spread. trues_mm: the
+estimate that is decided; us_mm: its expanded uncertainty for 95 %."""
 
 CHAIN = Table(
     "fleet_chain",
@@ -132,7 +113,7 @@ CHAIN = Table(
     _stored(),
     Column("record", LargeBinary, nullable=False),
     Index("ix_fleet_chain_revision", "site", "bay", "inspection", "revision"),
-    Index("ix_fleet_chain_stored", "stored"),
+    Index("ix_fleet_chain_stored", "stored", postgresql_using="brin"),
     Index("ix_fleet_chain_after", "site", "bay", postgresql_where=text("after_chain IS NOT NULL")),
 )
 """Records of bays' chains, byte for byte, whose signature was good when they came."""

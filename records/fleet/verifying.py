@@ -3,12 +3,16 @@
 A chain is walked as far as its records are there without a gap: each must name the one before it, and the
 first must begin it. What was walked is held against every checkpoint and against the chains that come after;
 where they differ the place is broken, and the walk of that chain ends there. A gap is no break: it may fill.
+
+Where a walk ended is kept, and every so many records of it: what the first `size` records come to is found
+from there again, for a checkpoint that comes late.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection
@@ -17,35 +21,36 @@ from chain.breaks import Break, What
 from chain.errors import AlteredError
 from chain.merkle import Frontier
 from chain.signing import digest, read_record
-from contract.chain import ChainBegun, ChainResult
-from records.fleet.held import at_once, columns, put, putting
-from records.fleet.packing import Packed, packed
-from records.fleet.tables import BREAKS, WALKED
+from contract.chain import ChainBegun, ChainResult, Checkpoint
+from records.fleet.held import Chain, Claim, Reached, at_once, columns, put, tree_of
+from records.fleet.packing import packed
+from records.fleet.reading import Record
+from records.fleet.tables import BREAKS
 
 KEPT_IN = "fleet's records"
 AT_ONCE = 500
 """Records read at a time."""
-_HASH_BYTES = 32
+EVERY = 64
+"""Records between two places of a walk that are kept, where it goes on."""
 
-Chain = tuple[str, str, str]
-"""Site, bay, chain."""
-Good = Mapping[bytes, ChainBegun | ChainResult]
-"""Records, byte for byte, whose signature was found to hold just now: it need not be found again."""
+Size = tuple[Chain, int]
+"""The first so many records of a chain."""
 
 
-@dataclass(slots=True)
 class Walk:
-    """How far one chain is walked. rows: what of it is new."""
+    """How far one chain is walked, from where it began. wanted: at which sizes its root is asked for; roots:
+    these, as far as it went; rows: of `fleet_walked`."""
 
-    chain: Chain
-    tree: Frontier
-    last: str
-    rows: list[dict[str, Any]] = field(default_factory=list)
-    broken: Break | None = None
+    def __init__(self, chain: Chain, began: Reached, wanted: Collection[int]) -> None:
+        self.chain, self.began, self.wanted = chain, began, wanted
+        self.tree, self.last = began.tree, began.last
+        self.roots: dict[int, str] = {}
+        self.rows: list[dict[str, Any]] = []
+        self.broken: Break | None = None
 
-    def step(self, record: bytes, said: ChainBegun | ChainResult | None) -> bool:
-        """One more record; False where it breaks the chain. said: None where its signature does not hold."""
-        size, (site, bay, name) = self.tree.size, self.chain
+    def step(self, record: bytes, sha256: str, said: ChainBegun | ChainResult | None) -> None:
+        """One more record. said: None where its signature does not hold."""
+        size = self.tree.size
         if said is None:
             self._break("altered-record", size, "its signature does not hold any more", None)
         elif (size == 0) != isinstance(said, ChainBegun):
@@ -54,46 +59,136 @@ class Walk:
         elif said.previous != self.last:
             # The place before is the one that is not what the bay issued, or this one; both are signed.
             self._break("altered-record", max(size - 1, 0), "the next one names another in this place", said)
-        if self.broken is not None:
-            return False
-        self.tree, self.last = self.tree.grown(record), digest(record)
+        else:
+            self.tree, self.last = self.tree.grown(record), sha256
+            if size + 1 in self.wanted:
+                self.roots[size + 1] = self.tree.root().hex()
+            if (size + 1) % EVERY == 0:
+                self._keep()
+
+    def end(self) -> None:
+        """Keep where it ended, if it came on and that is not kept yet."""
+        if self.tree.size > self.began.tree.size and self.tree.size % EVERY:
+            self._keep()
+
+    def _keep(self) -> None:
+        site, bay, name = self.chain
         self.rows.append(
             {
                 "site": site, "bay": bay, "chain": name, "size": self.tree.size,
                 "root": self.tree.root().hex(), "subtrees": b"".join(self.tree.roots), "last": self.last,
             }
         )  # fmt: skip
-        return True
 
     def _break(self, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> None:
-        self.broken = _break(self.chain, what, place, why, said)
+        self.broken = broken_at(self.chain, what, place, why, said)
 
 
-def verify(
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """roots: of the sizes that were asked for, as far as the chains are walked; rows: of `fleet_walked`, that
+    are new; broken: where walks ended."""
+
+    roots: dict[Size, str]
+    rows: list[dict[str, Any]]
+    broken: list[Break]
+
+
+def walk(
     connection: Connection,
-    chains: Collection[Chain],
-    told: Collection[tuple[str, str, str, int]],
-    good: Good,
-) -> list[Break]:
-    """Walk these chains on, as far as they can be, and say what is broken that was not known; within the
-    transaction that put records of theirs in. told: site, bay, chain and size of checkpoints that came."""
-    walks = _walks(connection, chains, good)
-    rows = [row for walk in walks for row in walk.rows]
-    broken = [walk.broken for walk in walks if walk.broken is not None]
-    sizes = {(row["site"], row["bay"], row["chain"], row["size"]) for row in rows} | set(told)
-    _, contradicted, later = at_once(
-        connection,
-        putting(WALKED, rows),
-        (_CONTRADICTED, columns(sorted(sizes), _PLACE)),
-        (_LATER, columns(sorted({chain[:2] for chain in chains}), _BAY)),
+    reached: Mapping[Chain, Reached],
+    records: Iterable[Record],
+    wanted: Iterable[Size],
+) -> Walked:
+    """Walk these chains on with their new records, as far as they can be, and find the roots of these sizes;
+    within the transaction that put the records in."""
+    sizes: defaultdict[Chain, set[int]] = defaultdict(set)
+    for chain, size in wanted:
+        sizes[chain].add(size)
+    walks = {chain: Walk(chain, began, sizes[chain]) for chain, began in reached.items()}
+    waiting: dict[Chain, Walk] = {}
+    good: dict[bytes, ChainBegun | ChainResult] = {}
+    for one in sorted(records, key=lambda one: one.said.index):
+        on = walks[chain_of(one.said)]
+        if on.began.is_waiting:
+            waiting[on.chain] = on
+            good[one.payload] = one.said
+        elif one.said.index == on.tree.size and on.broken is None:
+            on.step(one.payload, one.sha256, one.said)
+    _read_on(connection, waiting, good)
+    roots = _earlier(connection, walks.values())
+    for on in walks.values():
+        on.end()
+        roots |= {(on.chain, size): root for size, root in on.roots.items()}
+    return Walked(
+        roots,
+        [row for on in walks.values() for row in on.rows],
+        [on.broken for on in walks.values() if on.broken is not None],
     )
-    for site, bay, name, size in contradicted.rows:
-        why = f"a checkpoint of {size} records does not hold: one of them is another than it was then"
-        broken.append(_break((site, bay, name), "checkpoint", size - 1, why, None))
-    for site, bay, name, after, size in later.rows:
-        why = f"chain {after} comes after other records than those that are there"
-        broken.append(_break((site, bay, name), "altered-record", size - 1, why, None))
-    return put_breaks(connection, broken)
+
+
+def _read_on(
+    connection: Connection, walks: Mapping[Chain, Walk], good: Mapping[bytes, ChainBegun | ChainResult]
+) -> None:
+    """Of chains that have records beyond a gap: all that follow each other now. good: those whose signature
+    was found to hold just now."""
+    left = dict(walks)
+    while left:
+        sizes = [on.tree.size for on in left.values()]
+        wanted = columns([(*on.chain, on.tree.size) for on in left.values()], _PLACE)
+        (found,) = at_once(connection, (_NEXT, wanted))
+        for site, bay, name, place, record in found.rows:
+            on = left[site, bay, name]
+            if place == on.tree.size and on.broken is None:
+                on.step(record, digest(record), good.get(record) or _read(record))
+        left = {
+            on.chain: on
+            for on, size in zip(left.values(), sizes, strict=True)
+            if on.broken is None and on.tree.size == size + AT_ONCE
+        }
+
+
+def _earlier(connection: Connection, walks: Iterable[Walk]) -> dict[Size, str]:
+    """Roots that are wanted of what was walked before: from the last place before that is kept."""
+    roots: dict[Size, str] = {}
+    wanted: dict[tuple[Chain, int], list[int]] = {}
+    for on in walks:
+        for size in sorted(on.wanted):
+            if size == on.began.tree.size:
+                roots[on.chain, size] = on.began.tree.root().hex()
+            elif size < on.began.tree.size:
+                wanted.setdefault((on.chain, size // EVERY), []).append(size)
+    if not wanted:
+        return roots
+    spans = [(*chain, sizes[0], sizes[-1]) for (chain, _), sizes in wanted.items()]
+    said = columns([span[:4] for span in spans], _PLACE)
+    said["ends"] = packed("integer", [end for *_, end in spans])
+    (found,) = at_once(connection, (_SPANS, said))
+    trees: dict[tuple[Chain, int], Frontier] = {}
+    for site, bay, name, end, size, subtrees, record in found.rows:
+        chain = site, bay, name
+        of = chain, end // EVERY
+        before = trees.get(of) or tree_of(size, subtrees)
+        trees[of] = before if record is None else before.grown(record)
+        for tree in (before, trees[of]):
+            if tree.size in wanted[of]:
+                roots[chain, tree.size] = tree.root().hex()
+    return roots
+
+
+def contradicted(claims: Iterable[Claim], roots: Mapping[Size, str]) -> list[Break]:
+    """Where chains are not what is claimed of them."""
+    broken = []
+    for one in claims:
+        if roots.get((one.chain, one.size), one.root) == one.root:
+            continue
+        if one.after:
+            why = f"chain {one.after} comes after other records than those that are there"
+            broken.append(broken_at(one.chain, "altered-record", one.size - 1, why, None))
+        else:
+            why = f"a checkpoint of {one.size} records does not hold: one of them is another than it was then"
+            broken.append(broken_at(one.chain, "checkpoint", one.size - 1, why, None))
+    return broken
 
 
 def put_breaks(connection: Connection, broken: Collection[Break]) -> list[Break]:
@@ -109,35 +204,15 @@ def put_breaks(connection: Connection, broken: Collection[Break]) -> list[Break]
     return new
 
 
-def _walks(connection: Connection, chains: Collection[Chain], good: Good) -> list[Walk]:
-    walks = {chain: Walk(chain, Frontier(), "") for chain in sorted(chains)}
-    left = dict(walks)
-    while left:
-        (found,) = at_once(connection, (_NEXT, columns(left, _CHAIN) | _sizes(left)))
-        began = {chain: walk.tree.size for chain, walk in left.items()}
-        for site, bay, name, size, subtrees, last, place, record in found.rows:
-            walk = left[site, bay, name]
-            if size is not None and walk.tree.size == 0:
-                roots = tuple(subtrees[n : n + _HASH_BYTES] for n in range(0, len(subtrees), _HASH_BYTES))
-                walk.tree, walk.last, began[site, bay, name] = Frontier(size, roots), last, size
-            if place == walk.tree.size and walk.broken is None:
-                walk.step(bytes(record), good.get(bytes(record)) or _read(bytes(record)))
-        left = {
-            chain: walk
-            for chain, walk in left.items()
-            if walk.broken is None and walk.tree.size == began[chain] + AT_ONCE
-        }
-    return list(walks.values())
-
-
-def _sizes(walks: Mapping[Chain, Walk]) -> dict[str, Packed]:
-    """How far they are; None: as the database has it."""
-    return {"numbers": packed("integer", [walk.tree.size or None for walk in walks.values()])}
-
-
-def _break(chain: Chain, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> Break:
+def broken_at(chain: Chain, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> Break:
+    """A break among the records of a fleet. said: by the record that is there."""
     inspection, revision = getattr(said, "inspection", None), getattr(said, "revision", None)
     return Break(what, KEPT_IN, *chain, place, why, inspection, revision)
+
+
+def chain_of(said: ChainBegun | ChainResult | Checkpoint) -> Chain:
+    """Whose it is."""
+    return said.site, said.bay, said.chain
 
 
 def _read(record: bytes) -> ChainBegun | ChainResult | None:
@@ -148,35 +223,28 @@ def _read(record: bytes) -> ChainBegun | ChainResult | None:
         return None
 
 
-_BAY, _CHAIN = ("sites", "bays"), ("sites", "bays", "chains")
-_PLACE = (*_CHAIN, "numbers")
+_PLACE = ("sites", "bays", "chains", "numbers")
 # Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.
-_WANTED = """
-    unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[], %(numbers)s::integer[])
-    AS w(site, bay, chain, number)
-"""
 _NEXT = f"""
-    SELECT w.site, w.bay, w.chain, l.size, l.subtrees, l.last, t.place, t.record FROM {_WANTED}
-    LEFT JOIN LATERAL (
-        SELECT size, subtrees, last FROM fleet_walked AS v
-        WHERE (v.site, v.bay, v.chain) = (w.site, w.bay, w.chain) ORDER BY size DESC LIMIT 1
-    ) AS l ON w.number IS NULL
-    LEFT JOIN LATERAL (
+    SELECT w.site, w.bay, w.chain, t.place, t.record
+    FROM unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[], %(numbers)s::integer[])
+    AS w(site, bay, chain, number) JOIN LATERAL (
         SELECT place, record FROM fleet_chain AS r
         WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.chain)
-        AND r.place >= coalesce(w.number, l.size, 0)
-        AND r.place < coalesce(w.number, l.size, 0) + {AT_ONCE}
-    ) AS t ON true
-    ORDER BY w.site, w.bay, w.chain, t.place
+        AND r.place >= w.number AND r.place < w.number + {AT_ONCE}
+    ) AS t ON true ORDER BY w.site, w.bay, w.chain, t.place
 """  # noqa: S608
-_CONTRADICTED = (
-    f"SELECT site, bay, chain, size FROM fleet_checkpoints AS c JOIN {_WANTED} USING (site, bay, chain)"  # noqa: S608
-    " JOIN fleet_walked AS t USING (site, bay, chain, size) WHERE size = number AND c.root <> t.root"
-)
-_LATER = (
-    "SELECT c.site, c.bay, c.after_chain, c.chain, c.after_size FROM fleet_chain AS c"
-    " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
-    " JOIN fleet_walked AS t"
-    " ON (t.site, t.bay, t.chain, t.size) = (c.site, c.bay, c.after_chain, c.after_size)"
-    " WHERE c.after_chain IS NOT NULL AND c.after_root <> t.root"
-)
+_SPANS = """
+    SELECT w.site, w.bay, w.chain, w.last, l.size, l.subtrees, t.record
+    FROM unnest(
+        %(sites)s::text[], %(bays)s::text[], %(chains)s::text[], %(numbers)s::integer[], %(ends)s::integer[]
+    ) AS w(site, bay, chain, first, last) LEFT JOIN LATERAL (
+        SELECT size, subtrees FROM fleet_walked AS v
+        WHERE (v.site, v.bay, v.chain) = (w.site, w.bay, w.chain) AND v.size <= w.first
+        ORDER BY size DESC LIMIT 1
+    ) AS l ON true LEFT JOIN LATERAL (
+        SELECT place, record FROM fleet_chain AS r
+        WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.chain)
+        AND r.place >= coalesce(l.size, 0) AND r.place < w.last
+    ) AS t ON true ORDER BY w.site, w.bay, w.chain, w.last, t.place
+"""

@@ -185,7 +185,7 @@ def _place(one: dict[str, Any]) -> str:
 def _accept(fleet: Fleet, settings: WriterSettings, name: str, key: str) -> int:
     import re
 
-    from records.fleet.held import keep_key, take_in_turn
+    from records.fleet.held import keep_keys, take_in_turn
 
     site, slash, bay = name.partition("/")
     if not (site and slash and bay) or "/" in bay:
@@ -196,7 +196,7 @@ def _accept(fleet: Fleet, settings: WriterSettings, name: str, key: str) -> int:
         )
     with fleet.transaction() as connection:
         take_in_turn(connection, [(site, bay)])
-        is_new = keep_key(connection, (site, bay), key, "accepted")
+        is_new = keep_keys(connection, {(site, bay): key}, "accepted")
     print(f"{name}: {key} {'signs from now on' if is_new else 'signed already'}")
     return _again(fleet, settings)
 

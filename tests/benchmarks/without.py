@@ -27,7 +27,7 @@ from records.fleet.partitions import month_of
 from records.fleet.proving import prove
 from records.fleet.reading import Document, Record, Told, read
 from records.fleet.rows import Row as Columns
-from records.fleet.rows import chain_row, check_rows, checkpoint_row, result_row
+from records.fleet.rows import chain_row, checkpoint_row, result_row
 from tests.parts.issuing import IssuingBay, Message
 from tests.records.reported import RESULT
 
@@ -117,7 +117,7 @@ def _columns(topic: str, payload: bytes) -> list[Columns]:
     match read(topic, payload):
         case Document() as one:
             month = month_of(one.said.opened, NOW)
-            return [result_row(one, month), *check_rows(one)]
+            return [result_row(one, month)]
         case Record() as one:
             return [chain_row(one)]
         case Told() as one:

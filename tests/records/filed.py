@@ -23,13 +23,16 @@ TABLES = {
     "revisions": "SELECT site, bay, inspection, revision, sha256, month FROM fleet_revisions",
     "checks": "SELECT site, bay, inspection, revision, check_name, outcome, true_mm, u_mm FROM fleet_checks",
     "chain": "SELECT site, bay, chain, place, sha256 FROM fleet_chain",
-    "walked": "SELECT site, bay, chain, size, root, last FROM fleet_walked",
-    "checkpoints": "SELECT site, bay, chain, size, root FROM fleet_checkpoints",
+    "walked": "SELECT DISTINCT ON (site, bay, chain) site, bay, chain, size, root, last FROM fleet_walked"
+    " ORDER BY site, bay, chain, size DESC",
+    "checkpoints": "SELECT DISTINCT ON (site, bay, chain) site, bay, chain, size, root"
+    " FROM fleet_checkpoints ORDER BY site, bay, chain, size DESC",
     "breaks": "SELECT site, bay, chain, place, what FROM fleet_breaks",
     "refused": "SELECT topic, sha256, reason FROM fleet_refused_still",
     "keys": "SELECT site, bay, key FROM fleet_bay_keys",
 }
-"""What must be the same whatever way the same messages came."""
+"""What must be the same whatever way the same messages came: of walks and checkpoints the largest, as of
+those of one batch no other need be kept."""
 
 
 class Database:

@@ -52,8 +52,13 @@ def test_every_version_that_there_was_becomes_todays_with_all_that_it_held(
         connection.execute(f"CREATE ROLE {writer}")
         connection.execute(
             f"GRANT EXECUTE ON FUNCTION fleet_withdraw(text, text, text, integer) TO {writer};"
-            f"GRANT SELECT ON fleet_refused_still TO {writer}"
+            f"GRANT SELECT ON fleet_refused_still, fleet_checks TO {writer}"
         )
+        if version > "0001":
+            connection.execute(
+                f"GRANT EXECUTE ON FUNCTION fleet_let_go(bigint, bigint) TO {writer};"
+                f"GRANT SELECT ON fleet_refused_gone TO {writer}"
+            )
     db = Database(url)
     with closing(db.fleet):
         assert db.fleet.prepare() == (version, HEAD)
@@ -69,9 +74,10 @@ def test_every_version_that_there_was_becomes_todays_with_all_that_it_held(
         may = db.rows(
             f"SELECT has_function_privilege('{writer}', 'fleet_let_go(bigint, bigint)', 'EXECUTE'),"
             f" has_table_privilege('{writer}', 'fleet_refused_gone', 'SELECT'),"
+            f" has_table_privilege('{writer}', 'fleet_checks', 'SELECT'),"
             f" has_table_privilege('{writer}', 'fleet_refused', 'DELETE')"
         )
-        assert may == [(True, True, False)]
+        assert may == [(True, True, True, False)]
 
 
 def refuse(db: Database, *payloads: bytes, hours: int) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from contract.chain import RECORD_SCHEMA
 from records.fleet.held import at_once
-from records.fleet.packing import Kind, packed
+from records.fleet.packing import Kind, packed, packed_rows
 from tests.parts.issuing import TIME, IssuingBay, Message
 from tests.parts.postgres import Postgres
 from tests.records.filed import Database, database
@@ -105,3 +105,24 @@ def test_the_server_reads_columns_as_they_are_packed(db: Database) -> None:
 def test_what_is_none_of_its_kind_is_the_rows_fault(kind: Kind, value: Any) -> None:
     with pytest.raises(psycopg.DataError, match=f"no {kind}"):
         packed(kind, [value])
+
+
+def test_the_server_reads_rows_as_they_are_packed(db: Database) -> None:
+    """Each value twice: the second time it is remembered."""
+    kinds: list[tuple[str, Kind]] = [(f"c{n}", kind) for n, (kind, _) in enumerate(COLUMNS)]
+    values = {f"c{n}": [None, *said, *said] for n, (_, said) in enumerate(COLUMNS)}
+    arrays: tuple[list[Any], list[Any]] = (
+        [None, [], ["rim", None, "ß"], ["rim", None, "ß"]],
+        [None, [0.5, None], [], [0.5]],
+    )
+    kinds += [("texts", "text[]"), ("figures", "double precision[]")]
+    values |= dict(zip(("texts", "figures"), arrays, strict=True))
+    length = max(map(len, values.values()))
+    rows = [{name: (values[name] + [None] * length)[n] for name, _ in kinds} for n in range(length)]
+    columns = ", ".join(f"{name} {kind}" for name, kind in kinds)
+    with db.fleet.transaction() as connection:
+        driver: Any = connection.connection.driver_connection
+        driver.execute(f"CREATE TEMPORARY TABLE packed ({columns})")
+        with driver.cursor().copy("COPY packed FROM STDIN (FORMAT binary)") as copy:
+            copy.write(packed_rows(kinds, rows))
+        assert driver.execute("SELECT * FROM packed").fetchall() == [tuple(row.values()) for row in rows]

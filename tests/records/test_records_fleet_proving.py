@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from chain.signing import canonical, digest, refuse_unless_holds
+from chain.signing import Holds, canonical, digest, refuse_unless_holds
 from records.fleet import proving
 from records.fleet.proving import prove
-from records.fleet.reading import Read, Record, Refused, read
+from records.fleet.reading import Read, Record, Refused, Told, read
 from tests.parts.issuing import IssuingBay, Message
 
 
@@ -28,9 +28,9 @@ def verified(monkeypatch: pytest.MonkeyPatch) -> list[bytes]:
     """What is verified by itself."""
     done: list[bytes] = []
 
-    def noted(message: bytes, said: Any) -> None:
+    def noted(message: bytes, said: Any, how: Holds) -> None:
         done.append(message)
-        refuse_unless_holds(message, said)
+        refuse_unless_holds(message, said, how)
 
     monkeypatch.setattr(proving, "refuse_unless_holds", noted)
     return done
@@ -78,3 +78,43 @@ def test_nobody_proves_what_another_key_signed_or_did_not() -> None:
     signed = other.signer.signed({k: v for k, v in naming.items() if k not in ("key", "signature")})
     found = proven([*chain, (chain[0][0], unsigned), (chain[0][0], signed)])
     assert [type(one) for one in found] == [Record, Record, Record, Refused, Record]
+
+
+def forged(checkpoint: Message) -> Message:
+    """The same, whose signature is another one's."""
+    said = json.loads(checkpoint[1])
+    return checkpoint[0], canonical(said | {"signature": said["signature"][::-1]})
+
+
+def checkpoints(bay: IssuingBay, count: int) -> list[Message]:
+    return [bay.issue(f"truck-{n}")[-1] for n in range(count)]
+
+
+def test_of_a_chains_checkpoints_the_largest_is_verified(verified: list[bytes]) -> None:
+    bays = [IssuingBay(f"bay-{n}") for n in range(2)]
+    told = [one for bay in bays for one in checkpoints(bay, 5)]
+    random.Random(1).shuffle(told)
+    found = [one for one in proven(told) if isinstance(one, Told)]
+    assert [one.said.size for one in found if one.is_proven] == [6, 6]
+    assert len(verified) == 2
+    assert len(found) == 10
+
+
+def test_a_forged_checkpoint_shields_none_that_is_smaller(verified: list[bytes]) -> None:
+    told = checkpoints(IssuingBay(), 3)
+    larger = IssuingBay()
+    found = proven([*told, forged(checkpoints(larger, 9)[-1])])
+    assert [type(one) for one in found] == [Told, Told, Told, Refused]
+    assert [one.is_proven for one in found if isinstance(one, Told)] == [False, False, True]
+    assert len(verified) == 2
+
+
+def test_a_checkpoint_of_another_key_proves_none_of_the_bays() -> None:
+    """Each key's largest is verified by itself: whoever has one signs for no other."""
+    bay, other = IssuingBay(), IssuingBay(key="somebody else")
+    theirs = checkpoints(other, 9)[-1]
+    said = json.loads(theirs[1])
+    del said["key"], said["signature"]
+    same_chain = theirs[0], other.signer.signed(said | {"chain": bay._chain or "a" * 16})
+    ours = [forged(one) for one in checkpoints(bay, 2)]
+    assert [type(one) for one in proven([*ours, same_chain])] == [Refused, Refused, Told]

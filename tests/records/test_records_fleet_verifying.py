@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
 from chain.merkle import Frontier
+from chain.signing import canonical, read_checkpoint
 from config.writer import BaysSettings
 from contract.chain import CHECKPOINT_SCHEMA
 from records.fleet.arriving import Batch
 from records.fleet.bays import Bays
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
+from records.fleet.reading import Told
 from records.fleet.standing import standing
 from tests.link.outside import json_of
 from tests.parts.issuing import TIME, IssuingBay
@@ -64,6 +67,103 @@ def test_a_checkpoint_that_does_not_hold_is_named_whichever_comes_first(db: Data
         for batch in [[wrong], messages] if is_first else [messages, [wrong]]:
             db.filing().file(batch)
     assert breaks(db) == [("checkpoint", 1), ("checkpoint", 1)]
+
+
+def told(bay: IssuingBay, size: int, root: str) -> tuple[str, bytes]:
+    """A checkpoint that the bay signs, whatever is so."""
+    said = {"schema": CHECKPOINT_SCHEMA, "size": size, "root": root}
+    return bay.topics.checkpoint, bay.signer.signed(bay._named(said, TIME))
+
+
+SIZES = (1, 2, 63, 64, 65, 100, 127, 128, 129, 199)
+
+
+@pytest.mark.parametrize("batch", [1000, 37, 1])
+def test_a_checkpoint_is_held_against_the_records_whenever_it_comes(batch: int, db: Database) -> None:
+    """Before all of them, with them, or when they are long walked; right ones, then wrong ones."""
+    first, later = IssuingBay("bay-1"), IssuingBay("bay-2")
+    bays = [first, later]
+    for bay in bays:
+        tree, records, right = Frontier(), [], []
+        for n in range(200):
+            records.append(bay.record(bay.document(f"truck-{n}")) if n else bay.begin())
+            tree = tree.grown(records[-1][1])
+            if tree.size in SIZES:
+                right.append(told(bay, tree.size, tree.root().hex()))
+        wrong = [told(bay, size, "a" * 64) for size in SIZES]
+        filing = db.filing()
+        for one in right if bay is first else ():
+            filing.file([one])
+        if bay is first:
+            filing.file(wrong[::2])
+        for n in range(0, 200, batch):
+            filing.file(records[n : n + batch])
+        assert db.rows(f"SELECT max(size) FROM fleet_walked WHERE bay = '{bay.topics.bay}'") == [(200,)]
+        for one in right if bay is later else ():
+            filing.file([one])
+        if bay is later:
+            assert breaks(db) == [("checkpoint", size - 1) for size in SIZES]
+        filing.file(wrong[1::2] if bay is first else wrong)
+        assert [place for _, place in breaks(db)] == sorted(
+            size - 1 for size in SIZES for _ in range(1 + bays.index(bay))
+        )
+
+
+def forged(checkpoint: tuple[str, bytes], **changed: Any) -> tuple[str, bytes]:
+    """The same, changed, and signed by nobody."""
+    said = json_of(checkpoint[1].decode())
+    return checkpoint[0], canonical(said | changed | {"signature": said["signature"][::-1]})
+
+
+def test_what_nobody_signed_is_no_evidence_beside_what_the_bay_did(db: Database) -> None:
+    """Whoever can publish under a bay's root sends checkpoints with a signature that does not hold. One that
+    says otherwise than the bay's records is refused; one that says the same is refused by itself, and beside
+    a larger one of the bay's own left out: nothing of it is kept, and nothing rests on it."""
+    bay = IssuingBay()
+    db.filing().file([bay.begin()])
+    messages = [one for n in range(4) for one in bay.issue(f"truck-{n}")]
+    genuine = [one for one in messages if one[0].endswith("/checkpoint")]
+    same, other = forged(genuine[0]), forged(genuine[1], root="b" * 64)
+    beyond = forged(genuine[1], size=9)
+    db.filing().file([same, other, beyond, *messages])
+    assert db.refused() == [("altered", bay.topics.checkpoint)] * 2
+    assert breaks(db) == []
+    kept = {message for (message,) in db.rows("SELECT message FROM fleet_checkpoints")}
+    assert kept == {genuine[-1][1]}
+    db.filing().file([same])
+    assert db.refused() == [("altered", bay.topics.checkpoint)] * 3
+    assert len(db.documents()) == db.proven() == 4
+
+
+def test_a_checkpoint_that_the_bay_signed_and_its_records_deny_is_kept_beside_a_larger(db: Database) -> None:
+    bay = IssuingBay()
+    messages = [one for n in range(4) for one in bay.issue(f"truck-{n}")]
+    wrong = told(bay, 2, "b" * 64)
+    db.filing().file([wrong, *messages])
+    assert breaks(db) == [("checkpoint", 1)]
+    assert (wrong[1],) in db.rows("SELECT message FROM fleet_checkpoints")
+
+
+def test_over_a_gap_every_checkpoint_is_verified_and_kept(db: Database) -> None:
+    bay = IssuingBay()
+    messages = [one for n in range(4) for one in bay.issue(f"truck-{n}")]
+    genuine = [one for one in messages if one[0].endswith("/checkpoint")]
+    without_first = [one for one in messages if not one[0].endswith("/chain")]
+    db.filing().file([*without_first, forged(genuine[1])])
+    assert db.refused() == [("altered", bay.topics.checkpoint)]
+    assert db.rows("SELECT count(*) FROM fleet_checkpoints") == [(4,)]
+
+
+def test_no_key_is_kept_for_a_bay_by_what_nobody_signed(db: Database) -> None:
+    """Also where a batch is filed in halves, and each goes without what was verified in the other."""
+    bay, other = IssuingBay(), IssuingBay(key="somebody else")
+    ours, theirs = bay.issue("truck-14")[-1], other.issue("truck-14")[-1]
+    filing = db.filing()
+    filing.put([Told(*forged(theirs), read_checkpoint(theirs[1]))])
+    assert db.rows("SELECT key FROM fleet_bay_keys") == []
+    assert db.refused() == [("altered", bay.topics.checkpoint)]
+    filing.put([Told(*ours, read_checkpoint(ours[1]))])
+    assert db.rows("SELECT key FROM fleet_bay_keys") == [(bay.signer.public_key,)]
 
 
 def test_a_chain_that_comes_after_other_records_than_there_are_is_named(db: Database) -> None:
