@@ -128,7 +128,8 @@ WALKED = Table(
     Column("subtrees", LargeBinary, nullable=False),
     Column("last", Text, nullable=False),
 )
-"""How far each chain was walked without a gap or a break. root: of the hash tree of the first `size` records;
+"""How far each chain was walked without a gap or a break: where a walk ended, and every so many records
+(`verifying.EVERY`). root: of the hash tree of the first `size` records;
 subtrees: the roots of its whole subtrees, by which it grows; last: SHA-256 of the last of these records."""
 
 CHECKPOINTS = Table(
@@ -142,7 +143,8 @@ CHECKPOINTS = Table(
     Column("message", LargeBinary, nullable=False),
     Index("ix_fleet_checkpoints_stored", "stored"),
 )
-"""Checkpoints, byte for byte."""
+"""Checkpoints whose signature held, byte for byte: of those of a chain that came together the largest, and
+those that said what nothing else did."""
 
 BREAKS = Table(
     "fleet_breaks",
