@@ -1,16 +1,19 @@
-"""Pictures of the wall page for the docs, of invented bays: look at them before they are kept.
+"""Pictures of the wall and the bench page for the docs, of invented bays: look at them before they are kept.
 
 .venv-test/bin/python -m tests.display.browser.pictures
 """
 
 from __future__ import annotations
 
+import asyncio
 from math import cos, radians
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from playwright.sync_api import expect, sync_playwright
 
+from tests.display.browser import bench_stand as bench
 from tests.display.browser.conftest import ARGS
 from tests.display.browser.wall_stage import BAY, live, opened, result, staged
 
@@ -39,8 +42,8 @@ def sweeping(covered_deg: int) -> dict[str, Any]:
     return {"live": live("rim", **figures), "result": result(), "trace": {"check": "rim", "bins": bins}}
 
 
-def draw() -> None:
-    """Both pictures anew."""
+def draw_wall() -> None:
+    """Both pictures of the wall anew."""
     with staged() as stage, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(ARGS))
         page = browser.new_page(viewport={"width": SIZE[0], "height": SIZE[1]})
@@ -58,5 +61,27 @@ def draw() -> None:
         browser.close()
 
 
+async def draw_bench() -> None:
+    """The bench's anew: a daemon's, in the middle of a turn."""
+    with TemporaryDirectory() as folder:
+        async with bench.bench_bay(Path(folder)) as bay, bay.running.up(), bay.pages_up():
+            page = await bay.tablet(bench.WIDE)
+            await bench.opened(page)
+            for n in range(1, 9):
+                await bench.see(page, f"{n} of 8")
+                await bench.act(page, "good").click()
+            await bench.act(page, "go on").click()
+            await bench.act(page, "begin, with indicator-1").click()
+            await bench.see(page, "Bar on, evenly")
+            await bench.act(page, "timing mark").click()
+            await bench.see(page, "0° timing mark")
+            await page.mouse.move(bench.WIDE[0] / 2, 0)
+            await bay.stand.turn(200, 0.25)
+            await bench.see(page, "covered 200°")
+            await page.evaluate("document.fonts.ready.then(() => true)")
+            await page.screenshot(path=FOLDER / "bench.png")
+
+
 if __name__ == "__main__":
-    draw()
+    draw_wall()
+    asyncio.run(draw_bench())
