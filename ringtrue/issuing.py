@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 LOOK_S = 1.0
 """How long what the topic holds by now is waited for: it comes at once, or there is nothing."""
+BACK_S = 10.0
+"""How long one's own message is waited for: many times what a broker takes."""
 
 
 class IssueError(RingtrueError):
@@ -74,7 +76,8 @@ def _refuse_unless_level(site: str) -> None:
 
 async def publish(address: Callable[[], BrokerAddress], new: Issued, *, replace_key: bool = False) -> bool:
     """Put it on its site's topic; False where the very same is there. Raises IssueError where a higher number
-    is, or another issue of the same; or one by another key, unless that is to be replaced."""
+    is, or another issue of the same; or one by another key, unless that is to be replaced; or where the
+    broker does not hand it back, as it acknowledges what its access list throws away too."""
     topic = Topics(new.issue.site, "-").issued_method
     async with connect(address()) as connection:
         await connection.subscribe(topic)
@@ -100,6 +103,15 @@ async def publish(address: Callable[[], BrokerAddress], new: Issued, *, replace_
                 "it; sign it with a higher number"
             )
         await connection.publish(topic, new.message, qos=1, retain=True)
+        try:
+            async with asyncio.timeout(BACK_S):
+                while (await connection.next_message()).payload != new.message:
+                    pass
+        except TimeoutError:
+            raise IssueError(
+                f"not published: {topic} did not come back from the broker: its access list must let this "
+                "user write and read that topic"
+            ) from None
     return True
 
 

@@ -70,6 +70,22 @@ def test_what_cannot_be_signed_is_one_line(tmp_path: Path, capsys: pytest.Captur
     assert "no issue" in say(capsys, "publish", tmp_path / "bad.toml", "--url", "mqtt://127.0.0.1:1", code=3)
 
 
+async def test_where_the_broker_lets_nobody_hear_it_it_is_not_published(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A broker acknowledges what its access list throws away."""
+    monkeypatch.setattr("ringtrue.issuing.BACK_S", 0.5)
+    issue = sign(tmp_path, capsys, 4)
+    (tmp_path / "rights").write_text("topic read ringtrue/#\n")
+    lines = ["allow_anonymous true", f"acl_file {tmp_path}/rights"]
+    async with mosquitto(tmp_path, lines) as broker:
+        words = ["method", "publish", str(issue), "--url", broker.address.url]
+        assert await asyncio.to_thread(main, words) == 3
+    said = capsys.readouterr()
+    assert "published" not in said.out
+    assert f"not published: {Topics(SITE, '-').issued_method} did not come back" in said.err
+
+
 async def test_it_is_published_once_and_never_below_what_is_there(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
