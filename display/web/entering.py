@@ -59,7 +59,8 @@ class Entering:
             return JSONResponse({"error": "Too much: a name and a password are enough."}, 413)
         address = request.client.host if request.client else ""
         try:
-            token = await self._doors.enter(said.get("name", ""), said.get("password", ""), address)
+            password = said.get("password", "").rstrip("\r\n")  # a file's line, with its end
+            token = await self._doors.enter(said.get("name", ""), password, address)
         except NotLetInError as error:
             return JSONResponse({"error": str(error)}, 403)
         self._doors.leave(request)  # a session of before is not gone on with

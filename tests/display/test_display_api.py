@@ -21,7 +21,7 @@ from display.web.reads import read_routes
 from records.store import Store
 from ringtrue.showing import Showing
 from tests.display.quarry import quarry
-from tests.display.site import site
+from tests.display.site import CREDENTIAL, site
 from tests.display.test_display_reads import Pages, the_one_line
 
 pytestmark = pytest.mark.slow
@@ -127,5 +127,6 @@ async def test_a_program_enters_as_a_person_does(made: Path, tmp_path: Path) -> 
             assert (await stranger.get("/api/1/openapi.json")).json() == described()
             for path in ("/api/1/inspections", "/api/1/inspections/x", "/api/1/due.ics"):
                 assert (await stranger.get(path)).status_code == 401
-        async with bay.entered() as program:
+        # A file's line as a program sends it, with its end.
+        async with bay.entered(password=f"{CREDENTIAL}\n") as program:
             assert (await program.get("/api/1/inspections")).json()["inspections"]
