@@ -1,4 +1,4 @@
-"""Pictures of the wall and the bench page for the docs, of invented bays: look at them before they are kept.
+"""Pictures of the pages for the docs, of invented bays: look at them before they are kept.
 
 .venv-test/bin/python -m tests.display.browser.pictures
 """
@@ -15,6 +15,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from tests.display.browser import bench_stand as bench
 from tests.display.browser.conftest import ARGS
+from tests.display.browser.test_display_browser_history import Office, kept, serving
 from tests.display.browser.wall_stage import BAY, live, opened, result, staged
 
 FOLDER = Path(__file__).parents[3] / "docs" / "pages"
@@ -82,6 +83,19 @@ async def draw_bench() -> None:
             await page.screenshot(path=FOLDER / "bench.png")
 
 
+def draw_history() -> None:
+    """A damper's page anew, of the quarry's records."""
+    with TemporaryDirectory() as folder:
+        config = kept(Path(folder)) / "pages.toml"
+        with serving(config) as address, sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(ARGS))
+            page = Office(browser, address).open("/history?of=GQ-D-0822")
+            page.evaluate("document.fonts.ready.then(() => true)")
+            page.screenshot(path=FOLDER.parent / "history.png")
+            browser.close()
+
+
 if __name__ == "__main__":
+    draw_history()
     draw_wall()
     asyncio.run(draw_bench())

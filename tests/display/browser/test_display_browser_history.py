@@ -38,8 +38,11 @@ def _structlog_as_before() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def bay(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return kept(tmp_path_factory.mktemp("quarry"))
+
+
+def kept(folder: Path) -> Path:
     """The quarry; its broker is away, which is nothing to the records."""
-    folder = tmp_path_factory.mktemp("quarry")
     quarry(folder)
     (folder / "password").write_text(PASSWORD)
     (folder / "pages.toml").write_text(
