@@ -121,7 +121,7 @@ def not_in_register(engines: list[str]) -> Iterator[str]:
         named = ", ".join(engines[:5]) + (", …" if len(engines) > 5 else "")
         yield (
             f"{count_of(len(engines), 'engine')} with inspections on record, not in the register: {named}: "
-            "import them to have them told"
+            f"{'import it to have it told' if len(engines) == 1 else 'import them to have them told'}"
         )
 
 

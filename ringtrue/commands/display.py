@@ -115,7 +115,8 @@ def _add(settings: Settings, name: str, role: Any) -> int:
 
     file = settings.display.people
     if file is None:
-        raise UsageError("--add", "no [display] people", "a file there, which need not exist yet")
+        expected = 'its name in the configuration, as [display] people = "people.toml"; it need not exist yet'
+        raise UsageError("--add", "no [display] people", expected)
     people = read_people(file) if file.exists() else People()
     if sys.stdin.isatty():
         password = getpass.getpass(f"password of {name}: ")

@@ -31,7 +31,7 @@ examples:
   ringtrue due
   ringtrue due GQ-E-2207 --json
   ringtrue due --all --ical due.ics
-  ringtrue due --writer writer.toml --records sqlite:///register.db
+  ringtrue due --writer writer.toml --records sqlite:///register.db --method quarry-4.toml
 """
 
 

@@ -113,7 +113,7 @@ def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
     assert (hours["at_h"], hours["last_h"], hours["left_h"]) == (13522.0, 11785.0, 1737.0)
     assert hours["earliest"] < hours["day"] < hours["latest"]
     assert data["notes"] == [
-        "1 engine with inspections on record, not in the register: GQ-E-77: import them to have them told"
+        "1 engine with inspections on record, not in the register: GQ-E-77: import it to have it told"
     ]
 
 
