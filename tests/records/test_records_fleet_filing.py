@@ -10,6 +10,7 @@ import pytest
 
 from records.errors import RecordsUnavailableError
 from records.fleet.again import try_again
+from records.fleet.latest import latest_documents, unproven
 from records.fleet.reading import read
 from tests.parts.issuing import IssuingBay
 from tests.parts.postgres import Postgres
@@ -124,6 +125,23 @@ def test_a_forged_bays_messages_are_refused(db: Database) -> None:
     db.filing().file(forged)
     assert [reason for reason, _ in db.refused()] == ["other-key"] * 3
     assert db.proven() == 1
+
+
+def test_what_no_record_names_overrules_nothing(db: Database) -> None:
+    """Whoever may write below a bay's root and lacks its key: the result is kept, and is not the latest."""
+    bay = IssuingBay()
+    db.filing().file([*bay.issue("truck-14", 1), *bay.issue("truck-14", 2, verdict="replace")])
+    forged = [bay.document("truck-14", 99), bay.document("truck-15")]
+    assert db.filing().file(forged).results == 2
+    latest = "SELECT inspection, revision, verdict FROM fleet_latest"
+    assert db.rows(latest) == [("truck-14", 2, "replace")]
+    checks = db.rows("SELECT DISTINCT inspection, revision FROM fleet_latest_checks")
+    assert checks == [("truck-14", 2)]
+    assert [json.loads(one)["revision"] for one in latest_documents(db.fleet)] == [2]
+    assert unproven(db.fleet) == 2
+    record = bay.record(forged[1])
+    db.filing().file([record])  # it was the bay's, and came before its record
+    assert sorted(db.rows(latest)) == [("truck-14", 2, "replace"), ("truck-15", 1, "keep")]
 
 
 def test_only_pinned_bays_are_known_where_that_is_the_rule(db: Database) -> None:

@@ -50,14 +50,17 @@ CREATE VIEW fleet_checks AS
     FROM fleet_results AS r CROSS JOIN LATERAL unnest(
         r.checks, r.gauges, r.outcomes, r.limits_mm, r.tirs_mm, r.trues_mm, r.us_mm, r.ps_over
     ) AS c(check_name, gauge, outcome, limit_mm, tir_mm, true_mm, u_mm, p_over);
+-- The latest revision that the bay's chain vouches for: another's overrules none that the bay has signed.
+CREATE OR REPLACE VIEW fleet_latest AS
+    SELECT DISTINCT ON (site, bay, inspection) * FROM fleet_results AS r WHERE EXISTS (
+        SELECT FROM fleet_chain AS c
+        WHERE (c.site, c.bay, c.inspection, c.revision) = (r.site, r.bay, r.inspection, r.revision)
+    ) ORDER BY site, bay, inspection, revision DESC;
 CREATE OR REPLACE VIEW fleet_latest_checks AS
     SELECT c.* FROM fleet_checks AS c JOIN (
-        SELECT site, bay, inspection, max(revision) AS revision FROM fleet_revisions
-        GROUP BY site, bay, inspection
+        SELECT r.site, r.bay, r.inspection, max(r.revision) AS revision FROM fleet_revisions AS r
+        JOIN fleet_chain AS c USING (site, bay, inspection, revision) GROUP BY r.site, r.bay, r.inspection
     ) AS latest USING (site, bay, inspection, revision);
-CREATE OR REPLACE VIEW fleet_latest AS
-    SELECT DISTINCT ON (site, bay, inspection) * FROM fleet_results
-    ORDER BY site, bay, inspection, revision DESC;
 """
 _RIGHTS = """
 -- Whoever could read the checks still can.
