@@ -39,6 +39,7 @@ class Writer:
         self._source, self._filing, self._looks, self._utc = source, filing, looks, utc
         self._log = structlog.get_logger()
         self._leaving = asyncio.Event()
+        self._looking: asyncio.Future[None] | None = None
         self._is_held = False
         self._sum, self._batches = Filed(), 0
 
@@ -58,6 +59,9 @@ class Writer:
                 await self._all(batches, leaving, beside)
         finally:
             await end(leaving, *beside)
+            if self._looking is not None:
+                # What works in a thread cannot be called off: the database is not closed beneath it.
+                await asyncio.gather(self._looking, return_exceptions=True)
             self._say()
 
     async def _all(
@@ -145,7 +149,8 @@ class Writer:
             said = ""
             for look in self._looks:
                 try:
-                    await look()
+                    self._looking = asyncio.ensure_future(look())
+                    await asyncio.shield(self._looking)
                 except RecordsUnavailableError as error:
                     said = str(error)
             if said and not is_blind:
