@@ -1,8 +1,9 @@
-"""`python -m tests.benchmarks.oracle [--sweeps N] [--only NAME …]`: bad days beside the best made of them.
+"""`python -m tests.benchmarks.oracle [--sweeps N] [--only NAME …] [--fair]`: bad days and their best.
 
 For each regime of the study of bad days that falls short of an aim: what ringtrue makes of its sweeps, and
 what an oracle does that is told much more (`tests/grading/oracle/`). Shares in per cent; wrongly kept and
-wrongly replaced of those whose truth is on that side.
+wrongly replaced of those whose truth is on that side. With --fair the oracle is not told that a level moved:
+how many sweeps in one it takes to be moved is scanned, and what that costs on sound ones stands beside.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from __future__ import annotations
 import argparse
 import sys
 
+from tests.grading.oracle.fair import REGIMES
+from tests.grading.oracle.fair import table as fair_table
 from tests.grading.oracle.study import BEST, table
 
 
@@ -20,8 +23,10 @@ def main() -> int:
     )
     parser.add_argument("--sweeps", type=int, default=160, help="of each regime")
     parser.add_argument("--only", nargs="+", default=list(BEST), metavar="NAME", choices=BEST)
+    parser.add_argument("--fair", action="store_true", help="by how often a level moves")
     asked = parser.parse_args()
-    for line in table(asked.only, asked.sweeps):
+    fair = tuple(name for name in REGIMES if name in asked.only)
+    for line in fair_table(fair, asked.sweeps) if asked.fair else table(asked.only, asked.sweeps):
         print(line, flush=True)
     return 0
 

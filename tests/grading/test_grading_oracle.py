@@ -10,6 +10,7 @@ from tests.grading.adverse.catalogue import BY_NAME
 from tests.grading.adverse.day import LIMIT_MM
 from tests.grading.oracle.contact import stopped
 from tests.grading.oracle.dents import kept_at_least
+from tests.grading.oracle.fair import NONE, WAYS, by_prior, either, twin
 from tests.grading.oracle.judged import mixed
 from tests.grading.oracle.level import MOVES, weighed
 from tests.grading.oracle.paced import error_95_mm, information, sharpest
@@ -145,3 +146,26 @@ def test_who_is_told_all_but_the_pace_is_sharp_between_marks_too() -> None:
     smooth = [error_95_mm([x for x in each if x.by_marks and not x.is_dented]) for each in found.values()]
     assert 0.001 < smooth[0] < smooth[1] < 1.3 * smooth[0]
     assert error_95_mm(found[False]) < 0.004
+
+
+def test_a_twin_is_the_same_day_with_nothing_moved() -> None:
+    one, other = told("slip", 4), twin("slip", 4)
+    assert np.ptp(one.day.moved_mm) > 0.004
+    assert np.array_equal(one.path_deg, other.path_deg)
+    apart = one.sweep.value_mm - one.day.moved_mm - other.sweep.value_mm
+    assert float(np.abs(apart).max()) <= 1.01 * one.step_mm
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["base returns", "knock and back"])
+def test_who_is_not_told_that_it_moved_tells_it_from_its_twin(name: str) -> None:
+    """On the fine display, on average; who takes it for next to impossible is no less sharp on sound ones."""
+    rng = np.random.default_rng(2)
+    days = [(told(name, n), twin(name, n)) for n in (1, 4, 7, 10)]
+    odds = [[either(one, WAYS[name](one), rng).log_odds for one in pair] for pair in days]
+    assert np.mean([moved - sound for moved, sound in odds]) > 3.0
+    one = days[0][1]
+    found = either(one, WAYS[name](one), rng)
+    assert by_prior(one, found, NONE, rng).random_u_mm == pytest.approx(
+        by_prior(one, found, 0.02, rng).random_u_mm, rel=0.25
+    )

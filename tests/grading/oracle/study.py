@@ -31,12 +31,13 @@ REFUSED = 0.02
 @dataclass(frozen=True, slots=True)
 class Best:
     """What became of one sweep. outcome may be `invalid`; kept: how likely it is wrongly kept, where that is
-    a bound and no outcome."""
+    a bound and no outcome. u_mm: of its interval, where it is asked for."""
 
     is_over: bool
     outcome: str
     covered: bool | None
     kept: float | None = None
+    u_mm: float | None = None
 
 
 def _of(one: Told, found: Judged) -> Best:
@@ -50,7 +51,8 @@ def ours(one: Told) -> Best:
     over = one.day.truth_mm > EXAMPLE.surface(one.day.surface).limit_mm
     if check.outcome == "invalid" or check.true_tir_mm is None or check.u_expanded_mm is None:
         return Best(over, "invalid", None)
-    return Best(over, check.outcome, abs(check.true_tir_mm - one.day.truth_mm) <= check.u_expanded_mm)
+    u_mm = check.u_expanded_mm
+    return Best(over, check.outcome, abs(check.true_tir_mm - one.day.truth_mm) <= u_mm, u_mm=u_mm)
 
 
 Ratio = Callable[[Told, Sound], float]
