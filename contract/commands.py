@@ -136,7 +136,14 @@ class Open(Command):
     work_order: Text | None = None
 
 
-class Begin(Command):
+class Of(Command):
+    """What is done to the inspection that is open. inspection: of which it is meant; where another is open by
+    then, it is refused: a command may be asked for long before it arrives."""
+
+    inspection: Id | None = None
+
+
+class Begin(Of):
     """Begin a sweep, or a repeatability test (`lifts`).
 
     While a turn of one surface runs, one of the other may begin beside it, with another gauge. opposite: a
@@ -169,7 +176,7 @@ class Begin(Command):
         return self
 
 
-class Mark(Command):
+class Mark(Of):
     """The crank stands at angle_deg, or at the next of the configured marks.
 
     From 0 up to 360 the angle within the turn, reached the shorter way; else as barred, turns counted.
@@ -184,7 +191,7 @@ class Mark(Command):
     sure: Flag = False
 
 
-class Zero(Command):
+class Zero(Of):
     """The crank stands at the timing mark: here is 0 degrees.
 
     With an encoder it holds for the sweeps to come and, as far as the encoder was not lost since, for those
@@ -192,13 +199,13 @@ class Zero(Command):
     """
 
 
-class End(Command):
+class End(Of):
     """End what runs: sweeps, or a repeatability test. check: that one only, where several run."""
 
     check: SweptName | None = None
 
 
-class Cancel(Command):
+class Cancel(Of):
     """End what runs; it does not count. check: that one only, where several run."""
 
     check: SweptName | None = None
@@ -233,7 +240,7 @@ TAKEN: dict[Takes, set[str]] = {
 """What one reading, or one look, is told by."""
 
 
-class Record(Command):
+class Record(Of):
     """What a person saw or read: items of a check by eye; a micrometer at a place; a dial at an angle, or
     after a lift.
 
@@ -289,7 +296,7 @@ class Record(Command):
                 raise ValueError(f"{one.item} has two figures in one message; record each item once")
 
 
-class Time(Command):
+class Time(Of):
     """A dwell of an item that asks its time begins now; stop: it ends now. `record` of the item then needs no
     time_min."""
 
@@ -298,11 +305,9 @@ class Time(Command):
     stop: Flag = False
 
 
-class Photo(Command):
-    """A picture of an item. file: its name in the bay's folder of photos, where it lies already. inspection:
-    of which it was taken; where another is open by then, it is refused."""
+class Photo(Of):
+    """A picture of an item. file: its name in the bay's folder of photos, where it lies already."""
 
-    inspection: Id | None = None
     check: ObservedName
     item: Text
     file: Annotated[str, Field(strict=True, pattern=PHOTO_FILE)]

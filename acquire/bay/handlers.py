@@ -100,6 +100,8 @@ class Handlers:
             case commands.Zero():
                 return self._zero(command, _open_one(state, command), runs)
             case commands.End() | commands.Cancel():
+                if runs:
+                    _open_one(state, command)
                 return self._end(command, runs)
             case commands.Record():
                 found = _open_one(state, command)
@@ -340,6 +342,10 @@ def _open_one(state: InspectionState | None, command: Command) -> InspectionStat
     if state is None or state.state != "open":
         name = type(command).__name__.lower()
         raise CommandRefusedError("out-of-order", f"{name}: no inspection is open; open one first")
+    if isinstance(command, commands.Of) and command.inspection not in (None, state.id):
+        name = type(command).__name__.lower()
+        text = f"{name}: it is of {command.inspection}, and {state.id} is open now; do it again for that one"
+        raise CommandRefusedError("out-of-order", text)
     return state
 
 

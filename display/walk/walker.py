@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from config.errors import RingtrueError
+from contract.commands import COMMANDS, Of
 from display.told import told
 from display.walk.bay import BayAtHand
 from display.walk.course import moved, page_of
@@ -175,7 +176,7 @@ class Walker:
                 self._go(act)
             case Send() if not self._sending:
                 self._sending = True
-                self._spawn(self._send(act))
+                self._spawn(self._send(self._named(act)))
 
     def _go(self, leave: Leave) -> None:
         running = _running(self._bay.view())
@@ -186,6 +187,12 @@ class Walker:
             "At the bay {what}. Leave this screen? Nothing at the bay is ended.", what=", ".join(running)
         )
         self._ask(text, Choice("q", "", lambda _: Leave(sure=True), away=True), Text("leave"))
+
+    def _named(self, act: Send) -> Send:
+        """With the inspection that this page is of: it may be asked for until another one is open."""
+        if not issubclass(COMMANDS[act.name], Of) or self._place.inspection is None:
+            return act
+        return replace(act, arguments={**act.arguments, "inspection": self._place.inspection})
 
     async def _send(self, act: Send) -> None:
         try:
@@ -210,7 +217,8 @@ class Walker:
             for name in act.forget:
                 self.typed[name] = ""
             self.forgotten += 1
-            self.notice = told(str(reply.get("warning") or ""), self.words.language)
+            said = [*reply.get("warnings", ()), *filter(None, [reply.get("warning")])]
+            self.notice = ". ".join(told(str(one), self.words.language) for one in said)
             if act.then is not None:
                 self._place = act.then(self._place, reply)
         finally:

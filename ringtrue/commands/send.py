@@ -38,6 +38,7 @@ commands and their arguments (in brackets: may be left out):
   correct  inspection name why [engine] [damper] [construction] [distance_km] [hours_h]
            [work_order] [remark]: of a signed inspection what was written down wrong,
            as it should be; who stands by it, and why
+  begin, mark, zero, end, cancel, record, time  [inspection]: refused where another is open
   resend   since=2026-03-02T06:00:00Z: publish and record results from then on again
 
 examples:

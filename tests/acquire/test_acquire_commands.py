@@ -17,7 +17,7 @@ from acquire.bay.asked import parse, read_payload, whole
 from acquire.errors import CommandRefusedError
 from contract import commands
 from contract.commands import CODES, COMMAND_BYTES_MAX, COMMANDS
-from tests.acquire.workbench import Workbench
+from tests.acquire.workbench import INDICATOR, Workbench
 
 BASE: dict[str, Any] = {"id": "r1", "operator": "R. Example"}
 OPEN = {**BASE, "engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine"}
@@ -198,3 +198,27 @@ def test_a_length_is_exact_where_a_float_is_not() -> None:
     assert whole(Decimal("0.0000005"), 1_000_000) == 0
     assert whole(Decimal("0.0000015"), 1_000_000) == 2
     assert whole(said["tiny"], 1_000_000) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments"),
+    [
+        ("begin", {"check": "face", "gauge": INDICATOR}),
+        ("mark", {"angle_deg": 0}),
+        ("zero", {}),
+        ("end", {}),
+        ("cancel", {"check": "rim"}),
+        ("record", {"check": "visual", "items": [{"item": "leak", "seen": "good"}]}),
+        ("time", {"check": "penetrant", "item": "penetrant-dwell"}),
+    ],
+)
+def test_what_is_meant_for_another_inspection_is_refused(
+    bench: Workbench, name: str, arguments: dict[str, Any]
+) -> None:
+    """It was asked for while that one was open, and comes once the next one is."""
+    bench.do("abandon", inspection=bench.open("truck-13"))
+    bench.open("truck-14")
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    assert bench.refused(name, inspection="truck-13", **arguments) == "out-of-order"
+    if name in ("end", "mark"):
+        bench.do(name, inspection="truck-14", **arguments)

@@ -139,7 +139,6 @@ def _photo(view: View, keep: Callable[[Path], PictureKept], place: Place, name: 
     def act(values: Values) -> Act:
         kept = keep(Path(text_of(values, file, Text("the picture's file"))).expanduser())
         said = {
-            "inspection": view.now.inspection,
             "check": name,
             "item": item.item,
             "file": kept.name,

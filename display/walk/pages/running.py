@@ -216,6 +216,7 @@ def _turning(page: Page, view: View, place: Place, live: Live) -> Page:
 def _dial(values: Values, view: View, *, replaces: bool) -> Send:
     per_unit = view.unit.mm_per
     said: dict[str, Any] = {
+        "check": view.now.check,
         "angle_deg": needed(values, ANGLE, Text("the angle")),
         "value_mm": needed(values, VALUE, Text("what the dial shows"), per_unit),
         "low_mm": number_of(values, LOW, Text("lowest"), per_unit),

@@ -116,14 +116,15 @@ class Screen:
         )
 
 
-async def opened(screen: Screen, scope: str = "1") -> None:
+async def opened(screen: Screen, scope: str = "1", *, read: bool = True) -> None:
     """Open one, and read its cautions."""
     await screen.see("Which engine")
     await screen.type("GQ-E-2207", "GQ-D-0815", "11840", "", "WO 17", "rolled", "viscous", "", "truck-14")
     await screen.see("What is inspected?", "Engine GQ-E-2207")
     await screen.press(scope)
     await screen.see("read this first")
-    await screen.press("enter")
+    if read:
+        await screen.press("enter")
 
 
 async def all_good(screen: Screen, method: Method, check: ObservedName = "visual") -> None:

@@ -111,7 +111,8 @@ async def test_a_plain_dial_is_typed_and_put_right(tmp_path: Path) -> None:
         assert " mm" not in screen.text
         typed = [said for name, said in bay.asked() if name == "record" and "value_mm" in said]
         assert typed[1] | {"id": ""} == {
-            "id": "", "operator": "R. Example", "angle_deg": 45.0, "value_mm": 0.31242,
+            "id": "", "operator": "R. Example", "inspection": "truck-14", "check": "rim",
+            "angle_deg": 45.0, "value_mm": 0.31242,
         }  # fmt: skip
         assert (typed[2]["value_mm"], typed[2]["replace"]) == (0.05842, True)
 

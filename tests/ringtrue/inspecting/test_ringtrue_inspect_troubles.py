@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from acquire.bay.inspection import fold
+from acquire.bay.known import Known
 from contract.lengths import UNITS
 from contract.wire import encode
 from display.walk.bay import BayAtHand
@@ -168,6 +170,31 @@ async def test_another_engines_inspection_is_never_taken_for_ones_own(tmp_path: 
         await screen.see("Give truck-9 up? It is of engine GQ-E-1.")
         await screen.press("y")
         await screen.see("Which engine", "truck-9, engine GQ-E-1, abandoned")
+
+
+async def test_a_serial_that_the_register_does_not_hold_is_told_when_it_is_opened(tmp_path: Path) -> None:
+    async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
+        bay.bench.bay.known = Known(
+            ratings_kw={"GQ-E-2207": 300.0}, dampers={"GQ-D-0816": ("viscous", "rolled")}
+        )
+        await opened(screen, read=False)
+        await screen.see("the register has no damper GQ-D-0815; is GQ-D-0816 meant?")
+
+
+async def test_what_is_asked_late_is_never_done_to_another_engines_inspection(tmp_path: Path) -> None:
+    """Said good while the bay was away: by the time it is back somebody has opened the next one."""
+    async with memory_bay(tmp_path) as bay, screen_of(bay) as screen:
+        await opened(screen)
+        await screen.see("Dry of engine oil")
+        bay.deaf = True
+        await screen.press("g")
+        await until(lambda: bay.asked()[-1][0] == "record")
+        bay.bench.do("abandon", inspection="truck-14")
+        bay.bench.open("truck-15", engine="GQ-E-9")
+        await bay.tell()
+        bay.deaf = False
+        await screen.see("NOT DONE. record: it is of truck-14, and truck-15 is open now")
+        assert not fold(bay.bench.journal.read("truck-15")).finished
 
 
 async def test_leaving_is_asked_about_while_something_runs(tmp_path: Path) -> None:
