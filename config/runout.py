@@ -141,7 +141,7 @@ class SurfaceRules(Table):
     repeats: Literal["combine", "latest"] = "combine"
     """Whether valid sweeps that agree are combined, or the latest valid one counts alone."""
     max_sweeps: Annotated[int, Field(strict=True, ge=1, le=24)] = 8
-    """So many valid sweeps are looked at, the latest."""
+    """So many valid sweeps that agree are taken together, the latest; whether they agree is asked of all."""
     agree_u: Positive = 3.0
     """Sweeps agree whose estimates differ by no more than this many standard uncertainties of their random
     parts."""

@@ -54,9 +54,8 @@ def judge_surface(
         return SurfaceCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     single = [look(sweep, rules) for sweep in attempts]
     faults = [one.faults for one in single]
-    valid = [i for i, one in enumerate(single) if one.may_be_fitted]
     each: dict[int, Alone] = {}
-    for i in valid[-rules.max_sweeps :]:
+    for i in (i for i, one in enumerate(single) if one.may_be_fitted):
         faults[i] = single[i].fitted_faults
         if not faults[i]:
             each[i] = single[i].alone
@@ -146,10 +145,12 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
             for i in apart
         ]
         latest = counted[-1]
+        read_by = {each[i].sweep.gauge.id for i in counted}
         if rules.repeats == "latest":
             counted = [latest]
         others = [i for i in counted if each[i].sweep.gauge != each[latest].sweep.gauge]
-        counted = [i for i in counted if i not in others]
+        counted = [i for i in counted if i not in others][-rules.max_sweeps :]
+        others += [i for i in apart if each[i].sweep.gauge.id not in read_by]
     estimate = together([each[i] for i in counted], rules, seed=SEED, coverage=coverage, agree=found.settled)
     measured = _measured(estimate, rules)
     outcome = decide(measured, rules.limit_mm, rule)
