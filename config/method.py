@@ -16,7 +16,7 @@ from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import FaceRules, SurfaceRules
 from config.signs import Coarser
-from config.table import Angle, Finite, Name, NotNegative, Positive, Table, Text
+from config.table import Angle, Count, Finite, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
 
@@ -61,6 +61,9 @@ class ThicknessRules(Table):
     narrow it."""
     repeatability_most_mm: Positive = 0.03
     """And at most."""
+    outnumber: Count = 3
+    """How many readings of a place that agree set one aside with which the spread may be over; until then the
+    check is not within."""
     stands_out_mm: Positive = 0.04
     """A place read once that lies this far from what a wedge and its station explain is asked for again
     before it counts for a decision."""

@@ -23,7 +23,7 @@ from acquire.journal.events import (
 )
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
-from acquire.runs.places import places_taken, thickness_of
+from acquire.runs.places import places_taken, put_right, thickness_of
 from config.method import LiftRules
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
@@ -165,4 +165,5 @@ def _attempt(
         return replace(sweep, gauge=test.of(sweep.gauge), opposite=_opposite(finished, zeros))
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
-    return thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))
+    thickness = thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))
+    return replace(thickness, put_right=put_right(finished.events))

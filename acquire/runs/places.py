@@ -11,7 +11,7 @@ from contract.units import NM_PER_MM, UDEG_PER_DEG
 
 if TYPE_CHECKING:
     from contract.gauge import GaugeFacts
-    from grading.evidence import Thickness
+    from grading.evidence import Thickness, ThicknessReading
 
 ZERO_REACH_NM = NM_PER_MM
 """No casing is thinner than this, and no sound micrometer's zero so far off; our own choice."""
@@ -59,6 +59,18 @@ def thickness_of(found: Sequence[tuple[Place | None, int]], gauge: GaugeFacts) -
         zero_between_nm=tuple(nm for place, nm in taken[first : last + 1] if place == ZERO)
         + tuple(after[:-1]),
         beyond_nm=tuple(nm for place, nm in found if place is None),
+    )
+
+
+def put_right(events: Sequence[Event]) -> tuple[ThicknessReading, ...]:
+    """What was typed at a place of the casing and counts no more, as it was corrected."""
+    from grading.evidence import ThicknessReading  # heavy: see acquire.bay.evidence
+
+    kept = {event.seq for event in counting(events)}
+    return tuple(
+        ThicknessReading(event.place.station_udeg / UDEG_PER_DEG, event.place.radius, event.value_nm)
+        for event in events
+        if isinstance(event, TypedThickness) and event.seq not in kept and event.place.radius != "zero"
     )
 
 

@@ -117,6 +117,7 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
     _BETTER: ("more repeats with this gauge will not settle it",),
     _READ: (
         "stands out from the other places and was read once: read again {list}",
+        "a reading that was set aside may be over: read again {list}",
         "{told}, {mm} mm, is further than {most} mm from all that its neighbours explain: read it again",
         "{told}: its readings differ by {mm} mm, at most {most} mm are allowed",
         "sets disagree: {told}",

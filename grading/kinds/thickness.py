@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -18,7 +18,8 @@ from grading.evidence import Thickness
 from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
-from grading.thickness.doubt import doubtful
+from grading.thickness.doubt import Place, doubtful
+from grading.thickness.outvoted import outvoted, put_right_said
 from grading.thickness.presses import press_faults
 from grading.thickness.thickness import (
     NM_PER_MM,
@@ -77,7 +78,12 @@ def judge_thickness(
             counted, together = set(valid), pooled
     used = [attempt for i in sorted(counted) for attempt in sets[i]]
     gauge = _coarsest([attempt.gauge for attempt in used])
-    warnings = [*together.set_aside, *zero_warnings(used, rules)]
+    first = (reading for attempt in used for reading in attempt.put_right)
+    warnings = [
+        *together.set_aside,
+        *put_right_said(first, together, rules),
+        *zero_warnings(used, rules),
+    ]
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
     warnings += gauge_warnings(gauge, on)
@@ -144,6 +150,9 @@ def _judged_set(
     again, out = doubtful(places.values_mm(rules), places.counts(rules), rules, rules.stands_out_mm)
     if again and not _over_without(out, places, gauge, method, rule):
         outcome, reason = "unclear", _asked_again(again, places)
+    few = outvoted(places, rules)
+    if few and outcome == "within":
+        outcome, again, reason = "unclear", tuple(few), _outvoted_said(few, rules)
     return ThicknessCheck(
         outcome=outcome,
         reason=reason,
@@ -228,6 +237,14 @@ def _over_without(
 def _asked_again(again: tuple[tuple[float, Radius], ...], places: Places) -> str:
     named = ", ".join(f"{name_of(place)} ({places.value_nm(place) / NM_PER_MM:.3f} mm)" for place in again)
     return f"stands out from the other places and was read once: read again {named}"
+
+
+def _outvoted_said(few: Mapping[Place, int], rules: ThicknessRules) -> str:
+    named = ", ".join(f"{name_of(place)} ({nm / NM_PER_MM:.3f} mm)" for place, nm in few.items())
+    return (
+        f"a reading that was set aside may be over: read again {named}; it takes {rules.outnumber} that "
+        "agree against each such one"
+    )
 
 
 def _coarsest(gauges: Sequence[GaugeFacts]) -> GaugeFacts:

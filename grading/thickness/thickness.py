@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -26,8 +27,8 @@ class Places:
     """The readings of one complete set, place by place.
 
     readings: every one, replicates in the order taken. missing: places not read. faults: why the set
-    is invalid, one sentence each. set_aside: replicates that a majority outvoted, one sentence each.
-    kept: per place the readings that agree.
+    is invalid, one sentence each. set_aside: replicates that a majority outvoted, one sentence each; aside:
+    the same by place, nm. kept: per place the readings that agree.
     """
 
     kept: dict[Place, tuple[int, ...]]
@@ -35,6 +36,7 @@ class Places:
     faults: tuple[str, ...]
     set_aside: tuple[str, ...]
     readings: int
+    aside: dict[Place, tuple[int, ...]] = field(default_factory=dict)
 
     def value_nm(self, place: Place) -> int:
         """Mean of the readings that agree, whole nanometres (half to even)."""
@@ -110,6 +112,7 @@ def sort_places(readings: Sequence[ThicknessReading], rules: ThicknessRules) -> 
             faults.append(f"{name_of(place)} is no place of the method, whose stations are {known}")
     kept: dict[Place, tuple[int, ...]] = {}
     set_aside: list[str] = []
+    aside: dict[Place, tuple[int, ...]] = {}
     for place, values in taken.items():
         agreed = _agreeing(values, allowed_nm)
         if agreed is None:
@@ -120,6 +123,7 @@ def sort_places(readings: Sequence[ThicknessReading], rules: ThicknessRules) -> 
             )
             continue
         if len(agreed) < len(values):
+            aside[place] = tuple((Counter(values) - Counter(agreed)).elements())
             set_aside.append(
                 f"{name_of(place)}: {len(values) - len(agreed)} of {len(values)} readings set aside, "
                 f"further than {rules.max_replicate_range_mm:g} mm from the others"
@@ -127,7 +131,7 @@ def sort_places(readings: Sequence[ThicknessReading], rules: ThicknessRules) -> 
         if values:
             kept[place] = agreed
     missing = tuple(place for place, values in taken.items() if not values)
-    return Places(kept, missing, tuple(dict.fromkeys(faults)), tuple(set_aside), len(readings))
+    return Places(kept, missing, tuple(dict.fromkeys(faults)), tuple(set_aside), len(readings), aside)
 
 
 def _agreeing(values: Sequence[int], allowed_nm: int) -> tuple[int, ...] | None:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from contract.gauge import GaugeFacts
 from contract.result import SurfaceCheck
+from grading.evidence import ThicknessReading
+from grading.kinds.thickness import judge_thickness
+from tests.grading.samples import BENCH_MM, EXAMPLE, thickness
 from tests.grading.swept import COARSE, FINE, eccentric, judged, swept, turn
 
 pytestmark = pytest.mark.slow
@@ -38,3 +43,43 @@ def test_another_gauge_alone_never_sets_aside_what_is_over(others: tuple[float, 
     assert "sweep 1 with indicator-1 is over by itself" in (check.reason or "")
     settled = outcome((0.35, FINE), *[others] * 4, (0.15, FINE))
     assert settled.outcome == "within", settled.reason
+
+
+def test_one_repeat_outvotes_nothing_and_three_that_agree_do() -> None:
+    worse = thickness([value + (0.22 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)])
+    assert judge_thickness([worse], EXAMPLE).outcome == "over"
+    check = judge_thickness([worse, thickness()], EXAMPLE)
+    assert check.outcome == "unclear"
+    assert check.reason.startswith("sets disagree: station 0 outer: its readings differ by 0.220 mm")
+    check = judge_thickness([worse, thickness(), thickness()], EXAMPLE)
+    assert check.outcome == "unclear"
+    assert "station 0 outer: 1 of 3 readings set aside" in check.warnings[0]
+    assert "a reading that was set aside may be over: read again station 0 outer (" in check.reason
+    assert judge_thickness([worse, *[thickness()] * 3], EXAMPLE).outcome == "within"
+
+
+@pytest.mark.parametrize(("confirmed", "sets"), [(2, 3), (2, 5)])
+def test_a_bulge_that_was_read_twice_is_not_outvoted_by_a_majority(confirmed: int, sets: int) -> None:
+    """The plunger beside the bulge, or the neighbour's damper: three readings against each that was over."""
+    bulge = thickness([value + (0.35 if i == 0 else 0.0) for i, value in enumerate(BENCH_MM)])
+    check = judge_thickness([*[bulge] * confirmed, *[thickness()] * sets], EXAMPLE)
+    assert check.outcome == "unclear"
+
+
+def test_a_slip_of_the_decimal_point_is_outvoted_by_a_majority() -> None:
+    slip = thickness([value + (2.5 if i == 0 else 0.0) for i, value in enumerate(BENCH_MM)])
+    check = judge_thickness([slip, thickness(), thickness()], EXAMPLE)
+    assert check.outcome == "within"
+
+
+def test_what_was_put_right_and_would_have_been_over_is_told() -> None:
+    first = ThicknessReading(0.0, "outer", round((BENCH_MM[0] + 0.4) * 1_000_000))
+    check = judge_thickness([replace(thickness(), put_right=(first,))], EXAMPLE)
+    assert check.outcome == "within"
+    said = (
+        f"station 0 outer: typed {BENCH_MM[0] + 0.4:.3f} mm at first, and put right to {BENCH_MM[0]:.3f} mm"
+    )
+    assert said in check.warnings
+    slight = replace(first, value_nm=first.value_nm - 390_000)
+    again = judge_thickness([replace(thickness(), put_right=(slight,))], EXAMPLE)
+    assert not [said for said in again.warnings if "put right" in said]
