@@ -175,5 +175,8 @@ class FaceRules(SurfaceRules):
     unmoved_times: Positive = 10.0
     """A face that reads as the rim did, to `same_mm`, is asked about where the rim's waves are so many times
     that: of less, two surfaces are alike by chance."""
+    unmoved_share: Share = 0.1
+    """And so much of the rim's waves they may differ where angles are known at marks only, or where two
+    indicators may stand on one surface, side by side or half a turn apart: 6 degrees."""
     end_float: EndFloat = EndFloat()
     """What is made of a level that jumps."""

@@ -19,6 +19,7 @@ from grading.kinds.unmoved import unmoved
 from grading.observed.visual import judge_observed
 from grading.programme.schedule import next_due
 from grading.programme.suitability import unsuitable
+from grading.surface.coverage import angles_run_on
 
 REGISTER_UNREAD = (
     "the register had not been read when this was opened: rating and kind of damper are only as told then"
@@ -45,7 +46,7 @@ def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Res
         for name in CHECKS
         if name in required or inspection.attempts.get(name)
     }
-    checks |= _not_twice(checks, method)
+    checks |= _not_twice(checks, inspection, method)
     amiss = unsuitable(
         method.suitability,
         family=header.damper.family,
@@ -95,16 +96,25 @@ def judge(
     return check if words == check.reason else check.model_copy(update={"reason": words})
 
 
-def _not_twice(checks: dict[str, Check], method: Method) -> dict[str, Check]:
-    """The face, unclear where what was read may be the rim once more."""
+def _not_twice(checks: dict[str, Check], inspection: Inspection, method: Method) -> dict[str, Check]:
+    """The face, unclear where what was read may be the rim once more; and the rim too, where two indicators
+    may both have read the face."""
     rim, face = checks.get("rim"), checks.get("face")
     if not isinstance(rim, SurfaceCheck) or not isinstance(face, SurfaceCheck) or face.outcome != "within":
         return {}
-    said = unmoved(rim, face, method.face)
+    sweeps = (one for name in ("rim", "face") for one in inspection.attempts.get(name, ()))
+    by_marks = any(
+        isinstance(one, Sweep) and one.angle_u_deg.size > 0 and angles_run_on(one) for one in sweeps
+    )
+    said = unmoved(rim, face, method.face, by_marks=by_marks)
     if said is None:
         return {}
-    reason = method.worded("face", "unclear", said)
-    return {"face": face.model_copy(update={"outcome": "unclear", "reason": reason})}
+    is_both = rim.outcome == "within" and rim.gauge != face.gauge
+    return {
+        name: check.model_copy(update={"outcome": "unclear", "reason": method.worded(name, "unclear", said)})
+        for name, check in (("rim", rim), ("face", face))
+        if name == "face" or is_both
+    }
 
 
 def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None, look: Look) -> Check:

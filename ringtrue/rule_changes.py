@@ -170,6 +170,18 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "rim and face that read alike are not within from mark to mark and under two indicators either; what "
+        "is over is neither forgotten for later sweeps nor set aside by another gauge alone",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "a reading of the casing that would be over is set aside by three against one, no longer by a "
+        "majority, and one that was put right is told",
+    ),
+    RuleChange(
+        "0.1.0",
         (*THICKNESS, *OUTCOMES),
         "where places of the casing were read again, or the gauge's repeatability is known, the interval of "
         "the spread holds a truth wherever it lies between two steps of the display",

@@ -117,6 +117,9 @@ def test_who_signed_and_when_is_in_the_document() -> None:
     )
 
 
+SECOND = replace(FINE, id="indicator-2")
+
+
 def of_rim_and_face(rim: Attempt, face: Attempt) -> Result:
     return assess(inspection({**FIT, "rim": (rim,), "face": (face,)}), EXAMPLE)
 
@@ -138,11 +141,32 @@ def test_an_indicator_left_on_the_rim_has_not_read_the_face(seed: int) -> None:
     [
         sweep(0.06, surface="face", seed=2, high_deg=46.0),  # its crest lies elsewhere
         sweep(0.066, surface="face", seed=2),  # it goes further
-        sweep(0.06, surface="face", seed=2, gauge=replace(FINE, id="indicator-2")),  # it has one of its own
+        # An indicator of its own, and another surface under it.
+        sweep(0.06, surface="face", seed=2, gauge=SECOND, high_deg=71.0),
     ],
 )
 def test_a_face_much_like_the_rim_is_a_face(face: Attempt) -> None:
     assert of_rim_and_face(sweep(0.06), face).verdict == "keep"
+
+
+@pytest.mark.parametrize("high_deg", [41.0, 221.0, 218.0])
+def test_two_indicators_that_both_stand_on_the_face_have_not_read_the_rim(high_deg: float) -> None:
+    """Side by side, or half a turn apart, as they stand for one face."""
+    rim, face = sweep(0.06), sweep(0.06, surface="face", seed=2, gauge=SECOND, high_deg=high_deg)
+    result = of_rim_and_face(rim, face)
+    assert result.verdict == "measure-again"
+    for check in (result.checks.rim, result.checks.face):
+        assert check is not None
+        assert check.outcome == "unclear"
+        assert "see that one indicator stands on the rim and the other on the face" in check.reason
+
+
+@pytest.mark.parametrize(("high_deg", "outcome"), [(44.0, "unclear"), (56.0, "within")])
+def test_from_mark_to_mark_a_crest_is_known_less_well(high_deg: float, outcome: str) -> None:
+    rim, face = sweep(0.06), sweep(0.06, surface="face", seed=2, high_deg=high_deg)
+    result = of_rim_and_face(*(replace(one, angles_run_on=True) for one in (rim, face)))
+    assert result.checks.face is not None
+    assert result.checks.face.outcome == outcome
 
 
 def test_surfaces_that_hardly_move_may_be_alike() -> None:
