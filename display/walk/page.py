@@ -149,6 +149,10 @@ def text_of(values: Values, entry: str, what: Text) -> str:
     return text
 
 
+NUMBER_MAX = 1e12
+"""No counter shows more; what a scanner types into a field of numbers may have any length."""
+
+
 def number_of(values: Values, entry: str, what: Text, per_unit: Decimal = Decimal(1)) -> float | None:
     """A number, point or comma, times per_unit; None where nothing is typed. Raises EntryError."""
     text = values.get(entry, "").replace(",", ".").replace(" ", "")
@@ -158,7 +162,7 @@ def number_of(values: Values, entry: str, what: Text, per_unit: Decimal = Decima
         value = Decimal(text)
     except InvalidOperation:
         raise EntryError(entry, NO_NUMBER, what, values[entry]) from None
-    if not value.is_finite():
+    if not value.is_finite() or abs(value) > NUMBER_MAX:
         raise EntryError(entry, NO_NUMBER, what, values[entry])
     return float(value * per_unit)
 
