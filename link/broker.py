@@ -1,12 +1,14 @@
 """The built-in broker: a child process that is kept up, and never outlives the daemon.
 
-mosquitto, where it is installed, lets everyone read and asks for a credential to write. Without it the
-broker from the iotcore wheel serves; it has no rights per topic, so everyone needs the credential.
+mosquitto, where it is installed, lets everyone read, and asks for a credential to send commands and the
+office's methods; what the bay itself says, its daemon alone may write. Without it the broker from the iotcore
+wheel serves; it has no rights per topic, so everyone needs the credential, and may write anything.
 The child dies with the daemon even after kill -9: the kernel sends it a signal when its parent goes
 (PR_SET_PDEATHSIG, Linux).
 
 Files in the folder, all readable by their owner only:
     password    the credential of user `ringtrue`, one line; made once, kept
+    own         that of the daemon itself
     url         where the broker listens, one line, while it does
     protocol    5 or 4: the version of MQTT that it speaks, so that no client waits for the other
     the rest    the child's own configuration and its retained messages
@@ -40,7 +42,11 @@ from link.errors import BrokerError
 Program = Literal["mosquitto", "iotcore"]
 
 USERNAME = "ringtrue"
-"""The one user of the built-in broker."""
+"""Who asks a bay for something."""
+OWN = "ringtrue-bay"
+"""The daemon itself: results, live and states come from nobody else."""
+# What who asks may write: commands, what an office signs, and what another voice says of the bay.
+_ASKED = ("ringtrue/1/+/+/command/+", "ringtrue/1/+/method", "spBv1.0/#")
 
 # Where Debian puts servers; not on the PATH of an ordinary user.
 _SERVER_FOLDERS = ("/usr/sbin", "/usr/local/sbin")
@@ -125,14 +131,15 @@ class BuiltInBroker:
         return self.program == "mosquitto"
 
     def address(self) -> BrokerAddress:
-        """For the daemon itself and for `url`; a broker on every interface is reached by loopback."""
+        """For the daemon itself, with its own credential; a broker on every interface is reached by
+        loopback."""
         # It is told apart, not listened on.
         host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self._settings.listen, self._settings.listen)  # noqa: S104
         return BrokerAddress(
             host,
             self._port,
-            username=USERNAME,
-            password=self.password_file.read_text().strip(),
+            username=OWN,
+            password=self._secret("own"),
             protocol=5 if self.program == "mosquitto" else 4,
         )
 
@@ -266,14 +273,23 @@ class BuiltInBroker:
     def _write_credential(self) -> None:
         self._folder.mkdir(parents=True, exist_ok=True)
         self._folder.chmod(0o700)
-        if not self.password_file.exists() or not self.password_file.read_text().strip():
-            self._write("password", secrets.token_urlsafe(24) + "\n")
+        for name in (self.password_file.name, "own"):
+            file = self._folder / name
+            if not file.exists() or not file.read_text().strip():
+                self._write(name, secrets.token_urlsafe(24) + "\n")
+
+    def _secret(self, name: str) -> str:
+        return (self._folder / name).read_text().strip()
+
+    def _users(self) -> dict[str, str]:
+        return {USERNAME: self._secret(self.password_file.name), OWN: self._secret("own")}
 
     async def _hash_password(self) -> None:
         """mosquitto keeps passwords hashed: its own tool does that in place."""
         if not self._mosquitto:
             return
-        users = self._write("users", f"{USERNAME}:{self.password_file.read_text().strip()}\n")
+        lines = (f"{name}:{password}\n" for name, password in self._users().items())
+        users = self._write("users", "".join(lines))
         path = os.pathsep.join((os.environ.get("PATH", os.defpath), *_SERVER_FOLDERS))
         tool = shutil.which("mosquitto_passwd", path=path) or "mosquitto_passwd"
         hashing = await asyncio.create_subprocess_exec(
@@ -288,7 +304,10 @@ class BuiltInBroker:
 
     def _write_mosquitto(self) -> Path:
         # Lines before the first `user` hold for clients without a credential.
-        rights = self._write("rights", f"topic read #\nuser {USERNAME}\ntopic readwrite #\n")
+        asked = "".join(f"topic write {topic}\n" for topic in _ASKED)
+        rights = self._write(
+            "rights", f"topic read #\nuser {USERNAME}\ntopic read #\n{asked}user {OWN}\ntopic readwrite #\n"
+        )
         return self._write(
             "mosquitto.conf",
             f"""listener {self._port} {self._settings.listen}
@@ -310,7 +329,7 @@ log_type warning
         )
 
     def _write_iotcore(self) -> Path:
-        password = self.password_file.read_text().strip()
+        users = "\n".join(f'{name} = "{password}"' for name, password in self._users().items())
         host = f"[{self._settings.listen}]" if ":" in self._settings.listen else self._settings.listen
         return self._write(
             "iotcore.toml",
@@ -331,6 +350,6 @@ max_payload_size = {MESSAGE_MAX_BYTES}
 max_inflight_count = 100
 dynamic_filters = true
 [v4.1.connections.auth]
-{USERNAME} = "{password}"
+{users}
 """,
         )

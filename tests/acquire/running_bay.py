@@ -6,14 +6,14 @@ import asyncio
 import json
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from acquire.bay.known import Known
 from acquire.daemon import Daemon
 from config.bay import BayFiles
 from link.address import BrokerAddress
-from link.broker import built_in_address
+from link.broker import OWN, built_in_address
 from ringtrue.world import real_world
 from tests.link.outside import until
 
@@ -55,6 +55,12 @@ class Running:
     @property
     def address(self) -> BrokerAddress:
         return built_in_address(self.files.settings.mqtt)
+
+    @property
+    def own_address(self) -> BrokerAddress:
+        """As the daemon itself, which alone may speak in the bay's name."""
+        password = (self.files.settings.mqtt.folder / "own").read_text().strip()
+        return replace(self.address, username=OWN, password=password)
 
     @asynccontextmanager
     async def up(self) -> AsyncIterator[None]:

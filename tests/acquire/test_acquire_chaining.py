@@ -124,7 +124,7 @@ async def test_a_second_daemon_of_the_same_name_is_told(files: BayFiles, tmp_pat
     running = Running(files)
     async with running.up(), ear(running.address) as heard:
         await heard.until_payload("/checkpoint")
-        await speak(running.address, TOPICS.checkpoint, other.checkpoint(), "-r")
+        await speak(running.own_address, TOPICS.checkpoint, other.checkpoint(), "-r")
         await until_told(heard, "/status", "does a second daemon use this name")
         await inspect(running, heard, "i-1")
     assert [one.why for one in begun(files)] == ["first"]

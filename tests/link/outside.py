@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from link.address import BrokerAddress
-from link.broker import find_mosquitto
+from link.broker import USERNAME, find_mosquitto
 
 WAIT_S = 45.0
 """Longest wait for anything that is to come."""
@@ -90,7 +90,9 @@ class Ear:
 @asynccontextmanager
 async def ear(address: BrokerAddress, topic: str = "ringtrue/#", *options: str) -> AsyncIterator[Ear]:
     """An ear that is subscribed: it has heard its own call."""
-    call = f"ear/{id(asyncio.current_task())}-{free_port()}"
+    # Who has a bay's credential may write commands only.
+    where = "ringtrue/1/ear/ear/command" if address.username == USERNAME else "ear"
+    call = f"{where}/{id(asyncio.current_task())}-{free_port()}"
     process = await asyncio.create_subprocess_exec(
         "mosquitto_sub", *login(address), "-t", topic, "-t", call, "-q", "1", "-F", "%t %r %p", *options,
         stdout=asyncio.subprocess.PIPE, limit=1 << 20,

@@ -42,7 +42,7 @@ async def client(
 ) -> tuple[int, str]:
     """One of mosquitto's own clients: its exit code and what it printed."""
     address = broker.address()
-    login = ("-u", USERNAME, "-P", address.password or "") if credential else ()
+    login = ("-u", USERNAME, "-P", broker.password_file.read_text().strip()) if credential else ()
     process = await asyncio.create_subprocess_exec(
         tool, "-h", address.host, "-p", str(address.port), *login, *arguments,
         stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.STDOUT,
@@ -97,6 +97,27 @@ async def test_who_may_do_what_without_a_credential(
         assert (await connection.next_message()).payload == b"from us"
 
 
+OF_THE_BAY = ("result", "live", "status", "inspection/i/result", "reply/r", "gauge/g/state", "chain")
+
+
+async def test_who_may_send_commands_says_nothing_in_the_bays_name(broker: BuiltInBroker) -> None:
+    """A display's credential in wrong hands makes no `keep` on the wall; the other broker has no rights per
+    topic, which its users are told."""
+    asking = built_in_address(MqttSettings(folder=broker.password_file.parent))
+    said = []
+    async with connect(asking) as forger, connect(broker.address()) as bay:
+        await bay.subscribe("#")
+        for topic in OF_THE_BAY:
+            with suppress(PublishRefusedError):
+                await forger.publish(f"ringtrue/1/q/b/{topic}", b"{}", qos=1)
+        for topic in ("ringtrue/1/q/method", "spBv1.0/q/NBIRTH/b", "ringtrue/1/q/b/command/open"):
+            await forger.publish(topic, b"{}", qos=1)
+        while "ringtrue/1/q/b/command/open" not in said:
+            said.append((await bay.next_message()).topic)
+    forged = 0 if broker.program == "mosquitto" else len(OF_THE_BAY)
+    assert len(said) == forged + 3
+
+
 async def test_a_burst_for_one_that_is_slow_is_kept_whole(broker: BuiltInBroker) -> None:
     number = 3000
     async with connect(broker.address()) as slow, connect(broker.address()) as quick:
@@ -123,7 +144,8 @@ async def test_a_wrong_password_is_told_as_such(
 async def test_the_address_is_found_from_the_folder_while_it_runs(broker: BuiltInBroker) -> None:
     settings = MqttSettings(folder=broker.password_file.parent)
     found = built_in_address(settings)
-    assert (found.url, found.password) == (broker.address().url, broker.address().password)
+    assert (found.url, found.username) == (broker.address().url, USERNAME)
+    assert found.password == broker.password_file.read_text().strip() != broker.address().password
     await broker.stop()
     with pytest.raises(BrokerError, match="no broker runs"):
         built_in_address(settings)
