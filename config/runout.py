@@ -159,8 +159,12 @@ class SurfaceRules(Table):
     """A figure that times 25.4 is within this factor of the limit may be inches taken for millimetres, and is
     asked about; 1 leaves that out."""
     inch_most_mm: NotNegative = 2.5
-    """What is typed in finer steps than half of those stated may be another gauge's, in inches: a figure that
-    would then be over the limit, and no more than this, is not within; 0 leaves that out."""
+    """What is typed in finer steps than half of those stated, or shown in finer ones, may be another gauge's,
+    in inches: a figure that would then be over the limit, and no more than this, is not within; 0 leaves that
+    out."""
+    inch_steps: Share = 0.6
+    """A gauge's steps are finer that are below this share of those stated; others are rounded (0.0127 mm told
+    as 0.013)."""
     inch_share: Share = 0.25
     """So many of the readings must be that fine: one slip of the pencil is not."""
     sweep: SweepRules = SweepRules()

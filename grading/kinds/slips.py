@@ -35,12 +35,27 @@ def inches_typed(each: Sequence[Sweep], true_tir_mm: float, rules: SurfaceRules)
         return None
     finer = [sweep for sweep in each if sweep.gauge.id == TYPED and _is_finer(sweep, rules.inch_share)]
     if not finer:
-        return None
+        return _finer_said([sweep for sweep in each if sweep.gauge.id != TYPED], rules.inch_steps)
     return (
         f"the readings are typed finer than the {finer[-1].gauge.resolution_mm:g} mm that are stated of what "
         f"is read by eye, as if inches were taken for millimetres ({as_inches_mm:.2f} mm): type them in "
         "millimetres, or state the dial's resolution"
     )
+
+
+def _finer_said(each: Sequence[Sweep], share: float) -> str | None:
+    """The same of a gauge that is read here: one in inches that is configured in millimetres shows finer
+    steps than are stated of it, as a rule."""
+    for sweep in each:
+        nm = np.rint(sweep.value_mm * NM_PER_MM).astype(np.int64)
+        step_mm = int(np.gcd.reduce(nm - nm[0])) / NM_PER_MM
+        if step_mm < share * sweep.gauge.resolution_mm:
+            return (
+                f"the readings go by steps of {step_mm:g} mm, and {sweep.gauge.id} is stated to show "
+                f"{sweep.gauge.resolution_mm:g} mm: it may show inches, or be another gauge; check its unit, "
+                "profile and resolution, and take the sweep again"
+            )
+    return None
 
 
 def _is_finer(sweep: Sweep, share: float) -> bool:

@@ -13,8 +13,8 @@ from contract.result import SurfaceCheck
 
 def unmoved(rim: SurfaceCheck, face: SurfaceCheck, rules: FaceRules, *, by_marks: bool = False) -> str | None:
     """What to do where both go up and down alike all around, as no two surfaces do; None where they differ by
-    more than sweeps of one surface may (`same_mm`, `unmoved_share`). Of two indicators one may stand half a turn from the
-    other. by_marks: whether angles are known at marks only."""
+    more than sweeps of one surface may (`same_mm`, `unmoved_share`). Of two indicators one may stand half a
+    turn from the other. by_marks: whether angles are known at marks only."""
     if rim.gauge is None or face.gauge is None:
         return None
     is_one = rim.gauge.id == face.gauge.id
