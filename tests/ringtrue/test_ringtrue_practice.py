@@ -59,7 +59,8 @@ def test_a_script_is_played_to_the_end_and_gives_a_document(tmp_path: Path) -> N
     script = tmp_path / "acts.txt"
     script.write_text(f"{ACTS}close\nsign R. Example\n")
     folder = tmp_path / "practice"
-    done = practice(folder, "--fault", "none", "--seed", "3", "--script", str(script), "--json")
+    # Far from the limits: on a busy machine readings come late, and are known to.
+    done = practice(folder, "--fault", "none", "--seed", "2", "--script", str(script), "--json")
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
     assert (document["schema"], document["fault"]) == ("ringtrue/practice/1", "none")

@@ -180,7 +180,7 @@ def test_the_list_of_engines_tells_what_is_fitted_read_and_amiss(run: Run, tmp_p
     assert "".join(lines).count("a rolled edge suits engines up to 300 kW") == 1
     assert "    no damper is on record as fitted to it" in lines
     assert (
-        "1 engine with inspections on record, not in the register: GQ-E-77: import them"
+        "1 engine with inspections on record, not in the register: GQ-E-77: import it"
         in lines[-2] + lines[-1]
     )
     data = {one["engine"]: one for one in json.loads(run("register", "list", "--json")[1])}
