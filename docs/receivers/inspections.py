@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from http.cookiejar import CookieJar
 
 url, name, password, folder = sys.argv[1], sys.argv[2], pathlib.Path(sys.argv[3]), pathlib.Path(sys.argv[4])
+folder.mkdir(parents=True, exist_ok=True)
 opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
 said = {"name": name, "password": password.read_text().splitlines()[0]}
 entering = urllib.request.Request(f"{url}/enter", urllib.parse.urlencode(said).encode(), {"X-Ringtrue": "1"})

@@ -17,6 +17,7 @@ from socketserver import TCPServer
 
 secret = pathlib.Path(sys.argv[1]).read_bytes().splitlines()[0].strip()
 folder, port = pathlib.Path(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 8070
+folder.mkdir(parents=True, exist_ok=True)
 
 
 class Receiver(BaseHTTPRequestHandler):
