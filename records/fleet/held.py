@@ -221,6 +221,7 @@ _KEYS = (
     "SELECT site, bay, key FROM fleet_bay_keys"
     " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
 )
+# Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.
 _CHAINS = "unnest(%(sites)s::text[], %(bays)s::text[], %(chains)s::text[]) AS w(site, bay, chain)"
 _FARTHEST = """
     LEFT JOIN LATERAL (
@@ -247,7 +248,6 @@ _AFTER = (
     " WHERE after_chain IS NOT NULL"
 )
 _NAMES = ("sites", "bays", "names", "numbers")
-# Statements are put together of our own names alone (S608); what comes from outside goes as a parameter.
 _OF = """
     JOIN unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[])
     AS w(site, bay, name, number) ON (t.site, t.bay) = (w.site, w.bay)

@@ -327,6 +327,7 @@ async def test_a_backlog_comes_in_larger_batches(db: Database, broker: Mosquitto
         broker.address, [bay.begin(), *(bay.record(bay.document(f"{n}")) for n in range(BATCH_MAX))]
     )
     numbers = []
+    # Of an iterator it is not known that it can be closed; each of ours can.
     async with asyncio.timeout(60), aclosing(source_of(said).batches()) as batches:  # type: ignore[type-var]
         async for batch in batches:
             numbers.append(len(batch.messages))
