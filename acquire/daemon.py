@@ -26,6 +26,7 @@ from acquire.health import Health
 from acquire.journal.outbox import Outbox
 from acquire.judging import Judging
 from acquire.methods import Methods
+from acquire.opening import Opening
 from acquire.publisher import Publisher
 from acquire.records import Feed, Records
 from acquire.results import Results
@@ -84,6 +85,7 @@ class Daemon:
         self._topics = Topics(bay.site, bay.name)
         self._log = structlog.get_logger().bind(bay=f"{bay.site}/{bay.name}")
         self._replies: asyncio.Queue[Reply] = asyncio.Queue()
+        self._opening = Opening(self._command)
         self._no_presses = ""
         self._feed: Feed
         self._publisher: Publisher
@@ -114,7 +116,7 @@ class Daemon:
                 self._topics,
                 Outbox(self._journal, "mqtt", world.aside),
                 live=lambda: live_payload(self._bay.live()),
-                on_command=self._command,
+                on_command=self._opening.take,
                 on_checkpoint=lambda message: self._chaining.heard(message, self._journal),
                 on_method=self._methods.heard if self._methods.is_wanted else None,
                 on_no_method=self._methods.unheard,
@@ -343,6 +345,7 @@ class Daemon:
                 if str(err) != said:
                     said = str(err)
                     self._log.warning("the register cannot be read now", reason=said)
+            self._opening.free()
             await asyncio.sleep(REGISTER_EVERY_S)
 
     async def _tell_health(self, health: Health) -> None:

@@ -28,6 +28,7 @@ class Running:
     records_away: bool = False
     wiped: bool = False
     register_away: bool = False
+    register_read: asyncio.Event = field(default_factory=asyncio.Event)
 
     async def deliver(self, document: bytes) -> None:
         if self.records_away:
@@ -50,6 +51,7 @@ class Running:
     async def register(self) -> Known:
         if self.register_away:
             raise OSError("the database is away")
+        self.register_read.set()
         return Known()
 
     @property
