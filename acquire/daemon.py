@@ -103,7 +103,9 @@ class Daemon:
             )
             stack.push_async_callback(world.aside, self._journal.close)
             bay, pauses = settings.bay, Pauses(RETRY_FIRST_S, RETRY_MAX_S)
-            self._feed = Feed(self._records, self._journal, bay.site, bay.name, world.aside, pauses)
+            self._feed = Feed(
+                self._records, self._journal, bay.site, bay.name, world.aside, pauses, self._tell_trouble
+            )
             self._log.info("journal", file=str(settings.journal.path))
             # The broker starts while the gauges' ports are opened: they do not wait for each other.
             finding = asyncio.ensure_future(world.find_broker(settings, stack))
@@ -320,7 +322,7 @@ class Daemon:
         trouble = self._journal.trouble
         said = [trouble.text] if trouble is not None else []
         said += [self._no_presses] if self._no_presses else []
-        self._publisher.warn(*said, *self._chaining.warnings, *self._methods.warnings)
+        self._publisher.warn(*said, *self._chaining.warnings, *self._methods.warnings, *self._feed.warnings)
         self._publisher.live_changed()
 
     def _method_changed(self) -> None:

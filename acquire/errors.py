@@ -3,6 +3,7 @@
 AcquireError
 ├── JournalError        the journal cannot be opened, or holds what this version cannot read
 ├── FoldError           events that no inspection can be made of
+├── NotTakenError       the records will never take a result
 └── CommandRefusedError a command is refused; carries the code that the reply gives
 """
 
@@ -30,3 +31,8 @@ class CommandRefusedError(AcquireError):
         super().__init__(message)
         self.code = code
         self.message = message
+
+
+class NotTakenError(AcquireError):
+    """The records hold another result in the place of this one, or cannot understand it: to try again would
+    not help, and the journal has it still."""

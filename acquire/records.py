@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Protocol
 
@@ -10,6 +11,7 @@ import structlog
 
 from acquire.aside import Aside
 from acquire.bay.known import Known
+from acquire.errors import NotTakenError
 from acquire.journal.outbox import Outbox
 from acquire.journal.outgoing import CHAIN
 from acquire.journal.writer import Journal
@@ -18,6 +20,8 @@ from contract.pauses import Pauses
 
 # Seconds between two looks whether the records are still the ones they were.
 RECORDS_LOOK_S = 10.0
+# Results of which it is told one by one that the records do not take them.
+TOLD_MOST = 3
 
 
 class Records(Protocol):
@@ -25,7 +29,7 @@ class Records(Protocol):
     is asked again."""
 
     async def deliver(self, document: bytes) -> None:
-        """Keep one result document for good, the same one twice as one."""
+        """Keep one result document for good, the same one twice as one. NotTakenError where never."""
 
     async def deliver_chain(self, record: bytes) -> None:
         """The same of one record of the chain."""
@@ -41,10 +45,18 @@ class Records(Protocol):
 
 
 class Feed:
-    """Brings the results of a bay's journal into the records."""
+    """Brings the results of a bay's journal into the records. on_warning: called where the records do not
+    take one, which `warnings` tells."""
 
     def __init__(
-        self, records: Records, journal: Journal, site: str, bay: str, aside: Aside, pauses: Pauses
+        self,
+        records: Records,
+        journal: Journal,
+        site: str,
+        bay: str,
+        aside: Aside,
+        pauses: Pauses,
+        on_warning: Callable[[], None] = lambda: None,
     ) -> None:
         self._records = records
         self._journal = journal
@@ -52,7 +64,17 @@ class Feed:
         self._aside = aside
         self._pauses = pauses
         self._grew = asyncio.Event()
+        self._on_warning = on_warning
         self._log = structlog.get_logger().bind(bay=f"{site}/{bay}")
+        self._not_taken: list[str] = []
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Which results are not in the records, and why; they stay until the daemon ends: somebody has to
+        look."""
+        more = len(self._not_taken) - TOLD_MOST
+        shown = self._not_taken[:TOLD_MOST]
+        return (*shown, f"{more} more results are not in the records either") if more > 0 else tuple(shown)
 
     def outbox_grew(self) -> None:
         """There may be something to deliver."""
@@ -69,7 +91,10 @@ class Feed:
             try:
                 await self._refill()
                 for row in rows:
-                    await deliver[row.topic](row.payload)
+                    try:
+                        await deliver[row.topic](row.payload)
+                    except NotTakenError as error:
+                        self._warn(str(error))
                     await outbox.done(row.id)
                 if not rows and not has_looked:
                     await self._fill_up()
@@ -86,6 +111,12 @@ class Feed:
                 with suppress(TimeoutError):
                     async with asyncio.timeout(RECORDS_LOOK_S):
                         await self._grew.wait()
+
+    def _warn(self, why: str) -> None:
+        self._log.error("record refused", reason=why)
+        if why not in self._not_taken:
+            self._not_taken.append(why)
+            self._on_warning()
 
     async def _refill(self) -> None:
         """Records that were deleted, or exchanged for others, get all results again."""

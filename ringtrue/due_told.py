@@ -79,7 +79,7 @@ def _row(found: OnRecord, due: DueTold | None, record: EngineRecord, told: set[s
 
 def _seen_last_on(found: OnRecord, damper: str) -> str | None:
     looked = [
-        (one.opened, engine)
+        (one.order, engine)
         for engine, those in found.inspections.items()
         for one in those
         if one.damper == damper and one.is_done
@@ -96,7 +96,9 @@ def _with_past(found: OnRecord, row: FleetRow) -> FleetRow:
         return row.model_copy(update={"amiss": (*row.amiss, str(error).removeprefix("records: "))})
     if history is None:
         return row
-    looked = [one for one in latest_first(results) if one.state != "abandoned"]
+    if history.amiss is not None:
+        row = row.model_copy(update={"amiss": (*row.amiss, history.amiss)})
+    looked = [one for one in latest_first(results, found.pasts.places) if one.state != "abandoned"]
     return row.model_copy(
         update={
             "last": looked_told(looked[0]) if looked else None,

@@ -66,6 +66,8 @@ def _before_any_count(due: Due) -> str | None:
         return due.events[-1].trigger
     if due.base.condemned is not None:
         return "verdict replace"
+    if due.base.contested is not None:
+        return "results contradict"
     if due.base.again is not None and (due.first is None or due.first.state != "overdue"):
         return "measure again"
     return None
@@ -140,7 +142,7 @@ def _by(due: Due) -> str | None:
     """What makes it due: an event or a verdict before any count."""
     if due.events:
         return "event"
-    if due.base.condemned is not None:
+    if due.base.condemned is not None or due.base.contested is not None:
         return "verdict"
     return due.first.by if due.first else None
 

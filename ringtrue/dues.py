@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 from config.errors import RingtrueError
 from grading.programme.base import base_of
 from grading.programme.due import STATES, Due, due_of
+from grading.programme.order import contradicted
 from grading.programme.past import forward_of
+from records.order import NONE as NO_ORDER
 from records.register.engines import engine_records, inspections_of
 from ringtrue.pasts import Memory, Pasts
 from ringtrue.programme_places import read_all, read_book
@@ -25,28 +27,31 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class OnRecord:
-    """records: of each engine of the register; inspections: by engine, whether in the register or not."""
+    """records: of each engine of the register; inspections: by engine, whether in the register or not;
+    contradicted: as in `Order`."""
 
     records: list[EngineRecord]
     inspections: Inspections
     pasts: Pasts
+    contradicted: Mapping[str, str]
 
     def notes(self) -> list[str]:
         """What is not in the register, and what is no result."""
         known = {record.engine for record in self.records}
-        return [*not_in_register(sorted(set(self.inspections) - known)), *self.pasts.unread]
+        lacking = (contradicted(name, bays) for name, bays in sorted(self.contradicted.items()))
+        return [*not_in_register(sorted(set(self.inspections) - known)), *lacking, *self.pasts.unread]
 
 
 def on_record(url: str, memory: Memory, documents: list[bytes] | None = None) -> OnRecord:
     """All of it. memory: as `Pasts` has it. documents: results that are kept elsewhere, in place of those
     beside the register. Raises RecordsUnavailableError where it cannot be read."""
     if documents is None:
-        book, documents = read_all(url)
+        book, documents, order = read_all(url)
     else:
-        book = read_book(url)
-    inspections, pasts = inspections_of(documents), Pasts(documents, memory)
+        book, order = read_book(url), NO_ORDER
+    inspections, pasts = inspections_of(documents, order), Pasts(documents, memory, order)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
-    return OnRecord(records, inspections, pasts)
+    return OnRecord(records, inspections, pasts, order.contradicted)
 
 
 def dues_of(records: Iterable[EngineRecord], method: Method, today: date) -> list[Due]:

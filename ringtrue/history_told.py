@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING
@@ -19,11 +19,12 @@ from display.web.recorded import (
     TrendTold,
     VisitTold,
 )
-from grading.programme.series import day_of
+from grading.programme.series import day_of, order_of
 from ringtrue.history_words import PER
 
 if TYPE_CHECKING:
     from contract.result import Result
+    from grading.programme.order import Place as Ranked
     from grading.programme.past import History, Spell
     from grading.programme.series import By, Heading, Visit
     from grading.programme.trend import Trend
@@ -46,6 +47,7 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
         next_due=history.next_due,
         sooner=history.sooner,
         why_sooner=history.why_sooner,
+        amiss=history.amiss,
         checks={
             name: CheckTold(
                 limit_mm=visits[-1].limit_mm,
@@ -54,13 +56,13 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
             )
             for name, (visits, heading) in history.checks.items()
         },
-        inspections=tuple(map(looked_told, latest_first(asked.results))),
+        inspections=tuple(map(looked_told, latest_first(asked.results, asked.places))),
     )
 
 
-def latest_first(results: Sequence[Result]) -> list[Result]:
-    """In the order of a list that is read from its top."""
-    return sorted(results, key=lambda one: one.opened, reverse=True)
+def latest_first(results: Sequence[Result], places: Mapping[str, Ranked]) -> list[Result]:
+    """In the order of a list that is read from its top. places: as in `history_of`."""
+    return sorted(results, key=lambda one: order_of(one, places), reverse=True)
 
 
 def looked_told(result: Result) -> LookedTold:

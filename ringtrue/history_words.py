@@ -122,6 +122,8 @@ def _far(by: By, x: float, trend: Trend) -> str:
 
 
 def _due(history: History) -> str:
+    if history.amiss is not None:
+        return f"next due: not said: {history.amiss}"
     if history.next_due is None:
         if history.verdict is None:
             return "next due: not said, as no inspection of it was closed"

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import asyncio
 import re
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, cast
 
-import structlog
-
 from acquire.bay.known import Known
+from acquire.errors import NotTakenError
 from contract.terms import Construction, Family
 from records.errors import RecordRefusedError
 from ringtrue.arguments import missing_file
@@ -36,20 +36,17 @@ class RecordsKeeper:
             self._store()
 
     async def deliver(self, document: bytes) -> None:
-        """Keep one document; raises RecordsUnavailableError where it cannot be now."""
-        try:
+        """Keep one document; raises RecordsUnavailableError where it cannot be now, NotTakenError where
+        never."""
+        with _never_taken():
             await asyncio.to_thread(lambda: self._store().put(document))
-        except RecordRefusedError as error:  # trying again would not help; the journal has it still
-            structlog.get_logger().error("record refused", reason=str(error))
 
     async def deliver_chain(self, record: bytes) -> None:
         """The same of one record of the chain."""
         from records.chained import put_record
 
-        try:
+        with _never_taken():
             await asyncio.to_thread(lambda: put_record(self._store(), record, datetime.now(UTC)))
-        except RecordRefusedError as error:
-            structlog.get_logger().error("record refused", reason=str(error))
 
     async def is_new(self) -> bool:
         """Whether the records hold nothing, or others, since this was last asked; raises as `deliver`."""
@@ -99,3 +96,11 @@ class RecordsKeeper:
 
             self._opened = Store(self._url)
         return self._opened
+
+
+@contextmanager
+def _never_taken() -> Iterator[None]:
+    try:
+        yield
+    except RecordRefusedError as error:
+        raise NotTakenError(str(error)) from None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,20 +16,37 @@ from records.store import columns_of
 
 if TYPE_CHECKING:
     from contract.result import Result
+    from grading.programme.order import Place
     from grading.programme.past import History, Spell
+    from records.order import Order
     from records.store import Store
 
-Memory = dict[str, tuple[tuple[str, ...], "History"]]
-"""Damper → the hashes of its documents, and the history made from them."""
+Memory = dict[str, tuple[tuple[object, ...], "History"]]
+"""Damper → the hashes of its documents and what is contradicted, and the history made from them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What there is of a serial. carried: where it is an engine's, the dampers that it has carried; results:
-    of the damper, or of the last of these."""
+    of the damper, or of the last of these; order: as the records tell it."""
 
     carried: tuple[Spell, ...]
     results: tuple[Result, ...]
+    order: Order
+
+    @property
+    def places(self) -> Mapping[str, Place]:
+        """Of inspections among their bays'."""
+        from grading.programme.order import places_of
+
+        return places_of(self.order.lines)
+
+    @property
+    def history(self) -> History:
+        """The damper's."""
+        from grading.programme.past import history_of
+
+        return history_of(self.results, self.places, self.order.contradicted)
 
 
 def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
@@ -50,21 +67,26 @@ def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
 def asked_of(store: Store, serial: str) -> Asked | None:
     """What is on record of a damper or an engine; None where nothing is."""
     from grading.programme.past import carried_by
+    from records.order import order_of
 
     ours = tuple(results_of(store.latest(damper=serial)))
     carried = () if ours else carried_by(tuple(results_of(store.latest(engine=serial))))
     if carried:
         ours = tuple(results_of(store.latest(damper=carried[-1].serial)))
-    return Asked(carried, ours) if ours else None
+    return Asked(carried, ours, order_of(store)) if ours else None
 
 
 class Pasts:
     """Every damper's. documents: the latest revision of each inspection. memory: of histories made before,
-    changed as new ones are made. unread: what is no result document."""
+    changed as new ones are made. order: as the records tell it. places: of inspections among their bays'.
+    unread: what is no result document."""
 
-    def __init__(self, documents: Iterable[bytes], memory: Memory) -> None:
+    def __init__(self, documents: Iterable[bytes], memory: Memory, order: Order) -> None:
+        from grading.programme.order import places_of
+
         self._documents: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
-        self._memory = memory
+        self._memory, self._contradicted = memory, order.contradicted
+        self.places: Mapping[str, Place] = places_of(order.lines)
         self.unread: list[str] = []
         for document in documents:
             try:
@@ -88,8 +110,14 @@ class Pasts:
 
         if damper not in self._documents:
             return None
-        state = tuple(sha256 for sha256, _ in self._documents[damper])
+        state = (
+            *(sha256 for sha256, _ in self._documents[damper]),
+            *sorted(self._contradicted.items()),
+        )
         known = self._memory.get(damper)
         if known is None or known[0] != state:
-            known = self._memory[damper] = state, history_of(self.results(damper))
+            known = self._memory[damper] = (
+                state,
+                history_of(self.results(damper), self.places, self._contradicted),
+            )
         return known[1]

@@ -15,6 +15,7 @@ from ringtrue.records_options import add_records
 if TYPE_CHECKING:
     from config.method import Method
     from config.settings import Settings
+    from records.order import Order
     from records.register.engines import Inspections
     from records.register.merging import Book
 
@@ -62,17 +63,19 @@ def read_register(url: str) -> tuple[Book, Inspections]:
     """
     from records.register.engines import inspections_of
 
-    book, documents = read_all(url)
-    return book, inspections_of(documents)
+    book, documents, order = read_all(url)
+    return book, inspections_of(documents, order)
 
 
-def read_all(url: str) -> tuple[Book, list[bytes]]:
-    """The register, and the latest revision of each result on record; as `read_register`."""
+def read_all(url: str) -> tuple[Book, list[bytes], Order]:
+    """The register, the latest revision of each result on record, and in which order they were opened; as
+    `read_register`."""
+    from records.order import order_of
     from records.register.register import Register
     from records.store import Store
 
     with closing(Register(url, create=False)) as register, closing(Store(url, create=False)) as store:
-        return register.load(), list(store.latest())
+        return register.load(), list(store.latest()), order_of(store)
 
 
 def read_book(url: str) -> Book:

@@ -75,11 +75,9 @@ class Showing:
 
     def history(self, serial: str) -> PastTold | None:
         """The past of a damper, or of the last one that an engine has carried."""
-        from grading.programme.past import history_of
-
         with closing(Store(self._url(), create=False)) as store:
             asked = asked_of(store, serial)
-        return None if asked is None else past_told(serial, asked, history_of(asked.results))
+        return None if asked is None else past_told(serial, asked, asked.history)
 
     def surfaces(self, inspection: str) -> tuple[SurfaceTold, ...] | None:
         """Rim and face of an inspection, from the journal's readings where they are here."""

@@ -117,7 +117,7 @@ class LookedTold(Told):
 class PastTold(Told):
     """A damper's past, on whatever engine. engine, carried: where an engine was asked for, the dampers that
     it has carried, the last of which all else is of. next_due: as the latest inspection says; sooner: as the
-    trends put it forward, with why. inspections: latest first."""
+    trends put it forward, with why. amiss: why the latest one does not count. inspections: latest first."""
 
     engine: str | None = None
     carried: tuple[SpellTold, ...] | None = None
@@ -128,6 +128,7 @@ class PastTold(Told):
     next_due: NextDue | None = None
     sooner: NextDue | None = None
     why_sooner: str | None = None
+    amiss: str | None = None
     checks: dict[str, CheckTold]
     inspections: tuple[LookedTold, ...]
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from contract.terms import Verdict
 from grading.programme.record import EngineRecord, Event, Inspected
 
 BEFORE_FITTING = timedelta(days=1)
@@ -17,7 +18,9 @@ class Base:
     """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
 
     condemned: a later inspection of that damper, on any engine, which ended in `replace`; again: one that
-    ended in `measure-again`, of which nobody knows what it would have come to. sentences: what on record
+    ended in `measure-again`, of which nobody knows what it would have come to; contested: one of which bays
+    issued results that contradict each other. None of them where one that was kept came later for sure.
+    sentences: what on record
     does not count, and why.
     """
 
@@ -26,7 +29,13 @@ class Base:
     inspection: Inspected | None = None
     condemned: Inspected | None = None
     again: Inspected | None = None
+    contested: Inspected | None = None
     sentences: tuple[str, ...] = ()
+
+    @property
+    def is_pressing(self) -> bool:
+        """Whether what an inspection came to makes it due at once."""
+        return any(one is not None for one in (self.condemned, self.again, self.contested))
 
 
 def base_of(record: EngineRecord) -> Base:
@@ -43,17 +52,27 @@ def base_of(record: EngineRecord) -> Base:
     if damper is None and record.moved_to is None and done:
         damper = done[-1].damper
     own = [one for one in done if one.damper == damper and one.day >= since]
-    kept = next((one for one in reversed(own) if one.ended == "keep"), None)
-    after = [one for one in own if kept is None or one.opened > kept.opened]
+    kept = next((one for one in reversed(own) if one.ended == "keep" and one.contested is None), None)
+    after = [one for one in own if kept is None or one.order > kept.order]
     # Wherever it was inspected: a condemned one is none the better for being fitted again.
     of_it = [one for one in (*done, *record.elsewhere) if one.is_done and one.damper == damper]
-    said = [one for one in sorted(of_it, key=lambda one: one.opened) if one.ended != "incomplete"]
-    again = said[-1] if said and said[-1].ended == "measure-again" else None
-    told = [one for one in said if one.ended != "measure-again"]
-    condemned = told[-1] if told and told[-1].ended == "replace" else None
+    said = [one for one in sorted(of_it, key=lambda one: one.order) if one.ended != "incomplete"]
+    told = [one for one in said if one.contested is None and one.ended != "measure-again"]
+    keeps = [one for one in told if one.ended == "keep"]
+    condemned = _left(said, "replace", keeps)
+    again = _left(said, "measure-again", told)
+    contested = next(
+        (one for one in reversed(of_it) if one.contested and not any(k.is_after(one) for k in keeps)), None
+    )
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
     sentences = tuple(_sentences(record, damper, done, after, kept))
-    return Base(day, damper, kept, condemned, again, sentences)
+    return Base(day, damper, kept, condemned, again, contested, sentences)
+
+
+def _left(said: list[Inspected], ended: Verdict, later: list[Inspected]) -> Inspected | None:
+    """The latest that ended so, where nothing of those came later for sure."""
+    open_ones = (one for one in reversed(said) if one.ended == ended)
+    return next((one for one in open_ones if not any(other.is_after(one) for other in later)), None)
 
 
 def _sentences(

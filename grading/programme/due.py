@@ -13,6 +13,7 @@ from config.programme import Intervals, Programme
 from contract.result import NextDue
 from grading.programme.base import Base, base_of, open_events
 from grading.programme.counters import Reading, Series, pace_of, reached, series_of
+from grading.programme.order import contradicted
 from grading.programme.record import EngineRecord, Event
 from grading.programme.schedule import earlier, next_due
 from grading.programme.suitability import unsuitable
@@ -72,6 +73,8 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
     sentences = [*_pressing(base, events, method.programme), *base.sentences]
     sentences += [
         f"inspection {one.id} is of {one.day}, which has not come: it does not count; set that bay's clock"
+        if one not in record.inspections
+        else f"inspection {one.id} is of {one.day}, which has not come: set that bay's clock"
         for one in ahead
     ]
     counters: dict[By, Series] = {}
@@ -112,7 +115,7 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
         sentences.append(f"damper {record.fitted.damper}: {reason.reason}")
     first = _first(parts)
     found: set[DueState] = {part.state for part in parts}
-    is_pressed = bool(events) or base.condemned is not None or base.again is not None
+    is_pressed = bool(events) or base.is_pressing
     if is_pressed:
         found.add("due")
     if doubtful or not parts:
@@ -155,6 +158,8 @@ def _pressing(base: Base, events: Sequence[Event], programme: Programme) -> Iter
     if base.again is not None:
         one = base.again
         yield f"inspection {one.id} of {one.day} ended in measure-again and does not count: measure again"
+    if base.contested is not None:
+        yield contradicted(base.contested.id, base.contested.contested or "")
     texts = {trigger.id: trigger.text for trigger in programme.trigger}
     for event in events:
         note = f" ({event.note})" if event.note else ""

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from contract.result import NextDue, Result
 from contract.terms import Verdict
+from grading.programme.order import Place, contradicted
 from grading.programme.record import Forward
-from grading.programme.series import MEASURED, By, Heading, Visit, day_of, heading_of, shortened, visits_of
+from grading.programme.series import (
+    MEASURED,
+    NOWHERE,
+    By,
+    Heading,
+    Visit,
+    day_of,
+    heading_of,
+    order_of,
+    shortened,
+    visits_of,
+)
+
+UNCONTESTED: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +41,8 @@ class Spell:
 class History:
     """engines: in the order in which it came to them. checks: those that were made, with where each is
     heading. latest: the latest inspection that was closed; verdict: its own, or its signer's decision.
-    next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why."""
+    next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why. amiss:
+    why the latest does not count, where other results of it were issued."""
 
     damper: str
     construction: str | None
@@ -38,17 +53,24 @@ class History:
     next_due: NextDue | None
     sooner: NextDue | None = None
     why_sooner: str | None = None
+    amiss: str | None = None
 
 
-def history_of(results: Sequence[Result]) -> History:
-    """The history of one damper, from the latest revision of each of its inspections, one at least."""
-    told = sorted((one for one in results if one.state != "abandoned"), key=lambda one: one.opened)
+def history_of(
+    results: Sequence[Result],
+    places: Mapping[str, Place] = NOWHERE,
+    contested: Mapping[str, str] = UNCONTESTED,
+) -> History:
+    """The history of one damper, from the latest revision of each of its inspections, one at least. places:
+    of these among their bays', where that is known; contested: as in `Inspected`, by the inspection's id."""
+    told = _told(results, places)
     done = [one for one in told if one.state in ("closed", "signed")]
     verdict = (done[-1].decision or done[-1].verdict) if done else None
-    due = done[-1].next_due if verdict == "keep" else None
+    bays = contested.get(done[-1].inspection) if done else None
+    due = done[-1].next_due if verdict == "keep" and bays is None else None
     checks = {}
     for check in MEASURED:
-        visits = visits_of(told, check)
+        visits = visits_of(told, check, places)
         if visits:
             checks[check] = visits, heading_of(visits, due)
     sooner, why = None, None
@@ -66,6 +88,7 @@ def history_of(results: Sequence[Result]) -> History:
         next_due=due,
         sooner=sooner if why else None,
         why_sooner=why,
+        amiss=contradicted(done[-1].inspection, bays) if bays is not None else None,
     )
 
 
@@ -80,6 +103,11 @@ def _counters(result: Result) -> dict[By, float | None]:
     engine = result.engine
     day = float(day_of(result).toordinal())
     return {"hours_h": engine.hours_h, "distance_km": engine.distance_km, "date": day}
+
+
+def _told(results: Sequence[Result], places: Mapping[str, Place]) -> list[Result]:
+    told = (one for one in results if one.state != "abandoned")
+    return sorted(told, key=lambda one: order_of(one, places))
 
 
 def carried_by(results: Sequence[Result]) -> tuple[Spell, ...]:

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from contract.result import NextDue
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
+from grading.programme.order import Place, is_after, sorted_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,8 @@ class Fitting:
 class Inspected:
     """An inspection, as its result tells it. opened: with its zone; day: the day in UTC, as results have it.
     distance_km, hours_h: the counters as the technician opened it. decision: the signer's own, where it
-    is not the verdict."""
+    is not the verdict. place: among its bay's, where that is known. contested: the bays that issued results
+    of it which contradict each other; only one of these is on record."""
 
     id: str
     opened: datetime
@@ -33,6 +35,8 @@ class Inspected:
     distance_km: float | None = None
     hours_h: float | None = None
     decision: Decision | None = None
+    place: Place | None = None
+    contested: str | None = None
 
     @property
     def ended(self) -> Verdict:
@@ -43,6 +47,15 @@ class Inspected:
     def is_done(self) -> bool:
         """Closed or signed: an open one may come to anything, an abandoned one came to nothing."""
         return self.state in ("closed", "signed")
+
+    @property
+    def order(self) -> tuple[datetime, int, str]:
+        """By what inspections are put into an order."""
+        return sorted_by(self.opened, self.place, self.id)
+
+    def is_after(self, other: Inspected) -> bool:
+        """Whether it was opened later for sure."""
+        return is_after(self.opened, self.place, other.opened, other.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +109,19 @@ class EngineRecord:
         return self.fittings[-1] if self.fittings and self.moved_to is None else None
 
     def until(self, today: date) -> tuple[EngineRecord, list[Inspected]]:
-        """The record without inspections of days that have not come, and those: a bay's clock was wrong."""
+        """The record without inspections of days that have not come, and those: a bay's clock was wrong. What
+        condemns, or was to be measured again, stays: that it was found does not hang on a clock."""
         last = today + timedelta(days=1)  # UTC may be a day ahead of the workshop
         ahead = [one for one in self.inspections if one.day > last]
         ids = {one.id for one in ahead}
+
+        def counts(one: Inspected) -> bool:
+            return one.day <= last or one.ended in ("replace", "measure-again")
+
         return replace(
             self,
-            inspections=tuple(one for one in self.inspections if one.id not in ids),
-            elsewhere=tuple(one for one in self.elsewhere if one.day <= last),
+            inspections=tuple(filter(counts, self.inspections)),
+            elsewhere=tuple(filter(counts, self.elsewhere)),
             distance_km=tuple(one for one in self.distance_km if one.inspection not in ids),
             hours_h=tuple(one for one in self.hours_h if one.inspection not in ids),
         ), ahead

@@ -9,12 +9,15 @@ from typing import Literal
 
 from contract.result import NextDue, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import MeasuredOutcome
+from grading.programme.order import Place, sorted_by
 from grading.programme.trend import Figure, Trend, standard_u_mm, trend_of
 
 By = Literal["hours_h", "distance_km", "date"]
 
 UNITS: dict[By, float] = {"hours_h": 3_000.0, "distance_km": 200_000.0, "date": 365.25}
 """One usual interval between inspections (days for the calendar): common practice, no source."""
+
+NOWHERE: Mapping[str, Place] = {}
 
 MEASURED = ("rim", "face", "thickness")
 
@@ -67,9 +70,16 @@ class Heading:
     met_early: float | None = None
 
 
-def visits_of(results: Sequence[Result], check: str) -> tuple[Visit, ...]:
+def order_of(result: Result, places: Mapping[str, Place]) -> tuple[datetime, int, str]:
+    """By what results are put into an order."""
+    return sorted_by(datetime.fromisoformat(result.opened), places.get(result.inspection), result.inspection)
+
+
+def visits_of(
+    results: Sequence[Result], check: str, places: Mapping[str, Place] = NOWHERE
+) -> tuple[Visit, ...]:
     """That check at every inspection that made it, oldest first. An abandoned inspection is none; a check
-    that is missing is not made, and one that is invalid has no figure."""
+    that is missing is not made, and one that is invalid has no figure. places: as in `history_of`."""
     found = []
     for result in results:
         part = result.checks.by_name().get(check)
@@ -81,7 +91,7 @@ def visits_of(results: Sequence[Result], check: str) -> tuple[Visit, ...]:
         counts = part.outcome != "invalid" and figure is not None and part.u_expanded_mm is not None
         found.append(
             (
-                result.opened,
+                order_of(result, places),
                 Visit(
                     inspection=result.inspection,
                     day=day_of(result),

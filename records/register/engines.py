@@ -12,7 +12,10 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
+from grading.programme.order import places_of
 from grading.programme.record import EngineRecord, Event, Fitting, Inspected
+from records.order import NONE as NO_ORDER
+from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Book
 
@@ -44,8 +47,10 @@ class _Result(BaseModel):
     damper: _Damper
 
 
-def inspections_of(documents: Iterable[bytes]) -> Inspections:
-    """The inspections of each engine, oldest first. One that cannot be read is told in the log."""
+def inspections_of(documents: Iterable[bytes], order: Order = NO_ORDER) -> Inspections:
+    """The inspections of each engine, oldest first. order: as the records they are from tell it. One that
+    cannot be read is told in the log."""
+    places = places_of(order.lines)
     found: dict[str, list[Inspected]] = defaultdict(list)
     for document in documents:
         try:
@@ -64,9 +69,11 @@ def inspections_of(documents: Iterable[bytes]) -> Inspections:
                 distance_km=result.engine.distance_km,
                 hours_h=result.engine.hours_h,
                 decision=result.decision,
+                place=places.get(result.inspection),
+                contested=order.contradicted.get(result.inspection),
             )
         )
-    return {engine: sorted(those, key=lambda one: (one.opened, one.id)) for engine, those in found.items()}
+    return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}
 
 
 def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:

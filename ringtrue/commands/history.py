@@ -54,7 +54,6 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do it."""
     from contract.lengths import UNITS
-    from grading.programme.past import history_of
     from ringtrue.history_told import past_told
     from ringtrue.history_words import engine_lines, history_lines
     from ringtrue.pasts import asked_of
@@ -66,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
             f"history: no inspection on record of a damper or an engine {args.serial}; look at its plate, "
             "capitals and dashes count"
         )
-    history = history_of(asked.results)
+    history = asked.history
     if args.json:
         print(past_told(args.serial, asked, history).model_dump_json(exclude_none=True))
         return 0

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
 
 from contract.result import NextDue, Result
+from grading.programme.order import places_of
 from grading.programme.past import carried_by, forward_of, history_of
 from grading.programme.series import EARLY, counted_by, heading_of, shortened, visits_of
 from tests.grading.services import rim, service, thickness
@@ -168,3 +169,26 @@ def test_a_figure_of_an_inspection_still_open_puts_forward_what_is_due_by_the_on
     assert forward.due.hours_h is not None
     assert forward.due.hours_h < 5_900
     assert forward_of(history_of([first])) is None
+
+
+def test_the_latest_is_the_last_of_its_bay_s_chain_whatever_its_clock_said() -> None:
+    last = STEADY[-1].model_copy(
+        update={
+            "inspection": "GQ-9",
+            "verdict": "replace",
+            "next_due": None,
+            "opened": "2000-01-01T00:00:00.000Z",
+        }
+    )
+    results = [*STEADY, last]
+    assert history_of(results).latest == STEADY[-1].inspection
+    line = [(one.inspection, datetime.fromisoformat(one.opened)) for one in results]
+    history = history_of(results, places_of({"bay-2": line}))
+    assert (history.latest, history.verdict, history.next_due) == ("GQ-9", "replace", None)
+
+
+def test_a_latest_that_another_result_contradicts_says_no_next_due() -> None:
+    name = STEADY[-1].inspection
+    history = history_of(STEADY, contested={name: "quarry/bay-2, quarry/bay-3"})
+    assert (history.next_due, history.sooner) == (None, None)
+    assert f"inspection {name} does not count" in str(history.amiss)

@@ -54,6 +54,7 @@ function head(past) {
 
 /** @param {any} past */
 function next(past) {
+  if (past.amiss) return [el("p", { class: "care" }, toldNode("span", past.amiss))];
   if (past.sooner) {
     const forward = el("p", { class: "care" }, el("b", {}, t("Put forward:")), " ", toldNode("span", past.why_sooner));
     return [el("p", {}, t("Next due: {when}", { when: dueWords(past.sooner) })), forward];

@@ -1,0 +1,139 @@
+"""In which order each bay opened its inspections, by the chains on record; and which results contradict."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import func, select
+
+from records.database import Database
+from records.tables import CHAIN, RESULTS
+
+Lines = Mapping[str, list[tuple[str, datetime]]]
+_Chain = tuple[str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """lines: as grading has them, of chains that do not branch. contradicted: by the id of an inspection of
+    which bays issued results that contradict each other, who: one of them is on record alone."""
+
+    lines: Lines
+    contradicted: Mapping[str, str]
+
+
+NONE = Order({}, {})
+
+
+def order_of(database: Database) -> Order:
+    """What the chains on record say of it; whether their signatures hold, `records verify` says."""
+    with database.connected() as connection:
+        opened = connection.execute(
+            select(RESULTS.c.inspection, func.max(RESULTS.c.opened)).group_by(RESULTS.c.inspection)
+        ).all()
+        first = connection.execute(
+            select(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, CHAIN.c.inspection, func.min(CHAIN.c.place))
+            .where(CHAIN.c.inspection.is_not(None))
+            .group_by(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, CHAIN.c.inspection)
+        ).all()
+        begun = connection.execute(
+            select(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, CHAIN.c.record).where(
+                CHAIN.c.inspection.is_(None)
+            )
+        ).all()
+        doubled = connection.execute(
+            select(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, func.min(CHAIN.c.place))
+            .group_by(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, CHAIN.c.place)
+            .having(func.count() > 1)
+        ).all()
+        twice = (
+            select(CHAIN.c.inspection, CHAIN.c.revision)
+            .where(CHAIN.c.inspection.is_not(None))
+            .group_by(CHAIN.c.inspection, CHAIN.c.revision)
+            .having(func.count() > 1)
+            .subquery()
+        )
+        same = (CHAIN.c.inspection == twice.c.inspection) & (CHAIN.c.revision == twice.c.revision)
+        told = connection.execute(select(CHAIN.c.record).join(twice, same)).scalars().all()
+    moments = {name: moment for name, text in opened if (moment := _moment(text)) is not None}
+    forks: dict[_Chain, int] = {}
+    for site, bay, chain, place in doubled:
+        forks[site, bay, chain] = min(place, forks.get((site, bay, chain), place))
+    rows = [
+        ((site, bay, chain), place, name)
+        for site, bay, chain, name, place in first
+        if name in moments and place < forks.get((site, bay, chain), place + 1)
+    ]
+    heads = _heads({(site, bay, chain): _read(record) for site, bay, chain, record in begun}, forks)
+    return Order(_lines(rows, heads, moments), _contradicted(map(_read, told)))
+
+
+def _heads(begun: Mapping[_Chain, dict[str, Any]], forks: Mapping[_Chain, int]) -> dict[_Chain, list[_Chain]]:
+    """The chains of each row of them that go on from each other, by the first; one that two go on from, or
+    that forks, is the last of its row."""
+    before: dict[_Chain, _Chain] = {}
+    for one, said in begun.items():
+        after = said.get("after")
+        if isinstance(after, dict):
+            before[one] = (one[0], one[1], str(after.get("chain")))
+    followed = Counter(before.values())
+    next_of = {old: new for new, old in before.items() if followed[old] == 1 and old not in forks}
+    rows: dict[_Chain, list[_Chain]] = {}
+    for chain in begun:
+        if next_of.get(before.get(chain, chain)) == chain:
+            continue
+        row = rows[chain] = [chain]
+        while (after_it := next_of.get(row[-1])) is not None and after_it not in row:
+            row.append(after_it)
+    return rows
+
+
+def _lines(
+    rows: list[tuple[_Chain, int, str]],
+    heads: Mapping[_Chain, list[_Chain]],
+    moments: Mapping[str, datetime],
+) -> Lines:
+    known = {chain: (head, number) for head, row in heads.items() for number, chain in enumerate(row)}
+    found: dict[_Chain, dict[str, tuple[int, int]]] = defaultdict(dict)
+    for chain, place, name in rows:
+        head, number = known.get(chain, (chain, 0))
+        at = found[head].get(name, (number, place))
+        found[head][name] = min(at, (number, place))
+    count = Counter(name for those in found.values() for name in those)
+    return {
+        "/".join(head): [
+            (name, moments[name]) for name in sorted(those, key=those.__getitem__) if count[name] == 1
+        ]
+        for head, those in found.items()
+    }
+
+
+def _contradicted(records: Iterable[dict[str, Any]]) -> dict[str, str]:
+    by: dict[tuple[Any, Any], dict[Any, str]] = defaultdict(dict)
+    for said in records:
+        bay = f"{said.get('site')}/{said.get('bay')}"
+        by[said.get("inspection"), said.get("revision")].setdefault(said.get("document_sha256"), bay)
+    return {
+        str(name): ", ".join(dict.fromkeys(bays.values())) for (name, _), bays in by.items() if len(bays) > 1
+    }
+
+
+def _moment(text: str) -> datetime | None:
+    with suppress(ValueError):
+        moment = datetime.fromisoformat(text)
+        return moment if moment.tzinfo is not None else None
+    return None
+
+
+def _read(record: bytes) -> dict[str, Any]:
+    """What a record says; nothing where somebody has spoilt it."""
+    with suppress(ValueError):
+        said = json.loads(record)
+        return said if isinstance(said, dict) else {}
+    return {}
