@@ -79,6 +79,7 @@ def looked_told(result: Result) -> LookedTold:
         decision=result.decision,
         signed_by=result.signed_by,
         outcomes={name: check.outcome for name, check in result.checks.by_name().items()},
+        warnings={name: check.warnings for name, check in result.checks.by_name().items() if check.warnings},
         stations=thickness.stations if isinstance(thickness, ThicknessCheck) else None,
         photos=tuple(_photos(result)),
     )

@@ -98,7 +98,7 @@ class PhotoTold(Told):
 
 
 class LookedTold(Told):
-    """One inspection, as its latest revision tells it."""
+    """One inspection, as its latest revision tells it. warnings: of each check."""
 
     inspection: str
     revision: int
@@ -110,6 +110,7 @@ class LookedTold(Told):
     decision: Decision | None = None
     signed_by: str | None = None
     outcomes: dict[str, Outcome]
+    warnings: dict[str, tuple[str, ...]] = {}
     stations: tuple[StationPart, ...] | None = None
     photos: tuple[PhotoTold, ...] = ()
 

@@ -14,7 +14,8 @@ with open(sys.argv[1], encoding="utf-8") as file, sqlite3.connect(sys.argv[2]) a
         row = one["inspection"], one["revision"], json.dumps(one, ensure_ascii=False)
         shop.execute("INSERT OR IGNORE INTO inspection VALUES (?, ?, ?)", row)  # the same again is nothing
     latest = """
-        SELECT id, max(revision), document ->> '$.engine.serial', document ->> '$.verdict',
+        SELECT id, max(revision), document ->> '$.engine.serial',
+               coalesce(document ->> '$.decision', document ->> '$.verdict'),
                document ->> '$.checks.rim.true_tir_mm' FROM inspection GROUP BY id ORDER BY id"""
     for found in shop.execute(latest):
         print(*found)

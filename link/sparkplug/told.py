@@ -30,13 +30,14 @@ def metrics_of(
 
 def _of_inspection(result: Result | None) -> Iterator[Metric]:
     said: dict[str, str | None] = dict.fromkeys(
-        ("Id", "State", "Verdict", "Engine", "Damper", "Work order", "Opened", "Closed")
+        ("Id", "State", "Verdict", "Decision", "Engine", "Damper", "Work order", "Opened", "Closed")
     )
     if result is not None:
         said = {
             "Id": result.inspection,
             "State": result.state,
             "Verdict": result.verdict,
+            "Decision": result.decision,
             "Engine": result.engine.serial,
             "Damper": result.damper.serial,
             "Work order": result.work_order,

@@ -107,8 +107,9 @@ def _measure(
 def _facts(check: Check) -> dict[str, object]:
     """What is said of a check beyond its value."""
     facts: dict[str, object] = {"outcome": check.outcome, "reason": check.reason}
+    warnings: dict[str, object] = {"warnings": "; ".join(check.warnings) or None}
     if isinstance(check, ObservedCheck):
-        return facts | {f"item {one.item}": _seen(one.seen, one.note) for one in check.items}
+        return facts | warnings | {f"item {one.item}": _seen(one.seen, one.note) for one in check.items}
     as_read = {"tir_mm": check.tir_mm} if isinstance(check, SurfaceCheck) else {"spread_mm": check.spread_mm}
     return (
         facts
@@ -118,8 +119,8 @@ def _facts(check: Check) -> dict[str, object]:
             "coverage": check.coverage,
             "p_over": check.p_over,
             "readings": check.readings,
-            "warnings": "; ".join(check.warnings) or None,
         }
+        | warnings
     )
 
 

@@ -63,7 +63,10 @@ CHECK = (
     Column("gauge", ("gauge", "id")),
     Column("reason", ("reason",)),
 )
-COLUMNS = (*INSPECTION, Column("check", ()), *CHECK)
+NOTED = (Column("decision", ("decision",)), Column("warnings", ("warnings",)))
+"""The signer's own decision, where it is not the verdict; and of the check what speaks against it. They came
+later, so they stand last."""
+COLUMNS = (*INSPECTION, Column("check", ()), *CHECK, *NOTED)
 """From left to right."""
 
 
@@ -77,8 +80,14 @@ def rows(documents: Iterable[bytes]) -> Iterator[list[Any]]:
         if not isinstance(checks, dict):
             raise RecordRefusedError(f"records: the checks of inspection {named} cannot be read")
         head = [_at(result, column.path) for column in INSPECTION]
+        decision, warnings = NOTED
         for name, check in checks.items():
-            yield [*head, name, *(_at(check, column.path) for column in CHECK)]
+            noted = [_at(result, decision.path), _joined(_at(check, warnings.path))]
+            yield [*head, name, *(_at(check, column.path) for column in CHECK), *noted]
+
+
+def _joined(said: Any) -> str | None:
+    return "; ".join(map(str, said)) or None if isinstance(said, list) else None
 
 
 def _at(part: Any, path: tuple[str, ...]) -> Any:

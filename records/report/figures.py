@@ -79,7 +79,8 @@ def _bulge(check: ThicknessCheck, unit: LengthUnit) -> tuple[Cell, ...]:
 
 def reasons(result: Result) -> Lines:
     """The verdict's reasons, those of the checks that are good by eye in one line, as there is no more to
-    them; then those of checks that are not settled and do not decide it."""
+    them; then those of checks that are not settled and do not decide it, and what speaks against one that
+    is."""
     checks = result.checks.by_name()
     good = [f"{name}: {check.reason}" for name, check in checks.items() if check.outcome == "good"]
     plain = [reason for reason in result.reasons if reason in good]
@@ -90,6 +91,7 @@ def reasons(result: Result) -> Lines:
     ]
     first = [_as_in_the_table(reason) for reason in result.reasons if reason not in plain]
     joined = ["; ".join(map(_as_in_the_table, plain))] if plain else []
+    more += [f"{name}: note: {warning}" for name, check in checks.items() for warning in check.warnings]
     return Lines((*first, *joined, *map(_as_in_the_table, more)))
 
 
@@ -105,14 +107,13 @@ def _as_in_the_table(said: str) -> str:
 
 
 def notes(result: Result, unit: LengthUnit) -> Section | None:
-    """What to look at although a check is valid, and what its figure does not hold."""
+    """What was doubted of a check, and what its figure does not hold."""
     lines = tuple(map(_as_in_the_table, _notes(result, unit)))
     return Section("To be known of these figures", (Lines(lines, small=True),)) if lines else None
 
 
 def _notes(result: Result, unit: LengthUnit) -> Iterator[str]:
     for name, check in result.checks.by_name().items():
-        yield from (f"{name}: note: {warning}" for warning in check.warnings)
         if isinstance(check, SurfaceCheck):
             yield from (f"{name}: doubt: {doubt}" for doubt in check.doubts or ())
             if check.excluded:

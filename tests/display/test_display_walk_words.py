@@ -10,12 +10,14 @@ import pytest
 
 from contract.live import Live, TimerPart
 from display.walk.bay import OFFLINE, BayAtHand
+from display.walk.course import page_of
 from display.walk.page import Choice, EntryError, Page, Values
+from display.walk.place import Place
 from display.walk.view import View
 from display.walk.walker import Walker
 from display.words import ENGLISH, Words
 from ringtrue.inspecting.style import CSS
-from tests.display.pages import NAME, pages
+from tests.display.pages import NAME, pages, result
 
 GERMAN = Words("de")
 
@@ -166,3 +168,16 @@ def test_a_question_is_asked_in_the_same_language() -> None:
     assert leaving.is_asked
     assert [text for text in shown(page) if unsaid(text)] == []
     assert "Rundlauf" in page.says[0]
+
+
+def test_who_signs_reads_what_speaks_against_a_check() -> None:
+    """A leak that was bad and then good, a sweep over the limit that others outvoted: beside the verdict."""
+    visual = {
+        "outcome": "good",
+        "reason": "",
+        "warnings": ["leak was bad in an earlier pass and is good now"],
+    }
+    closed = result(state="closed", verdict="keep", checks={"visual": visual})
+    page = page_of(View("bay", live=Live(), result=closed), Place(), {}, "")
+    assert page.name.startswith("sign ")
+    assert "look on the engine: Note: leak was bad in an earlier pass and is good now" in page.rows

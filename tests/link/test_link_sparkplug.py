@@ -148,6 +148,7 @@ async def test_a_node_is_born_with_all_it_knows_and_tells_what_changes(broker: M
             assert birth.values["Bay/Running"] is True
             assert birth.values["Gauges/indicator-1/State"] == "absent"
             assert birth.values["Inspection/Verdict"] == RESULT.verdict
+            assert birth.values["Inspection/Decision"] is None
             assert RESULT.checks.rim is not None
             assert birth.values["Checks/rim/Figure"] == RESULT.checks.rim.true_tir_mm
             assert birth.values["Checks/thickness/Figure"] is None

@@ -61,6 +61,16 @@ def test_csv_has_one_row_per_check_with_the_inspection_repeated() -> None:
     assert (rim["engine"], rim["damper"], rim["method"]) == ("GQ-E-2207", "GQ-D-0815", "example")
 
 
+def test_csv_says_where_the_signer_decided_otherwise_and_what_speaks_against_a_check() -> None:
+    """A keep that its signer let go stood there as a keep."""
+    rim = RESULT["checks"]["rim"] | {"warnings": ["sweep 1 does not count", "it was due"]}  # type: ignore[index]
+    said = RESULT | {"verdict": "keep", "decision": "replace", "checks": {"rim": rim, "visual": {}}}
+    first, second = rows(said)
+    assert {(row["verdict"], row["decision"]) for row in (first, second)} == {("keep", "replace")}
+    assert (first["warnings"], second["warnings"]) == ("sweep 1 does not count; it was due", "")
+    assert {row["decision"] for row in rows(RESULT)} == {""}
+
+
 def test_csv_of_nothing_is_a_header() -> None:
     assert "".join(as_csv([])).startswith("inspection,revision,")
     assert rows() == []

@@ -147,16 +147,20 @@ def test_sentences_follow_the_unit_and_what_people_wrote_does_not() -> None:
     )  # fmt: skip
     made = compose(Source(document), INCH)
     assert "Rim: the sweeps disagree (0.0122, 0.0081 in)" in lines(made, "Reasons")
-    assert "Rim: note: by 0.0020 in" in lines(made, "To be known")
+    assert "Rim: note: by 0.0020 in" in lines(made, "Reasons")
     assert made.document == document
     assert "a scratch of 2 mm" in str(made.sections)
 
 
 def test_reasons_come_first_and_then_what_else_is_not_settled() -> None:
     said = lines(page(replaced()), "Reasons").split("\n")
-    assert len(said) == 26
+    assert len(said) == 27
     assert said[0].startswith("Rim: reason 1:")
-    assert said[24:] == ["By eye, on the engine: all 3 items seen and good", "Face: not done yet"]
+    assert said[24:] == [
+        "By eye, on the engine: all 3 items seen and good",
+        "Face: not done yet",
+        "Rim: note: the calibration of indicator-1 was due on 2026-06-01",
+    ]
 
 
 LEAK = "No silicone fluid on or below the damper"
@@ -267,8 +271,8 @@ def test_what_is_to_be_known_of_a_figure_stands_below_it() -> None:
     made = page(replaced(checks={"rim": json.loads(replaced())["checks"]["rim"],
                                  "face": {**FACE, "doubts": ["a jump at 30°"]},
                                  "thickness": {**THICKNESS, "zero_shift_mm": 0.004}}))  # fmt: skip
+    assert "Rim: note: the calibration of indicator-1 was due on 2026-06-01" in lines(made, "Reasons")
     assert lines(made, "To be known").split("\n") == [
-        "Rim: note: the calibration of indicator-1 was due on 2026-06-01",
         "Rim: attempt 1 does not count: the plunger did not follow",
         "Rim: attempt 2 counts",
         "Face: doubt: a jump at 30°",

@@ -4,6 +4,7 @@
 import { el } from "./dom.js";
 import { marked, table } from "./marks.js";
 import { linkTo } from "./records.js";
+import { toldNode } from "./told.js";
 import { checkName, verdictOf } from "./verdict.js";
 import { t } from "./words.js";
 
@@ -19,7 +20,7 @@ export function createInspections(inspections, unit) {
       one.date,
       `${one.inspection}, ${t("revision {n}", { n: one.revision })}`,
       el("a", { href: linkTo(one.engine) }, one.engine),
-      el("span", {}, marked(kind, word), el("small", {}, label)),
+      el("span", {}, marked(kind, word), el("small", {}, label), ...notes(one)),
       papers(one, unit),
       one.photos.length === 0 ? null : photos(one.photos),
     ];
@@ -28,6 +29,12 @@ export function createInspections(inspections, unit) {
   const listed = table(title, heads, rows, { isHidden: true });
   listed.classList.add("cards");
   return el("section", { class: "panel" }, el("h2", {}, title), listed);
+}
+
+/** What speaks against a check. @param {any} one */
+function notes(one) {
+  const all = Object.entries(/** @type {Record<string, string[]>} */ (one.warnings));
+  return all.flatMap(([name, said]) => said.map((text) => el("small", {}, `${checkName(name)}: `, toldNode("span", text))));
 }
 
 /** @param {any} one @param {import("./units.js").LengthUnit} unit */

@@ -39,7 +39,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
             f"{closed} {say('ringtrue advises; a qualified person decides and signs.')}",
             *(told(reason, view.words.language) for reason in result.reasons),
         ),
-        rows=(*_lines(view, result), *_excluded(view, result)),
+        rows=(*_lines(view, result), *_noted(view, result), *_excluded(view, result)),
         tells=result.verdict,
         fields=(Field(NAME, say("your name"), first=signer),),
         choices=(
@@ -61,6 +61,16 @@ def _lines(view: View, result: Result) -> list[str]:
     return [
         f"{words.say(NAMES[name])}: {outcome_words(check, unit, words)}"
         for name, check in checks_of(result).items()
+    ]
+
+
+def _noted(view: View, result: Result) -> list[str]:
+    """What speaks against a check, for who signs."""
+    say, language = view.words.say, view.words.language
+    return [
+        f"{say(NAMES[name])}: {say('Note: {warning}', warning=told(one, language))}"
+        for name, check in checks_of(result).items()
+        for one in check.warnings
     ]
 
 
