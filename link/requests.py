@@ -10,11 +10,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from contract.commands import CODES, COMMAND_BYTES_MAX, READABLE_BYTES_MAX
 from contract.states import StatusMessage
 from contract.topics import Topics
 from contract.wire import encode
 from link.connection import Connection
-from link.errors import LinkError, NothingHeardError
+from link.errors import LinkError, NothingHeardError, RefusedError
 from link.tasks import end
 
 # Seconds that a reply may take; a journal commit and two hops over a broker take well under one.
@@ -54,13 +55,16 @@ class Requests:
         request: str | None = None,
         most_s: float = REPLY_MAX_S,
     ) -> bytes:
-        """Send one command; its reply as it came. Raises NothingHeardError, LinkError or
-        PublishRefusedError.
+        """Send one command; its reply as it came. Raises NothingHeardError, LinkError or PublishRefusedError;
+        RefusedError where it is too long for a daemon to find out who asks.
 
         request: its id, where one that was not answered is asked again: it is done once at most.
         """
         request = request or uuid.uuid4().hex
         payload = encode({"id": request, "operator": self._operator, **arguments})
+        if len(payload) > READABLE_BYTES_MAX:  # nobody would answer, and a walk asks until somebody does
+            text = f"{name}: at most {COMMAND_BYTES_MAX} bytes expected, {len(payload)} were to go"
+            raise RefusedError(name, "oversized", f"{text}; {CODES['oversized']}")
         answer: asyncio.Future[bytes] = asyncio.get_running_loop().create_future()
         topic = self._topics.reply(request)
         self._waiting[topic] = answer

@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from sqlalchemy import Column, Select, func, insert, select, tuple_
+from sqlalchemy import Column, Connection, Select, func, insert, select, tuple_
 from sqlalchemy.exc import IntegrityError
 
 from contract.wire import rfc3339
@@ -59,9 +60,9 @@ class Store(Database):
         """
         row = columns_of(document)
         inspection, revision = row["inspection"], row["revision"]
-        stored = {"stored": rfc3339(self._utc()), "document": document}
         try:
             with self.connected() as connection:
+                stored = {"stored": self._next_moment(connection), "document": document}
                 connection.execute(insert(RESULTS).values(row | stored))
         except IntegrityError:
             if self.get(inspection, revision) == document:
@@ -73,6 +74,15 @@ class Store(Database):
             ) from None
         self._log.info("record-stored", inspection=inspection, revision=revision, verdict=row["verdict"])
         return True
+
+    def _next_moment(self, connection: Connection) -> str:
+        """Now, and after all that is stored, whatever the clock says: who asks for what came since it asked
+        last would never be told of what a clock that was set back puts before that."""
+        now = self._utc()
+        last = connection.execute(select(func.max(RESULTS.c.stored))).scalar_one_or_none()
+        with suppress(TypeError, ValueError, OverflowError):  # somebody's own
+            now = now if last is None else max(now, datetime.fromisoformat(last) + timedelta(milliseconds=1))
+        return rfc3339(now)
 
     def get(self, inspection: str, revision: int | None = None) -> bytes | None:
         """One document, exactly as it came: that revision, or the highest; None where there is none."""
@@ -101,8 +111,8 @@ class Store(Database):
     ) -> Iterator[bytes]:
         """The highest revision of each inspection, oldest record first.
 
-        since: only what was stored from then on. damper, engine: only what that revision says of these.
-        inspection: only that one.
+        since: only what was stored from then on, and after what was. damper, engine: only what that revision
+        says of these. inspection: only that one.
         """
         query = _latest(RESULTS.c.document, since=since, damper=damper, engine=engine, inspection=inspection)
         with self.connected() as connection:

@@ -14,7 +14,7 @@ from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState
-from acquire.bay.known import Known, damper_of, doubts_of, engine_of, looser_said
+from acquire.bay.known import Known, clock_doubted, damper_of, doubts_of, engine_of, looser_said
 from acquire.bay.looking import Looking
 from acquire.bay.placing import by_encoder, stopped
 from acquire.bay.recording import Recording
@@ -163,6 +163,8 @@ class Handlers:
             software=self._software,
         )
         doubts = doubts_of(command, known)
+        if state is not None:
+            doubts += clock_doubted(now, state.header, state.id)
         return [event], {"inspection": inspection, **({"warnings": doubts} if doubts else {})}
 
     # -- sweeps

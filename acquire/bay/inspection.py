@@ -118,11 +118,16 @@ class InspectionState:
                     if event.sweep in (0, take.begun.seq):
                         take.events.append(event)
             case Resumed():
+                before_it = self.moment(event.time_ns)
+                same_boot = event.time_ns >= self._anchor_ns
                 self._set_anchor(event.time_ns, event.utc)
                 self.mark_udeg, self.resumed = None, True
                 self.spell += 1
                 for dwell in self.dwells.values():
-                    dwell.across = dwell.across or dwell.ended is None
+                    if dwell.ended is None:
+                        # What the wall clock gained meanwhile on the other is a step of it, and no dwell.
+                        gained = max(timedelta(0), self._anchor - before_it) if same_boot else timedelta(0)
+                        dwell.across, dwell.begun = True, dwell.begun + gained
                 self._within(event)
             case Closed() if self.state == "open" and not self.running:
                 self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)

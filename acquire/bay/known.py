@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from difflib import get_close_matches
 
 from config.method import Method
 from contract import commands
-from contract.header import DamperPart, EnginePart
+from contract.header import DamperPart, EnginePart, Header
 from contract.kinds import named
 from contract.terms import Construction, Family
+from contract.wire import rfc3339
 from grading.programme.suitability import unsuitable
 
 
@@ -108,3 +109,13 @@ def doubts_of(command: commands.Open, known: Known) -> list[str]:
                 "its edge"
             )
     return found
+
+
+def clock_doubted(now: datetime, before: Header, name: str) -> list[str]:
+    """What is told of a wall clock that stands before an inspection that was opened already. name: its id."""
+    if now >= datetime.fromisoformat(before.opened):
+        return []
+    return [
+        f"by this machine's clock it is {rfc3339(now)[:16]}Z, and inspection {name} was opened at "
+        f"{before.opened[:16]}Z: set the clock; what is due, and a gauge's calibration, go by it"
+    ]

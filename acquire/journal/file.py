@@ -199,7 +199,7 @@ def _send_again(db: sqlite3.Connection, resend: Resend) -> None:
     db.execute(
         "INSERT INTO outbox (destination, topic, payload, qos, retain)"
         " SELECT ?1, iif(?1 = 'mqtt', ?3 || inspection || ?4, ''), document, 1, 0 FROM result"
-        " WHERE utc >= ?2 ORDER BY rowid",
+        " WHERE rowid >= (SELECT min(rowid) FROM result WHERE utc >= ?2) ORDER BY rowid",
         (resend.destination, resend.since, resend.before, resend.after),
     )
     db.execute(

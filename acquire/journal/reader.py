@@ -188,18 +188,19 @@ class JournalReader:
         return StoredResult(*rows[0]) if rows else None
 
     def results(self, since: str = "") -> list[StoredResult]:
-        """All results stored at or after `since` (RFC 3339, UTC, `Z`), in the order in which
-        they were kept: a wall clock may have been set back between two revisions."""
+        """All results from the first that was stored at or after `since` (RFC 3339, UTC, `Z`), in the order
+        in which they were kept: a wall clock may have been set back between two of them."""
         rows = self._select(
-            "SELECT inspection, revision, utc, CAST(document AS BLOB) FROM result WHERE utc >= ?"
-            " ORDER BY rowid",
+            "SELECT inspection, revision, utc, CAST(document AS BLOB) FROM result WHERE rowid >="
+            " (SELECT min(rowid) FROM result WHERE utc >= ?) ORDER BY rowid",
             (since,),
         )
         return [StoredResult(*row) for row in rows]
 
     def count_results(self, since: str) -> int:
         """How many `results` would give."""
-        return int(self._select("SELECT count(*) FROM result WHERE utc >= ?", (since,))[0][0])
+        sql = "SELECT count(*) FROM result WHERE rowid >= (SELECT min(rowid) FROM result WHERE utc >= ?)"
+        return int(self._select(sql, (since,))[0][0])
 
     def chain(self) -> list[StoredRecord]:
         """All records of the bay's chains, in order."""

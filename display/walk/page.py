@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
@@ -15,6 +16,9 @@ Values = Mapping[str, str]
 
 
 NEEDED, NO_NUMBER = Text("{what} is needed"), Text("{what}: a number such as 0.12, not {typed}")
+MAY_BE_THOUSANDS = Text(
+    "{what}: {typed} may be thousands or decimals: type thousands without a mark, decimals with fewer digits"
+)
 
 
 class EntryError(ValueError):
@@ -153,8 +157,15 @@ NUMBER_MAX = 1e12
 """No counter shows more; what a scanner types into a field of numbers may have any length."""
 
 
-def number_of(values: Values, entry: str, what: Text, per_unit: Decimal = Decimal(1)) -> float | None:
-    """A number, point or comma, times per_unit; None where nothing is typed. Raises EntryError."""
+THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+")
+"""A number that is one thing where the mark parts thousands and another where it stands before decimals."""
+
+
+def number_of(values: Values, entry: str, what: Text, per_unit: Decimal | None = None) -> float | None:
+    """A number, point or comma; of a length, of which none has thousands, times per_unit. None where nothing
+    is typed. Raises EntryError, also where what is no length may be thousands: 11,840 hours."""
+    if per_unit is None and THOUSANDS.fullmatch(values.get(entry, "").replace(" ", "")):
+        raise EntryError(entry, MAY_BE_THOUSANDS, what, values[entry])
     text = values.get(entry, "").replace(",", ".").replace(" ", "")
     if not text:
         return None
@@ -164,10 +175,10 @@ def number_of(values: Values, entry: str, what: Text, per_unit: Decimal = Decima
         raise EntryError(entry, NO_NUMBER, what, values[entry]) from None
     if not value.is_finite() or abs(value) > NUMBER_MAX:
         raise EntryError(entry, NO_NUMBER, what, values[entry])
-    return float(value * per_unit)
+    return float(value if per_unit is None else value * per_unit)
 
 
-def needed(values: Values, entry: str, what: Text, per_unit: Decimal = Decimal(1)) -> float:
+def needed(values: Values, entry: str, what: Text, per_unit: Decimal | None = None) -> float:
     """The same where it must be there. Raises EntryError."""
     value = number_of(values, entry, what, per_unit)
     if value is None:

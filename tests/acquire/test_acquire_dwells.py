@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -81,6 +82,7 @@ def test_a_second_press_does_not_begin_it_anew(bench: Workbench) -> None:
 
 @pytest.mark.parametrize(("boots", "minutes"), [(False, 6.66), (True, 6.78)])  # booting takes 7 s
 def test_it_goes_on_over_a_restart_and_says_so(bench: Workbench, boots: bool, minutes: float) -> None:
+    bench.wait(600)
     bench.open(scope="bench")
     bench.do("time", **DWELL)
     bench.wait(200)
@@ -89,6 +91,20 @@ def test_it_goes_on_over_a_restart_and_says_so(bench: Workbench, boots: bool, mi
     bench.wait(200)
     assert recorded(bench)["time_min"] == {"penetrant-dwell": minutes}
     assert seen_of(bench).note == "timed across a restart, by the wall clock"
+
+
+@pytest.mark.parametrize(("step_s", "minutes"), [(3_600, 6.66), (-100, 5.0)])
+def test_a_clock_that_was_set_over_a_restart_makes_no_dwell_longer(
+    bench: Workbench, step_s: float, minutes: float
+) -> None:
+    bench.open(scope="bench")
+    bench.do("time", **DWELL)
+    bench.wait(200)
+    bench.flush()
+    bench.clock.epoch += timedelta(seconds=step_s)
+    bench.restart()
+    bench.wait(200)
+    assert recorded(bench)["time_min"] == {"penetrant-dwell": minutes}
 
 
 def test_minutes_that_are_told_count_before_those_timed(bench: Workbench) -> None:

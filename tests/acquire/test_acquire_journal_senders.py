@@ -42,3 +42,18 @@ async def test_senders_are_woken_where_a_commit_may_have_brought_them_something(
     journal.take_up()
     assert await wakes() == 1
     journal.close()
+
+
+async def test_what_was_kept_after_a_clock_was_set_back_is_resent_too(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "journal.db")
+    for n, utc in enumerate(
+        ("2026-03-01T06:00:00.000Z", "2026-03-03T06:00:00.000Z", "2000-01-01T00:00:00.000Z")
+    ):
+        journal.put_result(f"i-{n}", 1, b"{}", utc)
+    await journal.flushed()
+    since = "2026-03-02T00:00:00.000Z"
+    assert journal.count_results(since) == 2
+    await journal.committed(journal.resend(since, "i/", "/r", reply=("r1", b"{}")))
+    assert [row.topic for row in journal.pending("mqtt")] == ["i/i-1/r", "i/i-2/r"]
+    assert [one.inspection for one in journal.results(since)] == ["i-1", "i-2"]
+    journal.close()

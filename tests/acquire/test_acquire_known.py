@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -187,3 +187,13 @@ def test_who_suits_only_while_it_is_not_read_is_not_ended(bench: Workbench) -> N
     bench.bay.known = KNOWN
     said = bench.send("close", inspection=bench.state().id)["error"]["message"]
     assert "by the register a rolled edge suits engines up to 300 kW" in said
+
+
+def test_a_clock_that_stands_before_an_earlier_inspection_is_told_of(bench: Workbench) -> None:
+    bench.bay.known = Known()
+    opened(bench)
+    bench.do("abandon", inspection=str(bench.bay.latest))
+    bench.clock.epoch = datetime(2000, 1, 1, tzinfo=UTC)
+    (warning,) = opened(bench)["warnings"]
+    assert warning.startswith("by this machine's clock it is 2000-01-01T00:00Z, and inspection ")
+    assert "was opened at 2026-03-02T06:00Z: set the clock" in warning

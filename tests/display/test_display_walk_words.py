@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import Any, cast
 
 import pytest
@@ -11,11 +12,11 @@ import pytest
 from contract.live import Live, TimerPart
 from display.walk.bay import OFFLINE, BayAtHand
 from display.walk.course import page_of
-from display.walk.page import Choice, EntryError, Page, Values
+from display.walk.page import Choice, EntryError, Page, Values, number_of
 from display.walk.place import Place
 from display.walk.view import View
 from display.walk.walker import Walker
-from display.words import ENGLISH, Words
+from display.words import ENGLISH, Text, Words
 from ringtrue.inspecting.style import CSS
 from tests.display.pages import NAME, pages, result
 
@@ -181,3 +182,29 @@ def test_who_signs_reads_what_speaks_against_a_check() -> None:
     page = page_of(View("bay", live=Live(), result=closed), Place(), {}, "")
     assert page.name.startswith("sign ")
     assert "look on the engine: Note: leak was bad in an earlier pass and is good now" in page.rows
+
+
+@pytest.mark.parametrize(
+    ("typed", "hours", "length"),
+    [
+        ("11840", 11840.0, 11840.0),
+        ("11 840", 11840.0, 11840.0),
+        ("11,840", None, 11.84),  # hours read as 11.84 before; a micrometer with a comma shows 11,840 mm
+        ("11.840", None, 11.84),
+        ("1,234,567", None, None),
+        ("0,840", 0.84, 0.84),
+        ("-0,213", -0.213, -0.213),
+        ("11840,5", 11840.5, 11840.5),
+        ("11,84", 11.84, 11.84),
+        ("1234,567", 1234.567, 1234.567),
+    ],
+)
+def test_what_may_be_thousands_is_asked_of_a_counter_and_decimals_of_a_length(
+    typed: str, hours: float | None, length: float | None
+) -> None:
+    for per_unit, wanted in ((None, hours), (Decimal(1), length)):
+        if wanted is None:
+            with pytest.raises(EntryError):
+                number_of({"h": typed}, "h", Text("hours"), per_unit)
+        else:
+            assert number_of({"h": typed}, "h", Text("hours"), per_unit) == wanted

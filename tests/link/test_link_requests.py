@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 
+from contract.commands import READABLE_BYTES_MAX
 from contract.topics import Topics
 from link import requests
 from link.connection import Connection, Received
-from link.errors import LinkError, NothingHeardError
+from link.errors import LinkError, NothingHeardError, RefusedError
 from link.requests import ask_alone
 
 TOPICS = Topics("greywacke", "bay-2")
@@ -100,3 +101,14 @@ async def test_a_connection_that_ends_is_told_as_that() -> None:
     await line.close()
     with pytest.raises(LinkError, match="the connection to the broker ended"):
         await asking
+
+
+async def test_a_command_that_no_daemon_would_answer_is_not_sent() -> None:
+    """So long that not even its id is looked for: it was asked for, again and again, for ever."""
+    line = Line({"state": "online"})
+    with pytest.raises(RefusedError, match="at most 16384 bytes expected, 131") as refused:
+        await ask_alone(
+            line, TOPICS, "R. Example", "record", {"note": "x" * READABLE_BYTES_MAX}, request="r", most_s=9.0
+        )
+    assert refused.value.code == "oversized"
+    assert line.published == []

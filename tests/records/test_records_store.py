@@ -4,6 +4,7 @@ import json
 import resource
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -234,3 +235,14 @@ def test_how_many_it_holds_is_told_by_bay(store: Store) -> None:
         1,
         0,
     )
+
+
+def test_what_comes_after_a_clock_was_set_back_is_told_to_who_asks_since(tmp_path: Path) -> None:
+    """A program that asks for what came since it asked last, by a clock that is right."""
+    moments = iter([START, datetime(2000, 1, 1, tzinfo=UTC), START])
+    with closing(Store(f"sqlite:///{tmp_path}/records.db", utc=lambda: next(moments))) as store:
+        for name in ("GQ-3", "GQ-2", "GQ-1"):
+            store.put(document(name))
+        assert list(store.latest(START)) == [document(name) for name in ("GQ-3", "GQ-2", "GQ-1")]
+        (_, place), *_ = store.leaf(1)
+        assert [one for one, _ in store.leaf(9, place)] == [document("GQ-2"), document("GQ-1")]
