@@ -101,6 +101,15 @@ def lock_beside(path: Path) -> int:
     return file
 
 
+def identity_of(path: Path) -> tuple[int, int] | None:
+    """Which file lies there now; None where none does."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
 def refuse_others(
     path: Path, db: sqlite3.Connection, *, may_be_empty: bool, steps: Mapping[int, Step] = STEPS
 ) -> None:

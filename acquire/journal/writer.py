@@ -24,6 +24,7 @@ from acquire.journal.events import Event
 from acquire.journal.file import (
     Batch,
     damaged,
+    identity_of,
     lock_beside,
     open_writer,
     write_batch,
@@ -105,6 +106,7 @@ class Journal(JournalReader):
                 raise damaged(path, error) from error
             undo.pop_all()
         self._writer: sqlite3.Connection | None = writer
+        self._file = identity_of(path)
         self._on_messages, self._on_trouble = on_messages, on_trouble
         self._waiting_max = waiting_max
         self._lock = threading.Lock()
@@ -315,6 +317,8 @@ class Journal(JournalReader):
             self._writer.close()
 
     def _write(self, batch: Batch) -> None:
+        if identity_of(self.path) != self._file:  # SQLite writes on, to what no start will ever find
+            raise JournalError("its file was taken away or exchanged: put back the one that was there")
         if self._writer is None:
             self._writer = open_writer(self.path)
             self._prepare(self._writer)
@@ -360,6 +364,7 @@ class Journal(JournalReader):
         self._is_loaded = False
         full = getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
         what = "the disk is full: free some space" if full else f"{error}: check the disk"
+        what = str(error) if isinstance(error, JournalError) else what
         text = f"{self.path} cannot be written, {what}; the inspection is kept in memory until then"
         trouble = Trouble("disk-full" if full else "journal-failed", text)
         if trouble != self._trouble:

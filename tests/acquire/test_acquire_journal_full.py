@@ -1,4 +1,4 @@
-"""A disk that is full, and has room again."""
+"""A disk that is full, and has room again; a journal's file that is taken away, and put back."""
 
 from __future__ import annotations
 
@@ -151,3 +151,32 @@ def test_too_much_for_memory_is_dropped_counted_and_reaches_the_sweep(tmp_path: 
     assert isinstance(sweep, Sweep)
     assert sweep.lost >= 70
     bench.close()
+
+
+def test_a_journal_that_is_taken_away_while_it_is_written_is_said_and_nothing_is_lost(tmp_path: Path) -> None:
+    """SQLite goes on writing to a file that has no name any more: all of it was gone at the next start."""
+    told: list[Trouble | None] = []
+    said, mended = threading.Event(), threading.Event()
+
+    def on_trouble(trouble: Trouble | None) -> None:
+        told.append(trouble)
+        (mended if trouble is None else said).set()
+
+    with closing(Workbench(tmp_path, on_trouble=on_trouble, retry_s=0.02)) as bench:
+        bench.open()
+        bench.flush()
+        file, aside = bench.journal.path, tmp_path / "aside"
+        file.rename(aside)
+        bench.send("begin", check="rim", gauge=INDICATOR)
+        assert said.wait(10)
+        assert told[0] is not None
+        assert (told[0].code, "taken away or exchanged" in told[0].text) == ("journal-failed", True)
+        assert bench.send("end")["error"]["code"] == "journal-failed"
+        assert not file.exists()
+        aside.rename(file)
+        assert mended.wait(10)
+        bench.do("end")
+        bench.restart()
+        assert [event.kind for event in bench.journal.read(str(bench.bay.latest))][:3] == [
+            "opened", "sweep-begun", "sweep-ended",
+        ]  # fmt: skip
