@@ -90,6 +90,7 @@ class Daemon:
         self._feed: Feed
         self._publisher: Publisher
         self._bay: Bay
+        self._results: Results
 
     async def run(self, stop: asyncio.Event, on_ready: Callable[[], None] = lambda: None) -> None:
         """Until `stop`; then say goodbye, end the broker, and close the journal. on_ready: called once."""
@@ -102,10 +103,8 @@ class Daemon:
                 on_trouble=lambda _: _call_soon(loop, self._tell_trouble),
             )
             stack.push_async_callback(world.aside, self._journal.close)
-            bay, pauses = settings.bay, Pauses(RETRY_FIRST_S, RETRY_MAX_S)
-            self._feed = Feed(
-                self._records, self._journal, bay.site, bay.name, world.aside, pauses, self._tell_trouble
-            )
+            bay, pauses, tell = settings.bay, Pauses(RETRY_FIRST_S, RETRY_MAX_S), self._tell_trouble
+            self._feed = Feed(self._records, self._journal, bay.site, bay.name, world.aside, pauses, tell)
             self._log.info("journal", file=str(settings.journal.path))
             # The broker starts while the gauges' ports are opened: they do not wait for each other.
             finding = asyncio.ensure_future(world.find_broker(settings, stack))
@@ -148,7 +147,8 @@ class Daemon:
         files, world = self._files, self._world
         judging = Judging()
         grading = GradingService(lambda graded: results.keep(graded), world.aside, judging)
-        results = Results(self._journal, grading, self._topics, self._clock, world.aside)
+        results = Results(self._journal, grading, self._topics, self._clock, world.aside, self._tell_trouble)
+        self._results = results
         await world.aside(self._methods.open)
         self._bay = Bay(
             files.settings,
@@ -322,7 +322,9 @@ class Daemon:
         trouble = self._journal.trouble
         said = [trouble.text] if trouble is not None else []
         said += [self._no_presses] if self._no_presses else []
-        self._publisher.warn(*said, *self._chaining.warnings, *self._methods.warnings, *self._feed.warnings)
+        for part in (self._chaining, self._methods, self._feed, self._results):
+            said += part.warnings
+        self._publisher.warn(*said)
         self._publisher.live_changed()
 
     def _method_changed(self) -> None:

@@ -6,6 +6,8 @@ What is graded is what the disk holds, never what memory believes.
 from __future__ import annotations
 
 import asyncio
+import json
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import structlog
@@ -39,14 +41,22 @@ class Results:
         topics: Topics,
         clock: Clock,
         aside: Aside = asyncio.to_thread,
+        on_warning: Callable[[], None] = lambda: None,
     ) -> None:
         self._journal = journal
         self._grading = grading
         self._topics = topics
         self._clock = clock
         self._aside = aside
+        self._on_warning = on_warning
+        self._damaged: dict[str, str] = {}
         self._due: dict[str, int] = {}
         self._wake = asyncio.Event()
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Of which inspections the journal was damaged or altered, so that they get no result."""
+        return tuple(self._damaged.values())
 
     def due(self, inspection: str, seq: int) -> None:
         """The events up to and with `seq` may change the result of `inspection`."""
@@ -76,8 +86,10 @@ class Results:
                 await self._journal.committed(seq)
                 try:
                     evidence, method = await self._aside(self._read, inspection, seq)
-                except Exception:  # one that cannot be read must not stop the others
+                except Exception as error:  # one that cannot be read must not stop the others
                     structlog.get_logger().exception("inspection cannot be graded", inspection=inspection)
+                    self._damaged[inspection] = f"inspection {inspection} cannot be graded: {error}"
+                    self._on_warning()
                     continue
                 self._grading.submit(evidence, method)
                 del evidence  # of a long sweep it is large, and the next may be long in coming
@@ -86,7 +98,24 @@ class Results:
         from acquire.bay.evidence import to_evidence  # heavy: see there
 
         state = fold(self._journal.read(inspection, upto=seq or None))
-        return to_evidence(state), Method.model_validate(state.opened.method)
+        evidence = to_evidence(state)
+        self._refuse_altered(evidence)
+        return evidence, Method.model_validate(state.opened.method)
+
+    def _refuse_altered(self, evidence: Inspection) -> None:
+        """Nothing is measured after closing: readings that are others by then are none that were taken."""
+        before = self._journal.result(evidence.id)
+        if before is None or before.revision >= evidence.revision:
+            return
+        said = json.loads(before.document)
+        is_over = said["state"] != "open" or (
+            evidence.state == "closed" and before.revision == evidence.revision - 1
+        )
+        if is_over and said["readings_sha256"] != evidence.readings_sha256:
+            raise FoldError(
+                f"its readings in {self._journal.path} are not those of its revision {before.revision}: the "
+                "journal was damaged or altered; restore it from a copy"
+            )
 
     def _ungraded(self) -> list[str]:
         found = []

@@ -7,6 +7,7 @@ writes the engine maker's current figures into it; nothing here knows a limit of
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from hashlib import sha256
 from typing import Annotated, Any, Literal, Self, get_args
 
@@ -360,8 +361,13 @@ class Method(Table):
 
     def sha256(self) -> str:
         """Hash of what the method says (canonical JSON), so that a comment in its file changes nothing."""
-        canonical = json.dumps(self.as_data(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-        return sha256(canonical.encode()).hexdigest()
+        return sha256_of(self.as_data())
+
+
+def sha256_of(said: Mapping[str, Any]) -> str:
+    """The hash of a method as plain JSON data, of whichever version."""
+    canonical = json.dumps(said, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return sha256(canonical.encode()).hexdigest()
 
 
 def _is_guess(limits: DamperLimits, family: str | None, construction: str | None) -> bool:

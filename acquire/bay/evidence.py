@@ -11,6 +11,7 @@ from hashlib import sha256
 
 from acquire.angle.tagger import tag_sweep
 from acquire.bay.inspection import InspectionState, Take
+from acquire.errors import FoldError
 from acquire.journal.events import (
     Mark,
     Observation,
@@ -24,7 +25,7 @@ from acquire.journal.events import (
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
 from acquire.runs.places import places_taken, put_right, thickness_of
-from config.method import LiftRules
+from config.method import LiftRules, sha256_of
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED
@@ -33,8 +34,12 @@ from grading.gauge.repeats import Repeatability
 
 
 def to_evidence(state: InspectionState) -> Inspection:
-    """What the state means to grading; all readings tagged. The state must hold its samples."""
+    """What the state means to grading; all readings tagged. The state must hold its samples. Raises FoldError
+    where its method is not the one whose hash stands beside it: what is graded by an altered limit would bear
+    the name of the right one."""
     opened = state.opened
+    if opened.method_sha256 not in ("", sha256_of(opened.method)):
+        raise FoldError(f"the method that {opened.inspection} was opened with is not what its hash says")
     attempts: dict[str, tuple[Attempt, ...]] = {}
     tests, zeros = lift_tests(state), _zeros(state)
     for finished in state.finished:

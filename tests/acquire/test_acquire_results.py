@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import sqlite3
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ import pytest
 from acquire.bay.bay import Bay
 from acquire.grader import GradingService
 from acquire.journal.file import Batch, write_batch
+from acquire.journal.reader import StoredResult
 from acquire.journal.sealer import Sealer
 from acquire.journal.writer import Journal
 from acquire.memory import give_back
@@ -24,6 +26,7 @@ from tests.acquire.hand_clock import HandClock
 from tests.acquire.stand import Stand
 from tests.link.outside import until
 
+NONE = StoredResult("", 0, "", b"")
 OPEN = {"id": "1", "operator": "me", "inspection": "i-1", "engine": "e", "damper": "d", "scope": "bench"}
 
 
@@ -108,3 +111,46 @@ async def test_memory_is_given_back_after_each_result(
     assert await asyncio.to_thread(given_back.wait, 10)
     await end(*tasks)
     await asyncio.to_thread(journal.close)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        (
+            '"value_nm":25200000',
+            '"value_nm":25100000',
+            "its readings in {path} are not those of its revision 4",
+        ),
+        (
+            '"limit_mm":0.25',
+            '"limit_mm":0.95',
+            "the method that i-1 was opened with is not what its hash says",
+        ),
+    ],
+)
+async def test_what_a_disk_or_a_hand_has_altered_gets_no_other_result(
+    files: BayFiles, tmp_path: Path, old: str, new: str, words: str
+) -> None:
+    """Signing grades anew from the journal: a byte of a reading or a limit made a keep of it."""
+    journal = Journal(tmp_path / "j.db")
+    bay, grading, results = wire(files, journal)
+    tasks = [asyncio.ensure_future(grading.run()), asyncio.ensure_future(results.run())]
+
+    def ask(command: str, **said: object) -> None:
+        request = f"{command}-{said.get('value_mm')}"
+        assert bay.command(command, encode({"id": request, "operator": "me", **said}), False).ok
+
+    assert bay.command("open", encode(OPEN), False).ok
+    for value_mm in (25, 25.2):
+        ask("record", check="thickness", station_deg=0, radius="outer", value_mm=value_mm)
+    ask("close", inspection="i-1")
+    await until(lambda: (journal.latest_result() or NONE).revision == 4)
+    with closing(sqlite3.connect(tmp_path / "j.db")) as db, db:
+        db.execute("UPDATE event SET body = replace(body, ?, ?)", (old, new))
+    ask("sign", inspection="i-1", name="R. Example", sure=True)
+    await until(lambda: bool(results.warnings))
+    (warning,) = results.warnings
+    assert words.format(path=journal.path) in warning
+    assert (journal.latest_result() or NONE).revision == 4
+    await end(*tasks)
+    journal.close()
