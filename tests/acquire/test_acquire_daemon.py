@@ -14,7 +14,6 @@ from typing import Any
 
 import pytest
 
-from acquire.errors import NotTakenError
 from config.bay import read_bay
 from contract.topics import Topics
 from link.address import BrokerAddress
@@ -322,26 +321,6 @@ async def test_records_that_are_away_come_later_in_order(
     running.records_away = False
     await until(lambda: len(running.records) == 3)
     assert running.records == results
-
-
-async def test_a_result_that_the_records_never_take_is_told_to_every_display(
-    tmp_path: Path, bay: tuple[Running, Ear, Technician], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Another bay chose the same name first: what this one found would be on record nowhere, unsaid."""
-    running, heard, me = bay
-    why = "records: i-1 revision 1 is stored already with other content"
-
-    async def refuse(document: bytes) -> None:
-        if json.loads(document)["inspection"] == "i-1":
-            raise NotTakenError(why)
-        running.records.append(json.loads(document))
-
-    monkeypatch.setattr(running, "deliver", refuse)
-    await open_one(me)
-    await me.done("abandon", inspection="i-1")
-    await heard.until(lambda _: json_of(heard.payloads("/status")[-1]).get("warnings") == [why])
-    await me.done("open", inspection="i-2", engine="GQ-E-2207", damper="GQ-D-0815", scope="bench")
-    await until(lambda: [one["inspection"] for one in running.records] == ["i-2"])
 
 
 async def test_an_inspection_opened_before_the_register_was_read_says_so(tmp_path: Path) -> None:

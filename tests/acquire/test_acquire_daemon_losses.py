@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.errors import NotTakenError
 from acquire.journal.file import Batch, write_batch
 from acquire.journal.sealer import Sealer
 from config.bay import read_bay
@@ -113,3 +114,32 @@ async def test_records_that_lack_results_since_before_the_start_are_filled_again
     second = Running(files)
     async with second.up():
         await until(lambda: second.records == [result])
+
+
+async def test_a_result_that_the_records_never_take_is_told_to_every_display(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another bay chose the same name first: what this one found would be on record nowhere, unsaid."""
+    running = Running(read_bay(Stand().config(tmp_path, "port = 0"), {}))
+    why = "records: i-1 revision 1 is stored already with other content"
+
+    async def refuse(document: bytes) -> None:
+        if json.loads(document)["inspection"] == "i-1":
+            raise NotTakenError(why)
+        running.records.append(json.loads(document))
+
+    monkeypatch.setattr(running, "deliver", refuse)
+    async with running.up(), ear(running.address) as heard:
+
+        async def ask(name: str, **said: str) -> None:
+            request = f"{name}-{said['inspection']}"
+            payload = json.dumps({"id": request, "operator": "me", **said})
+            await speak(running.address, TOPICS.command(name), payload)
+            assert json_of(await heard.until_payload(f"/reply/{request}"))["ok"]
+
+        said = {"engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "bench"}
+        await ask("open", inspection="i-1", **said)
+        await ask("abandon", inspection="i-1")
+        await heard.until(lambda _: json_of(heard.payloads("/status")[-1]).get("warnings") == [why])
+        await ask("open", inspection="i-2", **said)
+        await until(lambda: [one["inspection"] for one in running.records] == ["i-2"])
