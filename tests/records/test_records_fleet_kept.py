@@ -39,7 +39,7 @@ def kept(postgres: Postgres, version: str) -> str:
     return url
 
 
-@pytest.mark.parametrize("version", [f"{number:04}" for number in range(1, int(HEAD))])
+@pytest.mark.parametrize("version", [f"{number:04}" for number in range(1, int(HEAD) + 1)])
 def test_every_version_that_there_was_becomes_todays_with_all_that_it_held(
     version: str, postgres: Postgres
 ) -> None:
