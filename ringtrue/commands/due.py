@@ -54,7 +54,11 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="write a calendar (RFC 5545) with a day for each engine; written again, it moves them",
     )
     add_places(parser)
-    add_writer(parser, "the configuration of a record writer: its results, by the register of the records")
+    add_writer(
+        parser,
+        "the configuration of a record writer: its results, by the register of --records and --method, or of "
+        "--config",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -62,6 +66,8 @@ def run(args: argparse.Namespace) -> int:
     from ringtrue.due_words import as_data, as_text
     from ringtrue.dues import dues_of, on_record
 
+    if args.writer is not None:
+        _refuse_unless_named(args)
     method = method_of(args)
     documents, left_out = _of_a_fleet(args)
     found = on_record(records_url(args), {}, documents)
@@ -89,6 +95,17 @@ def run(args: argparse.Namespace) -> int:
     if args.ical is not None:
         print(f"calendar: {args.ical}", file=sys.stderr if args.json else sys.stdout)
     return 1 if all(due.state == "ok" for due in dues) else 0
+
+
+def _refuse_unless_named(args: argparse.Namespace) -> None:
+    """Say what a fleet's results do not hold, where no configuration names it either."""
+    wanted = {
+        "--method FILE (by which an engine is due)": args.method,
+        "--records URL (whose register names the engines)": args.records,
+    }
+    missing = " and ".join(option for option, said in wanted.items() if not said)
+    if missing and not args.config.exists():
+        raise UsageError("--writer", "neither", f"{missing} beside it, or --config FILE of a bay or shop")
 
 
 def _of_a_fleet(args: argparse.Namespace) -> tuple[list[bytes] | None, list[str]]:

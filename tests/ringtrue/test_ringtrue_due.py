@@ -186,6 +186,23 @@ def test_with_a_method_and_records_named_no_configuration_is_needed(run: Run) ->
     assert (code, "GQ-E-1986" in out) == (0, True)
 
 
+@pytest.mark.parametrize(
+    ("named", "missing"),
+    [
+        (
+            [],
+            "--method FILE (by which an engine is due) and --records URL (whose register names the engines)",
+        ),
+        (["--records", "sqlite:///register.db"], "--method FILE (by which an engine is due)"),
+    ],
+)
+def test_of_a_fleet_it_says_what_its_results_do_not_hold(named: list[str], missing: str, run: Run) -> None:
+    Path("ringtrue.toml").unlink()
+    code, _, err = run("due", "--writer", "writer.toml", *named)
+    said = f"{missing} beside it, or --config FILE of a bay or shop"
+    assert (code, err) == (2, f"ringtrue: --writer: expected {said}, found neither\n")
+
+
 @pytest.mark.parametrize("is_fitting_known", [True, False])
 def test_a_rising_figure_brings_the_inspection_forward_with_its_reason(
     tmp_path: Path,
