@@ -32,11 +32,11 @@ class Frontier:
 
     def grown(self, record: bytes) -> Frontier:
         """With one more record."""
-        roots, new = list(self.roots), leaf_hash(record)
-        size = self.size
+        new, left, size = leaf_hash(record), len(self.roots), self.size
         while size & 1:  # a whole subtree of this height is there already: the two become one
-            new, size = _node(roots.pop(), new), size >> 1
-        return Frontier(self.size + 1, (*roots, new))
+            left, size = left - 1, size >> 1
+            new = _node(self.roots[left], new)
+        return Frontier(self.size + 1, (*self.roots[:left], new))
 
     def root(self) -> bytes:
         """Of all records so far."""

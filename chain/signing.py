@@ -6,6 +6,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -98,12 +99,12 @@ def read_checkpoint(message: bytes) -> Checkpoint:
 
 def unproven_record(message: bytes) -> ChainBegun | ChainResult:
     """A chain's record in its one form; whether its signature holds is not looked at. Raises AlteredError."""
-    return _said(RECORD, _PLAIN_RESULT, message)
+    return _said(RECORD, plain_result(), message)
 
 
 def unproven_checkpoint(message: bytes) -> Checkpoint:
     """A checkpoint in its one form; whether its signature holds is not looked at. Raises AlteredError."""
-    return _said(_CHECKPOINT, _PLAIN_CHECKPOINT, message)
+    return _said(_CHECKPOINT, plain_checkpoint(), message)
 
 
 Said = TypeVar("Said")
@@ -118,18 +119,48 @@ def _said(model: TypeAdapter[Said], plain: re.Pattern[bytes], message: bytes) ->
         raise AlteredError(first_mistake(error)) from None
 
 
+@cache
+def plain_result() -> re.Pattern[bytes]:
+    """What a record of a result looks like that is surely one, and in its one form."""
+    return _plain(ChainResult)
+
+
+@cache
+def plain_checkpoint() -> re.Pattern[bytes]:
+    """What a checkpoint looks like that is surely one, and in its one form."""
+    return _plain(Checkpoint)
+
+
 def _plain(model: type[BaseModel]) -> re.Pattern[bytes]:
-    """What such a message looks like that is surely in its one form: its own keys and no other, in order,
-    and of values only text without any letter that JSON escapes, small whole numbers, true and false. What
-    looks otherwise is held against the form that it must have, at several times the cost."""
-    names = sorted(field.alias or name for name, field in model.model_fields.items())
-    value = r'(?:"[ !#-\[\]-~]*"|0|[1-9][0-9]{0,14}|true|false)'
-    members = ",".join(f'"{name}":{value}' for name in names)
+    """What such a message looks like that is surely good and in its one form: its own keys and no other, in
+    order, and values that the model takes, of text only such without any letter that JSON escapes, of whole
+    numbers small ones. What looks otherwise is held against model and form, at several times the cost."""
+    fields = model.model_json_schema()["properties"]
+    members = ",".join(f'"{name}":{_plain_value(fields[name])}' for name in sorted(fields))
     return re.compile(rf"\{{{members}\}}".encode())
 
 
+def _plain_value(field: Mapping[str, Any]) -> str:
+    """field: its JSON Schema."""
+    match field:
+        case {"anyOf": ways}:
+            return rf"(?:{'|'.join(map(_plain_value, ways))})"
+        case {"const": text}:
+            return re.escape(json.dumps(text))
+        case {"pattern": pattern}:
+            return f'"{pattern.removeprefix("^").removesuffix("$")}"'
+        case {"type": "string"}:
+            return r'"[ !#-\[\]-~]*"'
+        case {"type": "integer", "minimum": 0}:
+            return r"(?:0|[1-9][0-9]{0,14})"
+        case {"type": "integer", "minimum": 1}:
+            return r"[1-9][0-9]{0,14}"
+        case {"type": "boolean"}:
+            return r"(?:true|false)"
+    raise NotImplementedError(f"no plain form is known of {field}")
+
+
 _CHECKPOINT = TypeAdapter(Checkpoint)
-_PLAIN_RESULT, _PLAIN_CHECKPOINT = _plain(ChainResult), _plain(Checkpoint)
 
 
 Holds = Callable[[bytes, bytes, bytes], bool]
@@ -148,9 +179,16 @@ def holds(key: bytes, signature: bytes, signed: bytes) -> bool:
     return True
 
 
-def refuse_unless_holds(
-    message: bytes, said: ChainBegun | ChainResult | Checkpoint, how: Holds = holds
-) -> None:
+class Signed(Protocol):
+    """What a signed message says of its signature (hex)."""
+
+    @property
+    def key(self) -> str: ...
+    @property
+    def signature(self) -> str: ...
+
+
+def refuse_unless_holds(message: bytes, said: Signed, how: Holds = holds) -> None:
     """Raise AlteredError where the signature of a message, which is in its one form and says this, does not
     hold for the key that it names. how: what tells that, `holds` or its equal."""
     # What was signed is the form without the signature: so many bytes of this very message left out. Within

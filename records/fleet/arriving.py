@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Sequence
 from typing import Protocol
 
-ENOUGH, BATCH_MAX = 50, 600
+ENOUGH, BATCH_MAX = 50, 2000
 """Messages in a batch that waits for no more; and at most, where more are there already: the more of a bay's
-records follow each other in it, the fewer signatures are verified; beyond that it costs little less
-(measured)."""
+records follow each other in it, the fewer signatures are verified (measured)."""
 GATHER_S = 0.05
 """Seconds that a message may wait for others to be filed with."""
 

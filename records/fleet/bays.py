@@ -12,11 +12,6 @@ from records.fleet.proving import proven
 from records.fleet.reading import Bay, Document, Read, Reason, Record, Refused, Told
 
 
-def bay_of(one: Document | Record | Told) -> Bay:
-    """Whose message it is."""
-    return one.said.site, one.said.bay
-
-
 class Bays:
     """What the configuration pins, and what the database has kept."""
 
@@ -36,7 +31,15 @@ class Bays:
         for bay, keys in self._pinned.items():
             known[bay] |= keys
         first: dict[Bay, str] = {}
-        admitted = [self._admitted(one, known, first) for one in messages]
+        admitted = [
+            one
+            # As nearly all are.
+            if not isinstance(one, Refused)
+            and (held := known.get(one.bay))
+            and (isinstance(one, Document) or one.said.key in held)
+            else self._admitted(one, known, first)
+            for one in messages
+        ]
         keep_keys(connection, first, "first")
         return admitted
 
@@ -44,7 +47,7 @@ class Bays:
         """first: keys that are kept from now on."""
         if isinstance(one, Refused):
             return one
-        bay = bay_of(one)
+        bay = one.bay
         keys = known.get(bay)
         if not keys and self._only_pinned:
             return _refused(one, "unknown-bay", "it has no key under [bays] keys")

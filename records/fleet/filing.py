@@ -8,7 +8,7 @@ one revision the first is kept until a record of the bay's chain says which it i
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -18,19 +18,23 @@ import structlog
 from sqlalchemy import Connection, text
 
 from chain.breaks import Break, What
-from contract.chain import ChainBegun, ChainResult
+from contract.chain import ChainBegun
 from contract.topics import Topics
 from records.errors import RecordsUnavailableError
 from records.fleet import held
-from records.fleet.bays import Bays, bay_of
+from records.fleet.bays import Bays
 from records.fleet.database import Fleet, UnfitError
 from records.fleet.partitions import Months, month_of
 from records.fleet.proving import prove, proven
-from records.fleet.reading import Document, Key, Read, Record, Refused, Told, read
+from records.fleet.reading import Bay, Chain, Document, Key, Named, Read, Record, Refused, Told, read
 from records.fleet.rows import checkpoint_row, refused_row
 from records.fleet.storing import store, store_records
 from records.fleet.tables import CHECKPOINTS, REFUSED, TAKEN_UP, WALKED
-from records.fleet.verifying import Size, broken_at, chain_of, contradicted, put_breaks, walk
+from records.fleet.verifying import Size, broken_at, contradicted, put_breaks, walk
+
+BAYS_MAX = 600
+"""Of which something is filed in one transaction, and so as many locks of it: PostgreSQL as it comes has room
+for 6 400 of all sessions together."""
 
 
 @dataclass(slots=True)
@@ -76,7 +80,12 @@ class Filing:
         return prove([self._read(*one) for one in messages if one[1]])
 
     def put(self, reads: Sequence[Read]) -> Filed:
-        """As `file`, of messages that are read."""
+        """As `file`, of messages that are read; of very many bays in parts, so that of an error some may be
+        filed. The same again files the rest."""
+        if len(reads) > BAYS_MAX and len(bays := _bays(reads)) > BAYS_MAX:
+            few = set(bays[: len(bays) // 2])
+            parts = [one for one in reads if _bay(one) in few], [one for one in reads if _bay(one) not in few]
+            return self._one_by_one(parts)
         try:
             return self._file(reads)
         except RecordsUnavailableError:
@@ -85,9 +94,13 @@ class Filing:
             self._months.forget()
         if len(reads) == 1:
             return self._alone(reads[0])
-        filed, middle = Filed(), len(reads) // 2
-        for half in (reads[:middle], reads[middle:]):
-            filed.add(self.put(half))
+        middle = len(reads) // 2
+        return self._one_by_one((reads[:middle], reads[middle:]))
+
+    def _one_by_one(self, parts: Iterable[Sequence[Read]]) -> Filed:
+        filed = Filed()
+        for part in parts:
+            filed.add(self.put(part))
         return filed
 
     def _alone(self, one: Read) -> Filed:
@@ -115,20 +128,27 @@ class Filing:
         came = _Came.of(reads)
         self._months.have({month_of(one.said.opened, now) for one in came.documents}, now)
         signed: list[Record | Told] = [*came.records, *came.told]
-        results = [one.said for one in came.records if isinstance(one.said, ChainResult)]
-        chains = {chain_of(one.said) for one in signed}
+        chains = {one.chain for one in signed}
         chains |= {claim.chain for one in came.records if (claim := _after(one)) is not None}
         with self._fleet.transaction() as connection:
             there = held.look(
                 connection,
-                {bay_of(one) for one in (*signed, *came.documents)},
+                {one.bay for one in (*signed, *came.documents)},
                 sorted(chains),
                 [_place(one) for one in came.records],
-                {*(one.key for one in came.documents), *map(key_of, results)},
-                {document_of(one) for one in results},
+                {one.key for one in came.documents} | {one.result for one in came.records if one.result},
+                {found for one in came.records if (found := document_of(one)) is not None},
             )
-            admitted = _Came.of(self._bays.admit(connection, reads, there.keys))
-            return _Transaction(connection, there, now).file(admitted)
+            admitted = self._bays.admit(connection, reads, there.keys)
+            return _Transaction(connection, there, now).file(_Came.of(admitted))
+
+
+def _bay(one: Read) -> Bay | None:
+    return None if isinstance(one, Refused) else one.bay
+
+
+def _bays(reads: Iterable[Read]) -> list[Bay]:
+    return list({one.bay: None for one in reads if not isinstance(one, Refused)})
 
 
 class _Came(NamedTuple):
@@ -162,13 +182,12 @@ class _Transaction:
         stored = self._there.stored
         self._refused += came.refused
         records = self._new_records(came.records)
-        named = [one.said for one in records if isinstance(one.said, ChainResult)]
         store_records(connection, records)
         self._name(records, said)
-        for key in map(key_of, named):
-            if stored.get(key) not in {None, *said[key]}:
-                self._withdraw(key, stored.pop(key))
-        released = self._released({document_of(one) for one in named}) if self._there.refused else []
+        for one in records:
+            if one.result in stored and stored[one.result] not in said[one.result]:
+                self._withdraw(one.result, stored.pop(one.result))
+        released = self._released(records) if self._there.refused else []
         self._store(self._good([*came.documents, *released], stored, said))
         self._walk(records, came.told)
         filed.records = len(records)
@@ -180,13 +199,14 @@ class _Transaction:
 
     def _new_records(self, records: list[Record]) -> list[Record]:
         """Those whose place in their chain is free. Two signed for one place: the chain has forked."""
-        records.sort(key=lambda one: (one.said.site, one.said.bay, one.said.chain, one.said.index))
+        records.sort(key=_place)
         places = self._there.places
         new = []
         for one in records:
-            there = places.get(_place(one))
+            place = _place(one)
+            there = places.get(place)
             if there is None:
-                places[_place(one)] = one.sha256
+                places[place] = one.sha256
                 new.append(one)
             elif there != one.sha256:
                 why = "another record is in this place: the chain has forked"
@@ -198,8 +218,8 @@ class _Transaction:
     def _name(self, records: Iterable[Record], said: dict[Key, set[str]]) -> None:
         """Which documents the chains name, those of these records too."""
         for one in records:
-            if isinstance(one.said, ChainResult):
-                names = said.setdefault(key_of(one.said), set())
+            if one.result is not None and isinstance(one.said, Named):
+                names = said[one.result]
                 if names and one.said.document_sha256 not in names:
                     why = "another record of the bay's names another document for it"
                     self._broken.append(_break("altered-document", one, why))
@@ -216,8 +236,9 @@ class _Transaction:
             why = f"the record of its bay's chain, which came after it, names another (not {sha256[:16]}…)"
             self._refused.append(Refused(topic, zlib.decompress(packed), "contradicted", why))
 
-    def _released(self, named: Collection[tuple[str, str]]) -> list[Document]:
+    def _released(self, records: Iterable[Record]) -> list[Document]:
         """What was refused as another came first, and is the one that a record names now."""
+        named = set(map(document_of, records))
         found = {one: payload for one, payload in self._there.refused.items() if one in named}
         held.put(self._connection, TAKEN_UP, [{"topic": topic, "sha256": sha256} for topic, sha256 in found])
         reads = [read(topic, zlib.decompress(payload)) for (topic, _), payload in found.items()]
@@ -256,10 +277,10 @@ class _Transaction:
             for one in self._there.claims
             if one.chain in reached and one.size > reached[one.chain].tree.size
         ]
-        sizes = {(one.chain, one.size) for one in claims} | {_size(one) for one in told}
+        sizes = {(one.chain, one.size) for one in claims} | set(map(_size, told))
         walked = walk(self._connection, reached, records, sizes)
         kept = self._needed(told, walked.roots)
-        claims += [held.Claim(chain_of(one.said), one.said.size, one.said.root) for one in kept]
+        claims += [held.Claim(one.chain, one.said.size, one.said.root) for one in kept]
         self._broken += walked.broken + contradicted(claims, walked.roots)
         checkpoints = held.putting(CHECKPOINTS, [checkpoint_row(one) for one in kept])
         held.at_once(self._connection, held.putting(WALKED, walked.rows), checkpoints)
@@ -267,44 +288,48 @@ class _Transaction:
     def _needed(self, told: Sequence[Told], roots: Mapping[Size, str]) -> list[Told]:
         """The checkpoints to be kept: whose signature holds. One that says what the records do, which are
         signed, and is followed by a larger one that holds, is needed for nothing: it is left out, and its
-        signature not looked at."""
-        largest: dict[held.Chain, int] = {}
+        signature looked at only where another one of this size came too and is not the same."""
+        largest: dict[Chain, int] = {}
+        first: dict[Size, bytes] = {}
+        twins: set[Size] = set()
         for one in told:
             if one.is_proven:
-                chain = chain_of(one.said)
-                largest[chain] = max(one.said.size, largest.get(chain, 0))
+                largest[one.chain] = max(one.said.size, largest.get(one.chain, 0))
+            size = _size(one)
+            if first.setdefault(size, one.payload) != one.payload:
+                twins.add(size)
         kept: list[Told] = []
         for one in told:
-            is_followed = one.said.size < largest.get(chain_of(one.said), 0)
-            if not one.is_proven and is_followed and roots.get(_size(one)) == one.said.root:
+            size = _size(one)
+            is_followed = one.said.size < largest.get(one.chain, 0)
+            is_needed = one.is_proven or not (is_followed and roots.get(size) == one.said.root)
+            if not is_needed and size not in twins:
                 continue
             found = one if one.is_proven else proven(one)
             if isinstance(found, Refused):
                 self._refused.append(found)
-            else:
+            elif is_needed:
                 kept.append(found)
         return kept
 
 
-def key_of(record: ChainResult) -> Key:
-    """Which result it is of."""
-    return record.site, record.bay, record.inspection, record.revision
-
-
-def document_of(record: ChainResult) -> tuple[str, str]:
+def document_of(record: Record) -> tuple[str, str] | None:
     """The topic and the SHA-256 of the document that it names."""
-    return _topics(record.site, record.bay).inspection_result(record.inspection), record.document_sha256
+    said = record.said
+    if isinstance(said, ChainBegun):
+        return None
+    return _topics(*record.bay).inspection_result(said.inspection), said.document_sha256
 
 
 _topics = lru_cache(maxsize=1000)(Topics)
 
 
 def _place(one: Record) -> held.Place:
-    return *chain_of(one.said), one.said.index
+    return *one.chain, one.said.index
 
 
 def _size(one: Told) -> Size:
-    return chain_of(one.said), one.said.size
+    return one.chain, one.said.size
 
 
 def _after(one: Record) -> held.Claim | None:
@@ -317,7 +342,7 @@ def _after(one: Record) -> held.Claim | None:
 
 
 def _break(what: What, one: Record, why: str) -> Break:
-    return broken_at(chain_of(one.said), what, one.said.index, why, one.said)
+    return broken_at(one.chain, what, one.said.index, why, one.said)
 
 
 _WITHDRAW = text("SELECT fleet_withdraw(:site, :bay, :inspection, :revision)")

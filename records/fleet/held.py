@@ -26,11 +26,9 @@ from sqlalchemy.types import TypeEngine
 
 from chain.merkle import Frontier
 from records.fleet.packing import Kind, Packed, packed
-from records.fleet.reading import Bay, Key
+from records.fleet.reading import Bay, Chain, Key
 from records.fleet.tables import BAY_KEYS
 
-Chain = tuple[str, str, str]
-"""Site, bay, chain."""
 Place = tuple[str, str, str, int]
 """Site, bay, chain, and the place in it."""
 

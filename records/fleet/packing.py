@@ -11,6 +11,7 @@ import struct
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
+from itertools import chain, repeat
 from operator import itemgetter
 from typing import Any, Literal
 
@@ -43,19 +44,23 @@ def packed(kind: Kind, values: Collection[Any]) -> Packed:
         return Packed(_array(_NUMBERS[kind], _Memo().encoder(kind), values))
 
 
-def packed_rows(kinds: Sequence[tuple[str, Kind]], rows: Collection[dict[str, Any]]) -> bytes:
-    """Rows as COPY takes them (FORMAT binary), their values by the names of these columns. Raises
-    psycopg.DataError where one is none of its column's kind."""
-    parts, number = [_COPY], struct.pack(">h", len(kinds))
-    memo = _Memo()
-    encoders = [memo.encoder(kind) for _, kind in kinds]
-    of = itemgetter(*(name for name, _ in kinds))
-    with _refused("row of these tables"):
-        for row in rows:
-            parts.append(number)
-            parts += [encode(value) for encode, value in zip(encoders, of(row), strict=True)]
-    parts.append(_COPY_END)
-    return b"".join(parts)
+class Packing:
+    """Rows as COPY takes them (FORMAT binary): `BEGIN`, then rows, some at a time, then `END`. kinds: of the
+    columns, by whose names a row has its values."""
+
+    BEGIN, END = b"PGCOPY\n\xff\r\n\0" + bytes(8), struct.pack(">h", -1)
+
+    def __init__(self, kinds: Sequence[tuple[str, Kind]]) -> None:
+        memo = _Memo()
+        self._number = repeat(struct.pack(">h", len(kinds)))
+        self._columns = [(itemgetter(name), memo.encoder(kind)) for name, kind in kinds]
+
+    def rows(self, rows: Collection[dict[str, Any]]) -> bytes:
+        """Raises psycopg.DataError where a value is none of its column's kind."""
+        # A column's values come one after another from C: a loop over them here would cost as much again.
+        columns = [map(encode, map(of, rows)) for of, encode in self._columns]
+        with _refused("row of these tables"):
+            return b"".join(chain.from_iterable(zip(self._number, *columns, strict=False)))
 
 
 def register() -> None:
@@ -87,6 +92,15 @@ def _bytes(value: bytes) -> bytes:
     return _LENGTH(len(value)) + value
 
 
+def _doubles(values: Sequence[float | None] | None) -> bytes:
+    if values is None:
+        return _NULL
+    if not values:
+        return _bytes(_NONE(0, 0, _NUMBERS["double precision"]))
+    items = b"".join([_NULL if value is None else _DOUBLE(8, value) for value in values])
+    return _DOUBLES(20 + len(items), 1, None in values, 701, len(values), 1) + items
+
+
 class _Memo:
     """Encoders that remember what they were given: in rows that come together most values come again. (Of
     what is equal the first is remembered: 0.0 may be packed for -0.0.)"""
@@ -98,16 +112,19 @@ class _Memo:
         """None is NULL."""
         if kind == "bytea":
             return lambda value: _NULL if value is None else _bytes(value)
-        if kind in _ITEMS:
-            number, each = _NUMBERS[_ITEMS[kind]], self.encoder(_ITEMS[kind])
-            return lambda values: _NULL if values is None else _bytes(_array(number, each, values))
-        return self._known.setdefault(kind, _Known(kind)).__getitem__
+        if kind == "double precision[]":  # figures, which hardly ever come again
+            return _doubles
+        if kind == "text[]":
+            number, each = _NUMBERS["text"], self.encoder("text")
+            known = self._known.setdefault(kind, _Known(lambda items: _bytes(_array(number, each, items))))
+            return lambda items: _NULL if items is None else known[tuple(items)]
+        return self._known.setdefault(kind, _Known(_KINDS[kind])).__getitem__
 
 
 class _Known(dict[Any, bytes]):
-    def __init__(self, kind: Kind) -> None:
+    def __init__(self, encode: Callable[[Any], bytes]) -> None:
         super().__init__({None: _NULL})
-        self._encode = _KINDS[kind]
+        self._encode = encode
 
     def __missing__(self, value: Any) -> bytes:
         found = self[value] = self._encode(value)
@@ -120,11 +137,10 @@ def _fixed(form: str) -> Callable[[Any], bytes]:
     return lambda value: pack(size, value)
 
 
-_COPY = b"PGCOPY\n\xff\r\n\0" + bytes(8)
-_COPY_END = struct.pack(">h", -1)
 _NULL = struct.pack(">i", -1)
 _LENGTH, _NONE = struct.Struct(">i").pack, struct.Struct(">iii").pack
 _ARRAY = struct.Struct(">iiiii").pack
+_DOUBLE, _DOUBLES = struct.Struct(">id").pack, struct.Struct(">iiiiii").pack
 _DAY, _MOMENT = date(2000, 1, 1).toordinal(), datetime(2000, 1, 1, tzinfo=UTC)
 _TICK = timedelta(microseconds=1)
 _integer, _bigint, _double = _fixed("i"), _fixed("q"), _fixed("d")
@@ -138,7 +154,6 @@ _KINDS: dict[Kind, Callable[[Any], bytes]] = {
     "timestamptz": lambda moment: _bigint((moment - _MOMENT) // _TICK),
     "bytea": _bytes,
 }
-_ITEMS: dict[Kind, Kind] = {"text[]": "text", "double precision[]": "double precision"}
 _NUMBERS: dict[Kind, int] = {
     # pg_type.dat
     "text": 25, "integer": 23, "bigint": 20, "double precision": 701, "boolean": 16, "date": 1082,

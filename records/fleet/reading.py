@@ -7,16 +7,15 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 import msgspec
 from isal import isal_zlib
 from pydantic_core import from_json
 
 from chain.errors import AlteredError
-from chain.signing import unproven_checkpoint, unproven_record
+from chain.signing import plain_checkpoint, plain_result, unproven_checkpoint, unproven_record
 from contract.chain import CHECKPOINT_SCHEMA, RECORD_SCHEMA, ChainBegun, ChainResult, Checkpoint
 from contract.topics import TOPIC_ROOT
 
@@ -31,11 +30,13 @@ bay's signed it; the bay is none that is known; its bay's chain, or a result tha
 its place in the chain is taken; the database takes no such row."""
 
 Bay = tuple[str, str]
+Chain = tuple[str, str, str]
+"""Site, bay, chain."""
 Key = tuple[str, str, str, int]
 """Site, bay, inspection, revision: an inspection's name is its bay's own."""
 
 
-class Refused(msgspec.Struct, frozen=True):
+class Refused(msgspec.Struct, frozen=True, gc=False):
     """A message that is not taken, and why."""
 
     topic: str
@@ -44,36 +45,74 @@ class Refused(msgspec.Struct, frozen=True):
     why: str
 
 
-class Document(msgspec.Struct, frozen=True):
+class Document(msgspec.Struct, frozen=True, gc=False):
     """A result document. packed: compressed; said: what stands in columns."""
 
     topic: str
     payload: bytes
+    bay: Bay
     packed: bytes
     sha256: str
     key: Key
     said: Judged
 
 
-class Record(msgspec.Struct, frozen=True):
-    """A record of a chain. Whether its signature holds, `proving` finds: of many at once."""
+class Named(msgspec.Struct, frozen=True, gc=False):
+    """What a record says that names a result's document: of `contract.chain.ChainResult` what a writer looks
+    at."""
+
+    site: str
+    bay: str
+    chain: str
+    time: str
+    key: str
+    signature: str
+    index: int
+    previous: str
+    inspection: str
+    revision: int
+    document_sha256: str
+    later: bool
+
+
+class Record(msgspec.Struct, frozen=True, gc=False):
+    """A record of a chain. Whether its signature holds, `proving` finds: of many at once. result: which it
+    names."""
 
     topic: str
     payload: bytes
+    bay: Bay
     sha256: str
-    said: ChainBegun | ChainResult
+    chain: Chain
+    result: Key | None
+    said: ChainBegun | Named
 
 
-class Told(msgspec.Struct, frozen=True):
+class Point(msgspec.Struct, frozen=True, gc=False):
+    """What a checkpoint says: of `contract.chain.Checkpoint` what a writer looks at."""
+
+    site: str
+    bay: str
+    chain: str
+    key: str
+    signature: str
+    size: int
+    root: str
+
+
+class Told(msgspec.Struct, frozen=True, gc=False):
     """A checkpoint. is_proven: its signature holds for the key that it names; else that is found where it
     says something that no other does."""
 
     topic: str
     payload: bytes
-    said: Checkpoint
+    bay: Bay
+    chain: Chain
+    said: Point
     is_proven: bool = False
 
 
+Said = TypeVar("Said", Named, Point)
 Read = Refused | Document | Record | Told
 
 
@@ -134,11 +173,11 @@ def read(topic: str, payload: bytes) -> Read:
     """What it is."""
     match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
         case [site, bay, "inspection", inspection, "result"]:
-            return _Reader(topic, payload, (site, bay)).document(inspection)
+            return _document(topic, payload, (site, bay), inspection)
         case [site, bay, "chain"]:
-            return _Reader(topic, payload, (site, bay)).record()
+            return _record(topic, payload, (site, bay))
         case [site, bay, "checkpoint"]:
-            return _Reader(topic, payload, (site, bay)).checkpoint()
+            return _checkpoint(topic, payload, (site, bay))
     return Refused(topic, payload, "topic", "no topic that a bay's results, chain or checkpoint come under")
 
 
@@ -147,68 +186,81 @@ def pack(payload: bytes) -> bytes:
     return isal_zlib.compress(payload, 1)
 
 
-@dataclass(slots=True)
-class _Reader:
-    topic: str
-    payload: bytes
-    bay: Bay
+def _document(topic: str, payload: bytes, bay: Bay, inspection: str) -> Read:
+    if (found := _other_schema(topic, payload, RESULT_SCHEMA)) is not None:
+        return found
+    try:
+        if not payload.isascii():
+            payload.decode()  # all of it: the decoder does not look at what it leaves out
+        said = _JUDGED.decode(payload)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        return Refused(topic, payload, "malformed", str(error))
+    if (said.site, said.bay) != bay or said.inspection != inspection:
+        return _elsewhere(topic, payload, f"{said.site}/{said.bay}, {said.inspection}")
+    if b"\\" in payload and b"\\u0000" in payload and _NUL.search(payload):
+        return Refused(topic, payload, "malformed", "a letter that is none (U+0000)")
+    key = (*bay, inspection, said.revision)
+    return Document(topic, payload, bay, pack(payload), hashlib.sha256(payload).hexdigest(), key, said)
 
-    def document(self, inspection: str) -> Read:
-        if (found := self._other_schema(RESULT_SCHEMA)) is not None:
-            return found
-        try:
-            if not self.payload.isascii():
-                self.payload.decode()  # all of it: the decoder does not look at what it leaves out
-            said = _JUDGED.decode(self.payload)
-        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-            return self._refused("malformed", str(error))
-        if (said.site, said.bay) != self.bay or said.inspection != inspection:
-            return self._elsewhere(f"{said.site}/{said.bay}, {said.inspection}")
-        if b"\\" in self.payload and b"\\u0000" in self.payload and _NUL.search(self.payload):
-            return self._refused("malformed", "a letter that is none (U+0000)")
-        key = (said.site, said.bay, said.inspection, said.revision)
-        return Document(
-            self.topic, self.payload, pack(self.payload), hashlib.sha256(self.payload).hexdigest(), key, said
-        )
 
-    def record(self) -> Read:
+def _record(topic: str, payload: bytes, bay: Bay) -> Read:
+    said: ChainBegun | Named
+    if plain_result().fullmatch(payload):
+        said = _NAMED.decode(payload)
+    else:
         try:
-            said = unproven_record(self.payload)
+            found = unproven_record(payload)
         except AlteredError as error:
-            return self._other_schema(RECORD_SCHEMA) or self._refused("altered", str(error))
-        if (said.site, said.bay) != self.bay:
-            return self._elsewhere(f"{said.site}/{said.bay}")
-        return Record(self.topic, self.payload, hashlib.sha256(self.payload).hexdigest(), said)
+            return _other_schema(topic, payload, RECORD_SCHEMA) or Refused(
+                topic, payload, "altered", str(error)
+            )
+        said = found if isinstance(found, ChainBegun) else _the_same(found, Named)
+    if (said.site, said.bay) != bay:
+        return _elsewhere(topic, payload, f"{said.site}/{said.bay}")
+    result = None if isinstance(said, ChainBegun) else (*bay, said.inspection, said.revision)
+    sha256 = hashlib.sha256(payload).hexdigest()
+    return Record(topic, payload, bay, sha256, (*bay, said.chain), result, said)
 
-    def checkpoint(self) -> Read:
+
+def _checkpoint(topic: str, payload: bytes, bay: Bay) -> Read:
+    if plain_checkpoint().fullmatch(payload):
+        said = _POINT.decode(payload)
+    else:
         try:
-            said = unproven_checkpoint(self.payload)
+            said = _the_same(unproven_checkpoint(payload), Point)
         except AlteredError as error:
-            return self._other_schema(CHECKPOINT_SCHEMA) or self._refused("altered", str(error))
-        if (said.site, said.bay) != self.bay:
-            return self._elsewhere(f"{said.site}/{said.bay}")
-        return Told(self.topic, self.payload, said)
+            return _other_schema(topic, payload, CHECKPOINT_SCHEMA) or Refused(
+                topic, payload, "altered", str(error)
+            )
+    if (said.site, said.bay) != bay:
+        return _elsewhere(topic, payload, f"{said.site}/{said.bay}")
+    return Told(topic, payload, bay, (*bay, said.chain), said)
 
-    def _other_schema(self, known: str) -> Refused | None:
-        """Where it is not of the schema that we know: of a later version, or none of ours."""
-        schema = _schema(self.payload)
-        if schema == known:
-            return None
-        kind, _, version = known.rpartition("/")
-        later = re.fullmatch(rf"{re.escape(kind)}/(\d{{1,6}})", schema or "")
-        if later and int(later[1]) > int(version):
-            return self._refused("newer", f"{schema}, and this writer knows {known}: ringtrue is newer there")
-        found = "no JSON object with a schema" if schema is None else f"schema {schema[:60]!r}"
-        return self._refused("malformed", f"{found}; {known} is expected under this topic")
 
-    def _elsewhere(self, said: str) -> Refused:
-        return self._refused("topic", f"it says that it is of {said[:200]!r}")
+def _other_schema(topic: str, payload: bytes, known: str) -> Refused | None:
+    """Where it is not of the schema that we know: of a later version, or none of ours."""
+    schema = _schema(payload)
+    if schema == known:
+        return None
+    kind, _, version = known.rpartition("/")
+    later = re.fullmatch(rf"{re.escape(kind)}/(\d{{1,6}})", schema or "")
+    if later and int(later[1]) > int(version):
+        why = f"{schema}, and this writer knows {known}: ringtrue is newer there"
+        return Refused(topic, payload, "newer", why)
+    found = "no JSON object with a schema" if schema is None else f"schema {schema[:60]!r}"
+    return Refused(topic, payload, "malformed", f"{found}; {known} is expected under this topic")
 
-    def _refused(self, reason: Reason, why: str) -> Refused:
-        return Refused(self.topic, self.payload, reason, why)
+
+def _elsewhere(topic: str, payload: bytes, said: str) -> Refused:
+    return Refused(topic, payload, "topic", f"it says that it is of {said[:200]!r}")
+
+
+def _the_same(found: ChainResult | Checkpoint, kind: type[Said]) -> Said:
+    return msgspec.convert(found, kind, from_attributes=True)
 
 
 _JUDGED = msgspec.json.Decoder(Judged)
+_NAMED, _POINT = msgspec.json.Decoder(Named), msgspec.json.Decoder(Point)
 _NUL = re.compile(rb"(?<!\\)(?:\\\\)*\\u0000")
 """In JSON; after a backslash that is itself escaped it is six plain letters."""
 _SCHEMA = re.compile(rb'\A\{"schema":"([a-z/0-9]+)"[,}]')

@@ -6,7 +6,7 @@ import hashlib
 from datetime import date
 from typing import Any
 
-from contract.chain import ChainBegun, ChainResult
+from contract.chain import ChainBegun
 from records.fleet.reading import Document, Record, Refused, Told, pack
 
 Row = dict[str, Any]
@@ -14,18 +14,27 @@ TOPIC_MAX_BYTES = 1500
 """Of a topic that is kept: no index of PostgreSQL's takes more than 2700 bytes of a row."""
 
 
+def revision_row(one: Document, month: date) -> Row:
+    """Of `fleet_revisions`."""
+    site, bay, inspection, revision = one.key
+    return {
+        "site": site, "bay": bay, "inspection": inspection, "revision": revision, "sha256": one.sha256,
+        "month": month,
+    }  # fmt: skip
+
+
 def result_row(one: Document, month: date) -> Row:
-    """Of `fleet_revisions` and `fleet_results`."""
+    """Of `fleet_results`."""
     site, bay, inspection, revision = one.key
     said = one.said
     checks = said.checks.values()
     return {
         "site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month,
-        "sha256": one.sha256, "opened": said.opened, "closed": said.closed, "state": said.state,
+        "opened": said.opened, "closed": said.closed, "state": said.state,
         "verdict": said.verdict, "engine": said.engine.serial, "damper": said.damper.serial,
         "method_id": said.method.id, "method_version": said.method.version,
         "method_sha256": said.method.sha256, "software": said.software, "document": one.packed,
-        "checks": said.checks,
+        "checks": [*said.checks],
         "gauges": [check.gauge and check.gauge.id for check in checks],
         "outcomes": [check.outcome for check in checks],
         "limits_mm": [check.limit_mm for check in checks],
@@ -41,10 +50,11 @@ def result_row(one: Document, month: date) -> Row:
 def chain_row(one: Record) -> Row:
     """Of `fleet_chain`."""
     said = one.said
-    result = said if isinstance(said, ChainResult) else None
+    site, bay, chain = one.chain
+    result = None if isinstance(said, ChainBegun) else said
     after = said.after if isinstance(said, ChainBegun) else None
     return {
-        "site": said.site, "bay": said.bay, "chain": said.chain, "place": said.index, "sha256": one.sha256,
+        "site": site, "bay": bay, "chain": chain, "place": said.index, "sha256": one.sha256,
         "inspection": result and result.inspection, "revision": result and result.revision,
         "document_sha256": result and result.document_sha256, "later": result and result.later,
         "after_chain": after and after.chain, "after_size": after and after.size,
@@ -54,9 +64,9 @@ def chain_row(one: Record) -> Row:
 
 def checkpoint_row(one: Told) -> Row:
     """Of `fleet_checkpoints`."""
-    said = one.said
+    site, bay, chain = one.chain
     return {
-        "site": said.site, "bay": said.bay, "chain": said.chain, "size": said.size, "root": said.root,
+        "site": site, "bay": bay, "chain": chain, "size": one.said.size, "root": one.said.root,
         "message": one.payload,
     }  # fmt: skip
 

@@ -21,10 +21,10 @@ from chain.breaks import Break, What
 from chain.errors import AlteredError
 from chain.merkle import Frontier
 from chain.signing import digest, read_record
-from contract.chain import ChainBegun, ChainResult, Checkpoint
-from records.fleet.held import Chain, Claim, Reached, at_once, columns, put, tree_of
+from contract.chain import ChainBegun, ChainResult
+from records.fleet.held import Claim, Reached, at_once, columns, put, tree_of
 from records.fleet.packing import packed
-from records.fleet.reading import Record
+from records.fleet.reading import Chain, Named, Record
 from records.fleet.tables import BREAKS
 
 KEPT_IN = "fleet's records"
@@ -33,6 +33,8 @@ AT_ONCE = 500
 EVERY = 64
 """Records between two places of a walk that are kept, where it goes on."""
 
+Said = ChainBegun | ChainResult | Named
+"""By a record."""
 Size = tuple[Chain, int]
 """The first so many records of a chain."""
 
@@ -48,7 +50,7 @@ class Walk:
         self.rows: list[dict[str, Any]] = []
         self.broken: Break | None = None
 
-    def step(self, record: bytes, sha256: str, said: ChainBegun | ChainResult | None) -> None:
+    def step(self, record: bytes, sha256: str, said: Said | None) -> None:
         """One more record. said: None where its signature does not hold."""
         size = self.tree.size
         if said is None:
@@ -80,7 +82,7 @@ class Walk:
             }
         )  # fmt: skip
 
-    def _break(self, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> None:
+    def _break(self, what: What, place: int, why: str, said: Said | None) -> None:
         self.broken = broken_at(self.chain, what, place, why, said)
 
 
@@ -107,9 +109,9 @@ def walk(
         sizes[chain].add(size)
     walks = {chain: Walk(chain, began, sizes[chain]) for chain, began in reached.items()}
     waiting: dict[Chain, Walk] = {}
-    good: dict[bytes, ChainBegun | ChainResult] = {}
+    good: dict[bytes, Said] = {}
     for one in sorted(records, key=lambda one: one.said.index):
-        on = walks[chain_of(one.said)]
+        on = walks[one.chain]
         if on.began.is_waiting:
             waiting[on.chain] = on
             good[one.payload] = one.said
@@ -127,9 +129,7 @@ def walk(
     )
 
 
-def _read_on(
-    connection: Connection, walks: Mapping[Chain, Walk], good: Mapping[bytes, ChainBegun | ChainResult]
-) -> None:
+def _read_on(connection: Connection, walks: Mapping[Chain, Walk], good: Mapping[bytes, Said]) -> None:
     """Of chains that have records beyond a gap: all that follow each other now. good: those whose signature
     was found to hold just now."""
     left = dict(walks)
@@ -204,18 +204,13 @@ def put_breaks(connection: Connection, broken: Collection[Break]) -> list[Break]
     return new
 
 
-def broken_at(chain: Chain, what: What, place: int, why: str, said: ChainBegun | ChainResult | None) -> Break:
+def broken_at(chain: Chain, what: What, place: int, why: str, said: Said | None) -> Break:
     """A break among the records of a fleet. said: by the record that is there."""
     inspection, revision = getattr(said, "inspection", None), getattr(said, "revision", None)
     return Break(what, KEPT_IN, *chain, place, why, inspection, revision)
 
 
-def chain_of(said: ChainBegun | ChainResult | Checkpoint) -> Chain:
-    """Whose it is."""
-    return said.site, said.bay, said.chain
-
-
-def _read(record: bytes) -> ChainBegun | ChainResult | None:
+def _read(record: bytes) -> Said | None:
     """It was good when it came; somebody may have spoilt it since."""
     try:
         return read_record(record)

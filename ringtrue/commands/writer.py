@@ -112,6 +112,7 @@ def _serve(fleet: Fleet, settings: WriterSettings) -> int:
     import structlog
 
     from records.errors import RecordsUnavailableError, RecordsVersionError
+    from records.fleet.writing import to_itself
     from ringtrue.recording import writer_of
 
     try:
@@ -129,7 +130,8 @@ def _serve(fleet: Fleet, settings: WriterSettings) -> int:
             asyncio.get_running_loop().add_signal_handler(number, writer.leave)
         await writer.run()
 
-    asyncio.run(serve())
+    with to_itself():
+        asyncio.run(serve())
     return 0
 
 
@@ -141,9 +143,10 @@ def _say(place: str, found: Standing, *, as_json: bool) -> int:
     if as_json:
         print(json.dumps({"records": place, **asdict(found)}, ensure_ascii=False))
         return code
+    latest = f"the last result came {found.latest}" if found.latest else "no result has come yet"
     print(
         f"{place}: {found.results} results of {found.inspections} inspections of {found.bays} bays, "
-        f"{found.records} records of their chains; the last result came {found.latest or 'never'}"
+        f"{found.records} records of their chains; {latest}"
     )
     if found.unproven:
         print(

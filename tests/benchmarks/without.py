@@ -14,8 +14,10 @@ import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import psycopg
@@ -31,10 +33,11 @@ from records.fleet.rows import chain_row, checkpoint_row, result_row
 from tests.parts.issuing import IssuingBay, Message
 from tests.records.reported import RESULT
 
-EACH = 20
+EACH = 100
 """Results of each bay."""
 NOW = datetime(2026, 11, 26, 6, tzinfo=UTC)
 INSPECTION = Path(__file__).with_name("inspection.jsonl").read_text().splitlines()
+FIGURES = {"tir_mm", "spread_mm", "true_tir_mm", "true_spread_mm", "u_expanded_mm", "p_over"}
 RAW = """
 CREATE TABLE raw (topic text, sha256 text, payload bytea, PRIMARY KEY (sha256, topic));
 ALTER TABLE raw ALTER COLUMN payload SET STORAGE EXTERNAL;
@@ -157,18 +160,26 @@ def all_but_documents(part: Part) -> Span:
     return whole(span)
 
 
-def issued(bays: Sequence[int]) -> list[Message]:
+@cache
+def issued(bays: tuple[int, ...]) -> list[Message]:
     """The messages of these bays, as a broker hands them out: each bay's in order, all bays by turns."""
-    issuing = [IssuingBay(f"bay-{n}") for n in bays]
-    own = {"inspection", "site", "bay"}
-    documents = [dict.fromkeys(RESULT) | json.loads(line) for line in INSPECTION]
-    said = [{key: value for key, value in one.items() if key not in own} for one in documents]
+    issuing = [(IssuingBay(f"bay-{n}"), Random(n)) for n in bays]
     return [
         one
         for n in range(EACH)
-        for bay in issuing
-        for one in bay.issue(f"truck-{n // len(said)}", **said[n % len(said)])
+        for bay, chance in issuing
+        for one in bay.issue(
+            f"truck-{n // len(INSPECTION)}", **_said(INSPECTION[n % len(INSPECTION)], chance)
+        )
     ]
+
+
+def _said(document: str, chance: Random) -> dict[str, Any]:
+    """A document's own, with figures that no other has."""
+    said = dict.fromkeys(RESULT) | json.loads(document)
+    for check in said["checks"].values():
+        check |= {name: round(check[name] + chance.random() / 1000, 6) for name in FIGURES & check.keys()}
+    return {key: value for key, value in said.items() if key not in {"inspection", "site", "bay"}}
 
 
 def batched(messages: list[Message]) -> list[list[Message]]:

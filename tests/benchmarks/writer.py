@@ -34,7 +34,7 @@ from config.writer import BaysSettings
 from records.fleet.bays import Bays
 from records.fleet.database import Fleet
 from records.fleet.filing import Filing
-from records.fleet.writing import Writer
+from records.fleet.writing import Writer, to_itself
 from tests.benchmarks import without
 from tests.benchmarks.table import Figure, Row
 from tests.benchmarks.without import EACH, NOW, RAW, Part, Span, Work, batched, issued, plain, timed, whole
@@ -46,7 +46,7 @@ BAYS, REPEATS = 40, 3
 CARRIED, CARRIED_EACH, CARRIED_S = 12, 40, 20.0
 """Bays, results of each, seconds that these are spread over: unhurried, as bays are."""
 # The aim that was set, and what is held; why not more is told where the table is kept (docs/fleet/writer.md).
-AIM, HELD = 0.7, 0.3
+AIM, HELD = 0.7, 0.4
 RATE = "{:,.0f}/s"
 
 
@@ -142,7 +142,7 @@ def file(part: Part) -> Span:
         filing = Filing(fleet, Bays(BaysSettings()), lambda: NOW)
         filing.file([])
         backlog = Backlog(batches)
-        with timed() as span:
+        with to_itself(), timed() as span:
             asyncio.run(backlog.written(filing, fleet))
         with fleet.transaction() as connection:
             (filed,) = connection.exec_driver_sql(

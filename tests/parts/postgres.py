@@ -74,6 +74,10 @@ class Postgres:
 
     def processor_s(self) -> float:
         """Processor time of all of it so far, of sessions that have ended too (proc(5))."""
+        # One that ends as it is looked at is seen by neither; that it never gets less shows it.
+        return max(self._processor_s() for _ in range(3))
+
+    def _processor_s(self) -> float:
         ticks, postmaster = 0, (self._data / "postmaster.pid").read_text().split()[0]
         for stat in Path("/proc").glob("[0-9]*/stat"):
             with suppress(OSError):

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from typing import Any
 
 import pytest
 
 from records.errors import RecordsUnavailableError
+from records.fleet import held
 from records.fleet.again import try_again
 from records.fleet.latest import latest_documents, unproven
 from records.fleet.reading import read
@@ -242,6 +244,26 @@ def test_a_message_that_makes_this_writer_fail_is_refused_alone(
     monkeypatch.undo()
     assert try_again(db.fleet, db.filing()) == (1, 0)
     assert db.proven() == 2
+
+
+def test_of_very_many_bays_so_many_are_filed_at_once_as_there_are_locks(
+    db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PostgreSQL has room for so many locks of all sessions together, and one is taken for each bay."""
+    monkeypatch.setattr("records.fleet.filing.BAYS_MAX", 3)
+    real, numbers = held.look, []
+
+    def looking(connection: Any, bays: Collection[Any], *others: Any) -> Any:
+        numbers.append(len(bays))
+        return real(connection, bays, *others)
+
+    monkeypatch.setattr(held, "look", looking)
+    bays = [IssuingBay(f"bay-{n}") for n in range(8)]
+    odd = (bays[0].topics.chain, b"no record")
+    found = db.filing().file([odd, *(one for bay in bays for one in bay.issue("truck-14"))])
+    assert (found.results, found.records, len(found.refused)) == (8, 16, 1)
+    assert max(numbers) <= 3
+    assert db.proven() == 8
 
 
 def test_a_clock_that_is_plainly_wrong_makes_no_month_of_its_own(db: Database) -> None:

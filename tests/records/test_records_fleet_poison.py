@@ -12,7 +12,7 @@ import pytest
 
 from contract.chain import RECORD_SCHEMA
 from records.fleet.held import at_once
-from records.fleet.packing import Kind, packed, packed_rows
+from records.fleet.packing import Kind, Packing, packed
 from tests.parts.issuing import TIME, IssuingBay, Message
 from tests.parts.postgres import Postgres
 from tests.records.filed import Database, database
@@ -124,5 +124,5 @@ def test_the_server_reads_rows_as_they_are_packed(db: Database) -> None:
         driver: Any = connection.connection.driver_connection
         driver.execute(f"CREATE TEMPORARY TABLE packed ({columns})")
         with driver.cursor().copy("COPY packed FROM STDIN (FORMAT binary)") as copy:
-            copy.write(packed_rows(kinds, rows))
+            copy.write(Packing.BEGIN + Packing(kinds).rows(rows) + Packing.END)
         assert driver.execute("SELECT * FROM packed").fetchall() == [tuple(row.values()) for row in rows]

@@ -17,6 +17,7 @@ from nacl.exceptions import BadSignatureError
 from chain import signing
 from chain.errors import AlteredError
 from chain.signing import canonical, holds, unproven_checkpoint, unproven_record
+from records.fleet import reading
 from records.fleet.proving import quickly
 from records.fleet.reading import Document, Refused, pack, read
 from tests.chain.signers import signer
@@ -121,19 +122,25 @@ NAMES = st.text(st.one_of(st.characters(codec="utf-8"), st.sampled_from('"\\\x7f
 NUMBERS = st.one_of(st.integers(-3, 300), st.integers(10**14, 2**53), st.booleans(), st.just(1.5), NAMES)
 
 
+NOTHING = re.compile(rb"(?!)")
+TOPICS = IssuingBay().topics
+
+
 def both_ways(message: bytes, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """What a message says where it may be read quickly, and where it may not."""
     found: list[Any] = []
     for is_quick in (True, False):
         with monkeypatch.context() as patch:
             if not is_quick:
-                patch.setattr(signing, "_PLAIN_RESULT", re.compile(rb"(?!)"))
-                patch.setattr(signing, "_PLAIN_CHECKPOINT", re.compile(rb"(?!)"))
+                for module in (signing, reading):
+                    patch.setattr(module, "plain_result", lambda: NOTHING)
+                    patch.setattr(module, "plain_checkpoint", lambda: NOTHING)
             for said in (unproven_record, unproven_checkpoint):
                 try:
                     found.append(said(message))
                 except AlteredError as error:
                     found.append(str(error))
+            found += [read(topic, message) for topic in (TOPICS.chain, TOPICS.checkpoint)]
     return found
 
 
@@ -153,13 +160,13 @@ def test_a_message_of_a_chain_says_the_same_read_quickly_or_not(data: st.DataObj
         )
     with pytest.MonkeyPatch.context() as patch:
         found = both_ways(bytes(message), patch)
-    assert found[:2] == found[2:]
+    assert found[:4] == found[4:]
 
 
 def test_what_a_bay_issues_is_read_quickly() -> None:
     _, _, record, checkpoint = IssuingBay().issue("truck-14")
-    assert signing._PLAIN_RESULT.fullmatch(record[1])
-    assert signing._PLAIN_CHECKPOINT.fullmatch(checkpoint[1])
+    assert signing.plain_result().fullmatch(record[1])
+    assert signing.plain_checkpoint().fullmatch(checkpoint[1])
 
 
 @given(st.one_of(st.binary(max_size=3000), st.text().map(str.encode)))

@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 
 from chain.merkle import Frontier
-from chain.signing import canonical, read_checkpoint
+from chain.signing import canonical
 from config.writer import BaysSettings
 from contract.chain import CHECKPOINT_SCHEMA
 from records.fleet.arriving import Batch
 from records.fleet.bays import Bays
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
-from records.fleet.reading import Told
+from records.fleet.reading import read
 from records.fleet.standing import standing
 from tests.link.outside import json_of
 from tests.parts.issuing import TIME, IssuingBay
@@ -117,21 +117,23 @@ def forged(checkpoint: tuple[str, bytes], **changed: Any) -> tuple[str, bytes]:
 
 def test_what_nobody_signed_is_no_evidence_beside_what_the_bay_did(db: Database) -> None:
     """Whoever can publish under a bay's root sends checkpoints with a signature that does not hold. One that
-    says otherwise than the bay's records is refused; one that says the same is refused by itself, and beside
-    a larger one of the bay's own left out: nothing of it is kept, and nothing rests on it."""
+    says otherwise than the bay's records is refused; one that says the same is refused by itself or beside
+    the genuine one of its size, and beside a larger one alone left out: nothing of it is kept, and nothing
+    rests on it."""
     bay = IssuingBay()
     db.filing().file([bay.begin()])
     messages = [one for n in range(4) for one in bay.issue(f"truck-{n}")]
     genuine = [one for one in messages if one[0].endswith("/checkpoint")]
     same, other = forged(genuine[0]), forged(genuine[1], root="b" * 64)
-    beyond = forged(genuine[1], size=9)
-    db.filing().file([same, other, beyond, *messages])
-    assert db.refused() == [("altered", bay.topics.checkpoint)] * 2
+    beyond, alone = forged(genuine[1], size=9), forged(genuine[2])
+    messages.remove(genuine[2])
+    db.filing().file([same, other, beyond, alone, *messages])
+    assert db.refused() == [("altered", bay.topics.checkpoint)] * 3
     assert breaks(db) == []
     kept = {message for (message,) in db.rows("SELECT message FROM fleet_checkpoints")}
     assert kept == {genuine[-1][1]}
-    db.filing().file([same])
-    assert db.refused() == [("altered", bay.topics.checkpoint)] * 3
+    db.filing().file([alone])
+    assert db.refused() == [("altered", bay.topics.checkpoint)] * 4
     assert len(db.documents()) == db.proven() == 4
 
 
@@ -159,10 +161,10 @@ def test_no_key_is_kept_for_a_bay_by_what_nobody_signed(db: Database) -> None:
     bay, other = IssuingBay(), IssuingBay(key="somebody else")
     ours, theirs = bay.issue("truck-14")[-1], other.issue("truck-14")[-1]
     filing = db.filing()
-    filing.put([Told(*forged(theirs), read_checkpoint(theirs[1]))])
+    filing.put([read(*forged(theirs))])
     assert db.rows("SELECT key FROM fleet_bay_keys") == []
     assert db.refused() == [("altered", bay.topics.checkpoint)]
-    filing.put([Told(*ours, read_checkpoint(ours[1]))])
+    filing.put([read(*ours)])
     assert db.rows("SELECT key FROM fleet_bay_keys") == [(bay.signer.public_key,)]
 
 

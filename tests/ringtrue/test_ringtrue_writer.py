@@ -16,7 +16,7 @@ from config.bay import read_bay
 from config.writer import WriterSettings, read_writer
 from link.address import BrokerAddress
 from link.bursts import connect
-from records.fleet.arriving import BATCH_MAX, ENOUGH
+from records.fleet.arriving import ENOUGH
 from records.fleet.filing import Filing
 from records.fleet.reading import Read
 from ringtrue.recording import fleet_of, source_of, writer_of
@@ -193,6 +193,30 @@ async def test_killed_again_and_again_while_bays_publish(
     sound(db, bays, 12)
 
 
+async def test_one_bays_messages_are_dealt_to_two_writers_in_turn(
+    db: Database, broker: Mosquitto, tmp_path: Path
+) -> None:
+    """Neither has two records that follow each other, until one is killed."""
+    bay, results = IssuingBay(), 210
+    messages = [one for n in range(results) for one in bay.issue(f"truck-{n}")]
+    files = [config(tmp_path, broker.address, db, name) for name in ("writer-1", "writer-2")]
+    async with process(files[0]) as killed, process(files[1]) as other:
+        publishing = asyncio.ensure_future(publish(broker.address, messages))
+        await until_stored(db, results // 3)
+        killed.kill()
+        await publishing
+        async with process(files[0]) as again:
+            await until_stored(db, results)
+            await until(lambda: db.proven() == results)
+            await until_there(db, "SELECT FROM fleet_chains WHERE walked = told")
+            for one in (again, other):
+                one.terminate()
+                assert await one.wait() == 0
+    assert all(b" results=" in file.with_suffix(".log").read_bytes() for file in files)
+    sound(db, [bay], results)
+    assert db.rows("SELECT walked, told FROM fleet_chains") == [(results + 1, results + 1)]
+
+
 async def test_a_database_that_is_restarted_is_waited_for(tmp_path: Path) -> None:
     bay = IssuingBay()
     with server() as postgres, database(postgres) as db:
@@ -318,23 +342,24 @@ async def test_a_real_bay_sends_again_what_a_writer_missed(
     assert db.refused() == []
 
 
-async def test_a_backlog_comes_in_larger_batches(db: Database, broker: Mosquitto, tmp_path: Path) -> None:
+async def test_a_backlog_comes_in_larger_batches(
+    db: Database, broker: Mosquitto, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ringtrue.recording.BATCH_MAX", most := 4 * ENOUGH)
     said = settings(tmp_path, broker.address, db).source
     async with writing(settings(tmp_path, broker.address, db)):
         pass  # its session is there
     bay = IssuingBay()
-    await publish(
-        broker.address, [bay.begin(), *(bay.record(bay.document(f"{n}")) for n in range(BATCH_MAX))]
-    )
+    await publish(broker.address, [bay.begin(), *(bay.record(bay.document(f"{n}")) for n in range(most))])
     numbers = []
     # Of an iterator it is not known that it can be closed; each of ours can.
     async with asyncio.timeout(60), aclosing(source_of(said).batches()) as batches:  # type: ignore[type-var]
         async for batch in batches:
             numbers.append(len(batch.messages))
             await batch.taken()
-            if sum(numbers) > BATCH_MAX:
+            if sum(numbers) > most:
                 break
-    assert ENOUGH < max(numbers) <= BATCH_MAX
+    assert ENOUGH < max(numbers) <= most
 
 
 async def test_the_next_batch_is_read_while_one_is_filed(
