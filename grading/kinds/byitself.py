@@ -18,7 +18,7 @@ from grading.kinds.refused import scatter_faults, sweep_faults
 from grading.runout.agreement import agree
 from grading.runout.cut import cut_faults
 from grading.runout.runout import READINGS_MIN, Alone, look_at
-from grading.runout.unsigned import unsigned_faults
+from grading.runout.unsigned import surer_than
 from grading.signs.faults import disturbances
 from grading.signs.prepared import Prepared, prepare
 from grading.signs.steps import as_shown
@@ -64,11 +64,11 @@ class ByItself:
     @cached_property
     def fitted_faults(self) -> list[str]:
         """Why it does not count after all."""
-        sweep, rules = self.alone.sweep, self._rules
+        figures, rules = self.alone.figures, self._rules
         return (
-            [*self.alone.figures.faults, *scatter_faults(self.alone, rules)]
-            or unsigned_faults(sweep, rules)
-            or cut_faults(sweep, rules)
+            [*figures.faults, *scatter_faults(self.alone, rules)]
+            or surer_than(figures.fold, rules.sweep.signs.unsigned_odds)
+            or cut_faults(self.alone.sweep, rules)
         )
 
     @cached_property

@@ -18,7 +18,7 @@ from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.stood import stood_unsure
 from grading.runout.switched import Switched, switched
 from grading.runout.turns import HalfTurn, half_turn
-from grading.runout.unsigned import unsigned_unsure
+from grading.runout.unsigned import Folded, folded, surer_than
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said, switched_said
 from grading.signs.jumps import Jump, jump_times
@@ -50,6 +50,7 @@ class SweepFigures:
     unsure: tuple[str, ...]
     jumps: tuple[Jump, ...]
     running: bool
+    fold: tuple[Folded, ...]
 
 
 def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: SurfaceRules) -> SweepFigures:
@@ -84,7 +85,8 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     elif np.mean(np.append(half.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
         likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
-    unsure += stood_unsure(last.sweep, surface) + unsigned_unsure(last.sweep, surface)
+    fold = tuple(folded(last.sweep, surface))
+    unsure += stood_unsure(last.sweep, surface) + surer_than(fold, rules.signs.unsigned_maybe)
     other = switched(last, level[-1], rules) if len(each) == 1 else Switched()
     if other.log_odds > np.log(rules.signs.switched_odds):
         faults = (*faults, switched_said(other.at_deg, sure=True))
@@ -112,6 +114,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         unsure=tuple(unsure),
         jumps=last.jumps,
         running=running,
+        fold=fold,
     )
 
 

@@ -9,7 +9,7 @@ reading on are tried, and of what was read by eye only.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -36,16 +36,9 @@ class Folded:
     said: str
 
 
-def unsigned_faults(sweep: Sweep, rules: SurfaceRules) -> list[str]:
-    """Why such a sweep is not graded: unfolded it may be over."""
-    sure = np.log(rules.sweep.signs.unsigned_odds)
-    return [found.said for found in folded(sweep, rules) if found.log_odds > sure][:1]
-
-
-def unsigned_unsure(sweep: Sweep, rules: SurfaceRules) -> list[str]:
-    """Why it may not be within: it may be folded, which is not sure."""
-    maybe = np.log(rules.sweep.signs.unsigned_maybe)
-    return [found.said for found in folded(sweep, rules) if found.log_odds > maybe][:1]
+def surer_than(found: Sequence[Folded], odds: float) -> list[str]:
+    """What is said of the likeliest fold, where it is this many times as likely as none."""
+    return [one.said for one in found if one.log_odds > np.log(odds)][:1]
 
 
 def folded(sweep: Sweep, rules: SurfaceRules) -> list[Folded]:

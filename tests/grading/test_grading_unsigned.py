@@ -10,7 +10,7 @@ import pytest
 from config.runout import SweepRules
 from config.signs import Signs
 from grading.evidence import F64, Sweep
-from grading.runout.unsigned import unsigned_faults, unsigned_unsure
+from grading.runout.unsigned import folded, surer_than
 from tests.grading.adverse.day import Day
 from tests.grading.adverse.stops import typed
 from tests.grading.samples import EXAMPLE
@@ -78,8 +78,8 @@ def test_where_it_may_have_been_turned_so_far_it_is_not_within() -> None:
     assert judged(shown).outcome == "unclear"
     signs = Signs(unsigned_maybe=1e9)
     trusting = EXAMPLE.rim.model_copy(update={"sweep": SweepRules(signs=signs)})
-    assert not unsigned_unsure(shown, trusting)
-    assert not unsigned_faults(shown, EXAMPLE.rim)
+    assert not surer_than(folded(shown, trusting), signs.unsigned_maybe)
+    assert not surer_than(folded(shown, EXAMPLE.rim), Signs().unsigned_odds)
 
 
 @pytest.mark.slow
@@ -92,5 +92,5 @@ def test_sound_dampers_are_hardly_ever_asked_about() -> None:
         one = typed(day, day.form(feature=number % 2 == 0), (12, 18, 24, 36, 72)[number % 5])
         one = replace(one, gauge=COARSE)
         low = replace(one, value_mm=one.value_mm - one.value_mm.min())
-        asked += bool(unsigned_unsure(low if number % 3 else one, EXAMPLE.rim))
+        asked += bool(surer_than(folded(low if number % 3 else one, EXAMPLE.rim), Signs().unsigned_maybe))
     assert asked <= 4
