@@ -16,6 +16,7 @@ from tests.grading.adverse import (
     stops,
     strokes,
     surfaces,
+    tagged,
 )
 from tests.grading.adverse.regime import Regime
 
@@ -30,6 +31,7 @@ CATALOGUE: tuple[Regime, ...] = (
     *angles.REGIMES,
     *marks.REGIMES,
     *strokes.REGIMES,
+    *tagged.REGIMES,
     *repeats.REGIMES,
 )
 BY_NAME = {regime.name: regime for regime in CATALOGUE}

@@ -93,6 +93,8 @@ class Day:
         # on in mm, and how much of it each reading hands to the next.
         self.presses_s: tuple[float, ...] = ()
         self.runs_on = (0.0, 0.0)
+        # Set, it makes the sweep of a take instead of tags that the take has already.
+        self.through: Callable[[Take], Sweep] | None = None
 
     def use_gauge(self, resolution_mm: float, mpe_mm: float) -> None:
         """Another gauge, of the same day, with a span error of its own."""
@@ -137,8 +139,14 @@ class Day:
         time_s: F64 = np.arange(n, dtype=np.float64) * (self.turn_s / self.per_turn)
         return Take(path, angle, angle_u, time_s, value, self.rng.normal(0, self.noise_mm, n))
 
-    def read(self, take: Take) -> Sweep:
-        """The sweep as the grader gets it: values in whole steps of the gauge's own zero."""
+    def shown(self, take: Take) -> F64:
+        """What the display shows: whole steps of the gauge's own zero, shape (n,)."""
         step = self.gauge.resolution_mm
-        shown = np.round((take.value + take.noise + self.rng.uniform(0, 1)) / step) * step
+        return np.asarray(np.round((take.value + take.noise + self.rng.uniform(0, 1)) / step) * step)
+
+    def read(self, take: Take) -> Sweep:
+        """The sweep as the grader gets it."""
+        if self.through is not None:
+            return self.through(take)
+        shown = self.shown(take)
         return Sweep(self.surface, take.angle, shown, take.angle_u, take.time_s, self.gauge)

@@ -50,17 +50,17 @@ def _tagged(begun: SweepBegun, events: list[Event]) -> Sweep:
     return tag_sweep([begun, *sorted(events, key=lambda event: event.time_ns)])
 
 
-def pressed(day: Day, spacing: float, take: Take, presses: Presses) -> Sweep:
+def pressed(day: Day, spacing: float, take: Take, presses: Presses, whole_deg: float = 360.0) -> Sweep:
     """The sweep from readings and (seconds, number of spacings) as pressed; it ends with the press that fills
-    the told turn, if it comes to that."""
+    the told turn, or more of them, if it comes to that."""
     presses = sorted(presses)
     day.presses_s = tuple(t for t, _ in presses)
-    full = [t for t, steps in presses if steps * spacing >= 360]
+    full = [t for t, steps in presses if steps * spacing >= whole_deg]
     end = min(full, default=np.inf)
-    shown = day.read(take)
+    shown = day.shown(take)
     # As at the bay: over with the first reading after the mark that fills the turn.
     kept = np.append(True, take.time_s[:-1] < end)
-    events = _samples("rim-1", take.time_s[kept], shown.value_mm[kept] * NM_PER_MM, Unit.NM)
+    events = _samples("rim-1", take.time_s[kept], shown[kept] * NM_PER_MM, Unit.NM)
     events += [
         Mark(inspection="i-1", time_ns=_ns(t), angle_udeg=round(steps * spacing * UDEG_PER_DEG))
         for t, steps in presses
@@ -70,7 +70,7 @@ def pressed(day: Day, spacing: float, take: Take, presses: Presses) -> Sweep:
     return _tagged(_begun(day, angle), events)
 
 
-def _times_at_marks(day: Day, take: Take, spacing: float, whole: float = 360.0) -> F64:
+def times_at_marks(day: Day, take: Take, spacing: float, whole: float = 360.0) -> F64:
     """When the crank stands at each mark of what is taken for a turn, seconds, by a hand good to half a
     degree."""
     at = np.arange(0, whole + 1, spacing)
@@ -82,7 +82,7 @@ def exact(day: Day) -> Sequence[Sweep]:
     """Marks pressed where they are, to half a degree."""
     spacing = 360 / int(day.rng.choice(PER_TURN))
     take = _take(day)
-    presses = [(float(t), i) for i, t in enumerate(_times_at_marks(day, take, spacing))]
+    presses = [(float(t), i) for i, t in enumerate(times_at_marks(day, take, spacing))]
     return [pressed(day, spacing, take, presses)]
 
 
@@ -91,7 +91,7 @@ def double_press(day: Day) -> Sequence[Sweep]:
     count = int(day.rng.choice(PER_TURN))
     spacing = 360 / count
     take = _take(day)
-    times = _times_at_marks(day, take, spacing)
+    times = times_at_marks(day, take, spacing)
     doubled = day.rng.choice(count - 1, 2 if count > 3 and day.either() > 0 else 1, replace=False)
     all_times = sorted([*times.tolist(), *(float(times[i]) + day.rng.uniform(0.3, 1.0) for i in doubled)])
     return [pressed(day, spacing, take, [(t, i) for i, t in enumerate(all_times)])]
@@ -101,7 +101,7 @@ def late_or_early(day: Day) -> Sequence[Sweep]:
     """Every mark pressed 0.5 to 2 s early or late: no more to be seen than in an uneven hand."""
     spacing = 360 / int(day.rng.choice(PER_TURN))
     take = _take(day)
-    times = _times_at_marks(day, take, spacing)
+    times = times_at_marks(day, take, spacing)
     off = [day.either() * day.rng.uniform(0.5, 2) for _ in times]
     moved = np.maximum.accumulate(np.clip(times + off, 0.0, float(take.time_s[-1])))
     return [pressed(day, spacing, take, [(float(t), i) for i, t in enumerate(moved)])]
@@ -128,28 +128,29 @@ def spaced(*shares: float) -> Callable[[Day], Sequence[Sweep]]:
             path = np.concatenate([path[path < 360], 360 + barred_path(day.rng, day.per_turn, False)])
         day.source = "encoder"
         take = day.take(day.form(), path)
-        times = _times_at_marks(day, take, spacing * share, 360 * share)
+        times = times_at_marks(day, take, spacing * share, 360 * share)
         return [pressed(day, spacing, take, [(float(t), i) for i, t in enumerate(times)])]
 
     return build
 
 
-def counts(per_turn: int) -> Callable[[Day], Sequence[Sweep]]:
-    """An encoder of so many counts a turn, read as often as the gauge."""
+def counted(day: Day, take: Take, per_turn: int, told: int | None = None) -> Sweep:
+    """The sweep by an encoder of so many counts a turn, read as often as the gauge. told: how many it is said
+    to have; None: as many as it has."""
+    shown = day.shown(take)
+    count = np.floor(take.path / 360 * per_turn + day.rng.uniform(0, 1))
+    angle = AngleStated(source="encoder", gauge="crank-1", unit=Unit.COUNT, per_turn=told or per_turn)
+    events = _samples("rim-1", take.time_s, shown * NM_PER_MM, Unit.NM)
+    lag = float(take.time_s[1]) * day.rng.uniform(0.1, 0.9)
+    at = np.interp(take.time_s - lag, take.time_s, np.arange(take.size, dtype=np.float64))
+    moved = count[np.floor(at).astype(int)]
+    events += _samples("crank-1", take.time_s - lag, moved, Unit.COUNT)
+    return _tagged(_begun(day, angle), events)
 
-    def build(day: Day) -> Sequence[Sweep]:
-        take = _take(day)
-        shown = day.read(take)
-        count = np.floor(take.path / 360 * per_turn + day.rng.uniform(0, 1))
-        angle = AngleStated(source="encoder", gauge="crank-1", unit=Unit.COUNT, per_turn=per_turn)
-        events = _samples("rim-1", take.time_s, shown.value_mm * NM_PER_MM, Unit.NM)
-        lag = float(take.time_s[1]) * day.rng.uniform(0.1, 0.9)
-        at = np.interp(take.time_s - lag, take.time_s, np.arange(take.size, dtype=np.float64))
-        moved = count[np.floor(at).astype(int)]
-        events += _samples("crank-1", take.time_s - lag, moved, Unit.COUNT)
-        return [_tagged(_begun(day, angle), events)]
 
-    return build
+def one_degree(day: Day) -> Sequence[Sweep]:
+    """An encoder of 360 counts a turn."""
+    return [counted(day, _take(day), 360)]
 
 
 # By marks the slope at which it began and ends is no evidence either: the pace differs.
@@ -177,5 +178,5 @@ REGIMES = (
     Regime("marks", "marks, half a turn told to be one", spaced(1 / 2), short=MEETS),
     Regime("marks", "marks, 2/3 or 3/4 of a turn told to be one", spaced(2 / 3, 3 / 4), short=MEETS),
     Regime("marks", "marks, 4/3 or 3/2 turns told to be one", spaced(4 / 3, 3 / 2)),
-    Regime("marks", "encoder of 1 deg", counts(360), invalid_max=0.02),
+    Regime("marks", "encoder of 1 deg", one_degree, invalid_max=0.02),
 )

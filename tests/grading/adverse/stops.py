@@ -54,6 +54,16 @@ def dent_between(day: Day) -> Sequence[Sweep]:
     return [typed(day, dents(day, 1, 5, 15), _stops(day))]
 
 
+def dent_any(day: Day) -> Sequence[Sweep]:
+    """A dent of 1 to 15 degrees under 12 to 3 000 readings, either by its logarithm: below 60 at stops."""
+    width, readings = day.log_uniform(1, 15), round(day.log_uniform(12, 3000))
+    form = dents(day, 1, width, width)
+    if readings < 60:
+        return [typed(day, form, readings)]
+    day.per_turn = readings
+    return [day.read(day.take(form))]
+
+
 def dent_with_extremes(day: Day) -> Sequence[Sweep]:
     """The same, with the needle watched on the way from stop to stop."""
     return [typed(day, dents(day, 1, 5, 15), _stops(day), extremes=True)]
@@ -121,6 +131,17 @@ REGIMES = (
         can_be_seen=False,
         short=Short(
             "the dent lies between two stops: whoever keeps the same surfaces without it keeps 12 in 100",
+            kept_max=0.10,
+            covered_min=0.86,
+        ),
+    ),
+    Regime(
+        "stops",
+        "dents 1-15 deg at 12-3000 readings",
+        dent_any,
+        can_be_seen=False,
+        short=Short(
+            "as those of 5 to 15 degrees at stops, and of 1 to 5 under few readings: it is in none of them",
             kept_max=0.10,
             covered_min=0.86,
         ),
