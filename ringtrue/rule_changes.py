@@ -192,6 +192,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a micrometer's zero that was looked at alone belongs to the set before it, and no spread makes a "
         "casing of inches",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a single reading that stands out is left out, or asked for again, among the first three and the "
+        "last three too",
+    ),
 )
 """In the order in which they came."""
 

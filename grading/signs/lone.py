@@ -51,19 +51,23 @@ def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
 
 
 def _against_neighbours(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:
-    """Each reading less the median of three lines through neighbours on both sides, in order of time: what
-    the crank passed just before and after, however well its angles are known."""
+    """Each reading less the median of three lines through neighbours, in order of time: what the crank passed
+    just before and after, however well its angles are known. A line that has no neighbour on one side, at
+    either end of the sweep, goes on from two on the other, and carries twice their scatter."""
     v = sweep.value_mm
     n = v.size
     at = np.arange(n)
-    lines = [0.5 * (v[np.maximum(at - k, 0)] + v[np.minimum(at + k, n - 1)]) for k in (1, 2, 3)]
-    said = np.array(lines)
+    said, carried = np.empty((3, n)), np.ones(n)
+    for row, k in zip(said, (1, 2, 3), strict=True):
+        row[k : n - k] = 0.5 * (v[: n - 2 * k] + v[2 * k :])
+        row[:k] = 2 * v[k : 2 * k] - v[2 * k : 3 * k]
+        row[n - k :] = 2 * v[n - 2 * k : n - k] - v[n - 3 * k : n - 2 * k]
+    carried[(at < 3) | (at >= n - 3)] = 2.0
     off = v - np.median(said, axis=0)
-    allowed = np.maximum(signs.lone_lines * np.ptp(said, axis=0), signs.lone_scatter * scatter_mm(sweep))
+    scatters = signs.lone_scatter * scatter_mm(sweep) * carried
+    allowed = np.maximum(signs.lone_lines * np.ptp(said, axis=0), scatters)
     allowed = np.maximum(allowed, max(signs.lone_steps * sweep.gauge.resolution_mm, signs.lone_mm))
-    out = np.abs(off) > allowed
-    out[:3] = out[n - 3 :] = False
-    return off, out
+    return off, np.abs(off) > allowed
 
 
 def _against_fit(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:

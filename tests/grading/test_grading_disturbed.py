@@ -51,6 +51,43 @@ def test_drift_is_told_by_what_the_second_pass_shows() -> None:
     assert float(by) == pytest.approx(0.012, abs=0.002)
 
 
+@pytest.mark.parametrize("number", [0, 1, 2, -3, -2, -1])
+def test_a_spike_at_either_end_of_a_sweep_is_no_surface(number: int) -> None:
+    """The first reading of a plunger that is just set down, the last one before it is taken off."""
+    by = np.zeros(400)
+    by[number] = 0.3
+    check = judge_surface("rim", [moved(by)], EXAMPLE)
+    assert check.outcome == "within"
+    assert check.true_tir_mm == pytest.approx(0.16, abs=0.003)
+    assert any(warning.startswith("1 single reading was left out") for warning in check.warnings)
+
+
+def test_a_spike_at_the_end_of_a_turn_that_nothing_passes_twice_is_read_again() -> None:
+    turn = moved(np.where(np.arange(400) == 0, 0.3, 0.0))
+    kept = np.arange(0, 385, 6)  # 5.6 degrees apart, to 356
+    once = replace(
+        turn, angle_deg=ANGLE[kept], value_mm=turn.value_mm[kept], angle_u_deg=turn.angle_u_deg[kept],
+        time_s=turn.time_s[kept],
+    )  # fmt: skip
+    assert "read that place again" in judge_surface("rim", [once], EXAMPLE).reason
+
+
+def test_a_dent_that_the_start_cuts_in_two_is_no_spike() -> None:
+    """Two readings before the end have seen its other half."""
+    away = np.abs((ANGLE + 180.0) % 360.0 - 180.0)
+    dent = 0.15 * np.clip(1.0 - away / 2.5, 0.0, None)
+    kept = ANGLE < 360.0
+    one = moved(dent)
+    once = replace(
+        one, angle_deg=ANGLE[kept], value_mm=one.value_mm[kept], angle_u_deg=one.angle_u_deg[kept],
+        time_s=one.time_s[kept],
+    )  # fmt: skip
+    check = judge_surface("rim", [once], EXAMPLE)
+    assert not any("left out" in warning for warning in check.warnings)
+    assert check.true_tir_mm is not None
+    assert check.true_tir_mm > 0.22
+
+
 def test_a_gauge_that_was_away_may_have_another_zero() -> None:
     """Where it was away readings lack: the level after it is told by the surface alone, and less well."""
     made = moved(np.zeros(400))
