@@ -110,14 +110,14 @@ KNOCK = Short(
     covered_min=0.78,
 )
 RETURNS = Short(
-    "told when it moves, and that one in two does, an oracle covers 97 of 100; one turn shows a surface",
+    "told neither that it moved nor when an oracle covers 88 of 100; one turn shows a surface",
     kept_max=0.04,
     replaced_max=0.08,
     covered_min=0.8,
 )
 # It is a surface of first and second order in all that one turn shows.
 BACK = Short(
-    "told that one in two drifts an oracle covers 97 of 100; one turn cannot tell it from a surface",
+    "not told that it drifts an oracle covers 73 to 82 of 100; one turn cannot tell it from a surface",
     covered_min=0.84,
 )
 
