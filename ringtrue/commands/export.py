@@ -7,10 +7,13 @@ import sys
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ringtrue.arguments import UsageError
 from ringtrue.records_options import NoRecordsError, add_records, open_records
+
+if TYPE_CHECKING:
+    from records.store import Store
 
 EXAMPLE = """\
 exit: 0 done; 2 usage; 3 the configuration or the records cannot be used, or the file cannot be made.
@@ -73,9 +76,20 @@ def run(args: argparse.Namespace) -> int:
         else:
             for part in parts:
                 sys.stdout.buffer.write(part)
+        _say_contradicted(store, args.inspection)
     finally:
         store.close()
     return 0
+
+
+def _say_contradicted(store: Store, inspection: str | None) -> None:
+    """Beside the export, not in it: a document is not changed. One of the results is there, and no other."""
+    from grading.programme.order import contradicted
+    from records.order import order_of
+
+    for name, bays in sorted(order_of(store).contradicted.items()):
+        if inspection in (None, name):
+            print(f"export: {contradicted(name, bays)}", file=sys.stderr)
 
 
 def _parts(form: str, documents: Iterable[bytes]) -> Iterable[bytes]:

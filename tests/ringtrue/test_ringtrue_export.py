@@ -4,13 +4,17 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from contextlib import closing, suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from records.chained import put_record
+from records.errors import RecordRefusedError
 from records.store import Store
 from ringtrue.cli import main
+from tests.parts.issuing import IssuingBay
 from tests.records.qif_schema import faults
 from tests.records.reported import whole
 from tests.ringtrue.inspected_bay import CONFIG
@@ -138,3 +142,22 @@ def test_records_that_are_not_there_are_said_and_not_made(
     assert "there are no records yet" in said
     assert "cannot be used" not in said
     assert not (bay / "other.db").exists()
+
+
+def test_results_that_contradict_are_told_beside_the_export(
+    bay: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Two bays chose one name: of theirs the first result is on record, whatever the other found."""
+    with closing(Store(f"sqlite:///{bay}/var/records.db")) as store:
+        for issuing, verdict in ((IssuingBay("bay-2"), "keep"), (IssuingBay("bay-3"), "replace")):
+            for topic, payload in issuing.issue("GQ-7", verdict=verdict):
+                if topic.endswith("/chain"):
+                    put_record(store, payload, datetime.now(UTC))
+                elif topic.endswith("/result"):
+                    with suppress(RecordRefusedError):
+                        store.put(payload)
+    assert main(["export", "--format", "csv"]) == 0
+    said = "export: inspection GQ-7 does not count: greywacke/bay-2, greywacke/bay-3 issued results of it"
+    assert capfd.readouterr().err.startswith(said)
+    assert main(["export", "--format", "csv", "--inspection", "GQ-1"]) == 0
+    assert capfd.readouterr().err == ""
