@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -87,6 +88,7 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it: 0 all the same, 1 a difference."""
+    from acquire.errors import FoldError
     from acquire.journal.reader import JournalReader
     from config.settings import read_settings
     from records.store import Store
@@ -97,9 +99,18 @@ def run(args: argparse.Namespace) -> int:
     all_same = True
     try:
         for inspection in journal.inspections() if args.all else [args.inspection]:
-            for regrade in regrade_inspection(journal, store, inspection, may_be_empty=args.all):
-                all_same &= regrade.same
-                print(json.dumps(asdict(regrade), ensure_ascii=False) if args.json else _in_words(regrade))
+            try:
+                for regrade in regrade_inspection(journal, store, inspection, may_be_empty=args.all):
+                    all_same &= regrade.same
+                    said = (
+                        json.dumps(asdict(regrade), ensure_ascii=False) if args.json else _in_words(regrade)
+                    )
+                    print(said)
+            except FoldError as error:
+                if not args.all:
+                    raise
+                all_same = False  # and on to the others
+                print(f"{inspection}: cannot be graded again: {error}", file=sys.stderr)
     finally:
         journal.close()
         if store is not None:
@@ -134,7 +145,8 @@ def _document(journal: JournalReader, inspection: str, revision: int) -> bytes:
 
     with journal.naming():
         state = fold(journal.read(inspection), revision=revision)
-    return encode(assess(to_evidence(state), Method.model_validate(state.opened.method)))
+        evidence = to_evidence(state)
+    return encode(assess(evidence, Method.model_validate(state.opened.method)))
 
 
 def _compared(

@@ -164,3 +164,17 @@ def test_one_or_all_must_be_asked_for(bay: Path) -> None:
         with pytest.raises(SystemExit) as left:
             regrade(bay, *arguments)
         assert left.value.code == 2
+
+
+def test_a_method_that_is_not_the_one_of_its_hash_is_none_to_grade_by(
+    bay: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A limit that somebody or the disk had altered made a `within`, and the hash was the right one's."""
+    with closing(sqlite3.connect(bay / "var" / "journal.db")) as db, db:
+        altered = """replace(body, '"limit_mm":0.28', '"limit_mm":0.98')"""
+        db.execute(f"UPDATE event SET body = {altered} WHERE kind = 'opened'")
+    assert regrade(bay, ID) == 3
+    said = f"the method that {ID} was opened with is not what its hash says; the journal is damaged"
+    assert said in capsys.readouterr().err
+    assert regrade(bay, "--all") == 1
+    assert f"{ID}: cannot be graded again: " in capsys.readouterr().err
