@@ -185,7 +185,7 @@ class Signs(Table):
     wander_mm: NotNegative = 0.004
     """A closure beyond this came at an unknown time, and is no even drift."""
     wander_u: NotNegative = 2.0
-    """And beyond so many standard uncertainties of it."""
+    """And beyond so many standard uncertainties of it, the display's rounding with them."""
     scatter_steps: NotNegative = 0.36
     """Readings scatter, elsewhere, that do so by more (without noise a display seems to by 0.29)."""
     scatter_slow_steps: NotNegative = 0.25

@@ -49,8 +49,12 @@ def wander_of(seen: Coverage, rules: SweepRules) -> Wander:
     closure = abs(seen.closure_mm or 0.0)
     if seen.closure_mm is None:
         return Wander(rules.drift_mm, 0.0, np.zeros(0))
-    odd = closure > max(rules.signs.wander_mm, rules.signs.wander_u * seen.closure_u_mm)
-    return Wander(max(rules.drift_mm, closure), closure if odd else 0.0, np.zeros(0))
+    u = float(np.hypot(seen.closure_u_mm, seen.rounding_u_mm))
+    if closure > max(rules.signs.wander_mm, rules.signs.wander_u * u):
+        return Wander(max(rules.drift_mm, closure), closure, np.zeros(0))
+    # What it is beyond its own uncertainty.
+    sure = float(np.sqrt(max(closure**2 - u**2, 0.0)))
+    return Wander(max(rules.drift_mm, sure), 0.0, np.zeros(0))
 
 
 def way_of(

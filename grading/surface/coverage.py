@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from config.runout import SweepRules
 from contract.words import count_of
@@ -34,7 +35,8 @@ class Coverage:
     covered_deg: highest minus lowest unwrapped angle. step_deg: median distance of neighbouring
     places. largest_gap_deg: around the circle. closure_mm: mean of later pass minus earlier pass
     over the same angles, a turn apart; None where nothing was passed twice. closure_u_mm: its standard
-    uncertainty from what these differences scatter by, the display's step at the least.
+    uncertainty from what these differences scatter by, the display's step at the least. rounding_u_mm: what
+    the display adds to it, as readings that share a step are rounded alike, however many they are.
     """
 
     readings: int
@@ -43,6 +45,7 @@ class Coverage:
     largest_gap_deg: float
     closure_mm: float | None
     closure_u_mm: float = 0.0
+    rounding_u_mm: float = 0.0
 
 
 def passes_mm(angle_deg: F64, value_mm: F64, edge_deg: float = 0.0) -> tuple[F64, F64]:
@@ -55,15 +58,25 @@ def passes_mm(angle_deg: F64, value_mm: F64, edge_deg: float = 0.0) -> tuple[F64
     """
     if angle_deg.size < 2:
         return np.zeros(0), np.zeros(0)
-    along = angle_deg if angle_deg[-1] >= angle_deg[0] else -angle_deg
-    late = along >= float(along.min()) + 360.0 + edge_deg - SAME_PLACE_DEG
-    if edge_deg > 0:
-        late &= along <= float(along.max()) - edge_deg
+    along = _along(angle_deg)
+    late = _later(angle_deg, edge_deg)
     if not late.any():
         return np.zeros(0), np.zeros(0)
     order = np.argsort(along, kind="stable")
     before = np.interp(along[late] - 360.0, along[order], value_mm[order])
     return angle_deg[late], np.asarray(value_mm[late] - before)
+
+
+def _along(angle_deg: F64) -> F64:
+    """The same angles, rising on the whole."""
+    return angle_deg if angle_deg[-1] >= angle_deg[0] else -angle_deg
+
+
+def _later(angle_deg: F64, edge_deg: float) -> NDArray[np.bool_]:
+    """Which readings come by a place that was passed a turn before, shape (n,)."""
+    along = _along(angle_deg)
+    late = along >= float(along.min()) + 360.0 + edge_deg - SAME_PLACE_DEG
+    return late & (along <= float(along.max()) - edge_deg) if edge_deg > 0 else late
 
 
 def closure_mm(angle_deg: F64, value_mm: F64) -> float | None:
@@ -83,9 +96,11 @@ def measure_coverage(sweep: Sweep) -> Coverage:
     covered = float(angle.max() - angle.min())
     edge_deg = edge_of(sweep)
     _, apart = passes_mm(angle, sweep.value_mm, edge_deg)
-    closure, u = float(np.mean(apart)) if apart.size else None, _mean_u(apart, sweep.gauge.resolution_mm)
+    step_mm = sweep.gauge.resolution_mm
+    closure, u = float(np.mean(apart)) if apart.size else None, _mean_u(apart, step_mm)
+    rounding = _rounding_u(sweep.value_mm[_later(angle, edge_deg)], step_mm) if apart.size else 0.0
     if closure is None and edge_deg == 0.0:
-        closure, u = _ends_mm(sweep)
+        closure, u, rounding = _ends_mm(sweep)
     return Coverage(
         readings=int(angle.size),
         covered_deg=covered,
@@ -93,6 +108,7 @@ def measure_coverage(sweep: Sweep) -> Coverage:
         largest_gap_deg=float(around.max()),
         closure_mm=closure,
         closure_u_mm=u,
+        rounding_u_mm=rounding,
     )
 
 
@@ -111,17 +127,17 @@ def edge_of(sweep: Sweep) -> float:
     return EDGE_U * u if each else 0.0
 
 
-def _ends_mm(sweep: Sweep) -> tuple[float | None, float]:
+def _ends_mm(sweep: Sweep) -> tuple[float | None, float, float]:
     """The closure of a sweep that ends where it began, without overlap: one line through the readings on
-    both sides of the seam, with a step at it; and its standard uncertainty. None where the ends are not
-    one place, or hold too few readings."""
+    both sides of the seam, with a step at it; its standard uncertainty, and what rounding alike adds to it.
+    None where the ends are not one place, or hold too few readings."""
     angle, value = sweep.angle_deg, sweep.value_mm
     if abs(abs(float(angle[-1] - angle[0])) - 360.0) > SEAM_GAP_DEG:
-        return None, 0.0
+        return None, 0.0, 0.0
     turn = 360.0 if angle[-1] > angle[0] else -360.0
     first, last = np.abs(angle - angle[0]) <= SEAM_DEG, np.abs(angle - angle[-1]) <= SEAM_DEG
     if min(int(first.sum()), int(last.sum())) < SEAM_READINGS:
-        return None, 0.0
+        return None, 0.0, 0.0
     at = np.concatenate([angle[first], angle[last] - turn])
     x = np.column_stack([np.ones(at.size), at - at.mean(), np.arange(at.size) >= int(first.sum())])
     y = np.concatenate([value[first], value[last]])
@@ -132,7 +148,17 @@ def _ends_mm(sweep: Sweep) -> tuple[float | None, float]:
     scatter = max(float(np.sqrt(rest @ rest / max(at.size - 3, 1))), least)
     # Where an angle is wrong there, the slope makes a step of it.
     tilted = abs(float(found[1])) * 2**0.5 * float(min(sweep.angle_u_deg[0], sweep.angle_u_deg[-1]))
-    return float(found[2]), float(np.hypot(scatter * inverse[2, 2] ** 0.5, tilted))
+    u = float(np.hypot(scatter * inverse[2, 2] ** 0.5, tilted))
+    rounding = max(_rounding_u(value[end], sweep.gauge.resolution_mm) for end in (first, last))
+    return float(found[2]), u, rounding
+
+
+def _rounding_u(value_mm: F64, step_mm: float) -> float:
+    """What rounding adds to the standard uncertainty of the difference of two such passes, in mm, which takes
+    each reading for rounded by itself: rectangular over a step each (JCGM 100:2008, F.2.2.1), all that share
+    a step alike. On a slope whole steps average out; one of all that are shown does not."""
+    alike = 1.0 - 1.0 / value_mm.size
+    return float(step_mm / 6**0.5 * alike**0.5 / np.unique(value_mm).size)
 
 
 def _mean_u(apart: F64, step_mm: float) -> float:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
+from grading.runout.ways import wander_of
 from grading.surface.coverage import angles_run_on, closure_mm, judge_coverage, measure_coverage
 from tests.grading.samples import FINE
 
@@ -103,3 +104,58 @@ def test_the_gaps_around_the_turn_hold_whatever_the_origin(start: float, step: f
     found = measure_coverage(of(angle))
     assert found.largest_gap_deg <= step + 1e-5
     assert judge_coverage(of(angle), RULES) == []
+
+
+def moved(by_mm: float, step_mm: float, whole_deg: float) -> Sweep:
+    """A rim that lies flat at its start, read to whole_deg; half-way the level moves by so much."""
+    angle: F64 = np.arange(0.0, whole_deg)
+    value = 0.1 * np.cos(np.deg2rad(angle)) + np.where(angle > 180.0, by_mm, 0.0) + 0.4 * step_mm
+    u_deg, time_s = np.full(angle.size, 0.1), 0.05 * np.arange(angle.size, dtype=np.float64)
+    gauge = replace(FINE, resolution_mm=step_mm)
+    return Sweep("rim", angle, np.round(value / step_mm) * step_mm, u_deg, time_s, gauge)
+
+
+def test_ends_that_a_coarse_display_rounds_apart_are_no_drift() -> None:
+    """2 um more, and the flat end of a turn that closes at a mark is shown a whole step higher."""
+    found = measure_coverage(moved(0.002, 0.01, 360.0))
+    assert found.closure_mm == pytest.approx(0.01, abs=0.002)
+    level = wander_of(found, RULES)
+    assert level.wander_mm == 0.0
+    assert RULES.drift_mm <= level.drift_mm < 0.0095
+
+
+def test_a_second_pass_that_one_step_of_the_display_halves_is_no_drift() -> None:
+    """2 um more on a slope: the second half of the pass is shown a step higher, the first is not."""
+    angle = np.arange(0.0, 366.0)
+    value = np.where(angle >= 363.0, 0.01, 0.0)
+    found = measure_coverage(replace(of(angle, value), gauge=replace(FINE, resolution_mm=0.01)))
+    assert found.closure_mm == pytest.approx(0.005)
+    assert wander_of(found, RULES).wander_mm == 0.0
+
+
+@pytest.mark.parametrize("whole_deg", [360.0, 366.0])
+@pytest.mark.parametrize(("by_mm", "step_mm"), [(0.006, 0.0001), (0.025, 0.01)])
+def test_a_level_that_moved_wanders(by_mm: float, step_mm: float, whole_deg: float) -> None:
+    level = wander_of(measure_coverage(moved(by_mm, step_mm, whole_deg)), RULES)
+    assert level.wander_mm == pytest.approx(by_mm, abs=0.0005 + step_mm / 2)
+    assert level.drift_mm >= level.wander_mm
+
+
+@given(steps=st.integers(1, 9), more=st.integers(2, 20))
+def test_more_readings_of_the_same_steps_are_rounded_alike(steps: int, more: int) -> None:
+    """One reading is rounded by itself, and that is in its uncertainty already; of many, rounding adds up to
+    one of all steps shown."""
+    step_mm = 0.01
+    angle = np.append(np.arange(0.0, 360.0), np.linspace(360.0, 365.0, steps))
+    value = np.append(np.zeros(360), step_mm * np.arange(steps))
+    found = [
+        measure_coverage(
+            replace(of(np.repeat(angle, n), np.repeat(value, n)), gauge=replace(FINE, resolution_mm=step_mm))
+        )
+        for n in (1, more, 2 * more)
+    ]
+    one, few, many = (each.rounding_u_mm for each in found)
+    assert one < few < many < step_mm / 6**0.5 / steps
+    assert many == pytest.approx(step_mm / 6**0.5 / steps, rel=0.15)
+    assert one == 0.0 or steps > 1
+    assert found[2].closure_u_mm <= found[1].closure_u_mm
