@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Callable
 
 # Longest that an opening waits: the register is there by then, or cannot be read now, which is said.
-MOMENT_S = 5.0
+MOMENT_S = 3.0
 
 
 class Opening:

@@ -61,10 +61,10 @@ class RecordsKeeper:
         return await asyncio.to_thread(self._known)
 
     def _known(self) -> Known:
+        if missing_file(self._url) is not None:
+            return Known()  # before what takes long to load: an opening may wait for this
         from records.register.register import Register
 
-        if missing_file(self._url) is not None:
-            return Known()
         with closing(Register(self._url, create=False)) as register:
             book = register.load()
         return Known(

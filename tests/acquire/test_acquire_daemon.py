@@ -337,7 +337,7 @@ async def test_an_inspection_opened_before_the_register_was_read_says_so(tmp_pat
 async def test_an_opening_waits_for_the_moment_that_the_register_takes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("acquire.daemon.HEAD_START_S", 3.0)
+    monkeypatch.setattr("acquire.daemon.HEAD_START_S", 1.5)
     async with stand() as bench:
         running = Running(read_bay(bench.config(tmp_path, "port = 0"), {}))
         async with running.up(), ear(running.address) as heard:
