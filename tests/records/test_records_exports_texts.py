@@ -63,6 +63,7 @@ def test_csv_has_one_row_per_check_with_the_inspection_repeated() -> None:
 
 def test_csv_says_where_the_signer_decided_otherwise_and_what_speaks_against_a_check() -> None:
     """A keep that its signer let go stood there as a keep."""
+    # Of a plain dict mypy knows no members; where one lacks, the test fails.
     rim = RESULT["checks"]["rim"] | {"warnings": ["sweep 1 does not count", "it was due"]}  # type: ignore[index]
     said = RESULT | {"verdict": "keep", "decision": "replace", "checks": {"rim": rim, "visual": {}}}
     first, second = rows(said)
