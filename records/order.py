@@ -31,6 +31,21 @@ class Order:
 NONE = Order({}, {})
 
 
+def contradicted_of(database: Database) -> dict[str, str]:
+    """As `Order.contradicted`."""
+    twice = (
+        select(CHAIN.c.inspection, CHAIN.c.revision)
+        .where(CHAIN.c.inspection.is_not(None))
+        .group_by(CHAIN.c.inspection, CHAIN.c.revision)
+        .having(func.count() > 1)
+        .subquery()
+    )
+    same = (CHAIN.c.inspection == twice.c.inspection) & (CHAIN.c.revision == twice.c.revision)
+    with database.connected() as connection:
+        told = connection.execute(select(CHAIN.c.record).join(twice, same)).scalars().all()
+    return _contradicted(map(_read, told))
+
+
 def order_of(database: Database) -> Order:
     """What the chains on record say of it; whether their signatures hold, `records verify` says."""
     with database.connected() as connection:
@@ -52,15 +67,6 @@ def order_of(database: Database) -> Order:
             .group_by(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain, CHAIN.c.place)
             .having(func.count() > 1)
         ).all()
-        twice = (
-            select(CHAIN.c.inspection, CHAIN.c.revision)
-            .where(CHAIN.c.inspection.is_not(None))
-            .group_by(CHAIN.c.inspection, CHAIN.c.revision)
-            .having(func.count() > 1)
-            .subquery()
-        )
-        same = (CHAIN.c.inspection == twice.c.inspection) & (CHAIN.c.revision == twice.c.revision)
-        told = connection.execute(select(CHAIN.c.record).join(twice, same)).scalars().all()
     moments = {name: moment for name, text in opened if (moment := _moment(text)) is not None}
     forks: dict[_Chain, int] = {}
     for site, bay, chain, place in doubled:
@@ -71,7 +77,7 @@ def order_of(database: Database) -> Order:
         if name in moments and place < forks.get((site, bay, chain), place + 1)
     ]
     heads = _heads({(site, bay, chain): _read(record) for site, bay, chain, record in begun}, forks)
-    return Order(_lines(rows, heads, moments), _contradicted(map(_read, told)))
+    return Order(_lines(rows, heads, moments), contradicted_of(database))
 
 
 def _heads(begun: Mapping[_Chain, dict[str, Any]], forks: Mapping[_Chain, int]) -> dict[_Chain, list[_Chain]]:

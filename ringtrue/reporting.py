@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from hashlib import sha256
@@ -18,7 +18,10 @@ from acquire.journal.reader import JournalReader
 from config.method import Method
 from config.settings import Settings
 from contract.result import ObservedCheck, Result
+from grading.programme.order import Place, places_of
+from grading.programme.series import order_of as came_when
 from records.errors import ReportError
+from records.order import NONE, order_of
 from records.report.content import Source, read_result
 from records.store import Store
 from ringtrue.archive.sources import sqlite_file
@@ -36,11 +39,13 @@ def find(settings: Settings, inspection: str, revision: int | None) -> Source:
             raise ReportError(_unknown(settings, journal, inspection, revision))
         result = read_result(document, inspection)
         newest = document if revision is None else _latest(store, journal, inspection, None)
+        order = NONE if store is None else order_of(store)
         source = Source(
             document,
-            earlier=tuple(_earlier(store, journal, result)),
+            earlier=_earlier(store, journal, result, places_of(order.lines)),
             photos=photos_of(result, settings.photos.folder),
             latest=read_result(newest or document, inspection).revision,
+            contested=order.contradicted,
         )
         return source if journal is None else _with_readings(source, journal, result)
 
@@ -72,8 +77,11 @@ def _chosen(inspection: str, recorded: bytes | None, kept: bytes | None) -> byte
     return recorded if there > here else kept
 
 
-def _earlier(store: Store | None, journal: JournalReader | None, result: Result) -> Iterator[Result]:
-    """The latest revisions of inspections of the same damper that were opened before this one."""
+def _earlier(
+    store: Store | None, journal: JournalReader | None, result: Result, places: Mapping[str, Place]
+) -> tuple[Result, ...]:
+    """The latest revisions of inspections of the same damper that were opened before this one, the
+    latest first: of one bay by its chain, as a clock may have been wrong."""
     damper = result.damper.serial
     documents = list(store.latest(damper=damper)) if store is not None else []
     documents += [kept.document for kept in journal.results()] if journal is not None else []
@@ -87,10 +95,14 @@ def _earlier(store: Store | None, journal: JournalReader | None, result: Result)
         known = found.get(one.inspection)
         if known is None or known.revision < one.revision:
             found[one.inspection] = one
-    for one in found.values():  # of its latest revision only: its serial may have been corrected
-        is_other = one.inspection != result.inspection and one.opened < result.opened
-        if one.damper.serial == damper and is_other:
-            yield one
+    before = [
+        one
+        for one in found.values()  # of its latest revision only: its serial may have been corrected
+        if one.damper.serial == damper
+        and one.inspection != result.inspection
+        and came_when(one, places) < came_when(result, places)
+    ]
+    return tuple(sorted(before, key=lambda one: came_when(one, places), reverse=True))
 
 
 def _with_readings(source: Source, journal: JournalReader, result: Result) -> Source:

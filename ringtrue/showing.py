@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
 from contract.lengths import UNITS
-from display.web.archive import Leaf, Paper
+from display.web.archive import Filed, Leaf, Paper
 from display.web.recorded import DueList, Fleet, PastTold, SurfaceTold
+from grading.programme.order import contradicted
+from records.order import contradicted_of
 from records.pictures.turn import drawn_surfaces, picture
 from records.report.content import compose, file_stem, read_result
 from records.store import Store
@@ -147,14 +149,17 @@ class Showing:
         stored, _, inspection = (after or "").partition(" ")
         with closing(Store(self._url(), create=False)) as store:
             found = store.leaf(limit + 1, (stored, inspection), since, engine=engine, damper=damper)
+            bays = contradicted_of(store)
         shown = found[:limit]
         following = " ".join(shown[-1][1]) if len(found) > limit else None
-        return Leaf(tuple(document for document, _ in shown), following)
+        why = {name: contradicted(name, whose) for name, whose in sorted(bays.items())}
+        return Leaf(tuple(document for document, _ in shown), following, why)
 
-    def document(self, inspection: str, revision: int | None) -> bytes | None:
+    def document(self, inspection: str, revision: int | None) -> Filed | None:
         """One result document, of the records alone."""
         with closing(Store(self._url(), create=False)) as store:
-            return store.get(inspection, revision)
+            document = store.get(inspection, revision)
+            return None if document is None else Filed(document, contradicted_of(store).get(inspection))
 
     def calendar(self, now: datetime) -> bytes:
         """What is due."""

@@ -8,14 +8,15 @@ from __future__ import annotations
 import json
 from asyncio import to_thread
 from datetime import UTC, datetime
+from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from display.web.answering import Answering, error_line
-from display.web.archive import Archive, Leaf
-from display.web.openapi import described
+from display.web.archive import Archive, Filed, Leaf
+from display.web.openapi import CONTRADICTED, described
 
 MANY, MOST = 100, 500
 """Inspections of one answer: where nothing is said, and at the most."""
@@ -87,8 +88,10 @@ def _moment(text: str) -> datetime:
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
-def _document(document: bytes) -> Response:
-    return Response(document, media_type="application/json")
+def _document(one: Filed) -> Response:
+    """Byte for byte; what is told of it beside it."""
+    headers = {} if one.contradicted is None else {CONTRADICTED: quote(one.contradicted, safe="/, ")}
+    return Response(one.document, media_type="application/json", headers=headers)
 
 
 def _calendar(calendar: bytes) -> Response:
@@ -97,8 +100,8 @@ def _calendar(calendar: bytes) -> Response:
 
 def _leaf(leaf: Leaf) -> Response:
     """The documents as they stand on record, and where to go on."""
-    following = json.dumps(leaf.next).encode()
+    rest = json.dumps({"next": leaf.next, "contradicted": dict(leaf.contradicted)}).encode()
     return Response(
-        b'{"inspections":[' + b",".join(leaf.documents) + b'],"next":' + following + b"}",
+        b'{"inspections":[' + b",".join(leaf.documents) + b"]," + rest[1:],
         media_type="application/json",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
@@ -23,10 +24,21 @@ class Paper:
 @dataclass(frozen=True, slots=True)
 class Leaf:
     """Some of many documents, each as it is on record. next: what to ask with for those that follow; None:
-    there are none."""
+    there are none. contradicted: of all that is on record, by the inspection's id: why its result does not
+    count."""
 
     documents: tuple[bytes, ...]
     next: str | None
+    contradicted: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """A document as it is on record. contradicted: the bays of which the results of its inspection contradict
+    each other; None: none do."""
+
+    document: bytes
+    contradicted: str | None
 
 
 class Archive(Protocol):
@@ -62,7 +74,7 @@ class Archive(Protocol):
     ) -> Leaf:
         """The latest revision of each inspection, oldest record first. after: `next` of the leaf before."""
 
-    def document(self, inspection: str, revision: int | None) -> bytes | None:
+    def document(self, inspection: str, revision: int | None) -> Filed | None:
         """One result document; revision: else the latest."""
 
     def calendar(self, now: datetime) -> bytes:

@@ -8,6 +8,8 @@ from typing import Any
 from contract.published import VERSION
 from contract.result import Result
 
+CONTRADICTED = "Ringtrue-Contradicted"
+"""Header of a document whose inspection has results that contradict each other: the bays that issued them."""
 _REF = "#/components/schemas/{model}"
 
 
@@ -81,6 +83,12 @@ def _list() -> dict[str, Any]:
     found = _object(
         {
             "inspections": {"type": "array", "items": {"$ref": "#/components/schemas/Result"}},
+            "contradicted": {
+                "type": "object",
+                "additionalProperties": {"type": "string"},
+                "description": "Of all on record: inspections whose result does not count, as bays issued "
+                "results of them that contradict each other, and why in a sentence",
+            },
             "next": {"type": ["string", "null"], "description": "`after` for what follows; null at the end"},
         }
     )
@@ -99,12 +107,20 @@ def _list() -> dict[str, Any]:
 
 
 def _one() -> dict[str, Any]:
+    answers = _answers("application/json", {"$ref": "#/components/schemas/Result"}, "400", "404")
+    answers["200"]["headers"] = {
+        CONTRADICTED: {
+            "schema": {"type": "string"},
+            "description": "Only where the result does not count: the bays that issued results of this "
+            "inspection that contradict each other, percent-encoded",
+        }
+    }
     inspection = {"name": "inspection", "in": "path", "required": True, "schema": {"type": "string"}}
     return {
         "operationId": "inspection",
         "summary": "One result document, byte for byte as it is on record",
         "parameters": [inspection, _query("revision", {"type": "integer"}, "Which; the latest by itself")],
-        "responses": _answers("application/json", {"$ref": "#/components/schemas/Result"}, "400", "404"),
+        "responses": answers,
     }
 
 

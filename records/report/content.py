@@ -29,8 +29,9 @@ from records.report.papers import cautions, history, papers, signature
 class Source:
     """What a report is made of. document: a result document, byte for byte; all else may lack.
 
-    evidence, method: from the journal, of the same revision. earlier: of the same damper. photos: those
-    at hand, by the names that the document gives them. latest: the highest revision known of this inspection.
+    evidence, method: from the journal, of the same revision. earlier: of the same damper, the latest first.
+    photos: those at hand, by the names that the document gives them. latest: the highest revision known of
+    this inspection. contested: by an inspection's id the bays whose results of it contradict each other.
     """
 
     document: bytes
@@ -39,6 +40,7 @@ class Source:
     earlier: tuple[Result, ...] = ()
     photos: Mapping[str, bytes] = field(default_factory=dict)
     latest: int = 0
+    contested: Mapping[str, str] = field(default_factory=dict)
 
 
 def read_result(document: bytes, name: str) -> Result:
@@ -75,7 +77,8 @@ def compose(source: Source, unit: LengthUnit) -> Page:
             f"{result.inspection}: the document says {result.verdict}, and its checks add up to "
             f"{verdict_of(outcomes)}: it was altered, and no report is made of it; find the original"
         )
-    large, notice, says = headline(result, source.latest)
+    bays = source.contested.get(result.inspection)
+    large, notice, says = headline(result, source.latest, bays)
     state = result.state if result.revision >= source.latest else f"{result.state}, superseded"
     digest = sha256(document).hexdigest()
     sections = (
@@ -84,7 +87,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         found_bad(result),
         Section("Reasons", (reasons(result),)),
         drawings(result, source.evidence, unit),
-        history(source.earlier, unit),
+        history(source.earlier, source.contested, unit),
         signature(result, source.latest),
         seen_by_eye(result),
         notes(result, unit),
@@ -96,7 +99,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         title=f"Damper inspection {result.inspection}",
         subtitle=f"Report of revision {result.revision}, {state}",
         headline=large,
-        tone=tone(result, source.latest),
+        tone=tone(result, source.latest, bays),
         notice=notice,
         says=says,
         code=f"{result.schema_} {result.inspection} {result.revision} sha256:{digest}",

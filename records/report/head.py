@@ -18,6 +18,9 @@ HEADLINES = {
     "measure-again": "MEASURE AGAIN",
     "incomplete": "INCOMPLETE",
 }
+ELSEWHERE = (
+    "Look there which is right, and inspect again under another name: nothing keeps the damper on till then."
+)
 MEANING = {
     "keep": "Every required check is within its limit or good: the damper may stay on.",
     "replace": "A check is over its limit or bad: the damper must not stay on as it is.",
@@ -27,9 +30,10 @@ MEANING = {
 SCOPES = {"on-engine": "on the engine", "bench": "on the bench", "both": "on the engine and on the bench"}
 
 
-def tone(result: Result, latest: int) -> Literal["plain", "grey", "dark"]:
-    """Of the ground on which the large words stand. latest: the highest revision known."""
-    if result.state in ("open", "abandoned") or result.revision < latest:
+def tone(result: Result, latest: int, bays: str | None = None) -> Literal["plain", "grey", "dark"]:
+    """Of the ground on which the large words stand. latest: the highest revision known; bays: as in
+    `headline`."""
+    if bays is not None or result.state in ("open", "abandoned") or result.revision < latest:
         return "grey"
     said = {result.verdict, result.decision or result.verdict}
     if "replace" in said:
@@ -37,13 +41,18 @@ def tone(result: Result, latest: int) -> Literal["plain", "grey", "dark"]:
     return "plain" if said == {"keep"} else "grey"
 
 
-def headline(result: Result, latest: int) -> tuple[str, str | None, tuple[str, ...]]:
-    """The large words, what stands as large beside them, and what both mean.
+def headline(result: Result, latest: int, bays: str | None = None) -> tuple[str, str | None, tuple[str, ...]]:
+    """The large words, what stands as large beside them, and what both mean. bays: that issued results of
+    this inspection that contradict each other.
 
     An inspection that is not finished, or was given up, and a revision that another has replaced have no
     verdict to be read at arm's length. Where who signed decided otherwise, neither is told without the other.
     """
     verdict = HEADLINES[result.verdict]
+    if bays is not None:
+        issued = f"{bays} issued results of this inspection that contradict each other."
+        alone = f"This one, which alone is on record, says: {verdict.lower()}."
+        return "CONTRADICTED", "NO VERDICT", (issued, alone, ELSEWHERE)
     if result.revision < latest:
         was = f"Revision {latest} of this inspection replaces this one, which was {result.state}"
         return "SUPERSEDED", f"BY REVISION {latest}", (f"{was} and said: {verdict.lower()}.",)

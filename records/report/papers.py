@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from hashlib import sha256
 
 from config.cautions import USUAL, Step
@@ -23,28 +23,30 @@ MEASURED = ("rim", "face", "thickness")
 MANUAL = "The engine maker's manual, local codes and licensed practice come first."
 
 
-def history(earlier: Sequence[Result], unit: LengthUnit) -> Section | None:
-    """A row for each earlier inspection of this damper, the latest first."""
+def history(earlier: Sequence[Result], contested: Container[str], unit: LengthUnit) -> Section | None:
+    """A row for each earlier inspection of this damper, in this order, the latest first. contested: ids of
+    those whose results contradict each other."""
     if not earlier:
         return None
-    newest = sorted(earlier, key=lambda result: result.opened, reverse=True)
-    rows = tuple(_past(result, unit) for result in newest[:HISTORY_MAX])
+    rows = tuple(_past(result, result.inspection in contested, unit) for result in earlier[:HISTORY_MAX])
     columns = ("Opened", "Inspection", "Hours", "km", *map(short_name, MEASURED), "Verdict")
     table = Table(
         f"Earlier inspections of this damper, lengths in {unit.name}", columns, rows,
         (1.15, 2.3, 0.8, 0.95, 1.5, 1.5, 1.5, 1.4), small=True,
     )  # fmt: skip
     blocks: list[Block] = [table]
-    if len(newest) > HISTORY_MAX:
-        blocks.append(Lines((f"And {len(newest) - HISTORY_MAX} older ones on record.",), small=True))
+    if len(earlier) > HISTORY_MAX:
+        blocks.append(Lines((f"And {len(earlier) - HISTORY_MAX} older ones on record.",), small=True))
     return Section(f"Earlier inspections of this damper, {unit.name}", tuple(blocks))
 
 
-def _past(result: Result, unit: LengthUnit) -> tuple[Cell, ...]:
+def _past(result: Result, is_contested: bool, unit: LengthUnit) -> tuple[Cell, ...]:
     checks, engine = result.checks, result.engine
     figures = (_short(getattr(checks, name), unit) for name in MEASURED)
     verdict = HEADLINES[result.verdict].lower()
-    if result.state == "abandoned":
+    if is_contested:
+        verdict = "contradicted, no verdict"
+    elif result.state == "abandoned":
         verdict = "abandoned, no verdict"
     elif result.state != "signed":
         verdict += ", not signed"

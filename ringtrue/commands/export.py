@@ -85,9 +85,9 @@ def run(args: argparse.Namespace) -> int:
 def _say_contradicted(store: Store, inspection: str | None) -> None:
     """Beside the export, not in it: a document is not changed. One of the results is there, and no other."""
     from grading.programme.order import contradicted
-    from records.order import order_of
+    from records.order import contradicted_of
 
-    for name, bays in sorted(order_of(store).contradicted.items()):
+    for name, bays in sorted(contradicted_of(store).items()):
         if inspection in (None, name):
             print(f"export: {contradicted(name, bays)}", file=sys.stderr)
 

@@ -23,6 +23,7 @@ from ringtrue.showing import Showing
 from tests.display.quarry import quarry
 from tests.display.site import CREDENTIAL, site
 from tests.display.test_display_reads import Pages, the_one_line
+from tests.parts.issuing import IssuingBay, put_on_record
 
 pytestmark = pytest.mark.slow
 
@@ -74,7 +75,11 @@ def test_only_those_asked_for(pages: Pages, made: Path) -> None:
     answer = pages.get("/api/1/inspections?damper=GQ-D-0815").json()
     assert answer["inspections"]
     assert {one["damper"]["serial"] for one in answer["inspections"]} == {"GQ-D-0815"}
-    assert pages.get("/api/1/inspections?engine=nobody").json() == {"inspections": [], "next": None}
+    assert pages.get("/api/1/inspections?engine=nobody").json() == {
+        "inspections": [],
+        "next": None,
+        "contradicted": {},
+    }
     assert pages.get("/api/1/inspections?since=2099-01-01").json()["inspections"] == []
 
 
@@ -89,6 +94,21 @@ def test_one_is_told_byte_for_byte(pages: Pages, made: Path) -> None:
     assert fits(result, "/api/1/inspections/{inspection}")
     assert "not on record" in the_one_line(pages, f"/api/1/inspections/{inspection}?revision=999", 404)
     assert "not on record" in the_one_line(pages, "/api/1/inspections/none", 404)
+
+
+def test_a_result_that_another_bay_contradicts_is_told_so_beside_it(made: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(made, tmp_path / "bay"))
+    with closing(Store(f"sqlite:///{folder}/var/records.db")) as store:
+        for bay in (IssuingBay("bay-4"), IssuingBay("bay-5")):
+            put_on_record(store, *bay.issue("Größe 1"))
+    pages = Pages(folder)
+    answer = pages.get("/api/1/inspections?limit=1").json()
+    assert fits(answer, "/api/1/inspections")
+    assert "does not count" in answer["contradicted"]["Größe 1"]
+    one = pages.get(f"/api/1/inspections/{quote('Größe 1')}")
+    assert one.headers["Ringtrue-Contradicted"] == "greywacke/bay-4, greywacke/bay-5"
+    other = pages.get(f"/api/1/inspections/{json.loads(on_record(made)[0])['inspection']}")
+    assert "Ringtrue-Contradicted" not in other.headers
 
 
 @pytest.mark.parametrize(

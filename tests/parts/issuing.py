@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
+from datetime import UTC, datetime
 from typing import Any
 
 from chain.merkle import Frontier
 from chain.signing import canonical, digest
 from contract.chain import CHECKPOINT_SCHEMA, RECORD_SCHEMA
 from contract.topics import Topics
+from records.chained import put_record
+from records.errors import RecordRefusedError
+from records.store import Store
 from tests.chain.signers import signer
 from tests.records.reported import a_document
 
 Message = tuple[str, bytes]
 TIME = "2026-11-26T05:20:41.000Z"
+NOW = datetime(2026, 11, 26, 7, 0, tzinfo=UTC)
 
 
 class IssuingBay:
@@ -68,3 +74,13 @@ class IssuingBay:
         record = self.signer.signed(self._named(fields | place, time))
         self._tree, self._last = self._tree.grown(record), digest(record)
         return self.topics.chain, record
+
+
+def put_on_record(store: Store, *messages: Message) -> None:
+    """As the daemon's feed does; what contradicts is refused."""
+    for topic, payload in messages:
+        if topic.endswith("/chain"):
+            put_record(store, payload, NOW)
+        elif topic.endswith("/result"):
+            with suppress(RecordRefusedError):
+                store.put(payload)

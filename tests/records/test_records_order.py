@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import closing, suppress
+from contextlib import closing
 from copy import deepcopy
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from records.chained import put_record
-from records.errors import RecordRefusedError
 from records.order import Order, order_of
 from records.store import Store
-from tests.parts.issuing import IssuingBay, Message
+from tests.parts.issuing import IssuingBay, put_on_record
 
-NOW = datetime(2026, 11, 2, 7, 0, tzinfo=UTC)
 YEARS = {"A": "2026-05-04T06:00:00.000Z", "B": "2000-01-01T00:00:01.000Z", "C": "2026-06-01T06:00:00.000Z"}
 
 
@@ -26,16 +22,6 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield store
 
 
-def keep(store: Store, *messages: Message) -> None:
-    """As the daemon's feed does; what contradicts is refused."""
-    for topic, payload in messages:
-        if topic.endswith("/chain"):
-            put_record(store, payload, NOW)
-        elif topic.endswith("/result"):
-            with suppress(RecordRefusedError):
-                store.put(payload)
-
-
 def lines(order: Order) -> dict[str, list[str]]:
     return {line: [name for name, _ in those] for line, those in order.lines.items()}
 
@@ -43,8 +29,8 @@ def lines(order: Order) -> dict[str, list[str]]:
 def test_the_chain_says_what_came_first_whatever_the_clock_said(store: Store) -> None:
     bay = IssuingBay()
     for name in "AB":
-        keep(store, *bay.issue(name, opened=YEARS[name]))
-    keep(
+        put_on_record(store, *bay.issue(name, opened=YEARS[name]))
+    put_on_record(
         store,
         bay.begin("restored"),
         *bay.issue("C", opened=YEARS["C"]),
@@ -59,9 +45,9 @@ def test_of_two_copies_of_a_bay_only_what_they_share_is_in_order(store: Store) -
     first = IssuingBay()
     shared = first.issue("A")
     copy, other = deepcopy(first), deepcopy(first)
-    keep(store, *shared, *first.issue("B"), *copy.issue("C"))
+    put_on_record(store, *shared, *first.issue("B"), *copy.issue("C"))
     assert sorted(lines(order_of(store)).values()) == [["A"]]
-    keep(store, other.begin("other-key"), *other.issue("D"))
+    put_on_record(store, other.begin("other-key"), *other.issue("D"))
     assert sorted(lines(order_of(store)).values()) == [["A"], ["D"]]
 
 
@@ -69,21 +55,22 @@ def test_results_that_contradict_are_told_with_who_issued_them(store: Store) -> 
     """Two bays chose one name: the first that came is on record, the other nowhere but in the chain."""
     bays = IssuingBay("bay-2"), IssuingBay("bay-3")
     for bay in bays:
-        keep(
+        put_on_record(
             store,
             *bay.issue("A", verdict="keep" if bay is bays[0] else "replace"),
             *bay.issue(bay.topics.bay),
         )
     assert order_of(store).contradicted == {"A": "greywacke/bay-2, greywacke/bay-3"}
-    keep(store, *bays[0].issue("B"))
+    put_on_record(store, *bays[0].issue("B"))
     again = deepcopy(bays[0])
-    keep(store, again.begin("restored"), again.record(again.document("B")))  # the same once more is none
+    the_same = again.begin("restored"), again.record(again.document("B"))
+    put_on_record(store, *the_same)
     assert list(order_of(store).contradicted) == ["A"]
 
 
 def test_a_record_that_somebody_has_spoilt_stops_nothing(store: Store) -> None:
     bay = IssuingBay()
-    keep(store, *bay.issue("A"), *bay.issue("B"))
+    put_on_record(store, *bay.issue("A"), *bay.issue("B"))
     with store.connected() as connection:
         connection.exec_driver_sql("UPDATE chain SET record = 'spoilt', chain = 'x' WHERE inspection IS NULL")
         connection.exec_driver_sql("UPDATE results SET opened = 'some day' WHERE inspection = 'B'")

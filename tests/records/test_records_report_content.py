@@ -226,10 +226,10 @@ def test_many_stations_become_a_table() -> None:
     assert table(made, "Where")[11] == ["330°", "40.000", "40.100", "-0.100"]
 
 
-def test_earlier_inspections_stand_latest_first_with_their_state() -> None:
+def test_earlier_inspections_stand_as_they_come_with_their_state() -> None:
     past = [
         read_result(a_document(inspection=f"past-{year}", opened=f"{year}-11-01T06:00:00Z", state=state), "x")
-        for year, state in ((2024, "signed"), (2025, "abandoned"), (2023, "closed"))
+        for year, state in ((2025, "abandoned"), (2024, "signed"), (2023, "closed"))
     ]
     rows = table(page(a_document(), earlier=tuple(past)), "Earlier")
     assert [row[:2] + row[-1:] for row in rows] == [

@@ -16,6 +16,7 @@ import pytest
 from acquire.journal.reader import JournalReader
 from records.store import Store
 from ringtrue.cli import main
+from tests.parts.issuing import IssuingBay, put_on_record
 from tests.records.reported import a_document, photographed, unsigned
 from tests.ringtrue.copied_bay import make_bay, records_url
 
@@ -162,6 +163,33 @@ def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> 
     assert ">keep<" in rows
     assert "next-year" not in rows
     assert "other" not in rows
+
+
+def test_of_one_bay_its_chain_says_which_came_earlier_whatever_the_clock_said(bay: Path) -> None:
+    """The inspection was found while the bay's clock stood years back, and the one before it not."""
+    issued = json.loads(kept(bay))
+    chain = IssuingBay(issued["bay"], site=issued["site"])
+    ours = chain.topics.inspection_result(INSPECTION), kept(bay)
+    with closing(Store(records_url(bay))) as store:
+        put_on_record(
+            store, *chain.issue("last-year", opened="2027-02-03T06:00:00.000Z"), ours, chain.record(ours)
+        )
+    assert "last-year" in html(INSPECTION).partition("Earlier inspections of this damper, mm</h2>")[2]
+
+
+def test_results_that_contradict_each_other_are_no_verdict(bay: Path) -> None:
+    """Two bays chose one name, of this inspection and of one before: the first that came is on record."""
+    bays = [IssuingBay(f"bay-{n}") for n in (2, 3)]
+    ours = bays[0].topics.inspection_result(INSPECTION), kept(bay)
+    other = ours[0], changed(ours[1], bay="bay-3")
+    with closing(Store(records_url(bay))) as store:
+        for chain, document in zip(bays, (ours, other), strict=True):
+            past = chain.issue("last-year", opened="2025-02-03T06:00:00.000Z")
+            put_on_record(store, *past, chain.record(document))
+    head, _, table = html(INSPECTION).partition("Earlier inspections of this damper, mm</h2>")
+    assert "CONTRADICTED" in head
+    assert "greywacke/bay-2, greywacke/bay-3 issued results of this inspection" in head
+    assert ">contradicted, no verdict<" in table.partition("</table>")[0]
 
 
 def test_an_inspection_whose_damper_was_corrected_is_no_earlier_one(bay: Path) -> None:
