@@ -101,7 +101,7 @@ def _with_past(found: OnRecord, row: FleetRow) -> FleetRow:
     looked = [one for one in latest_first(results, found.pasts.places) if one.state != "abandoned"]
     return row.model_copy(
         update={
-            "last": looked_told(looked[0]) if looked else None,
+            "last": looked_told(looked[0], found.contradicted) if looked else None,
             "checks": {name: visit_told(visits[-1]) for name, (visits, _) in history.checks.items()},
             "drifting": history.why_sooner,
         }

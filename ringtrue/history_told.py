@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING
@@ -56,7 +56,9 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
             )
             for name, (visits, heading) in history.checks.items()
         },
-        inspections=tuple(map(looked_told, latest_first(asked.results, asked.places))),
+        inspections=tuple(
+            looked_told(one, asked.order.contradicted) for one in latest_first(asked.results, asked.places)
+        ),
     )
 
 
@@ -65,8 +67,8 @@ def latest_first(results: Sequence[Result], places: Mapping[str, Ranked]) -> lis
     return sorted(results, key=lambda one: order_of(one, places), reverse=True)
 
 
-def looked_told(result: Result) -> LookedTold:
-    """One inspection."""
+def looked_told(result: Result, contradicted: Container[str]) -> LookedTold:
+    """One inspection. contradicted: ids of those whose results contradict each other."""
     thickness = result.checks.thickness
     return LookedTold(
         inspection=result.inspection,
@@ -78,6 +80,7 @@ def looked_told(result: Result) -> LookedTold:
         verdict=result.verdict,
         decision=result.decision,
         signed_by=result.signed_by,
+        contradicted=True if result.inspection in contradicted else None,
         outcomes={name: check.outcome for name, check in result.checks.by_name().items()},
         warnings={name: check.warnings for name, check in result.checks.by_name().items() if check.warnings},
         stations=thickness.stations if isinstance(thickness, ThicknessCheck) else None,

@@ -98,7 +98,8 @@ class PhotoTold(Told):
 
 
 class LookedTold(Told):
-    """One inspection, as its latest revision tells it. warnings: of each check."""
+    """One inspection, as its latest revision tells it. contradicted: bays issued results that contradict
+    each other. warnings: of each check."""
 
     inspection: str
     revision: int
@@ -109,6 +110,7 @@ class LookedTold(Told):
     verdict: Verdict
     decision: Decision | None = None
     signed_by: str | None = None
+    contradicted: Literal[True] | None = None
     outcomes: dict[str, Outcome]
     warnings: dict[str, tuple[str, ...]] = {}
     stations: tuple[StationPart, ...] | None = None

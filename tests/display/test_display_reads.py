@@ -25,6 +25,7 @@ from ringtrue.cli import main
 from ringtrue.showing import Showing
 from tests.display.quarry import JOURNALLED, REGISTER, TODAY, quarry
 from tests.grading.services import service
+from tests.parts.issuing import IssuingBay, put_on_record
 from tests.parts.postgres import server
 from tests.ringtrue.inspected_bay import CONFIG
 from tests.ringtrue.programme import Clock
@@ -186,6 +187,18 @@ def test_a_record_of_a_newer_version_is_said_and_no_figure_is_told(bay: Path) ->
     assert (rows["GQ-E-2211"]["checks"], "last" in rows["GQ-E-2211"]) == ({}, False)
     assert rows["GQ-E-2207"]["checks"]["rim"]["outcome"] == "within"
     assert "inspection newer" in the_one_line(pages, "/api/history/GQ-D-0822", 503)
+
+
+def test_results_that_contradict_each_other_are_no_verdict(bay: Path) -> None:
+    with closing(records(bay)) as store:
+        for name in ("bay-4", "bay-5"):
+            put_on_record(store, *IssuingBay(name).issue("one name", damper={"serial": "GQ-D-0901"}))
+    pages = Pages(bay)
+    rows = {row.get("damper"): row for row in pages.get("/api/fleet").json()["rows"]}
+    past = pages.get("/api/history/GQ-D-0901").json()
+    assert rows["GQ-D-0901"]["last"]["contradicted"] is True
+    assert [one["inspection"] for one in past["inspections"] if "contradicted" in one] == ["one name"]
+    assert "bay-4, greywacke/bay-5 issued results of it that contradict" in past["amiss"]
 
 
 def test_a_surface_is_drawn_from_readings_where_they_are_here(made: Path) -> None:

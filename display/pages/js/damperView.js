@@ -11,7 +11,7 @@ import { stations } from "./stationTable.js";
 import { createSurfaces } from "./surfaceSection.js";
 import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
-import { dueWords, verdictWord } from "./verdict.js";
+import { CONTRADICTED, dueWords, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
 
 /**
@@ -40,8 +40,9 @@ function head(past) {
   const places = past.engines.map((/** @type {any} */ spell) =>
     el("li", {}, el("a", { href: linkTo(spell.serial) }, spell.serial), `: ${days(spell)}`),
   );
+  const shown = past.amiss ? CONTRADICTED() : { kind: past.verdict, word: verdictWord(past.verdict) };
   const verdict = past.verdict
-    ? marked(past.verdict, verdictWord(past.verdict))
+    ? marked(shown.kind, shown.word)
     : el("b", {}, t("no inspection of it was closed yet"));
   return el(
     "section",

@@ -116,9 +116,12 @@ export function checkFigures(check, unit) {
   return { figure, limit: t("limit {limit}", { limit: number(unit, check.limit_mm) }) };
 }
 
+/** What stands in a verdict's place where bays issued results that contradict each other. */
+export const CONTRADICTED = () => ({ word: t("CONTRADICTED"), kind: "measure-again" });
+
 /**
  * What the verdict says, as it is to be shown: of an inspection that goes on it is none yet, and a signer's own
- * decision stands before it.
+ * decision stands before it. Of one whose results contradict each other there is none.
  * @param {any} result
  * @returns {{word: string, kind: string, label: string, meaning: string}}
  */
@@ -127,6 +130,9 @@ export function verdictOf(result) {
   const { state, verdict, decision, signed_by: name = "" } = result;
   if (state === "abandoned") {
     return { word: t("ABANDONED"), kind: "incomplete", label: t("It does not count"), meaning: "" };
+  }
+  if (result.contradicted) {
+    return { ...CONTRADICTED(), label: t("It does not count"), meaning: "" };
   }
   if (decision) {
     const said = { name, verdict: verdictWord(verdict) };
