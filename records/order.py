@@ -16,7 +16,8 @@ from records.database import Database
 from records.tables import CHAIN, RESULTS
 
 Lines = Mapping[str, list[tuple[str, datetime]]]
-_Chain = tuple[str, str, str]
+Chain = tuple[str, str, str]
+"""Site, bay, chain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,29 +69,35 @@ def order_of(database: Database) -> Order:
             .having(func.count() > 1)
         ).all()
     moments = {name: moment for name, text in opened if (moment := _moment(text)) is not None}
-    forks: dict[_Chain, int] = {}
+    forks: dict[Chain, int] = {}
     for site, bay, chain, place in doubled:
         forks[site, bay, chain] = min(place, forks.get((site, bay, chain), place))
-    rows = [
-        ((site, bay, chain), place, name)
-        for site, bay, chain, name, place in first
-        if name in moments and place < forks.get((site, bay, chain), place + 1)
-    ]
-    heads = _heads({(site, bay, chain): _read(record) for site, bay, chain, record in begun}, forks)
-    return Order(_lines(rows, heads, moments), contradicted_of(database))
+    rows = [((site, bay, chain), place, name) for site, bay, chain, name, place in first]
+    after = {(site, bay, chain): _after(_read(record)) for site, bay, chain, record in begun}
+    return Order(lines_of(rows, after, forks, moments), contradicted_of(database))
 
 
-def _heads(begun: Mapping[_Chain, dict[str, Any]], forks: Mapping[_Chain, int]) -> dict[_Chain, list[_Chain]]:
+def lines_of(
+    rows: Iterable[tuple[Chain, int, str]],
+    begun: Mapping[Chain, str | None],
+    forks: Mapping[Chain, int],
+    moments: Mapping[str, datetime],
+) -> Lines:
+    """As `Order.lines`. rows: chain, place and inspection of the first record of each in it; begun: of each
+    chain the one that it goes on from; forks: from which place on a chain branches, or is broken; moments:
+    when an inspection was opened."""
+    heads = _heads(begun, forks)
+    sound = [row for row in rows if row[2] in moments and row[1] < forks.get(row[0], row[1] + 1)]
+    return _lines(sound, heads, moments)
+
+
+def _heads(begun: Mapping[Chain, str | None], forks: Mapping[Chain, int]) -> dict[Chain, list[Chain]]:
     """The chains of each row of them that go on from each other, by the first; one that two go on from, or
     that forks, is the last of its row."""
-    before: dict[_Chain, _Chain] = {}
-    for one, said in begun.items():
-        after = said.get("after")
-        if isinstance(after, dict):
-            before[one] = (one[0], one[1], str(after.get("chain")))
+    before = {one: (one[0], one[1], after) for one, after in begun.items() if after is not None}
     followed = Counter(before.values())
     next_of = {old: new for new, old in before.items() if followed[old] == 1 and old not in forks}
-    rows: dict[_Chain, list[_Chain]] = {}
+    rows: dict[Chain, list[Chain]] = {}
     for chain in begun:
         if next_of.get(before.get(chain, chain)) == chain:
             continue
@@ -101,12 +108,12 @@ def _heads(begun: Mapping[_Chain, dict[str, Any]], forks: Mapping[_Chain, int]) 
 
 
 def _lines(
-    rows: list[tuple[_Chain, int, str]],
-    heads: Mapping[_Chain, list[_Chain]],
+    rows: list[tuple[Chain, int, str]],
+    heads: Mapping[Chain, list[Chain]],
     moments: Mapping[str, datetime],
 ) -> Lines:
     known = {chain: (head, number) for head, row in heads.items() for number, chain in enumerate(row)}
-    found: dict[_Chain, dict[str, tuple[int, int]]] = defaultdict(dict)
+    found: dict[Chain, dict[str, tuple[int, int]]] = defaultdict(dict)
     for chain, place, name in rows:
         head, number = known.get(chain, (chain, 0))
         at = found[head].get(name, (number, place))
@@ -128,6 +135,11 @@ def _contradicted(records: Iterable[dict[str, Any]]) -> dict[str, str]:
     return {
         str(name): ", ".join(dict.fromkeys(bays.values())) for (name, _), bays in by.items() if len(bays) > 1
     }
+
+
+def _after(begun: dict[str, Any]) -> str | None:
+    after = begun.get("after")
+    return str(after.get("chain")) if isinstance(after, dict) else None
 
 
 def _moment(text: str) -> datetime | None:

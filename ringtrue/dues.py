@@ -13,7 +13,6 @@ from grading.programme.base import base_of
 from grading.programme.due import STATES, Due, due_of
 from grading.programme.order import contradicted
 from grading.programme.past import forward_of
-from records.order import NONE as NO_ORDER
 from records.register.engines import engine_records, inspections_of
 from ringtrue.pasts import Memory, Pasts
 from ringtrue.programme_places import read_all, read_book
@@ -22,6 +21,7 @@ from ringtrue.register_words import not_in_register
 if TYPE_CHECKING:
     from config.method import Method
     from grading.programme.record import EngineRecord
+    from records.order import Order
     from records.register.engines import Inspections
 
 
@@ -42,13 +42,13 @@ class OnRecord:
         return [*not_in_register(sorted(set(self.inspections) - known)), *lacking, *self.pasts.unread]
 
 
-def on_record(url: str, memory: Memory, documents: list[bytes] | None = None) -> OnRecord:
-    """All of it. memory: as `Pasts` has it. documents: results that are kept elsewhere, in place of those
-    beside the register. Raises RecordsUnavailableError where it cannot be read."""
-    if documents is None:
+def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None = None) -> OnRecord:
+    """All of it. memory: as `Pasts` has it. filed: results that are kept elsewhere, and their order, in place
+    of those beside the register. Raises RecordsUnavailableError where it cannot be read."""
+    if filed is None:
         book, documents, order = read_all(url)
     else:
-        book, order = read_book(url), NO_ORDER
+        book, (documents, order) = read_book(url), filed
     inspections, pasts = inspections_of(documents, order), Pasts(documents, memory, order)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
     return OnRecord(records, inspections, pasts, order.contradicted)

@@ -20,7 +20,9 @@ from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
 from records.fleet.latest import latest_documents, unproven
 from records.fleet.letting_go import LettingGo
+from records.fleet.ordered import order_of_fleet
 from records.fleet.writing import Writer
+from records.order import Order
 
 _ALL = Topics("+", "+")
 
@@ -34,15 +36,15 @@ def fleet_of(records: WriterRecords) -> Fleet:
 
 
 @contextmanager
-def fleet_documents(file: Path) -> Iterator[tuple[Iterable[bytes], list[str]]]:
+def fleet_documents(file: Path) -> Iterator[tuple[Iterable[bytes], list[str], Order]]:
     """Of the database of a record writer whose configuration this is: the latest revision of each inspection
-    that its bay's chain vouches for, and in words what is left out. Raises ConfigError,
-    RecordsUnavailableError."""
+    that its bay's chain vouches for, in words what is left out, and the order that the chains tell. Raises
+    ConfigError, RecordsUnavailableError."""
     with closing(fleet_of(read_writer(file, os.environ).records)) as fleet:
         number = unproven(fleet)
         which = "1 result without its" if number == 1 else f"{number} results without their"
         told = f"{which} record in the chain (ringtrue writer --status)"
-        yield latest_documents(fleet), [told] if number else []
+        yield latest_documents(fleet), [told] if number else [], order_of_fleet(fleet)
 
 
 def source_of(source: MqttSource | StreamSettings) -> Source:

@@ -7,11 +7,14 @@ import json
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ringtrue.arguments import UsageError
 from ringtrue.programme_places import NoRegisterError, add_places, method_of, records_url
 from ringtrue.records_options import add_writer
+
+if TYPE_CHECKING:
+    from records.order import Order
 
 EXAMPLE = """\
 An engine is due by distance, hours or calendar, whichever comes first, from the last inspection that
@@ -69,8 +72,8 @@ def run(args: argparse.Namespace) -> int:
     if args.writer is not None:
         _refuse_unless_named(args)
     method = method_of(args)
-    documents, left_out = _of_a_fleet(args)
-    found = on_record(records_url(args), {}, documents)
+    filed, left_out = _of_a_fleet(args)
+    found = on_record(records_url(args), {}, filed)
     known = [record.engine for record in found.records]
     for engine in args.engines:
         if engine not in known:
@@ -108,14 +111,15 @@ def _refuse_unless_named(args: argparse.Namespace) -> None:
         raise UsageError("--writer", "neither", f"{missing} beside it, or --config FILE of a bay or shop")
 
 
-def _of_a_fleet(args: argparse.Namespace) -> tuple[list[bytes] | None, list[str]]:
-    """Results that a record writer keeps, and what of them is left out; none where it is not asked."""
+def _of_a_fleet(args: argparse.Namespace) -> tuple[tuple[list[bytes], Order] | None, list[str]]:
+    """Results that a record writer keeps with their order, and what of them is left out; none where it is not
+    asked."""
     if args.writer is None:
         return None, []
     from ringtrue.recording import fleet_documents
 
-    with fleet_documents(args.writer) as (documents, left_out):
-        return list(documents), left_out
+    with fleet_documents(args.writer) as (documents, left_out, order):
+        return (list(documents), order), left_out
 
 
 def _some(known: list[str]) -> str:

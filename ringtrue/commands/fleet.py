@@ -97,6 +97,6 @@ def _gathered(args: argparse.Namespace) -> tuple[list[Looked], tuple[str, ...]]:
 
     if args.records is not None:
         raise UsageError("--writer", "--records too", "one of the two")
-    with fleet_documents(args.writer) as (documents, left_out):
+    with fleet_documents(args.writer) as (documents, left_out, _):
         looked, notes = gathered(OfDocuments(documents))
     return looked, (*notes, *left_out)

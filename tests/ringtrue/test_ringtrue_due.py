@@ -265,6 +265,11 @@ def test_of_a_fleet_by_what_its_writers_filed(
         )
         code, out, _ = run("due", "--writer", "writer.toml", "--json")
         assert "not counted: 1 result" in run("due", "--writer", "writer.toml")[1]
+        # Found by the last bay after its `keep`, while its clock stood years back.
+        back = said | {"opened": "2000-01-01T00:00:01.000Z"}
+        db.filing().file(issuing.issue("found-bad", verdict="replace", **back))
+        code_back, out_back, _ = run("due", "GQ-E-1986", "--writer", "writer.toml", "--json")
+    assert (code_back, json.loads(out_back)["engines"][0]["by"]) == (0, "verdict")
     told = json.loads(out)
     assert told.pop("notes") == [
         "not counted: 1 result without its record in the chain (ringtrue writer --status)"

@@ -1,0 +1,50 @@
+"""In which order each bay of a fleet opened its inspections, and which results contradict."""
+
+from __future__ import annotations
+
+from sqlalchemy import func, select
+
+from records.fleet.database import Fleet
+from records.fleet.tables import BREAKS, CHAIN, RESULTS
+from records.order import Chain, Order, lines_of
+
+BRANCHED = "record-twice", "altered-record", "checkpoint"
+"""From such a break on a chain's order is nobody's word: two records in a place, or a root not theirs."""
+_OF = CHAIN.c.site, CHAIN.c.bay, CHAIN.c.chain
+
+
+def order_of_fleet(fleet: Fleet) -> Order:
+    """As the chains that its writers filed tell it. Raises RecordsUnavailableError."""
+    with fleet.transaction() as connection:
+        opened = connection.execute(
+            select(RESULTS.c.inspection, func.max(RESULTS.c.opened)).group_by(RESULTS.c.inspection)
+        ).all()
+        first = connection.execute(
+            select(*_OF, func.min(CHAIN.c.place), CHAIN.c.inspection)
+            .where(CHAIN.c.inspection.is_not(None))
+            .group_by(*_OF, CHAIN.c.inspection)
+        ).all()
+        begun = connection.execute(
+            select(*_OF, CHAIN.c.after_chain).where(CHAIN.c.inspection.is_(None))
+        ).all()
+        broken = connection.execute(
+            select(BREAKS.c.site, BREAKS.c.bay, BREAKS.c.chain, func.min(BREAKS.c.place))
+            .where(BREAKS.c.what.in_(BRANCHED))
+            .group_by(BREAKS.c.site, BREAKS.c.bay, BREAKS.c.chain)
+        ).all()
+        twice = connection.execute(
+            select(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.inspection)
+            .where(CHAIN.c.inspection.is_not(None))
+            .group_by(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.inspection, CHAIN.c.revision)
+            .having(func.count(CHAIN.c.document_sha256.distinct()) > 1)
+        ).all()
+    forks: dict[Chain, int] = {(site, bay, chain): place for site, bay, chain, place in broken}
+    return Order(
+        lines_of(
+            [((site, bay, chain), place, name) for site, bay, chain, place, name in first],
+            {(site, bay, chain): after for site, bay, chain, after in begun},
+            forks,
+            dict(opened),
+        ),
+        {name: f"{site}/{bay}" for site, bay, name in twice},
+    )
