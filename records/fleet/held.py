@@ -86,16 +86,17 @@ def look(
 ) -> Held:
     """What is there of these bays, which nobody else files now. named: topics and hashes of documents that
     may have been refused."""
-    of_keys = columns(keys, _NAMES)
+    of_keys = columns(_runs(keys), _RUNS)
     of_bays, of_chains = columns(bays, ("sites", "bays")), columns(chains, ("sites", "bays", "chains"))
-    _, known, reached, ahead, after, placed, revisions, recorded, refused = at_once(
+    _, _, known, reached, ahead, after, placed, revisions, recorded, refused = at_once(
         connection,
         _turn(bays),
+        (_BY_INDEX, {}),
         (_KEYS, of_bays),
         (_REACHED, of_chains),
         (_AHEAD, of_chains),
         (_AFTER, of_bays),
-        (_PLACES, columns(places, _NAMES)),
+        (_PLACES, columns(_runs(places), _RUNS)),
         (_REVISIONS, of_keys),
         (_RECORDED, of_keys),
         (_REFUSED, columns(named, ("topics", "hashes"))),
@@ -195,12 +196,31 @@ _ARRAYS: dict[type[TypeEngine[Any]], Kind] = {Text: "text[]", Float: "double pre
 
 
 def columns(rows: Collection[tuple[Any, ...]], names: Sequence[str]) -> dict[str, Packed]:
-    """Rows as one array for each of their columns: of text, those called `numbers` of whole numbers."""
+    """Rows as one array for each of their columns: of text, those called `numbers` or `lasts` of whole
+    numbers."""
     values = zip(*rows, strict=True) if rows else [()] * len(names)
     return {
-        name: packed("integer" if name == "numbers" else "text", said)
+        name: packed("integer" if name in {"numbers", "lasts"} else "text", said)
         for name, said in zip(names, values, strict=True)
     }
+
+
+def _runs(rows: Iterable[tuple[str, str, str, int]]) -> list[tuple[str, str, str, int, int]]:
+    """The same, those whose numbers follow each other as one, with its first and its last: what lies together
+    in an index is looked up at once."""
+    numbers = defaultdict(set)
+    for site, bay, name, number in rows:
+        numbers[site, bay, name].add(number)
+    runs = []
+    for of, found in numbers.items():
+        first = last = min(found)
+        for number in () if max(found) - first < len(found) else sorted(found):
+            if number > last + 1:
+                runs.append((*of, first, last))
+                first = number
+            last = number
+        runs.append((*of, first, max(found)))
+    return runs
 
 
 def _turn(bays: Iterable[Bay]) -> Statement:
@@ -245,25 +265,38 @@ _AFTER = (
     " JOIN unnest(%(sites)s::text[], %(bays)s::text[]) AS w(site, bay) USING (site, bay)"
     " WHERE after_chain IS NOT NULL"
 )
-_NAMES = ("sites", "bays", "names", "numbers")
-_OF = """
-    JOIN unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[])
-    AS w(site, bay, name, number) ON (t.site, t.bay) = (w.site, w.bay)
-"""
-_PLACES = (
-    f"SELECT t.site, t.bay, t.chain, t.place, t.sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
-    " AND (t.chain, t.place) = (w.name, w.number)"
+_RUNS = ("sites", "bays", "names", "numbers", "lasts")
+_OF_RUNS = (
+    "unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[],"
+    " %(lasts)s::integer[]) AS w(site, bay, name, first, last)"
 )
-_REVISIONS = (
-    f"SELECT t.site, t.bay, t.inspection, t.revision, t.sha256 FROM fleet_revisions AS t {_OF}"  # noqa: S608
-    " AND (t.inspection, t.revision) = (w.name, w.number)"
-)
+# Each run is looked up by itself, in the index that has it in order (ORDER BY): else the planner may join all
+# that there is with what is asked for, and sort it, which was a fifth of the server's time for a batch.
+_PLACES = f"""
+    SELECT w.site, w.bay, w.name, t.place, t.sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
+        SELECT place, sha256 FROM fleet_chain AS r WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.name)
+        AND r.place BETWEEN w.first AND w.last ORDER BY place
+    ) AS t
+"""  # noqa: S608
+_REVISIONS = f"""
+    SELECT w.site, w.bay, w.name, t.revision, t.sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
+        SELECT revision, sha256 FROM fleet_revisions AS r
+        WHERE (r.site, r.bay, r.inspection) = (w.site, w.bay, w.name)
+        AND r.revision BETWEEN w.first AND w.last ORDER BY revision
+    ) AS t
+"""  # noqa: S608
+_RECORDED = f"""
+    SELECT w.site, w.bay, w.name, t.revision, t.document_sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
+        SELECT revision, document_sha256 FROM fleet_chain AS r
+        WHERE (r.site, r.bay, r.inspection) = (w.site, w.bay, w.name)
+        AND r.revision BETWEEN w.first AND w.last ORDER BY revision
+    ) AS t
+"""  # noqa: S608
 _REFUSED = (
     "SELECT topic, sha256, payload FROM fleet_refused"
     " JOIN unnest(%(topics)s::text[], %(hashes)s::text[]) AS w(topic, sha256) USING (topic, sha256)"
     " WHERE reason = 'contradicted'"
 )
-_RECORDED = (
-    f"SELECT t.site, t.bay, t.inspection, t.revision, t.document_sha256 FROM fleet_chain AS t {_OF}"  # noqa: S608
-    " AND (t.inspection, t.revision) = (w.name, w.number)"
-)
+_BY_INDEX = "SET LOCAL enable_seqscan = off"
+"""A plan is kept for the session: one that was made while a table was small would read all of it for each row
+that is looked up, until the server looks at it again."""

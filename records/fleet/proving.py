@@ -5,6 +5,11 @@ signed that the one before is these very bytes, so that one needs no proof of it
 each other the last is verified, and of a batch's backlog a fraction. A record that was altered is named by
 none, is verified by itself, and refused.
 
+What is named so may have a wrong signature of its own still: then whoever has the key named it, a bay at
+fault, and who reads that record alone finds it. A checkpoint's root would prove as much of all records that
+it covers, and save the one signature that is left of them. It is not taken for proof: such a record would
+never be refused then, where now the last of each batch is.
+
 Of a chain's checkpoints the largest is verified. Nothing names the others: whether one of them is needed, and
 then whether its signature holds, is found where the chain is walked (`verifying`).
 """

@@ -17,7 +17,7 @@ from nacl.exceptions import BadSignatureError
 from chain import signing
 from chain.errors import AlteredError
 from chain.signing import canonical, holds, unproven_checkpoint, unproven_record
-from records.fleet import reading
+from records.fleet import held, reading
 from records.fleet.proving import quickly
 from records.fleet.reading import Document, Refused, pack, read
 from tests.chain.signers import signer
@@ -224,3 +224,14 @@ def test_damaged_documents_are_malformed_or_json() -> None:
             json.loads(damaged.decode())
             read_ones += 1
     assert read_ones > 100
+
+
+PLACES = st.tuples(st.just("greywacke"), st.sampled_from(["bay-2", "bay-3"]), st.just("a"), st.integers(0, 9))
+
+
+@given(st.lists(PLACES))
+def test_what_is_looked_up_by_runs_is_what_was_asked_for(places: list[tuple[str, str, str, int]]) -> None:
+    runs = held._runs(places)
+    found = [(a, b, c, number) for a, b, c, first, last in runs for number in range(first, last + 1)]
+    assert sorted(found) == sorted(set(places))
+    assert len(runs) == sum((a, b, c, number - 1) not in found for a, b, c, number in found)
