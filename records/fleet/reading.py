@@ -167,6 +167,7 @@ class Judged(_Part):
     verdict: str
     software: str
     closed: _Moment | None = None
+    decision: str | None = None
 
 
 def read(topic: str, payload: bytes) -> Read:

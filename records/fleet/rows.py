@@ -44,6 +44,7 @@ def result_row(one: Document, month: date) -> Row:
         ],
         "us_mm": [check.u_expanded_mm for check in checks],
         "ps_over": [check.p_over for check in checks],
+        "decision": said.decision,
     }  # fmt: skip
 
 

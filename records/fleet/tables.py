@@ -86,6 +86,7 @@ RESULTS = Table(
         Column(name, ARRAY(Float), nullable=False)
         for name in ("limits_mm", "tirs_mm", "trues_mm", "us_mm", "ps_over")
     ),
+    Column("decision", Text),
     Index("ix_fleet_results_engine", "engine", "opened"),
     Index("ix_fleet_results_damper", "damper", "opened"),
     postgresql_partition_by="RANGE (month)",
@@ -93,7 +94,9 @@ RESULTS = Table(
 """document: the result document byte for byte, compressed (zlib, RFC 1950). checks: their names, and in the
 same order the gauge, the outcome and the figures of each (NULL where it has none), which the view
 `fleet_checks` shows a check a row. tirs_mm: as a dial shows it; of thickness the spread. trues_mm: the
-estimate that is decided; us_mm: its expanded uncertainty for 95 %."""
+estimate that is decided; us_mm: its expanded uncertainty for 95 %. decision: the signer's own, where it is
+not the verdict, and goes before that. Its default is for writers that do not know it: it refuses their
+rows."""
 
 CHAIN = Table(
     "fleet_chain",

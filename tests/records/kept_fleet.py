@@ -3,7 +3,8 @@
     .venv-test/bin/python -m tests.records.kept_fleet     # once for each new version that lands, never again
 
 Invented: haul trucks of the Greywacke quarry. One bay that is sound but for what a twin with its key sent,
-one whose beginning was missed, a message of a newer version, one that is none, and another key.
+and with a signer's own decision, one whose beginning was missed, a message of a newer version, one that is
+none, and another key.
 """
 
 from __future__ import annotations
@@ -21,13 +22,15 @@ from tests.records.filed import Database
 KEPT = Path(__file__).parent / "data"
 FIRST = "SET check_function_bodies = false;\n"
 """Functions stand before the tables that they name."""
+DECIDED = {"decision": "replace", "remark": "grooved"}
+"""Against a verdict of keep."""
 
 
 def make(db: Database) -> None:
     """What the version holds."""
     bay, twin, late = IssuingBay(), IssuingBay(), IssuingBay("bay-3")
     filing = db.filing()
-    filing.file([*bay.issue("truck-14"), *bay.issue("truck-14", 2), *bay.issue("truck-15")])
+    filing.file([*bay.issue("truck-14"), *bay.issue("truck-14", 2, **DECIDED), *bay.issue("truck-15")])
     filing.file([bay.document("truck-16"), *late.issue("truck-17")[1:]])
     filing.file(twin.issue("truck-18"))
     topic, document = bay.document("truck-19")

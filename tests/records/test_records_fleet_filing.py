@@ -46,6 +46,18 @@ def test_a_result_is_kept_to_the_byte_with_its_figures_in_columns(db: Database) 
     assert db.proven() == 1
 
 
+def test_a_signers_decision_stands_beside_the_verdict_and_goes_before_it(db: Database) -> None:
+    bay = IssuingBay()
+    decided = bay.issue("truck-14", decision="replace", remark="grooved")
+    db.filing().file([*bay.issue("truck-15"), *decided])
+    latest = "SELECT DISTINCT inspection, verdict, decision, ended FROM"
+    for view in ("fleet_latest", "fleet_latest_checks", "fleet_checks"):
+        assert db.rows(f"{latest} {view} ORDER BY 1") == [
+            ("truck-14", "keep", "replace", "replace"),
+            ("truck-15", "keep", None, "keep"),
+        ]
+
+
 def test_the_same_again_is_nothing(db: Database) -> None:
     messages = IssuingBay().issue("truck-14")
     db.filing().file(messages)

@@ -11,10 +11,13 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
+from records.errors import RecordsUnavailableError
+from records.fleet import storing
 from records.fleet.letting_go import LettingGo
 from records.fleet.migrations import HEAD
+from records.fleet.reading import pack
 from records.fleet.standing import standing
-from records.fleet.tables import METADATA
+from records.fleet.tables import METADATA, RESULTS
 from tests.parts.issuing import IssuingBay
 from tests.parts.postgres import Postgres
 from tests.records.filed import TABLES, Database, database
@@ -78,6 +81,59 @@ def test_every_version_that_there_was_becomes_todays_with_all_that_it_held(
             f" has_table_privilege('{writer}', 'fleet_refused', 'DELETE')"
         )
         assert may == [(True, True, True, False)]
+
+
+@pytest.mark.parametrize("version", ["0001", "0003"])
+def test_decisions_of_results_that_are_kept_stand_in_their_column_after_an_upgrade(
+    version: str, postgres: Postgres
+) -> None:
+    """Of two months, and of more results than are read at once."""
+    url, bay = kept(postgres, version), IssuingBay("bay-9")
+    expected = []
+    with psycopg.connect(url.replace("+psycopg", "")) as connection:
+        connection.execute("SELECT fleet_make_month('2026-12-01')")
+        connection.execute("CREATE TEMP TABLE one AS SELECT * FROM fleet_results ORDER BY inspection LIMIT 1")
+        for n in range(430):
+            decision = {0: "replace", 9: "measure-again"}.get(n % 10)
+            name, month = f"truck-{n:03}", f"2026-{11 + n % 2}-01"
+            document = bay.document(name, decision=decision, remark='a "decision"')[1]
+            connection.execute(
+                "UPDATE one SET bay = 'bay-9', inspection = %s, month = %s, document = %s",
+                (name, month, pack(document)),
+            )
+            connection.execute("INSERT INTO fleet_results SELECT * FROM one")
+            connection.execute(
+                "INSERT INTO fleet_revisions SELECT site, bay, inspection, revision, 'a', month FROM one"
+            )
+            expected.append((name, decision, decision or "keep"))
+    db = Database(url)
+    with closing(db.fleet):
+        db.fleet.prepare()
+        said = "SELECT inspection, decision, coalesce(decision, verdict) FROM fleet_results"
+        assert db.rows(f"{said} WHERE bay = 'bay-9' ORDER BY 1") == expected
+        assert not db.rows(f"{said} WHERE bay <> 'bay-9' AND decision IS NOT NULL")
+
+
+def test_a_writer_of_before_that_goes_on_at_work_leaves_no_decision_out(
+    db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It fills the columns that it knows, and looked at the tables' version before they were brought up."""
+    messages = IssuingBay().issue("truck-14", decision="replace", remark="grooved")
+    with monkeypatch.context() as patch:
+        statement, kinds = storing._statement(RESULTS)
+        old = statement.replace(", decision)", ")"), tuple(one for one in kinds if one[0] != "decision")
+        assert old[0] != statement
+        patch.setattr(storing, "_statement", lambda table: old if table is RESULTS else _now(table))
+        for _ in range(2):
+            with pytest.raises(RecordsUnavailableError, match="start a newer one"):
+                db.filing().file(messages)
+    assert db.documents() == {}
+    assert db.refused() == []
+    assert db.filing().file(messages).results == 1
+    assert db.rows("SELECT verdict, decision, ended FROM fleet_latest") == [("keep", "replace", "replace")]
+
+
+_now = storing._statement
 
 
 def refuse(db: Database, *payloads: bytes, hours: int) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -233,7 +234,10 @@ def test_a_bays_records_are_taken_in_once(
     db: Database, writer: Callable[..., int], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     bay = IssuingBay()
-    messages = [one for n in range(30) for one in bay.issue(f"truck-{n}")]
+    said_otherwise: dict[str, Any] = {"decision": "replace", "remark": "grooved"}
+    messages = [
+        one for n in range(30) for one in bay.issue(f"truck-{n}", **(said_otherwise if n == 29 else {}))
+    ]
     file = a_bays_records(tmp_path, messages)
     db.filing().file(messages[:40])  # some came by MQTT, or in a try that was interrupted
     assert writer("--take-in", str(file)) == 0
@@ -241,6 +245,7 @@ def test_a_bays_records_are_taken_in_once(
     assert "Left where it is: the register" in said
     expected = db.all()
     assert db.proven() == 30
+    assert db.rows("SELECT inspection FROM fleet_latest WHERE ended = 'replace'") == [("truck-29",)]
     assert writer("--take-in", f"sqlite:///{file}") == 0
     assert "0 results and 0 records" in capsys.readouterr().out
     assert db.all() == expected
