@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from collections.abc import Collection, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,6 +22,7 @@ from tests.records.filed import Database, database
 
 pytestmark = pytest.mark.slow
 
+PAGE = Path(__file__).parents[2] / "docs/fleet/writer.md"
 LONG = "".join(random.Random(1).choices("0123456789ABCDEF", k=9000))
 
 
@@ -56,6 +59,16 @@ def test_a_signers_decision_stands_beside_the_verdict_and_goes_before_it(db: Dat
             ("truck-14", "keep", "replace", "replace"),
             ("truck-15", "keep", None, "keep"),
         ]
+
+
+def test_what_the_page_asks_the_tables_is_answered(db: Database) -> None:
+    db.filing().file([*IssuingBay().issue("truck-14"), *IssuingBay("bay-3").issue("truck-14")])
+    latest, figures = sorted(
+        re.findall(r"```sql\n(SELECT .*?);\n```", PAGE.read_text(), re.DOTALL),
+        key=lambda query: "avg" in query,
+    )
+    assert [row[:2] for row in sorted(db.rows(latest))] == [("greywacke", "bay-2"), ("greywacke", "bay-3")]
+    assert db.rows(figures) == [("indicator-1", 2, 0.186)]
 
 
 def test_the_same_again_is_nothing(db: Database) -> None:
