@@ -6,7 +6,6 @@ What is graded is what the disk holds, never what memory believes.
 from __future__ import annotations
 
 import asyncio
-import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -95,27 +94,16 @@ class Results:
                 del evidence  # of a long sweep it is large, and the next may be long in coming
 
     def _read(self, inspection: str, seq: int) -> tuple[Inspection, Method]:
-        from acquire.bay.evidence import to_evidence  # heavy: see there
+        from acquire.altered import altered  # heavy, as what follows
+        from acquire.bay.evidence import to_evidence
 
         state = fold(self._journal.read(inspection, upto=seq or None))
         evidence = to_evidence(state)
-        self._refuse_altered(evidence)
-        return evidence, Method.model_validate(state.opened.method)
-
-    def _refuse_altered(self, evidence: Inspection) -> None:
-        """Nothing is measured after closing: readings that are others by then are none that were taken."""
+        method = Method.model_validate(state.opened.method)
         before = self._journal.result(evidence.id)
-        if before is None or before.revision >= evidence.revision:
-            return
-        said = json.loads(before.document)
-        is_over = said["state"] != "open" or (
-            evidence.state == "closed" and before.revision == evidence.revision - 1
-        )
-        if is_over and said["readings_sha256"] != evidence.readings_sha256:
-            raise FoldError(
-                f"its readings in {self._journal.path} are not those of its revision {before.revision}: the "
-                "journal was damaged or altered; restore it from a copy"
-            )
+        if before is not None and (what := altered(self._journal.path, before, evidence, method)) is not None:
+            raise FoldError(f"{what}: the journal was damaged or altered; restore it from a copy")
+        return evidence, method
 
     def _ungraded(self) -> list[str]:
         found = []

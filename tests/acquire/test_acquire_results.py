@@ -119,8 +119,10 @@ async def test_memory_is_given_back_after_each_result(
         (
             '"value_nm":25200000',
             '"value_nm":25100000',
-            "its readings in {path} are not those of its revision 4",
+            "its readings in {path} are not those of its revision 5",
         ),
+        ('"seen":"bad"', '"seen":"good"', "its findings by eye in {path} are not those of its revision 5"),
+        ('"serial":"d"', '"serial":"x"', "its engine and damper in {path} are not those of its revision 5"),
         (
             '"limit_mm":0.25',
             '"limit_mm":0.95',
@@ -143,14 +145,15 @@ async def test_what_a_disk_or_a_hand_has_altered_gets_no_other_result(
     assert bay.command("open", encode(OPEN), False).ok
     for value_mm in (25, 25.2):
         ask("record", check="thickness", station_deg=0, radius="outer", value_mm=value_mm)
+    ask("record", check="visual-bench", items=[{"item": "rim", "seen": "bad"}])
     ask("close", inspection="i-1")
-    await until(lambda: (journal.latest_result() or NONE).revision == 4)
+    await until(lambda: (journal.latest_result() or NONE).revision == 5)
     with closing(sqlite3.connect(tmp_path / "j.db")) as db, db:
         db.execute("UPDATE event SET body = replace(body, ?, ?)", (old, new))
     ask("sign", inspection="i-1", name="R. Example", sure=True)
     await until(lambda: bool(results.warnings))
     (warning,) = results.warnings
     assert words.format(path=journal.path) in warning
-    assert (journal.latest_result() or NONE).revision == 4
+    assert (journal.latest_result() or NONE).revision == 5
     await end(*tasks)
     journal.close()
