@@ -17,6 +17,10 @@ _PAST = Text(
     "Set the indicator to mid-travel, measure again, and bar past the highest and the lowest place without a "
     "stop."
 )
+_ON = Text(
+    "See that the plunger moves freely, measure again, and bar past the place that the reason names without "
+    "a stop."
+)
 _FLOAT = Text(
     "Hold the crankshaft to one end of its float all the way round, see that the base is fast, and measure "
     "again."
@@ -51,6 +55,10 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
     ),
     _PAST: (
         "the readings stood still at {mm} mm, as high or as low as any: the crank stood there, or the "
+        "plunger was held or at the end of its travel",
+    ),
+    _ON: (
+        "the readings stand still at {mm} mm from {from} to {to} degrees: the crank stood there, or the "
         "plunger was held or at the end of its travel",
     ),
     _FLOAT: (

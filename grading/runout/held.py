@@ -21,9 +21,12 @@ PLACES = 8
 @dataclass(frozen=True, slots=True)
 class Held:
     """share: of all surfaces that the rest of the turn leaves possible, how many pass where the readings
-    stood. tir_mm: their true TIRs, shape (m,)."""
+    stood. hides_none: the same where angles are known one by one; from mark to mark, where a reading may have
+    come from any place of the arc, how many go neither higher nor lower in it than what was read, too.
+    tir_mm: their true TIRs, shape (m,)."""
 
     share: float
+    hides_none: float
     tir_mm: F64
 
 
@@ -52,5 +55,8 @@ def hold_against(
     said = surfaces.probed_mm + float(np.mean(rest.value_mm))
     shown = np.interp(arc, sweep.angle_deg[order], sweep.value_mm[order])
     allowed = may_pass_by(sweep.gauge.resolution_mm, single_noise(sweep), signs)
-    share = float(np.mean(np.max(np.abs(said - shown), axis=1) < allowed))
-    return Held(share, surfaces.tir_mm)
+    passes = np.max(np.abs(said - shown), axis=1) < allowed
+    stood = sweep.value_mm[inside]
+    no_further = (said.max(axis=1) < stood.max() + allowed) & (said.min(axis=1) > stood.min() - allowed)
+    hides_none = passes | no_further if spread > 0 else passes
+    return Held(float(np.mean(passes)), float(np.mean(hides_none)), surfaces.tir_mm)

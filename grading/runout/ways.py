@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from config.runout import SurfaceRules, SweepRules
 from config.signs import Signs
 from grading.evidence import F64, Sweep
-from grading.runout.held import hold_against
+from grading.runout.held import Held, hold_against
 from grading.runout.leftover import Leftover, examine
 from grading.runout.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
 from grading.runout.trace import trace
 from grading.signs.faults import still_said
 from grading.signs.freed import came_free
 from grading.signs.prepared import Prepared
+from grading.signs.rested import may_have_rested
 from grading.signs.scatter import scatter_mm
 from grading.signs.still import Still, core_of
 from grading.surface.coverage import Coverage
@@ -204,15 +205,20 @@ def held_arc(
     """Only a single sweep is asked, and only where what the rest leaves possible reaches the limit, as no arc
     can hide an over else, or where a jump tells that its plunger came free. Without a jump it is certain of
     an arc only where it is so of that part of it too that surely stood: one that moves may be a plateau of
-    the surface's own, and stays in doubt."""
+    the surface's own, and stays in doubt. So does one from mark to mark that may be a crank that stood."""
     if len(each) > 1:
         return HeldArc()
     doubt, maybe, rules = None, None, surface.sweep
     spread = rules.pace_spread if running else 0.0
     certain = rules.min_still_share * (rules.signs.held_marks_share if running else 1.0)
-    for still in each[0].still:
-        freed = came_free(each[0].clean, still, each[0].jumps, rules.signs)
-        found = hold_against(each[0], freed or still, level[0], spread, rng, DRAWS, rules.signs)
+    one = each[0]
+
+    def against(still: Still) -> Held | None:
+        return hold_against(one, still, level[0], spread, rng, DRAWS, rules.signs)
+
+    for still in one.still:
+        freed = came_free(one.clean, still, one.jumps, rules.signs)
+        found = against(freed or still)
         if freed is not None:
             # What a plunger did not read is a gap, and a gap may be only so wide.
             if found is None or freed.to_deg - freed.from_deg > rules.max_gap_deg:
@@ -223,15 +229,16 @@ def held_arc(
             continue
         if still.passes < rules.signs.still_look_share:
             if found.share < certain:
-                stood = core_of(each[0].clean, still, rules.signs)
-                core = (
-                    None
-                    if stood is None
-                    else hold_against(each[0], stood, level[0], spread, rng, DRAWS, rules.signs)
-                )
-                if core is not None and core.share < certain:
+                stood = core_of(one.clean, still, rules.signs)
+                core = None if stood is None else against(stood)
+                hides_none = found.hides_none >= certain or core is None or core.hides_none >= certain
+                rested = running and may_have_rested(one.clean, still, rules, hides_none=hides_none)
+                if core is not None and core.share < certain and not rested:
                     return HeldArc(fault=still_said(still))
-                doubt = doubt or (still, found.tir_mm if core is None else core.tir_mm)
+                doubt = doubt or (
+                    replace(still, rested=rested),
+                    found.tir_mm if core is None else core.tir_mm,
+                )
             elif found.share < rules.signs.still_doubt * rules.min_still_share:
                 doubt = doubt or (still, found.tir_mm)
         if found.share < rules.signs.still_maybe_share and reach >= rules.signs.still_maybe_reach:

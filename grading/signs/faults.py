@@ -62,6 +62,12 @@ def still_said(still: Still) -> str:
     """What an arc that stands still asks for."""
     value = still.value_mm
     where = f"from {still.from_deg % 360.0:.0f} to {still.to_deg % 360.0:.0f} degrees"
+    if still.rested:
+        return (
+            f"the readings stand still at {value:.3f} mm {where}: the crank stood there, or the plunger was "
+            "held or at the end of its travel; see that it moves freely and has travel left, then take the "
+            "sweep again and bar past that place without a stop, or use an encoder"
+        )
     if still.at_end:
         return (
             f"the readings stand at {value:.3f} mm {where} while the crank turns: the end of the gauge's "

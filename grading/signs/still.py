@@ -40,7 +40,8 @@ PLACES, DRAWS = 8, 400
 class Still:
     """Readings stand still over this arc. value_mm: what they show; at_end: whether it is the highest or
     lowest of all; proven: whether nothing but a plunger that was held explains it; passes: share of the
-    smooth surfaces through the rest of the turn that pass where it stands, 0 where none was asked."""
+    smooth surfaces through the rest of the turn that pass where it stands, 0 where none was asked; rested:
+    whether a crank that stood explains it."""
 
     from_deg: float
     to_deg: float
@@ -48,6 +49,7 @@ class Still:
     at_end: bool
     proven: bool
     passes: float = 0.0
+    rested: bool = False
 
 
 def find_still(sweep: Sweep, rules: SweepRules, *, running: bool) -> tuple[Still, ...]:
