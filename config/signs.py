@@ -74,7 +74,12 @@ class Signs(Table):
     jump_near_deg: Positive = 30.0
     """Its neighbours span no more than this; wider apart they cannot confirm it."""
     dent_deg: Positive = 15.0
-    """Two opposite jumps closer than this are the two sides of a dent."""
+    """Two opposite jumps closer than this are the two sides of a dent;"""
+    knock_readings: Count = 6
+    """but where so many readings and more lie between,"""
+    knock_share: Share = 0.75
+    """and this share of each comes from one reading to the next, one pair alone may be a knock of the stand.
+    """
     slip_share: NotNegative = 0.35
     """A slip of the base is a jump that the second pass confirms within this share of it (or the largest of
     the next two)."""

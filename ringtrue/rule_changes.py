@@ -198,6 +198,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a single reading that stands out is left out, or asked for again, among the first three and the "
         "last three too",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a level that jumps and comes back within 15 degrees, from one reading to the next each, may be a knock "
+        "of the stand as well as a dent",
+    ),
 )
 """In the order in which they came."""
 

@@ -63,7 +63,7 @@ def find_jumps(sweep: Sweep, signs: Signs) -> tuple[Jump, ...]:
             found.append(Jump(at, float(height[at])))
             basis = np.column_stack([basis, (np.arange(n) >= at).astype(float)])
             strength, height = _strengths(basis, value)
-    return _without_dents(sweep, sorted(found, key=lambda jump: jump.after), signs.dent_deg)
+    return _without_dents(sweep, sorted(found, key=lambda jump: jump.after), signs)
 
 
 def _strengths(basis: F64, value: F64) -> tuple[F64, F64]:
@@ -101,17 +101,45 @@ def _confirmed(sweep: Sweep, at: int, signs: Signs) -> bool:
     return abs(height) > least
 
 
-def _without_dents(sweep: Sweep, jumps: list[Jump], dent_deg: float) -> tuple[Jump, ...]:
-    """Without pairs of opposite jumps that are the two sides of one dent or bulge."""
-    kept = list(jumps)
+def _without_dents(sweep: Sweep, jumps: list[Jump], signs: Signs) -> tuple[Jump, ...]:
+    """Without pairs of opposite jumps that are the two sides of one dent or bulge.
+
+    One pair alone of steep sides may as well be a knock of the stand, and stays; a surface with more of them
+    has edges of its own.
+    """
+    kept, pairs = list(jumps), []
     i = 0
     while i + 1 < len(kept):
-        apart = abs(float(sweep.angle_deg[kept[i + 1].after] - sweep.angle_deg[kept[i].after]))
-        if apart < dent_deg and kept[i].height_mm * kept[i + 1].height_mm < 0:
+        one, other = kept[i], kept[i + 1]
+        apart = abs(float(sweep.angle_deg[other.after] - sweep.angle_deg[one.after]))
+        if apart < signs.dent_deg and one.height_mm * other.height_mm < 0:
+            pairs.append((one, other))
             del kept[i : i + 2]
         else:
             i += 1
+    if len(pairs) == 1 and _may_be_knock(sweep, *pairs[0], signs):
+        kept = sorted([*kept, *pairs[0]], key=lambda jump: jump.after)
     return tuple(kept)
+
+
+def _may_be_knock(sweep: Sweep, one: Jump, other: Jump, signs: Signs) -> bool:
+    """Whether both jumps of a pair come from one reading to the next, with readings enough between them that
+    the flanks of a dent, which are rounded, would hold some: of the flattest that are fitted, with n readings
+    from one steepest place to the other, two of them in a row are at most 4 / n of its height apart."""
+    if other.after - one.after < signs.knock_readings:
+        return False
+    return all(_by_one_reading(sweep, jump) >= signs.knock_share for jump in (one, other))
+
+
+def _by_one_reading(sweep: Sweep, jump: Jump) -> float:
+    """What share of a jump comes from one reading to the next, beside the slope of its neighbours. Its height
+    is the mean of what they and what all readings show: a flank that is barred over fast is steep by them."""
+    near = sweep.value_mm[jump.after - NEIGHBOURS : jump.after + NEIGHBOURS]
+    rise = np.diff(near)
+    slope = float(np.median(np.delete(rise, NEIGHBOURS - 1)))
+    before, after = np.median(near.reshape(2, -1), axis=1)
+    height = 0.5 * (abs(float(after - before) - slope * NEIGHBOURS) + abs(jump.height_mm))
+    return abs(float(rise[NEIGHBOURS - 1]) - slope) / height if height > 0 else 0.0
 
 
 def jump_times(sweep: Sweep, jumps: tuple[Jump, ...]) -> F64:

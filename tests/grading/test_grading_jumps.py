@@ -9,7 +9,7 @@ import pytest
 
 from config.signs import Signs
 from contract.gauge import GaugeFacts
-from grading.evidence import Sweep
+from grading.evidence import F64, Sweep
 from grading.kinds.surfaces import judge_surface
 from grading.signs.jumps import find_jumps
 from tests.grading.estimate import estimate_runout
@@ -55,6 +55,43 @@ def test_taking_a_float_out_proves_nothing() -> None:
     assert check.end_float_steps == 2
     assert check.outcome == "unclear"
     assert "one indicator cannot tell" in check.reason
+
+
+def rim(value_mm: F64, angle_deg: F64, step_mm: float = 0.001) -> Sweep:
+    """With noise of a micrometre, read in half a minute."""
+    noise = np.random.default_rng(5).normal(0, 0.001, angle_deg.size)
+    shown = np.round((value_mm + noise) / step_mm) * step_mm
+    times = np.arange(angle_deg.size) / 20.0
+    u_deg = np.full(angle_deg.size, 0.05)
+    return Sweep("rim", angle_deg, shown, u_deg, times, GaugeFacts("indicator-1", step_mm, 0.004))
+
+
+@pytest.mark.parametrize("step_mm", [0.001, 0.01])
+def test_a_brief_knock_is_not_taken_for_a_dent_alone(step_mm: float) -> None:
+    """0.25 without it, which one turn cannot rule out: 0.31 was said of it, `over` and certain."""
+    angle = np.linspace(0.0, 366.0, 600)
+    value = 0.125 * np.cos(np.deg2rad(angle - 60.0)) + 0.06 * ((angle > 57) & (angle < 65))
+    sweep = rim(value, angle, step_mm)
+    assert len(find_jumps(sweep, Signs())) == 2
+    check = judge_surface("rim", [sweep], EXAMPLE)
+    assert check.outcome == "unclear"
+    assert "jumped 2 times" in check.reason
+    assert check.true_tir_mm is not None and check.u_expanded_mm is not None
+    assert abs(check.true_tir_mm - 0.25) <= check.u_expanded_mm
+
+
+def test_flanks_that_hold_a_reading_are_a_dent() -> None:
+    """Of the flattest form that is fitted, and as deep."""
+    angle = np.linspace(0.0, 366.0, 600)
+    near = np.minimum(np.abs(angle - 61.0) / 5.0, 1.0)
+    value = 0.125 * np.cos(np.deg2rad(angle - 60.0)) - 0.06 * (1 - near**4) ** 2
+    assert find_jumps(rim(value, angle), Signs()) == ()
+
+
+def test_a_surface_with_several_edges_has_them_of_its_own() -> None:
+    angle = np.linspace(0.0, 366.0, 1200)
+    notched = (np.mod(angle, 120.0) > 57) & (np.mod(angle, 120.0) < 65)
+    assert find_jumps(rim(0.1 * np.cos(np.deg2rad(angle)) - 0.04 * notched, angle), Signs()) == ()
 
 
 @pytest.mark.slow

@@ -164,6 +164,14 @@ def test_neighbours_of_a_jump_span_what_the_method_says() -> None:
     assert not find_jumps(sweep, Signs(jump_near_deg=20.0))
 
 
+def test_what_may_be_a_knock_is_the_methods() -> None:
+    angle = turn(720)
+    sweep = swept(eccentric(angle, 0.2) + np.where((angle > 200.0) & (angle < 206.0), 0.05, 0.0), angle)
+    assert len(find_jumps(sweep, Signs())) == 2
+    assert not find_jumps(sweep, Signs(knock_readings=20))
+    assert not find_jumps(sweep, Signs(knock_share=0.999))
+
+
 def test_when_readings_are_few_is_the_methods() -> None:
     angle = turn(90)
     value = eccentric(angle, 0.2)
