@@ -201,8 +201,8 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     RuleChange(
         "0.1.0",
         (*RUNOUT, *OUTCOMES),
-        "a level that jumps and comes back within 15 degrees, from one reading to the next each, may be a knock "
-        "of the stand as well as a dent",
+        "a level that jumps and comes back within 15 degrees, from one reading to the next each, may be a "
+        "knock of the stand as well as a dent",
     ),
 )
 """In the order in which they came."""

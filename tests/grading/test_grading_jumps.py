@@ -76,7 +76,8 @@ def test_a_brief_knock_is_not_taken_for_a_dent_alone(step_mm: float) -> None:
     check = judge_surface("rim", [sweep], EXAMPLE)
     assert check.outcome == "unclear"
     assert "jumped 2 times" in check.reason
-    assert check.true_tir_mm is not None and check.u_expanded_mm is not None
+    assert check.true_tir_mm is not None
+    assert check.u_expanded_mm is not None
     assert abs(check.true_tir_mm - 0.25) <= check.u_expanded_mm
 
 
