@@ -155,6 +155,13 @@ class Signs(Table):
     """Of fewer readings that flicker it is not said that they were held."""
     held_marks_share: Share = 0.5
     """From mark to mark so much of `min_still_share` is asked for, as no angle is known there."""
+    rest_steps: NotNegative = 1.02
+    """With marks, readings that stand still may be a crank that stood where they go on the way they had come:
+    neighbours on either side are no more than so many display steps,"""
+    rest_noise: NotNegative = 6.0
+    """and so many times the noise, apart,"""
+    rest_further: Positive = 2.0
+    """and they go further than this many times that."""
     held_rest_min: Count = 16
     """Of fewer readings elsewhere nothing is said of an arc that stands still."""
     hidden_noise_mm: Positive = 0.0015

@@ -204,6 +204,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a level that jumps and comes back within 15 degrees, from one reading to the next each, may be a "
         "knock of the stand as well as a dent",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "from mark to mark, readings that stand still where a crank that stood explains it are a doubt and "
+        "no fault",
+    ),
 )
 """In the order in which they came."""
 

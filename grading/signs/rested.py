@@ -13,12 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.runout import SweepRules
+from config.signs import Signs
 from grading.evidence import F64, Sweep
 from grading.signs.still import Still, single_noise
 
-# Levels that differ by no more than so many steps of the display, and standard deviations of the noise, are
-# next to each other; on either side the readings must go further than so many times that.
-NEXT_STEPS, NEXT_NOISE, FURTHER = 1.02, 6.0, 2.0
 # Readings at either end of an arc by whose median its level there is told.
 AT_ENDS = 5
 
@@ -36,7 +34,7 @@ def may_have_rested(sweep: Sweep, still: Still, rules: SweepRules, *, hides_none
     turned = turned_deg(into[around], sweep.angle_u_deg[around])
     if hides_none and turned <= rules.max_gap_deg:
         return True
-    return turned < rules.max_still_deg and (bool(sweep.angles_run_on) or goes_on(sweep, inside))
+    return turned < rules.max_still_deg and (bool(sweep.angles_run_on) or goes_on(sweep, inside, rules.signs))
 
 
 def turned_deg(angle_deg: F64, u_deg: F64) -> float:
@@ -45,22 +43,23 @@ def turned_deg(angle_deg: F64, u_deg: F64) -> float:
     return max(float(np.max(angle_deg - u_deg - np.minimum.accumulate(angle_deg + u_deg))), 0.0)
 
 
-def goes_on(sweep: Sweep, inside: NDArray[np.intp]) -> bool:
+def goes_on(sweep: Sweep, inside: NDArray[np.intp], signs: Signs) -> bool:
     """Whether readings rise both before and after these, or fall, and no level between is left out."""
     if np.any(np.diff(inside) > 1):
         return False
     value = sweep.value_mm
-    next_mm = NEXT_STEPS * sweep.gauge.resolution_mm + NEXT_NOISE * single_noise(sweep)
-    came = -_leaves(value[: int(inside[0]) + 1][::-1], next_mm)
-    went = _leaves(value[int(inside[-1]) :], next_mm)
+    next_mm = signs.rest_steps * sweep.gauge.resolution_mm + signs.rest_noise * single_noise(sweep)
+    far_mm = signs.rest_further * next_mm
+    came = -_leaves(value[: int(inside[0]) + 1][::-1], next_mm, far_mm)
+    went = _leaves(value[int(inside[-1]) :], next_mm, far_mm)
     over = float(np.median(value[inside[-AT_ENDS:]]) - np.median(value[inside[:AT_ENDS]]))
     return came * went > 0 and over * went > -next_mm
 
 
-def _leaves(value: F64, next_mm: float) -> int:
+def _leaves(value: F64, next_mm: float, far_mm: float) -> int:
     """Which way readings leave the first of them, 1 up or -1 down; 0 where they leap, or never do."""
     off = value - value[0]
-    far = np.flatnonzero(np.abs(off) > FURTHER * next_mm)
+    far = np.flatnonzero(np.abs(off) > far_mm)
     if not far.size or float(np.max(np.abs(np.diff(value[: far[0] + 1])))) > next_mm:
         return 0
     return 1 if off[far[0]] > 0 else -1

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from config.signs import Signs
 from contract.gauge import GaugeFacts
 from grading.evidence import F64, Sweep
 from grading.signs.rested import goes_on, may_have_rested, turned_deg
@@ -55,19 +56,28 @@ def path(*, stands_at: float, goes_on_at: float) -> F64:
 def test_readings_that_go_on_as_they_came_leave_nothing_out(
     gauge: GaugeFacts, stands_at: float, goes_on_at: float, rests: bool
 ) -> None:
-    assert goes_on(barred(path(stands_at=stands_at, goes_on_at=goes_on_at), gauge=gauge), STOOD) is rests
+    assert (
+        goes_on(barred(path(stands_at=stands_at, goes_on_at=goes_on_at), gauge=gauge), STOOD, Signs())
+        is rests
+    )
 
 
 @given(stands_at=st.floats(0.0, 360.0), held_deg=st.floats(40.0, 80.0))
 def test_a_plunger_that_is_held_never_goes_on_as_it_came(stands_at: float, held_deg: float) -> None:
     """An eccentric comes back to no level the way it left it, within a turn."""
-    assert not goes_on(barred(path(stands_at=stands_at, goes_on_at=stands_at + held_deg)), STOOD)
+    assert not goes_on(barred(path(stands_at=stands_at, goes_on_at=stands_at + held_deg)), STOOD, Signs())
 
 
 def test_no_rest_is_where_the_readings_that_stand_are_not_of_one_time() -> None:
     rest = barred(path(stands_at=0.0, goes_on_at=0.0))
-    assert goes_on(rest, STOOD)
-    assert not goes_on(rest, np.delete(STOOD, 100))
+    assert goes_on(rest, STOOD, Signs())
+    assert not goes_on(rest, np.delete(STOOD, 100), Signs())
+
+
+@pytest.mark.parametrize("asked", [{"rest_steps": 0.0, "rest_noise": 0.0}, {"rest_further": 1e4}])
+def test_how_a_rest_is_left_is_the_methods(asked: dict[str, float]) -> None:
+    rest = barred(path(stands_at=0.0, goes_on_at=0.0))
+    assert not goes_on(rest, STOOD, Signs.model_validate(asked))
 
 
 def test_the_crank_turned_at_the_least_what_two_angles_differ_by_beyond_their_uncertainty() -> None:

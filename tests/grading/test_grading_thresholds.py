@@ -31,6 +31,7 @@ HOW_IT_IS_REACHED = {
         "ORDERS": "of a fit",
         "READINGS_PER_ORDER": "of a fit",
         "OWN_LEAST": "keeps what is divided by from being none",
+        "AT_ENDS": "readings by whose median the level at an end of an arc is told",
         "ARCS": "arcs that are looked into, the longest first",
         "PARTS": "means that are compared",
         "BENDS_MOST": "of a scatter, outliers cut off",
