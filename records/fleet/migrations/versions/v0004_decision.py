@@ -51,12 +51,12 @@ CREATE OR REPLACE VIEW fleet_latest_checks AS
 _OF = "site", "bay", "inspection", "revision", "month"
 # Our own names alone (S608).
 _NEXT = text(
-    f"SELECT {', '.join(_OF)}, document FROM fleet_results"  # noqa: S608
+    f"SELECT {', '.join(_OF)}, document FROM fleet_results"  # noqa: S608 of constants alone
     f" WHERE month = :month AND ({', '.join(_OF[:4])}) > (:site, :bay, :inspection, :revision)"
     f" ORDER BY {', '.join(_OF[:4])} LIMIT :most"
 )
 _FILL = text(
-    f"UPDATE fleet_results SET decision = :decision WHERE ({', '.join(_OF)})"  # noqa: S608
+    f"UPDATE fleet_results SET decision = :decision WHERE ({', '.join(_OF)})"  # noqa: S608 of constants alone
     f" = ({', '.join(f':{name}' for name in _OF)})"
 )
 
