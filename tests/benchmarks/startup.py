@@ -23,9 +23,9 @@ from tests.link.outside import free_port
 REPEATS = 5
 S = "{:.2f} s"
 MOST_S = 0.6
-# Processor time until the first reading to that of the libraries alone: 2.5 as measured, to 2.9 beside a busy
-# neighbour.
-CPU_HOLDS = 3.4
+# Processor time until the first reading to that of the libraries alone: 2.5 as measured first; the same code
+# came to 3.0 to 4.1 within a day on a machine shared with others.
+CPU_HOLDS = 4.6
 LIBRARIES = (
     "import sys; sys.modules['rich'] = None; import asyncio, pydantic, structlog, paho.mqtt.client, serial"
 )
