@@ -270,28 +270,24 @@ _OF_RUNS = (
     "unnest(%(sites)s::text[], %(bays)s::text[], %(names)s::text[], %(numbers)s::integer[],"
     " %(lasts)s::integer[]) AS w(site, bay, name, first, last)"
 )
-# Each run is looked up by itself, in the index that has it in order (ORDER BY): else the planner may join all
-# that there is with what is asked for, and sort it, which was a fifth of the server's time for a batch.
-_PLACES = f"""
-    SELECT w.site, w.bay, w.name, t.place, t.sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
-        SELECT place, sha256 FROM fleet_chain AS r WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.name)
-        AND r.place BETWEEN w.first AND w.last ORDER BY place
-    ) AS t
-"""  # noqa: S608 of constants alone
-_REVISIONS = f"""
-    SELECT w.site, w.bay, w.name, t.revision, t.sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
-        SELECT revision, sha256 FROM fleet_revisions AS r
-        WHERE (r.site, r.bay, r.inspection) = (w.site, w.bay, w.name)
-        AND r.revision BETWEEN w.first AND w.last ORDER BY revision
-    ) AS t
-"""  # noqa: S608 of constants alone
-_RECORDED = f"""
-    SELECT w.site, w.bay, w.name, t.revision, t.document_sha256 FROM {_OF_RUNS} CROSS JOIN LATERAL (
-        SELECT revision, document_sha256 FROM fleet_chain AS r
-        WHERE (r.site, r.bay, r.inspection) = (w.site, w.bay, w.name)
-        AND r.revision BETWEEN w.first AND w.last ORDER BY revision
-    ) AS t
-"""  # noqa: S608 of constants alone
+
+
+def _by_runs(table: str, of: str, number: str, hashed: str) -> str:
+    """Rows of each run of numbers. Each is looked up by itself, in the index that has it in order (ORDER BY):
+    else the planner may join all that there is with what is asked for, and sort it, which was a fifth of the
+    server's time for a batch."""
+    return f"""
+        SELECT w.site, w.bay, w.name, t.{number}, t.{hashed} FROM {_OF_RUNS} CROSS JOIN LATERAL (
+            SELECT {number}, {hashed} FROM {table} AS r
+            WHERE (r.site, r.bay, r.{of}) = (w.site, w.bay, w.name)
+            AND r.{number} BETWEEN w.first AND w.last ORDER BY {number}
+        ) AS t
+    """  # noqa: S608 of constants alone
+
+
+_PLACES = _by_runs("fleet_chain", "chain", "place", "sha256")
+_REVISIONS = _by_runs("fleet_revisions", "inspection", "revision", "sha256")
+_RECORDED = _by_runs("fleet_chain", "inspection", "revision", "document_sha256")
 _REFUSED = (
     "SELECT topic, sha256, payload FROM fleet_refused"
     " JOIN unnest(%(topics)s::text[], %(hashes)s::text[]) AS w(topic, sha256) USING (topic, sha256)"
