@@ -1,4 +1,5 @@
-"""The contract as open standards have it: JSON Schema (2020-12) of each message, and one AsyncAPI 3 document.
+"""The contract as open standards have it: JSON Schema (2020-12) of each message and of each document that
+goes by other ways than MQTT, and one AsyncAPI 3 document of the messages.
 
 Made from the models, whose docstrings are the descriptions. `VERSION` says when the contract is another: its
 first number when a reader of before may fail, the second when something was added.
@@ -6,7 +7,7 @@ first number when a reader of before may fail, the second when something was add
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,7 @@ from pydantic.json_schema import JsonSchemaMode
 
 from contract.chain import RECORD, Checkpoint
 from contract.commands import COMMANDS, ReplyMessage
+from contract.contradicted import Contradicted
 from contract.events import EventMessage
 from contract.health import HealthMessage
 from contract.live import Live
@@ -23,7 +25,7 @@ from contract.result import Result
 from contract.states import GaugeStateMessage, ReadingMessage, StatusMessage
 from contract.topics import Topics
 
-VERSION = "1.3"
+VERSION = "1.4"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _SITE, _BAY = "{site}", "{bay}"
 
@@ -78,12 +80,18 @@ def messages() -> Iterator[Spoken]:
         yield Spoken(f"command-{name}", topics.command(name), model, first, is_asked=True)
 
 
+DOCUMENTS: Mapping[str, type[BaseModel]] = {"contradicted": Contradicted}
+"""What goes by other ways alone, by its name: what follows a result to the shop's own system."""
+
+
 def schemas() -> dict[str, dict[str, Any]]:
-    """JSON Schema of each message by its name; each stands alone."""
+    """JSON Schema of each message and document by its name; each stands alone."""
+    models = [(one.name, one.mode, _adapter(one.model)) for one in messages()]
+    models += [(name, "serialization", TypeAdapter(model)) for name, model in DOCUMENTS.items()]
     found = {}
-    for one in messages():
-        schema = _plain(_adapter(one.model).json_schema(mode=one.mode, by_alias=True))
-        found[one.name] = {"$schema": DIALECT, "$id": f"urn:ringtrue:{one.name}:{VERSION}", **schema}
+    for name, mode, model in models:
+        schema = _plain(model.json_schema(mode=mode, by_alias=True))
+        found[name] = {"$schema": DIALECT, "$id": f"urn:ringtrue:{name}:{VERSION}", **schema}
     return found
 
 

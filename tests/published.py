@@ -13,7 +13,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from contract.published import VERSION, asyncapi, schemas
+from contract.published import DOCUMENTS, VERSION, asyncapi, schemas
 from tests.published_page import page
 
 FOLDER = Path(__file__).parents[1] / "docs" / "schemas"
@@ -29,7 +29,7 @@ def files() -> dict[str, str]:
 
 def fingerprint() -> str:
     """Of the contract whatever it is called: another one has another. Descriptions do not count."""
-    data = _bare(asyncapi()["components"])
+    data = _bare([asyncapi()["components"], [model.model_json_schema() for model in DOCUMENTS.values()]])
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()
 
 

@@ -10,10 +10,10 @@ from contract.published import VERSION, asyncapi
 HEAD = (
     "# The messages of a bay\n\n"
     f"Made of the contract's models, version {VERSION}, as are the files beside it: "
-    "[asyncapi.json](asyncapi.json) (AsyncAPI 3), and JSON Schema (2020-12) of each message. `ringtrue "
-    "schema` prints the same. Keys may be added at any time: a reader passes over those that it does not "
-    "know. [../mqtt.md](../mqtt.md) tells how a bay is talked to, [../figures.md](../figures.md) what the "
-    "figures mean.\n\n"
+    "[asyncapi.json](asyncapi.json) (AsyncAPI 3), and JSON Schema (2020-12) of each message and of what "
+    "follows a result by HTTP ([contradicted.json](contradicted.json)). `ringtrue schema` prints the same. "
+    "Keys may be added at any time: a reader passes over those that it does not know. [../mqtt.md]"
+    "(../mqtt.md) tells how a bay is talked to, [../figures.md](../figures.md) what the figures mean.\n\n"
     "All topics begin with `ringtrue/1/SITE/BAY/`. JSON, UTF-8; lengths end in `_mm`, angles in `_deg`; "
     "times are RFC 3339, UTC.\n"
 )

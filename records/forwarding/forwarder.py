@@ -12,7 +12,7 @@ import structlog
 from contract.pauses import Pauses
 from records.errors import RecordRefusedError, RecordsUnavailableError
 from records.forwarding.deliveries import Deliveries, End, Waiting
-from records.forwarding.event import as_event
+from records.forwarding.event import as_contradiction, as_event
 
 LOOK_EVERY_S = 2.0
 """Between looks for new results, while there are none."""
@@ -71,9 +71,9 @@ class Forwarder:
 
         Raises RecordsUnavailableError.
         """
-        while (one := await asyncio.to_thread(self._deliveries.first)) is not None:
+        while (one := await asyncio.to_thread(self._next)) is not None:
             try:
-                event = as_event(one.document, one.stored)
+                event = _event(one)
             except RecordRefusedError as error:  # what is none will never be taken, and holds nothing up
                 await self._end(one, str(error), "refused")
                 continue
@@ -90,12 +90,24 @@ class Forwarder:
                 return answer
         return None
 
+    def _next(self) -> Waiting | None:
+        """Results first: who takes no other events has them all."""
+        return self._deliveries.first() or self._deliveries.contradicted()
+
     async def _end(self, one: Waiting, said: str, end: End) -> None:
         self._owed = one.inspection, one.revision, said, end
         await asyncio.to_thread(self._deliveries.end, one, end, said, self._utc())
         self._owed = None
         named = {"inspection": one.inspection, "revision": one.revision, "said": said}
-        if end == "refused":
+        if one.contradicted is not None:
+            del named["revision"]
+            what = "the receiver is told that results of an inspection contradict each other"
+            if end == "refused":
+                what = (
+                    "that results of an inspection contradict each other is refused: tell whoever uses them"
+                )
+            self._log.error(what, bays=one.contradicted, **named)
+        elif end == "refused":
             self._log.error("a result is refused: mend what is said of it, then forward --again", **named)
         else:
             self._log.info("result handed on", **named)
@@ -111,3 +123,9 @@ class Forwarder:
         elif held is None and self._is_held:
             self._log.info("all results are handed on again")
         self._is_held = held is not None
+
+
+def _event(one: Waiting) -> bytes:
+    if one.contradicted is None:
+        return as_event(one.document, one.stored)
+    return as_contradiction(one.document, one.contradicted, one.stored)

@@ -33,11 +33,12 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do it. Raises UsageError."""
-    from contract.published import asyncapi, messages, schemas
+    from contract.published import DOCUMENTS, asyncapi, messages, schemas
     from ringtrue.arguments import UsageError
 
     if args.list:
         print("\n".join(f"{one.name:<20}{one.topic}" for one in messages()))
+        print("\n".join(f"{name:<20}(by HTTP, docs/exchange.md)" for name in DOCUMENTS))
         return 0
     found = schemas()
     if args.message is None:

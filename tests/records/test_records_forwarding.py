@@ -15,11 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import event
 
+from grading.programme.order import contradicted
 from records.errors import RecordsUnavailableError
 from records.forwarding.deliveries import Deliveries
 from records.forwarding.forwarder import Answer, Forwarder
 from records.store import Store
 from records.tables import RESULTS
+from tests.parts.issuing import IssuingBay, put_on_record
 from tests.parts.postgres import Postgres
 from tests.records.test_records_store import document
 
@@ -33,11 +35,13 @@ class Shop:
     def __init__(self, *answers: Answer) -> None:
         self._answers = list(answers)
         self.taken: list[str] = []
+        self.events: list[bytes] = []
 
     async def post(self, event: bytes) -> Answer:
         answer = self._answers.pop(0) if self._answers else Answer(204, "")
         if answer.status is not None and answer.status < 300:
             self.taken.append(json.loads(event)["id"])
+            self.events.append(event)
         return answer
 
 
@@ -113,6 +117,56 @@ def test_each_receiver_has_its_own(url: str, deliveries: Deliveries) -> None:
     hand_on(deliveries, Shop())
     with closing(Deliveries(url, "https://other.example/")) as other:
         assert other.standing().waiting == 3
+
+
+CONTRADICTED = "A/contradicted"
+
+
+def contradict(url: str, *, of: str = "A") -> None:
+    """Two bays chose one name: the first that came is on record, the other nowhere but in the chain."""
+    with closing(Store(url)) as store:
+        for bay in (IssuingBay("bay-2"), IssuingBay("bay-3")):
+            put_on_record(store, *bay.issue(of, verdict="keep" if bay.topics.bay == "bay-2" else "replace"))
+
+
+def test_a_result_that_was_delivered_and_is_contradicted_since_is_told_once(
+    url: str, deliveries: Deliveries
+) -> None:
+    shop = Shop()
+    with closing(Store(url)) as store:
+        put_on_record(store, *IssuingBay("bay-2").issue("A", verdict="keep"))
+    assert hand_on(deliveries, shop) is None
+    taken = len(shop.taken)
+    contradict(url)
+    assert deliveries.standing().waiting == 0
+    down, refused = Shop(Answer(503, "later")), Shop(Answer(422, "what?"))
+    assert hand_on(deliveries, down) == Answer(503, "later")
+    assert hand_on(deliveries, refused) is None
+    assert deliveries.standing().refused == 1
+    assert deliveries.again() == 1
+    put(url, ("GQ-3", 1), start=NOW + timedelta(days=9))
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken[taken:] == ["GQ-3/1", CONTRADICTED], "results come first"
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken.count(CONTRADICTED) == 1
+    assert (deliveries.standing().delivered, deliveries.standing().refused) == (taken + 1, 0)
+
+
+def test_of_what_a_receiver_never_had_it_is_told_no_contradiction(url: str, deliveries: Deliveries) -> None:
+    contradict(url)
+    shop = Shop(*[Answer(200, "")] * 3, Answer(422, "no such engine"))
+    assert hand_on(deliveries, shop) is None
+    assert deliveries.standing().refused == 1
+    assert CONTRADICTED not in shop.taken
+    deliveries.again()
+    assert hand_on(deliveries, shop) is None
+    assert shop.taken[-2:] == ["A/1", CONTRADICTED], "as soon as it has that result"
+    assert json.loads(shop.events[-1])["data"] == {
+        "schema": "ringtrue/contradicted/1",
+        "inspection": "A",
+        "bays": ["greywacke/bay-2", "greywacke/bay-3"],
+        "why": contradicted("A", "greywacke/bay-2, greywacke/bay-3"),
+    }
 
 
 @given(st.permutations([("a", 1), ("a", 2), ("a", 3), ("b", 1), ("b", 2)]), st.booleans())

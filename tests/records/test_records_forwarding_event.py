@@ -13,8 +13,10 @@ import httpx
 import pytest
 from cloudevents.core.bindings.http import HTTPMessage, from_structured_event
 from http_message_signatures import HTTPMessageVerifier, InvalidSignature, MappingKeyResolver, algorithms
+from jsonschema import Draft202012Validator
 
-from records.forwarding.event import MEDIA_TYPE, as_event
+from contract.published import schemas
+from records.forwarding.event import MEDIA_TYPE, as_contradiction, as_event
 from records.forwarding.signature import base as signature_base
 from records.forwarding.signature import mac, signed
 from tests.records.reported import whole
@@ -36,6 +38,20 @@ def test_the_public_sdk_reads_it() -> None:
     assert event.get_type() == "ringtrue.result.1"
     assert event.get_time() == datetime(2026, 11, 26, 5, 14, 2, 500_000, tzinfo=UTC)
     assert event.get_data() == json.loads(document)
+
+
+def test_so_it_reads_that_results_contradict_each_other_by_their_schema() -> None:
+    body = as_contradiction(whole(), "greywacke/bay-2, greywacke/bay-3", STORED)
+    event = from_structured_event(HTTPMessage(headers={"content-type": MEDIA_TYPE}, body=body))
+    assert (event.get_type(), event.get_id()) == (
+        "ringtrue.contradicted.1",
+        "20261126-060000-1a2b3c/contradicted",
+    )
+    data = event.get_data()
+    Draft202012Validator(schemas()["contradicted"]).validate(data)
+    assert isinstance(data, dict)
+    assert data["bays"] == ["greywacke/bay-2", "greywacke/bay-3"]
+    assert json.loads(body)["sha256"] == sha256(json.dumps(data, separators=(",", ":")).encode()).hexdigest()
 
 
 def test_the_document_stands_in_it_byte_for_byte() -> None:
