@@ -23,6 +23,7 @@ from acquire.clock import Clock
 from acquire.journal.events import Opened
 from config.bay import BayFiles
 from config.method import Method
+from config.synced import sync_folder
 from contract.methods import MethodMessage, MethodNamed
 from contract.wire import rfc3339
 
@@ -222,11 +223,7 @@ def keep(path: Path, message: bytes, since: str) -> None:
         file.flush()
         os.fsync(file.fileno())
     partial.replace(path)
-    folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    sync_folder(path.parent)
 
 
 def _named(method: Method, number: int | None = None, since: str | None = None) -> MethodNamed:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from chain.errors import KeyFileError
 from chain.signing import Signer
+from config.synced import sync_folder
 
 MODE = 0o600
 _OTHERS = 0o077
@@ -74,9 +75,5 @@ def _made(path: Path) -> Signer:
         os.link(partial, path)
     finally:
         partial.unlink(missing_ok=True)
-    folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    sync_folder(path.parent)
     return Signer(private)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from config.synced import sync_folder
 from records.errors import PhotoRefusedError
 
 SIDE_MAX = 2400
@@ -58,6 +59,7 @@ def keep_photo(source: Path, folder: Path) -> KeptPhoto:
                 os.fsync(file.fileno())
             Path(file.name).chmod(0o644)
             Path(file.name).replace(kept)
+            sync_folder(folder)
     except OSError as error:
         raise PhotoRefusedError(
             f"{folder}: the photo cannot be kept there ({error.strerror}); make the folder writable, or give "

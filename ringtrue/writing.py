@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 
 from config.errors import RingtrueError
+from config.synced import sync_folder
 
 
 class NotWrittenError(RingtrueError):
@@ -24,8 +26,12 @@ def write_new(file: Path, data: bytes, what: str) -> None:
     try:
         with tempfile.TemporaryDirectory(dir=file.parent, prefix=".ringtrue-") as folder:
             partial = Path(folder) / file.name
-            partial.write_bytes(data)
+            with partial.open("xb") as out:
+                out.write(data)
+                out.flush()
+                os.fsync(out.fileno())
             partial.rename(file)
+        sync_folder(file.parent)
     except OSError as error:
         raise NotWrittenError(
             f"{file}: cannot be written ({error.strerror or error}); name another place with -o"

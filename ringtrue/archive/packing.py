@@ -15,6 +15,7 @@ from typing import IO
 
 from acquire.journal.reader import JournalReader
 from config.settings import Settings
+from config.synced import sync_folder
 from contract.wire import rfc3339
 from ringtrue.archive.databases import copy_database, what_is_wrong
 from ringtrue.archive.errors import BackupError
@@ -57,15 +58,6 @@ def back_up(config: Path, settings: Settings, archive: Path, *, software: str) -
         partial.rename(archive)
     sync_folder(archive.parent)
     return manifest
-
-
-def sync_folder(folder: Path) -> None:
-    """Have what was renamed in it on the disk."""
-    number = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)
 
 
 def _add_all(tar: tarfile.TarFile, found: Sequence[Source], folder: Path, now: datetime) -> Iterator[Part]:

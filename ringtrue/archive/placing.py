@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
-from ringtrue.archive.packing import sync_folder
+from config.synced import sync_folder
 
 BESIDE = ("-wal", "-shm")
 """What SQLite keeps beside a database: with another one in its place it would be taken for that one's."""
