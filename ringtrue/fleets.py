@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
 from display.web.fleets import (
@@ -21,6 +21,7 @@ from grading.fleet.drifting import Drift, drifts_of
 from grading.fleet.looked import Looked, looked_of
 from grading.fleet.outcomes import UnderMethod, by_method
 from grading.fleet.readers import ACTED_ON, SHARED_LEAST, By, adjusted, compare
+from grading.programme.order import contradicted, places_of, sorted_by
 from ringtrue.history_told import place_told, visit_told
 from ringtrue.pasts import results_of
 
@@ -28,44 +29,32 @@ if TYPE_CHECKING:
     from grading.fleet.effects import Effect, Fitted
     from grading.statistics.mixtures import Interval
     from grading.statistics.shares import Share
+    from records.order import Order
 
 
-class Inspections(Protocol):
-    """Records of however many bays: the latest revision of each inspection. What it cannot read it says in a
-    sentence."""
-
-    def looked(self) -> Iterator[Looked | str]: ...
-
-
-class OfDocuments:
-    """As result documents have them."""
-
-    def __init__(self, documents: Iterable[bytes]) -> None:
-        self._documents = documents
-
-    def looked(self) -> Iterator[Looked | str]:
-        for document in self._documents:
-            try:
-                yield from map(looked_of, results_of([document]))
-            except RingtrueError as error:
-                yield str(error).removeprefix("records: ")
-
-
-def gathered(records: Inspections) -> tuple[list[Looked], tuple[str, ...]]:
-    """Every inspection, and what could not be read."""
+def gathered(documents: Iterable[bytes], order: Order) -> tuple[list[Looked], tuple[str, ...]]:
+    """Every inspection that counts, of however many bays, in the order in which they were opened, and in a
+    sentence each what cannot be read or does not count. documents: the latest revision of each."""
     looked: list[Looked] = []
     notes: list[str] = []
-    for one in records.looked():
-        if isinstance(one, str):
-            notes.append(one)
-        else:
-            looked.append(one)
-    return looked, tuple(notes)
+    for document in documents:
+        try:
+            looked += map(looked_of, results_of([document]))
+        except RingtrueError as error:
+            notes.append(str(error).removeprefix("records: "))
+    places = places_of(order.lines)
+    looked.sort(key=lambda one: sorted_by(_moment(one), places.get(one.inspection), one.inspection))
+    notes += (contradicted(name, bays) for name, bays in sorted(order.contradicted.items()))
+    return [one for one in looked if one.inspection not in order.contradicted], tuple(notes)
 
 
-def fleet_told(records: Inspections) -> FleetTold:
-    """All of it."""
-    looked, notes = gathered(records)
+def _moment(one: Looked) -> datetime:
+    return datetime.fromisoformat(one.opened)
+
+
+def fleet_told(documents: Iterable[bytes], order: Order) -> FleetTold:
+    """All of it, as `gathered`."""
+    looked, notes = gathered(documents, order)
     return FleetTold(
         drifts=drifts_told(looked),
         bays=compared_told(looked, "bay"),

@@ -13,14 +13,14 @@ from contract.lengths import UNITS
 from display.web.archive import Filed, Leaf, Paper
 from display.web.recorded import DueList, Fleet, PastTold, SurfaceTold
 from grading.programme.order import contradicted
-from records.order import contradicted_of
+from records.order import contradicted_of, order_of
 from records.pictures.turn import drawn_surfaces, picture
 from records.report.content import compose, file_stem, read_result
 from records.store import Store
 from ringtrue.arguments import missing_file
 from ringtrue.due_told import due_told, fleet_rows
 from ringtrue.dues import OnRecord, dues_of, on_record
-from ringtrue.fleets import OfDocuments, fleet_told
+from ringtrue.fleets import fleet_told
 from ringtrue.history_told import past_told
 from ringtrue.in_force import method_in_force
 from ringtrue.pasts import Memory, asked_of
@@ -66,13 +66,13 @@ class Showing:
     def compared(self) -> FleetTold:
         """Who drifts, which bay or gauge reads high, what each method came to."""
         with closing(Store(self._url(), create=False)) as store:
-            documents = list(store.latest())
-        state = sha256()
+            documents, order = list(store.latest()), order_of(store)
+        state = sha256(repr(order).encode())
         for document in documents:
             state.update(sha256(document).digest())
         known = self._compared
         if known is None or known[0] != state.digest():
-            known = self._compared = state.digest(), fleet_told(OfDocuments(documents))
+            known = self._compared = state.digest(), fleet_told(documents, order)
         return known[1]
 
     def history(self, serial: str) -> PastTold | None:

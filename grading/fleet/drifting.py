@@ -42,7 +42,7 @@ class Drifts:
 
 def drifts_of(looked: Iterable[Looked]) -> Drifts:
     """Every damper whose figure grows beyond doubt, or whose limit may be met within one usual interval. The
-    limit is that of its latest inspection."""
+    limit is that of its latest inspection. looked: in the order in which they were opened."""
     by_damper: dict[str, list[Looked]] = {}
     for one in looked:
         if one.state != "abandoned":
@@ -50,7 +50,6 @@ def drifts_of(looked: Iterable[Looked]) -> Drifts:
     rows: list[Drift] = []
     have, once = 0, 0
     for those in by_damper.values():
-        those.sort(key=lambda one: one.opened)
         found = [drift for check in MEASURED if (drift := _drift(those, check)) is not None]
         have, once = have + bool(found), once + (not found)
         rows += filter(_tells, found)

@@ -88,15 +88,16 @@ def run(args: argparse.Namespace) -> int:
 
 def _gathered(args: argparse.Namespace) -> tuple[list[Looked], tuple[str, ...]]:
     """From the records of a bay, or those that a writer keeps."""
-    from ringtrue.fleets import OfDocuments, gathered
+    from records.order import order_of
+    from ringtrue.fleets import gathered
 
     if args.writer is None:
         with closing(open_records(args)) as store:
-            return gathered(OfDocuments(store.latest()))
+            return gathered(store.latest(), order_of(store))
     from ringtrue.recording import fleet_documents
 
     if args.records is not None:
         raise UsageError("--writer", "--records too", "one of the two")
-    with fleet_documents(args.writer) as (documents, left_out, _):
-        looked, notes = gathered(OfDocuments(documents))
+    with fleet_documents(args.writer) as (documents, left_out, order):
+        looked, notes = gathered(documents, order)
     return looked, (*notes, *left_out)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from records.store import Store
 from ringtrue.cli import main
 from ringtrue.fleets import compared_told
 from tests.grading.services import rim, service
-from tests.parts.issuing import IssuingBay
+from tests.parts.issuing import IssuingBay, put_on_record
 from tests.parts.postgres import Postgres
 from tests.records.filed import database
 from tests.ringtrue.quarry_fleet import HIGH_MM, keep_fleet, results
@@ -141,6 +142,35 @@ def test_a_writer_s_database_tells_the_same(
         assert note.startswith("1 result without its record")
         assert told["methods"] == of_a_bay["methods"]
         assert main(["fleet", "bays", "--writer", str(writer), "--records", records]) == 2
+
+
+@pytest.mark.slow
+def test_the_latest_is_the_one_that_the_bay_opened_last_whatever_its_clock_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It was opened while the clock stood years back; and what contradicts counts nowhere."""
+    url = f"sqlite:///{tmp_path}/records.db"
+    days = ("2023-03-01", "2024-03-01", "2025-03-01", "2001-01-01")
+    bays = IssuingBay("bay-2"), IssuingBay("bay-3")
+    grown = [
+        service(f"i-{n}", day, hours_h=3_000.0 * n, rim=rim(0.10 + 0.03 * n), verdict="keep")
+        for n, day in enumerate(days)
+    ]
+    with closing(Store(url)) as store:
+        put_on_record(store, bays[0].begin())
+        for one in grown:
+            document = Topics(one.site, one.bay).inspection_result(one.inspection), encode(one)
+            put_on_record(store, document, bays[0].record(document))
+        for bay in bays:
+            put_on_record(store, *bay.issue("twice", verdict="keep" if bay is bays[0] else "replace"))
+    capsys.readouterr()
+    assert main(["fleet", "drift", "--records", url, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [row["latest"]["inspection"] for row in told["drift"]["rows"]] == ["i-3"]
+    assert [note for note in told["notes"] if "inspection twice does not count" in note] == told["notes"]
+    assert main(["fleet", "methods", "--records", url, "--json"]) == 0
+    (method,) = json.loads(capsys.readouterr().out)["methods"]
+    assert method["inspections"] == len(grown)
 
 
 @pytest.mark.slow
