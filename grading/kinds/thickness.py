@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -14,7 +14,7 @@ from contract.result import AttemptPart, BudgetPart, StationPart, ThicknessCheck
 from contract.terms import MeasuredOutcome, Radius
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import decided, more_repeats, rule_name
-from grading.evidence import Thickness
+from grading.evidence import Thickness, ThicknessReading
 from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
@@ -42,13 +42,15 @@ def judge_thickness(
 
     Attempts are put together into sets: one that reads every place begins a new set, one that reads
     some adds replicates to the set before it. All valid sets count together, as replicates of each other
-    place by place; while a place has no majority the check is `unclear`, with the figures of the latest.
+    place by place; while a place has no majority the check is `unclear`, with the figures of the latest. A
+    set that is not whole, or contradicts itself, makes no figure; what it read that may be over has to be
+    outnumbered all the same.
     """
     rules = method.thickness
     if not any(attempt.readings for attempt in attempts):
         return ThicknessCheck(outcome="missing", reason="not measured yet", limit_mm=rules.limit_mm)
     sets = _sets(attempts, rules)
-    places = [sort_places([r for a in group for r in a.readings], rules) for group in sets]
+    places = [sort_places(_readings_of([group]), rules) for group in sets]
     faults = [
         list(found.faults)
         or _missing(found)
@@ -72,10 +74,15 @@ def judge_thickness(
     chosen = valid[-1]
     counted, together, against = {chosen}, places[chosen], places[chosen].faults
     if len(valid) > 1:
-        pooled = sort_places([r for i in valid for a in sets[i] for r in a.readings], rules)
+        pooled = sort_places(_readings_of(sets[i] for i in valid), rules)
         against = pooled.faults
         if not against:
             counted, together = set(valid), pooled
+    unsettled = _readings_of(
+        group
+        for group, found in zip(sets, faults, strict=True)
+        if found and not zero_faults(group, rules) + press_faults(group, rules.press_slack_steps)
+    )
     used = [attempt for i in sorted(counted) for attempt in sets[i]]
     gauge = _coarsest([attempt.gauge for attempt in used])
     first = (reading for attempt in used for reading in attempt.put_right)
@@ -92,7 +99,9 @@ def judge_thickness(
     listed = attempt_parts(faults, counted, [None] * len(faults))
     shift_mm = largest_shift_mm([sets[i] for i in sorted(counted)])
     shown = with_shift(shown, shift_mm)
-    judged = _judged_set(together, len(counted), shown, method, tuple(warnings), listed, looks=len(valid))
+    judged = _judged_set(
+        together, len(counted), shown, method, tuple(warnings), listed, unsettled, looks=len(valid)
+    )
     judged = judged.model_copy(update={"gauge": gauge, "zero_shift_mm": shift_mm})
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
@@ -117,6 +126,7 @@ def _judged_set(
     method: Method,
     warnings: tuple[str, ...],
     attempts: tuple[AttemptPart, ...] | None,
+    unsettled: Sequence[ThicknessReading],
     *,
     looks: int,
 ) -> ThicknessCheck:
@@ -150,7 +160,7 @@ def _judged_set(
     again, out = doubtful(places.values_mm(rules), places.counts(rules), rules, rules.stands_out_mm)
     if again and not _over_without(out, places, gauge, method, rule):
         outcome, reason = "unclear", _asked_again(again, places)
-    few = outvoted(places, rules)
+    few = outvoted(places, rules, unsettled)
     if few and outcome == "within":
         outcome, again, reason = "unclear", tuple(few), _outvoted_said(few, rules)
     return ThicknessCheck(
@@ -195,6 +205,10 @@ def _sets(attempts: Sequence[Thickness], rules: ThicknessRules) -> list[list[Thi
         else:
             sets[-1].append(attempt)
     return sets
+
+
+def _readings_of(sets: Iterable[Sequence[Thickness]]) -> list[ThicknessReading]:
+    return [reading for group in sets for attempt in group for reading in attempt.readings]
 
 
 def _missing(places: Places) -> list[str]:

@@ -17,11 +17,10 @@ BEFORE_FITTING = timedelta(days=1)
 class Base:
     """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
 
-    condemned: a later inspection of that damper, on any engine, which ended in `replace`; again: one that
-    ended in `measure-again`, of which nobody knows what it would have come to; contested: one of which bays
-    issued results that contradict each other. None of them where one that was kept came later for sure.
-    sentences: what on record
-    does not count, and why.
+    condemned: a later inspection of that damper, on any engine, or on this engine of one that by the register
+    never was on it, which ended in `replace`; again: one that ended in `measure-again`, of which nobody knows
+    what it would have come to; contested: one of which bays issued results that contradict each other. None
+    of them where one that was kept came later for sure. sentences: what on record does not count, and why.
     """
 
     day: date | None
@@ -44,7 +43,8 @@ def base_of(record: EngineRecord) -> Base:
     A `keep` counts, closed or signed, of the damper that is fitted; a signer's own decision stands for the
     verdict. What is incomplete, open or abandoned does not; `measure-again` and `replace` do not either,
     and the engine is due until another damper is fitted or the same one was kept after all; to fit the same
-    one again, here or elsewhere, changes nothing.
+    one again, here or elsewhere, changes nothing. A damper that the register never had on this engine is the
+    one that is on it, fitted since or mistyped: what condemns it counts, a `keep` of it does not.
     """
     fitted = record.fitted
     done = [one for one in record.inspections if one.is_done]
@@ -56,17 +56,25 @@ def base_of(record: EngineRecord) -> Base:
     after = [one for one in own if kept is None or one.order > kept.order]
     # Wherever it was inspected: a condemned one is none the better for being fitted again.
     of_it = [one for one in (*done, *record.elsewhere) if one.is_done and one.damper == damper]
-    said = [one for one in sorted(of_it, key=lambda one: one.order) if one.ended != "incomplete"]
-    told = [one for one in said if one.contested is None and one.ended != "measure-again"]
-    keeps = [one for one in told if one.ended == "keep"]
-    condemned = _left(said, "replace", keeps)
-    again = _left(said, "measure-again", told)
-    contested = next(
-        (one for one in reversed(of_it) if one.contested and not any(k.is_after(one) for k in keeps)), None
-    )
+    condemned, again, contested = _pressing(of_it, [])
+    if fitted is not None:
+        known = {one.damper for one in record.fittings}
+        strange = [one for one in done if one.damper not in known and one.day > fitted.day]
+        others = _pressing(strange, own)
+        condemned, again, contested = condemned or others[0], again or others[1], contested or others[2]
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
     sentences = tuple(_sentences(record, damper, done, after, kept))
     return Base(day, damper, kept, condemned, again, contested, sentences)
+
+
+def _pressing(those: list[Inspected], later: list[Inspected]) -> tuple[Inspected | None, ...]:
+    """Of these inspections the one that condemns, the one to be measured again, and the one that is
+    contradicted, each where none came later for sure that says otherwise, of these or of `later`."""
+    said = [one for one in sorted(those, key=lambda one: one.order) if one.ended != "incomplete"]
+    told = [one for one in (*said, *later) if one.contested is None and one.ended in ("keep", "replace")]
+    keeps = [one for one in told if one.ended == "keep"]
+    torn = (one for one in reversed(those) if one.contested and not any(k.is_after(one) for k in keeps))
+    return _left(said, "replace", keeps), _left(said, "measure-again", told), next(torn, None)
 
 
 def _left(said: list[Inspected], ended: Verdict, later: list[Inspected]) -> Inspected | None:
@@ -89,13 +97,19 @@ def _sentences(
             f"its damper {record.fittings[-1].damper} went to {record.moved_to} since, and no other here: "
             "import the fitting of the one that is on it"
         )
-    fitted = record.fitted
+    fitted, known = record.fitted, {one.damper for one in record.fittings}
     others = [one for one in done if fitted is not None and one.damper != damper and one.day > fitted.day]
     if others and fitted is not None:
         last = others[-1]
+        counts = last.ended in ("replace", "measure-again") and last.damper not in known
         yield (
             f"inspection {last.id} of {last.day} is of damper {last.damper}, and {damper} is fitted since "
-            f"{fitted.day} by the register: it does not count until the fitting of {last.damper} is imported"
+            f"{fitted.day} by the register: "
+            + (
+                f"import the fitting of {last.damper}, or correct its serial in the inspection"
+                if counts
+                else f"it does not count until the fitting of {last.damper} is imported"
+            )
         )
     unfinished = [one for one in after if one.ended == "incomplete"]
     if unfinished:

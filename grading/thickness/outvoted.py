@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from config.method import ThicknessRules
 from grading.evidence import ThicknessReading
@@ -10,15 +10,21 @@ from grading.thickness.doubt import Place
 from grading.thickness.thickness import NM_PER_MM, Places, name_of
 
 
-def outvoted(places: Places, rules: ThicknessRules) -> dict[Place, int]:
+def outvoted(
+    places: Places, rules: ThicknessRules, unsettled: Sequence[ThicknessReading] = ()
+) -> dict[Place, int]:
     """Of each place the furthest reading, nm, with which the spread or the bulge would be above its limit,
     where fewer than `outnumber` agree against each that was set aside. Further off than `absurd_mm` it is a
-    slip, and no casing."""
-    found: dict[Place, int] = {}
-    for place, aside in places.aside.items():
-        if len(places.kept[place]) >= rules.outnumber * len(aside):
-            continue
+    slip, and no casing. unsettled: readings of sets that are not whole or contradict themselves: they make no
+    figure, and are heard here, so that one reading against what was over does not take all of it away."""
+    allowed_nm, found = round(rules.max_replicate_range_mm * NM_PER_MM), dict[Place, int]()
+    for place, kept in places.kept.items():
         own = places.value_nm(place)
+        heard = [one.value_nm for one in unsettled if (one.station_deg, one.radius) == place]
+        against = [nm for nm in heard if abs(nm - own) > allowed_nm]
+        aside = (*places.aside.get(place, ()), *against)
+        if len(kept) + len(heard) - len(against) >= rules.outnumber * len(aside):
+            continue
         for nm in sorted(aside, key=lambda nm: abs(nm - own)):
             if _would_be_over(place, nm, places, rules):
                 found[place] = nm

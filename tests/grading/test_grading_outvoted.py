@@ -83,3 +83,23 @@ def test_what_was_put_right_and_would_have_been_over_is_told() -> None:
     slight = replace(first, value_nm=first.value_nm - 390_000)
     again = judge_thickness([replace(thickness(), put_right=(slight,))], EXAMPLE)
     assert not [said for said in again.warnings if "put right" in said]
+
+
+@pytest.mark.parametrize("sets", [1, 2])
+def test_a_reading_against_what_is_over_does_not_take_away_the_set_that_it_contradicts(sets: int) -> None:
+    """Over, confirmed, then one reading of one of its places that says otherwise: that set is invalid."""
+    worse = [value + (0.25 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)]
+    twice, first = thickness(worse), thickness().readings[0]
+    contradicted = replace(twice, readings=(*twice.readings, *twice.readings[:2], first, first))
+    assert judge_thickness([contradicted], EXAMPLE).outcome == "invalid"
+    check = judge_thickness([contradicted, *[thickness()] * sets], EXAMPLE)
+    assert check.outcome == "unclear", check.reason
+    assert "read again station 0 outer (0.520 mm), station 0 inner (0.500 mm)" in check.reason
+    assert judge_thickness([contradicted, *[thickness()] * 6], EXAMPLE).outcome == "within"
+
+
+def test_nor_does_a_set_that_was_ended_before_it_was_whole() -> None:
+    begun = thickness([value + (0.25 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)])
+    begun = replace(begun, readings=begun.readings[:2])
+    assert judge_thickness([begun, thickness()], EXAMPLE).outcome == "unclear"
+    assert judge_thickness([begun, *[thickness()] * 3], EXAMPLE).outcome == "within"
