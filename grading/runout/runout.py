@@ -206,7 +206,10 @@ def _joined(each: Sequence[Alone], rules: SurfaceRules, seed: int) -> tuple[F64,
     if plain and all(_same_surface(one, each[-1], rules) for one in each[:-1]):
         rng = np.random.default_rng([seed, 1])
         found = analyse([one.prepared for one in each], rng, rules)
-        return found.tir_mm, list(found.budget), list(dict.fromkeys([*warnings, *found.warnings]))
+        tir = found.tir_mm
+        for one in each:  # no fit knows what the needle showed between stops
+            tir = with_needle(tir, one.sweep, rules.allow.needle_tremble_mm, seed=seed)
+        return tir, list(found.budget), list(dict.fromkeys([*warnings, *found.warnings]))
     centres, disagree = _weighed(each, rules)
     own = spread_mm(last.tir_mm)
     shrink = spread_mm(centres) / own if own > 0 else 1.0

@@ -66,19 +66,19 @@ _COUNTED = text(
         (SELECT count(*) FROM fleet_unproven) AS unproven,
         (SELECT {_utc("min(stored)")} FROM fleet_unproven) AS unproven_since,
         (SELECT count(*) FROM fleet_missing) AS missing
-    """  # noqa: S608
+    """  # noqa: S608 of constants alone
 )
 _BEHIND = text("SELECT site, bay, chain, walked, told FROM fleet_chains WHERE told > walked ORDER BY 1, 2, 3")
 _REFUSED = text("SELECT reason, count(*) AS number FROM fleet_refused_still GROUP BY reason ORDER BY reason")
 _LATEST = text(
-    "SELECT DISTINCT ON (reason) reason, topic, why, sha256"  # noqa: S608
+    "SELECT DISTINCT ON (reason) reason, topic, why, sha256"  # noqa: S608 of constants alone
     f", {_utc('stored')} AS stored FROM fleet_refused_still ORDER BY reason, fleet_refused_still.stored DESC"
 )
 _LET_GO = text(
-    f"SELECT reason, number, bytes, {_utc('latest')} AS latest FROM fleet_refused_gone ORDER BY reason"  # noqa: S608
+    f"SELECT reason, number, bytes, {_utc('latest')} AS latest FROM fleet_refused_gone ORDER BY reason"  # noqa: S608 of constants alone
 )
 _BREAKS = text(
-    f"SELECT site, bay, chain, place, what, why, inspection, revision, {_utc('stored')} AS found"  # noqa: S608
+    f"SELECT site, bay, chain, place, what, why, inspection, revision, {_utc('stored')} AS found"  # noqa: S608 of constants alone
     " FROM fleet_breaks ORDER BY stored, site, bay, chain, place, what"
 )
 _MONTHS = text(

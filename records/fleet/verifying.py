@@ -228,7 +228,7 @@ _NEXT = f"""
         WHERE (r.site, r.bay, r.chain) = (w.site, w.bay, w.chain)
         AND r.place >= w.number AND r.place < w.number + {AT_ONCE}
     ) AS t ON true ORDER BY w.site, w.bay, w.chain, t.place
-"""  # noqa: S608
+"""  # noqa: S608 of constants alone
 _SPANS = """
     SELECT w.site, w.bay, w.chain, w.last, l.size, l.subtrees, t.record
     FROM unnest(

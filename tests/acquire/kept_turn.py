@@ -86,6 +86,7 @@ def tagged(folder: Path = FOLDER) -> Sweep:
                 # Keywords of several types.
                 events.append(Sample(**common, reading=r.seq, value=r.value, unit=r.unit))  # type: ignore[arg-type]
                 if r.index:
+                    # Likewise.
                     events.append(IndexPassed(**common))  # type: ignore[arg-type]
     return tag_sweep(events)
 

@@ -228,3 +228,17 @@ def test_one_end_alone_that_the_needle_was_seen_at_counts(side: str) -> None:
     check = judged(replace(plain, low_mm=low, high_mm=high))
     assert check.outcome == "over"
     assert check.tir_mm == pytest.approx(float(np.ptp(plain.value_mm)) + 0.15)
+
+
+@pytest.mark.parametrize("again", ["seen again", "not watched"])
+def test_what_the_needle_showed_counts_where_sweeps_are_taken_together(again: str) -> None:
+    """Two sweeps, each over by what the needle showed between stops, are no `within` together."""
+    angle = np.arange(0.0, 361.0, 15.0)
+    plain = typed(eccentric(angle, 0.12), angle)
+    before = np.roll(plain.value_mm, 1)
+    low, high = np.minimum(plain.value_mm, before), np.maximum(plain.value_mm, before)
+    low[5] = plain.value_mm.min() - 0.2
+    seen = replace(plain, low_mm=low, high_mm=high)
+    assert judged(seen).outcome == "over"
+    both = judged(seen, seen if again == "seen again" else plain)
+    assert both.outcome == ("over" if again == "seen again" else "unclear"), both.reason

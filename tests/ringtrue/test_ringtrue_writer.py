@@ -110,7 +110,7 @@ async def until_stored(db: Database, results: int) -> None:
 async def until_there(db: Database, query: str) -> None:
     """Until a query finds something: no database tells."""
     async with asyncio.timeout(60):
-        while not await asyncio.to_thread(db.rows, query):  # noqa: ASYNC110
+        while not await asyncio.to_thread(db.rows, query):  # noqa: ASYNC110 no event tells it
             await asyncio.sleep(0.05)
 
 
