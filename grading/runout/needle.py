@@ -49,8 +49,11 @@ def needle_warnings(sweep: Sweep) -> list[str]:
     ]
 
 
-def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F64:
-    """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too.
+def with_needle(
+    tir_mm: F64, hidden: NDArray[np.bool_], sweep: Sweep, tremble_mm: float, *, seed: int
+) -> tuple[F64, NDArray[np.bool_]]:
+    """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too; and those
+    of them that are made by what no reading speaks for all the same, shape (m,).
 
     Where somebody looked over the whole turn, the highest and lowest seen are the surface's own, each read
     to half a step; where only over part of it, the true TIR is no less than what was seen. tremble_mm: what
@@ -58,7 +61,7 @@ def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F
     """
     low, high = _extremes(sweep)
     if not (np.isfinite(low) | np.isfinite(high)).any():
-        return tir_mm
+        return tir_mm, hidden
     # The way from the stop before is known only where both ends were noted; one end alone was seen as well.
     looked = np.isfinite(low) & np.isfinite(high) & ~_leaves_out(sweep)
     seen = shown_mm(sweep)
@@ -70,8 +73,10 @@ def with_needle(tir_mm: F64, sweep: Sweep, tremble_mm: float, *, seed: int) -> F
     off = (tir_mm - seen) / u + (0.0 if whole else BOUND_U)
     weight = np.exp(-0.5 * off**2) if whole else 1.0 / (1.0 + np.exp(-1.7 * off))
     if float(weight.sum()) ** 2 / max(float((weight**2).sum()), 1e-300) < LEFT_MIN:
-        return np.asarray(np.abs(rng.normal(seen, u, tir_mm.size)) if whole else np.maximum(tir_mm, seen))
+        if whole:
+            return np.abs(rng.normal(seen, u, tir_mm.size)), np.zeros(tir_mm.size, dtype=bool)
+        return np.maximum(tir_mm, seen), hidden
     edges = np.cumsum(weight / weight.sum())
     chosen = np.searchsorted(edges, (np.arange(tir_mm.size) + rng.random()) / tir_mm.size)
-    picked = tir_mm[np.minimum(chosen, tir_mm.size - 1)]
-    return np.asarray(rng.permutation(picked))
+    picked = rng.permutation(np.minimum(chosen, tir_mm.size - 1))
+    return tir_mm[picked], hidden[picked]

@@ -98,10 +98,9 @@ class Alone:
 def look_at(prepared: Prepared, rules: SurfaceRules, *, seed: int) -> Alone:
     """One sweep by itself."""
     figures = analyse([prepared], np.random.default_rng([seed, 0]), rules)
-    tir = with_needle(figures.tir_mm, prepared.sweep, rules.allow.needle_tremble_mm, seed=seed)
-    if tir is not figures.tir_mm:
-        figures = replace(figures, tir_mm=tir, hidden=np.zeros(tir.size, dtype=bool))
-    return Alone(prepared, figures)
+    tremble_mm = rules.allow.needle_tremble_mm
+    tir, hidden = with_needle(figures.tir_mm, figures.hidden, prepared.sweep, tremble_mm, seed=seed)
+    return Alone(prepared, replace(figures, tir_mm=tir, hidden=hidden))
 
 
 def together(
@@ -206,9 +205,9 @@ def _joined(each: Sequence[Alone], rules: SurfaceRules, seed: int) -> tuple[F64,
     if plain and all(_same_surface(one, each[-1], rules) for one in each[:-1]):
         rng = np.random.default_rng([seed, 1])
         found = analyse([one.prepared for one in each], rng, rules)
-        tir = found.tir_mm
+        tir, hidden = found.tir_mm, found.hidden
         for one in each:  # no fit knows what the needle showed between stops
-            tir = with_needle(tir, one.sweep, rules.allow.needle_tremble_mm, seed=seed)
+            tir, hidden = with_needle(tir, hidden, one.sweep, rules.allow.needle_tremble_mm, seed=seed)
         return tir, list(found.budget), list(dict.fromkeys([*warnings, *found.warnings]))
     centres, disagree = _weighed(each, rules)
     own = spread_mm(last.tir_mm)

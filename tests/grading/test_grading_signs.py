@@ -242,3 +242,18 @@ def test_what_the_needle_showed_counts_where_sweeps_are_taken_together(again: st
     assert judged(seen).outcome == "over"
     both = judged(seen, seen if again == "seen again" else plain)
     assert both.outcome == ("over" if again == "seen again" else "unclear"), both.reason
+
+
+def test_what_hides_between_stops_is_no_less_for_a_glance_at_the_needle() -> None:
+    """12 stops, and the needle watched on one way: the dent that may hide elsewhere is the same one in both
+    sweeps, wherever the dial was begun, and its chance is not averaged away."""
+    angle = np.arange(0.0, 361.0, 30.0)
+
+    def glanced(begun_deg: float) -> Sweep:
+        plain = typed(eccentric(angle + begun_deg, 0.2), angle)
+        low, high = np.full((2, angle.size), np.nan)
+        low[3], high[3] = np.sort(plain.value_mm[2:4])
+        return replace(plain, low_mm=low, high_mm=high)
+
+    alone, together = (judged(*(glanced(at) for at in begun)) for begun in ((0.0,), (0.0, 60.0)))
+    assert (together.p_over or 0.0) > 0.7 * (alone.p_over or 0.0) > 0.01
