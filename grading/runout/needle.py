@@ -52,8 +52,8 @@ def needle_warnings(sweep: Sweep) -> list[str]:
 def with_needle(
     tir_mm: F64, hidden: NDArray[np.bool_], sweep: Sweep, tremble_mm: float, *, seed: int
 ) -> tuple[F64, NDArray[np.bool_]]:
-    """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too; and those
-    of them that are made by what no reading speaks for all the same, shape (m,).
+    """Equally likely true TIRs, shape (m,), after the needle's extremes between stops are known too, and
+    which of them are made by what no reading speaks for all the same, shape (m,).
 
     Where somebody looked over the whole turn, the highest and lowest seen are the surface's own, each read
     to half a step; where only over part of it, the true TIR is no less than what was seen. tremble_mm: what
