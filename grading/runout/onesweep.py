@@ -79,7 +79,13 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     unsure = [still_said(found) for found in (held.doubt and held.doubt[0], held.maybe) if found is not None]
     tir = np.concatenate([way.tir_mm for way in ways])
     hidden = np.concatenate([way.hidden for way in ways])
-    half = half_turn(last, level[-1], plain.posterior.weighed, rules) if len(each) == 1 else HalfTurn()
+    two = [found for found in map(turn_to_turn, each) if found is not None]
+    repeated = max(two, key=lambda found: found.beyond_mm, default=None)
+    # Two turns that lie on each other are half a turn each at the worst, and all of it was read (from mark to
+    # mark one of them is fitted).
+    alike = repeated is not None and 2 * repeated.sd_mm <= rules.max_turn_shift_mm
+    asked = len(each) == 1 and (running or not alike)
+    half = half_turn(last, level[-1], plain.posterior.weighed, rules) if asked else HalfTurn()
     if half.log_odds > np.log(rules.signs.half_turn_odds):
         faults = (*faults, HALF_TURN)
     elif np.mean(np.append(half.tir_mm, 0.0) > surface.limit_mm) > rules.signs.reach_share:
@@ -95,7 +101,6 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
     excess = _lift_excess(last.sweep, plain.posterior)
     if excess > 0:
         tir = np.abs(tir + _lift_errors(last.sweep.gauge.repeatability_dof, tir.size, rng) * excess)
-    repeated = turn_to_turn(last)
     beyond = 0.0 if repeated is None else repeated.beyond_mm
     if beyond > 0:
         tir = np.abs(tir + _lift_errors(DOF, tir.size, rng) * beyond)

@@ -31,7 +31,7 @@ class TurnToTurn:
 
 def turn_to_turn(one: Prepared) -> TurnToTurn | None:
     """Of a sweep of two turns or more; None where it holds fewer, or too few places twice."""
-    sweep = one.clean
+    sweep = one.sweep if one.running else one.clean  # from mark to mark that holds one turn at most
     if float(np.ptp(sweep.angle_deg)) < TWO_TURNS_DEG:
         return None
     place, apart = _at_marks(one.sweep) if one.running else _anywhere(sweep)

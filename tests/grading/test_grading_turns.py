@@ -90,3 +90,36 @@ def test_turns_that_lie_on_each_other_close(turns: float, way: float) -> None:
     check = judged(swept(eccentric(angle, 0.2), angle))
     assert check.outcome == "within", check.reason
     assert check.closure_mm == pytest.approx(0.0, abs=0.001)
+
+
+@pytest.mark.slow
+def test_what_a_second_turn_differs_by_is_counted_and_is_no_half_turn() -> None:
+    """By 5 um, as where the crank shifts in its bearings from turn to turn: two turns are explained by halves
+    of one better than by a whole, and all of the surface was read."""
+    angle, one = turn(1200, 726.0), turn()
+    differs = 0.005 * np.cos(np.deg2rad(angle) - 0.7) / (1.0 + np.exp((360.0 - angle) / 20.0))
+    two = swept(eccentric(angle, 0.272) + differs, angle)
+    check = judged(two)
+    assert check.outcome == "unclear", check.reason
+    assert check.turn_to_turn_mm == pytest.approx(0.0025, abs=0.0004)
+    assert (check.u_expanded_mm or 0.0) > 0.009
+    # A turn alone beside it tells nothing else of that, whichever came first.
+    alone = swept(eccentric(one, 0.272), one)
+    assert judged(alone).outcome == "within"
+    assert {judged(two, alone).outcome, judged(alone, two).outcome} == {"unclear"}
+
+
+@pytest.mark.slow
+def test_what_a_second_turn_differs_by_is_counted_from_mark_to_mark_too() -> None:
+    """Marks 60 degrees apart, known to 1 degree, and next to nothing is known between them."""
+    angle = turn(1200, 726.0)
+    u_deg = 1.0 + 12.0 * np.abs(np.sin(np.deg2rad(3.0 * angle)))
+    differs = np.where(angle >= 350.0, 0.006, 0.0) * np.cos(np.deg2rad(angle) - 0.7)
+    checks = [
+        judged(replace(swept(value, angle), angle_u_deg=u_deg, angles_run_on=True))
+        for value in (eccentric(angle, 0.2), eccentric(angle, 0.2) + differs)
+    ]
+    alike, apart = (check.turn_to_turn_mm or 0.0 for check in checks)
+    assert alike < 0.001
+    assert apart == pytest.approx(0.003, abs=0.001)
+    assert (checks[1].u_expanded_mm or 0.0) > (checks[0].u_expanded_mm or 0.0) + 0.004
