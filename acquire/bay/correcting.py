@@ -9,7 +9,7 @@ from typing import Any
 
 from acquire.bay.asked import Answer
 from acquire.bay.inspection import InspectionState
-from acquire.bay.known import Known
+from acquire.bay.known import Known, misspelt_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Corrected
 from contract import commands
@@ -48,6 +48,8 @@ def correct(
         text = f"correct: {found.id} was corrected {MOST} times already; inspect again"
         raise CommandRefusedError("out-of-order", text)
     _refuse_unread(command, found.header, known)
+    if (misspelt := misspelt_said(command.engine, command.damper, known)) is not None:
+        raise CommandRefusedError("malformed", f"correct: {misspelt}")
     header = _corrected(command, found.header, known)
     changed = changes_between(found.header, header)
     if not changed and not command.remark:

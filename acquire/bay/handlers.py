@@ -14,7 +14,15 @@ from acquire.bay.asked import Answer, whole
 from acquire.bay.ending import Ending
 from acquire.bay.heard import Heard
 from acquire.bay.inspection import InspectionState
-from acquire.bay.known import Known, clock_doubted, damper_of, doubts_of, engine_of, looser_said
+from acquire.bay.known import (
+    Known,
+    clock_doubted,
+    damper_of,
+    doubts_of,
+    engine_of,
+    looser_said,
+    misspelt_said,
+)
 from acquire.bay.looking import Looking
 from acquire.bay.placing import by_encoder, stopped
 from acquire.bay.recording import Recording
@@ -144,8 +152,10 @@ class Handlers:
             raise CommandRefusedError("inspection-exists", text)
         method, known = self._in_force(), self._known()
         engine, damper = engine_of(command, known), damper_of(command, known)
-        if (looser := looser_said(engine, damper, known, method)) is not None:
-            raise CommandRefusedError("malformed", f"open: {looser}")
+        amiss = misspelt_said(command.engine, command.damper, known)
+        amiss = amiss or looser_said(engine, damper, known, method)
+        if amiss is not None:
+            raise CommandRefusedError("malformed", f"open: {amiss}")
         event = Opened(
             **self._common(command, inspection),
             header=Header(

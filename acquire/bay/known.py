@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -82,6 +83,25 @@ def looser_said(engine: EnginePart, told: DamperPart, known: Known, method: Meth
     if as_kept is None or as_kept.outcome != "bad" or as_told is not None:
         return None
     return f"by the register {as_kept.reason}; what is told says otherwise: {REGISTER_FIRST}"
+
+
+def misspelt_said(engine: str | None, damper: str | None, known: Known) -> str | None:
+    """Why a serial is not taken that the register has otherwise written: what is due, and which limits count,
+    goes by serials as they stand. None: neither is such a one, or is not told."""
+    for what, serial, all_of in (("engine", engine, known.ratings_kw), ("damper", damper, known.dampers)):
+        if serial is None or serial in all_of:
+            continue
+        kept = next((one for one in all_of if _bare(one) == _bare(serial)), None)
+        if kept is not None:
+            return (
+                f"the register has {what} {kept}, and {serial!r} differs by capitals or spaces alone: give "
+                "it as it stands there"
+            )
+    return None
+
+
+def _bare(serial: str) -> str:
+    return "".join(unicodedata.normalize("NFKC", serial).split()).casefold()
 
 
 def doubts_of(command: commands.Open, known: Known) -> list[str]:

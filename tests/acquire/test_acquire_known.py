@@ -197,3 +197,22 @@ def test_a_clock_that_stands_before_an_earlier_inspection_is_told_of(bench: Work
     (warning,) = opened(bench)["warnings"]
     assert warning.startswith("by this machine's clock it is 2000-01-01T00:00Z, and inspection ")
     assert "was opened at 2026-03-02T06:00Z: set the clock" in warning
+
+
+@pytest.mark.parametrize(
+    "said",
+    [{"damper": "gq-d-0815"}, {"damper": "GQ-D-0815 "}, {"engine": " GQ-E-2207"}, {"engine": "gq-E-2207"}],
+)
+def test_a_serial_that_the_register_has_otherwise_written_is_not_taken(
+    bench: Workbench, said: dict[str, str]
+) -> None:
+    """By it no register, history or limit of that damper would count."""
+    bench.bay.known = KNOWN
+    reply = bench.send("open", **{"engine": "GQ-E-2207", "damper": "GQ-D-0815", "scope": "on-engine", **said})
+    assert "differs by capitals or spaces alone" in reply["error"]["message"]
+    opened(bench, damper="gq-d-08150")
+    bench.do("close", inspection=bench.bay.latest)
+    bench.do("sign", inspection=bench.bay.latest, name="R. Example", sure=True)
+    correct = {"inspection": bench.bay.latest, "name": "R. Example", "why": "misread"}
+    assert bench.refused("correct", **correct, **said) == "malformed"
+    bench.do("correct", **correct, damper="GQ-D-0815")
