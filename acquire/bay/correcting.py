@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from acquire.bay.asked import Answer
-from acquire.bay.inspection import InspectionState
+from acquire.bay.inspection import InspectionState, lapses
 from acquire.bay.known import Known, misspelt_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Corrected
@@ -63,10 +63,10 @@ def correct(
     said: dict[str, Any] = {}
     if was != becomes:
         said = {"verdict_was": was, "verdict": becomes}
-        answer |= {
-            "verdict": becomes,
-            "warnings": [f"{found.id} was signed as {was}: by its correction it is {becomes}; act on that"],
-        }
+        warning = f"{found.id} was signed as {was}: by its correction it is {becomes}; act on that"
+        if found.decision is not None and lapses(found.decision, was, becomes):
+            warning += f"; the decision {found.decision} was taken against {was} and counts no more"
+        answer |= {"verdict": becomes, "warnings": [warning]}
     event = Corrected(
         **common,
         utc=rfc3339(now),

@@ -57,7 +57,7 @@ def to_evidence(state: InspectionState) -> Inspection:
         closed=state.closed_utc,
         signed=state.signed_utc,
         signed_by=None if state.signed is None else state.signed.name,
-        decision=None if state.signed is None else state.signed.decision,
+        decision=state.decision,
         remark=(state.signed.remark or None) if state.signed is not None else None,
         corrections=tuple(state.corrections),
         software=opened.software,

@@ -38,8 +38,11 @@ from acquire.journal.sweeps import concerns
 from contract.corrections import Change, Correction, changes_between
 from contract.header import Header
 from contract.kinds import takes
-from contract.terms import State
+from contract.terms import Decision, State
 from contract.wire import rfc3339
+
+WORSE = ("keep", "incomplete", "measure-again", "replace")
+"""Verdicts from the best to the worst."""
 
 
 @dataclass(slots=True)
@@ -62,7 +65,8 @@ class InspectionState:
     finished: what counts, in the order in which it was finished. running: the sweeps that are not
     ended, side by side. revision: how many events could change the result. mark_udeg: the last known mark,
     unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
-    zeros: with the spell of the daemon in which each was told, counted by `spell`.
+    zeros: with the spell of the daemon in which each was told, counted by `spell`. decision: the signer's
+    own, until a correction finds worse than it was taken against.
     """
 
     opened: Opened
@@ -81,6 +85,7 @@ class InspectionState:
     closed_utc: str | None = None
     signed_utc: str | None = None
     signed: Signed | None = None
+    decision: Decision | None = None
     corrections: list[Correction] = field(default_factory=list)
     header: Header = field(init=False)
     _anchor_ns: int = 0
@@ -133,7 +138,7 @@ class InspectionState:
                 self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
                 self.revision += 1
             case Signed() if self.state == "closed":
-                self.state, self.signed = "signed", event
+                self.state, self.signed, self.decision = "signed", event, event.decision
                 self.signed_utc = self.utc_at(event.time_ns)
                 self.revision += 1
             case Corrected() if self.state == "signed":
@@ -151,6 +156,9 @@ class InspectionState:
         what = changes_between(self.header, event.header)
         if event.verdict:
             what += (Change(key="verdict", was=event.verdict_was, now=event.verdict),)
+            if self.decision is not None and lapses(self.decision, event.verdict_was, event.verdict):
+                what += (Change(key="decision", was=self.decision),)
+                self.decision = None
         self.corrections.append(
             Correction(
                 by=event.name, why=event.why, when=event.utc, what=what, remark=event.remark or None
@@ -271,6 +279,12 @@ class InspectionState:
 
     def _set_anchor(self, time_ns: int, utc: str) -> None:
         self._anchor_ns, self._anchor = time_ns, datetime.fromisoformat(utc)
+
+
+def lapses(decision: Decision, was: str, now: str) -> bool:
+    """Whether a decision that was taken against one verdict is none against another, which is worse than
+    both."""
+    return WORSE.index(now) > max(WORSE.index(was), WORSE.index(decision))
 
 
 def _side_by_side(one: SweepBegun, other: SweepBegun) -> bool:

@@ -45,17 +45,19 @@ def bench(tmp_path: Path) -> Iterator[Workbench]:
     bench.close()
 
 
-def signed(bench: Workbench, **said: Any) -> Result:
+def signed(bench: Workbench, *, decision: str | None = None, spread_mm: float = 0.1, **said: Any) -> Result:
     bench.open("truck-14", scope="bench", hours_h=11840, **said)
     bench.do("begin", check="thickness", gauge="typed", resolution_mm=0.001, mpe_mm=0.002)
     for at in range(16):
         place: dict[str, Any] = {"station_deg": at % 8 // 2 * 90, "radius": ("outer", "inner")[at % 2]}
-        value = 25.1 if at % 8 == 2 else 25.0 + at / 10_000
+        value = 25.0 + spread_mm if at % 8 == 2 else 25.0 + at / 10_000
         if not bench.bay.is_sweeping and at == 8:
             bench.do("begin", check="thickness", gauge="typed", resolution_mm=0.001, mpe_mm=0.002)
         bench.do("record", check="thickness", **place, value_mm=round(value, 4))
     bench.do("close", inspection="truck-14")
-    bench.do("sign", inspection="truck-14", name="R. Example", sure=True)
+    bench.flush()
+    own = {} if decision is None else {"decision": decision, "remark": "seen by the engineer"}
+    bench.do("sign", inspection="truck-14", name="R. Example", sure=True, **own)
     return result(bench)
 
 
@@ -83,6 +85,22 @@ def test_a_keep_that_a_correction_takes_back_is_told(bench: Workbench, said: dic
 
 
 @pytest.mark.slow
+def test_a_decision_against_one_verdict_is_none_against_a_worse_one(bench: Workbench) -> None:
+    """Kept by decision while it was near the limit; a stricter limit counts, and it is over that."""
+    before = signed(bench, decision="keep", spread_mm=0.249)
+    assert (before.verdict, before.decision) == ("measure-again", "keep")
+    bench.do("correct", **SAID, work_order="W-8")
+    assert result(bench).decision == "keep"
+    reply = bench.do("correct", **SAID, damper="GQ-D-0816")
+    assert reply["warnings"][0].endswith(
+        "; the decision keep was taken against measure-again and counts no more"
+    )
+    after = result(bench)
+    assert (after.verdict, after.decision, after.remark) == ("replace", None, "seen by the engineer")
+    assert ("decision", "keep", None) in [(c.key, c.was, c.now) for c in (after.corrections or ())[-1].what]
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("said", "right"),
     [
@@ -91,7 +109,7 @@ def test_a_keep_that_a_correction_takes_back_is_told(bench: Workbench, said: dic
         ({"construction": "welded"}, {"construction": "rolled"}),
     ],
 )
-def test_none_makes_a_keep(bench: Workbench, said: dict[str, str], right: dict[str, str]) -> None:
+def test_none_makes_a_keep(bench: Workbench, said: dict[str, Any], right: dict[str, str]) -> None:
     assert signed(bench, **said).verdict == "replace"
     assert bench.refused("correct", **SAID, **right) == "out-of-order"
     bench.flush()
