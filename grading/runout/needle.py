@@ -11,6 +11,8 @@ from grading.evidence import F64, Sweep
 READ_STEPS = 1 / 12**0.5
 # Draws that must be left for their weights to say anything.
 LEFT_MIN = 50
+# The needle was watched over the whole turn where no more of it is left than this; looked at by so much.
+WHOLE_DEG, PLACE_DEG = 359.0, 0.25
 # Uncertainties below what was seen at which a true TIR is as likely as not, where seen is a lower bound.
 BOUND_U = 1.5
 
@@ -35,6 +37,17 @@ def _leaves_out(sweep: Sweep) -> NDArray[np.bool_]:
     low, high = _extremes(sweep)
     before, step = sweep.value_mm[:-1], sweep.gauge.resolution_mm * (1 + 1e-6)
     return np.append([False], (low[1:] - before > step) | (before - high[1:] > step))
+
+
+def _watched_deg(angle_deg: F64, looked: NDArray[np.bool_]) -> float:
+    """How much of the turn was watched, in degrees: each look covers the way from the stop before, the first
+    one has none before it, and what was watched twice counts once."""
+    places = np.arange(0.0, 360.0, PLACE_DEG)
+    seen = np.zeros(places.size, dtype=bool)
+    for i in np.flatnonzero(looked[1:]):
+        low, high = sorted(angle_deg[i : i + 2])
+        seen |= np.mod(places - low, 360.0) <= high - low
+    return 360.0 * float(np.mean(seen))
 
 
 def needle_warnings(sweep: Sweep) -> list[str]:
@@ -68,8 +81,7 @@ def with_needle(
     seen -= 2 * tremble_mm
     u = 2**0.5 * float(np.hypot(READ_STEPS * sweep.gauge.resolution_mm, tremble_mm / 2))
     rng = np.random.default_rng([seed, 7])
-    # Each look covers the way from the stop before; the first one has none before it.
-    whole = float(np.sum(np.abs(np.diff(sweep.angle_deg))[looked[1:]])) >= 359.0
+    whole = _watched_deg(sweep.angle_deg, looked) >= WHOLE_DEG
     off = (tir_mm - seen) / u + (0.0 if whole else BOUND_U)
     weight = np.exp(-0.5 * off**2) if whole else 1.0 / (1.0 + np.exp(-1.7 * off))
     if float(weight.sum()) ** 2 / max(float((weight**2).sum()), 1e-300) < LEFT_MIN:

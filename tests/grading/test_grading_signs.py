@@ -257,3 +257,16 @@ def test_what_hides_between_stops_is_no_less_for_a_glance_at_the_needle() -> Non
 
     alone, together = (judged(*(glanced(at) for at in begun)) for begun in ((0.0,), (0.0, 60.0)))
     assert (together.p_over or 0.0) > 0.7 * (alone.p_over or 0.0) > 0.01
+
+
+def test_half_a_turn_that_was_watched_twice_is_no_whole_one() -> None:
+    """Barred forth and back over half of it under the eye, and on to the end without."""
+    angle = np.concatenate(
+        [np.arange(0.0, 181.0, 15.0), np.arange(165.0, -1.0, -15.0), turn(24, 345.0) + 15.0]
+    )
+    plain = typed(eccentric(angle, 0.2), angle)
+    low, high = np.full((2, angle.size), np.nan)
+    both = np.stack([plain.value_mm[:24], plain.value_mm[1:25]])
+    low[1:25], high[1:25] = both.min(axis=0), both.max(axis=0)
+    blind, watched = judged(plain), judged(replace(plain, low_mm=low, high_mm=high))
+    assert (watched.p_over or 0.0) > 0.5 * (blind.p_over or 0.0) > 0.002
