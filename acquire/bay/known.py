@@ -31,6 +31,11 @@ class Known:
     gauges_due: Mapping[str, date] = field(default_factory=dict)
     is_read: bool = True
 
+    def calibrated_until(self, serial: str | None) -> date | None:
+        """Of a gauge by its serial, whatever its capitals and spaces; None where that is not known."""
+        due = (due for one, due in self.gauges_due.items() if serial and _bare(one) == _bare(serial))
+        return min(due, default=None)
+
 
 UNREAD = Known(is_read=False)
 REGISTER_FIRST = "leave it out, or mend the register first where it is wrong"

@@ -60,7 +60,7 @@ class Stated:
             text = f"begin: {settings.id} gives no lengths of a stated accuracy; choose another gauge"
             raise CommandRefusedError("wrong-gauge", text)
         self._heard.refuse_absent(settings.id)
-        due = settings.calibration_due or self._known().gauges_due.get(settings.serial or "")
+        due = settings.calibration_due or self._known().calibrated_until(settings.serial)
         if due is not None and due < today and self._in_force().gauges.past_due == "refuse":
             text = (
                 f"begin: the calibration of {settings.id} was due on {due}, and the method takes no reading "

@@ -132,7 +132,7 @@ def test_a_gauge_past_its_date_is_taken_or_refused_as_the_method_says(
     bench.journal.close()
     bench.files = replace(bench.files, settings=settings, method=method)
     bench.start()
-    bench.bay.known = Known(gauges_due={"GQ-G-7": date(2026, 3, 1)})
+    bench.bay.known = Known(gauges_due={"gq-g-7": date(2026, 3, 1)})
     opened(bench)
     reply = bench.send("begin", check="rim", gauge=INDICATOR)
     assert reply["ok"] is begins
