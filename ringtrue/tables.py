@@ -28,6 +28,8 @@ VALUE_MAX_MM = 1_000
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 # What such numbers are written with where nobody had a hand in it.
 PLAIN = frozenset("0123456789.,-+")
+MINUS = "\N{MINUS SIGN}"
+"""What a word processor makes of a hyphen before a number."""
 COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 # A comment that says what was read, so that a rim is not graded as a face.
 CHECK = re.compile(r"#\s*check\s*:\s*([a-z-]+)\s*", re.ASCII)
@@ -86,7 +88,7 @@ class Row:
 
     def _plain(self, column: str, expected: str) -> str:
         """A number's text with a decimal point."""
-        text = self.cells[column]
+        text = self.cells[column].replace(MINUS, "-")
         is_comma = COMMA_NUMBER.fullmatch(text) is not None
         if is_comma and self.manner.delimiter == ",":
             self.refuse(column, shown(text), f"{expected}, with a point, as commas part the cells")

@@ -64,6 +64,13 @@ def test_what_an_editor_or_a_spreadsheet_does_to_a_file_changes_nothing(file: Pa
     assert sweep.value_mm.tolist() == [0.1, 0.2]
 
 
+def test_a_minus_as_a_word_processor_sets_it_is_one(file: Path) -> None:
+    file.write_text("angle_deg;value_mm\n\N{MINUS SIGN}90;\N{MINUS SIGN}0,1\n0;-0,2\n")
+    sweep = sweep_of(file)
+    assert sweep.angle_deg.tolist() == [-90.0, 0.0]
+    assert sweep.value_mm.tolist() == [-0.1, -0.2]
+
+
 def test_what_the_needle_showed_between_stops_is_read_where_somebody_looked(file: Path) -> None:
     file.write_text("angle_deg,value_mm,low_mm,high_mm\n0,0.1,,\n45,0.2,0.05,0.4\n90,0.3,,0.4\n")
     sweep = sweep_of(file)
