@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from config.errors import RingtrueError
 from display.web.recorded import DueTold, FleetRow, PartTold
 from grading.programme.base import base_of
+from grading.programme.past import is_found
 from grading.programme.record import EngineRecord
 from ringtrue.due_words import by_words, day_of, part_words
 from ringtrue.history_told import latest_first, looked_told, visit_told
@@ -98,7 +99,8 @@ def _with_past(found: OnRecord, row: FleetRow) -> FleetRow:
         return row
     if history.amiss is not None:
         row = row.model_copy(update={"amiss": (*row.amiss, history.amiss)})
-    looked = [one for one in latest_first(results, found.pasts.places) if one.state != "abandoned"]
+    listed = latest_first(results, found.pasts.places)
+    looked = [one for one in listed if one.state != "abandoned" or is_found(one)]
     return row.model_copy(
         update={
             "last": looked_told(looked[0], found.contradicted) if looked else None,

@@ -41,25 +41,27 @@ def base_of(record: EngineRecord) -> Base:
     """From when the intervals count; day is None where nothing on record says it.
 
     A `keep` counts, closed or signed, of the damper that is fitted; a signer's own decision stands for the
-    verdict. What is incomplete, open or abandoned does not; `measure-again` and `replace` do not either,
-    and the engine is due until another damper is fitted or the same one was kept after all; to fit the same
-    one again, here or elsewhere, changes nothing. A damper that the register never had on this engine is the
-    one that is on it, fitted since or mistyped: what condemns it counts, a `keep` of it does not.
+    verdict. What is incomplete, open or abandoned does not; `measure-again` and `replace` do not either, and
+    the engine is due, also where the one that was closed so was given up then, until another damper is fitted
+    or the same one was kept after all; to fit the same one again, here or elsewhere, changes nothing. A
+    damper that the register never had on this engine is the one that is on it, fitted since or mistyped: what
+    condemns it counts, a `keep` of it does not.
     """
     fitted = record.fitted
     done = [one for one in record.inspections if one.is_done]
+    found = [one for one in record.inspections if one.is_found]
     damper, since = (None, date.min) if fitted is None else (fitted.damper, fitted.day - BEFORE_FITTING)
-    if damper is None and record.moved_to is None and done:
-        damper = done[-1].damper
+    if damper is None and record.moved_to is None and found:
+        damper = found[-1].damper
     own = [one for one in done if one.damper == damper and one.day >= since]
     kept = next((one for one in reversed(own) if one.ended == "keep" and one.contested is None), None)
     after = [one for one in own if kept is None or one.order > kept.order]
     # Wherever it was inspected: a condemned one is none the better for being fitted again.
-    of_it = [one for one in (*done, *record.elsewhere) if one.is_done and one.damper == damper]
+    of_it = [one for one in (*found, *record.elsewhere) if one.is_found and one.damper == damper]
     condemned, again, contested = _pressing(of_it, [])
     if fitted is not None:
         known = {one.damper for one in record.fittings}
-        strange = [one for one in done if one.damper not in known and one.day > fitted.day]
+        strange = [one for one in found if one.damper not in known and one.day > fitted.day]
         others = _pressing(strange, own)
         condemned, again, contested = condemned or others[0], again or others[1], contested or others[2]
     day = kept.day if kept is not None else fitted.day if fitted is not None else None

@@ -154,10 +154,18 @@ def _pressing(base: Base, events: Sequence[Event], programme: Programme) -> Iter
         yield (
             f"inspection {one.id} of {one.day} ended in replace: fit another damper and import its fitting, "
             "or inspect again what was cleaned and refitted"
+            if one.state != "abandoned"
+            else f"inspection {one.id} of {one.day} was closed with replace, then given up: fit another "
+            "damper and import its fitting, or inspect again what was cleaned and refitted"
         )
     if base.again is not None:
         one = base.again
-        yield f"inspection {one.id} of {one.day} ended in measure-again and does not count: measure again"
+        yield (
+            f"inspection {one.id} of {one.day} ended in measure-again and does not count: measure again"
+            if one.state != "abandoned"
+            else f"inspection {one.id} of {one.day} was closed with measure-again, then given up: "
+            "measure again"
+        )
     if base.contested is not None:
         yield contradicted(base.contested.id, base.contested.contested or "")
     texts = {trigger.id: trigger.text for trigger in programme.trigger}

@@ -9,7 +9,7 @@ from datetime import date
 from contract.result import NextDue, Result
 from contract.terms import Verdict
 from grading.programme.order import Place, contradicted
-from grading.programme.record import Forward
+from grading.programme.record import Forward, stands
 from grading.programme.series import (
     MEASURED,
     NOWHERE,
@@ -40,7 +40,7 @@ class Spell:
 @dataclass(frozen=True, slots=True)
 class History:
     """engines: in the order in which it came to them. checks: those that were made, with where each is
-    heading. latest: the latest inspection that was closed; verdict: its own, or its signer's decision.
+    heading. latest: the latest inspection whose end counts; verdict: its own, or its signer's decision.
     next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why. amiss:
     why the latest does not count, where other results of it were issued."""
 
@@ -64,7 +64,7 @@ def history_of(
     """The history of one damper, from the latest revision of each of its inspections, one at least. places:
     of these among their bays', where that is known; contested: as in `Inspected`, by the inspection's id."""
     told = _told(results, places)
-    done = [one for one in told if one.state in ("closed", "signed")]
+    done = [one for one in sorted(results, key=lambda one: order_of(one, places)) if is_found(one)]
     verdict = (done[-1].decision or done[-1].verdict) if done else None
     bays = contested.get(done[-1].inspection) if done else None
     due = done[-1].next_due if verdict == "keep" and bays is None else None
@@ -103,6 +103,11 @@ def _counters(result: Result) -> dict[By, float | None]:
     engine = result.engine
     day = float(day_of(result).toordinal())
     return {"hours_h": engine.hours_h, "distance_km": engine.distance_km, "date": day}
+
+
+def is_found(one: Result) -> bool:
+    """Whether what it came to counts: see `stands`."""
+    return stands(one.state, one.decision or one.verdict, was_closed=one.closed is not None)
 
 
 def _told(results: Sequence[Result], places: Mapping[str, Place]) -> list[Result]:

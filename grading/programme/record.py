@@ -19,12 +19,20 @@ class Fitting:
     damper: str
 
 
+def stands(state: State, ended: Verdict, *, was_closed: bool) -> bool:
+    """Whether what an inspection came to counts: once it is closed. Where it was given up after that, a
+    `replace` or a `measure-again` does all the same: what was found is not forgotten."""
+    given_up = state == "abandoned" and was_closed and ended in ("replace", "measure-again")
+    return state in ("closed", "signed") or given_up
+
+
 @dataclass(frozen=True, slots=True)
 class Inspected:
     """An inspection, as its result tells it. opened: with its zone; day: the day in UTC, as results have it.
     distance_km, hours_h: the counters as the technician opened it. decision: the signer's own, where it
     is not the verdict. place: among its bay's, where that is known. contested: the bays that issued results
-    of it which contradict each other; only one of these is on record."""
+    of it which contradict each other; only one of these is on record. was_closed: also where it was given up
+    since."""
 
     id: str
     opened: datetime
@@ -37,6 +45,7 @@ class Inspected:
     decision: Decision | None = None
     place: Place | None = None
     contested: str | None = None
+    was_closed: bool = False
 
     @property
     def ended(self) -> Verdict:
@@ -47,6 +56,11 @@ class Inspected:
     def is_done(self) -> bool:
         """Closed or signed: an open one may come to anything, an abandoned one came to nothing."""
         return self.state in ("closed", "signed")
+
+    @property
+    def is_found(self) -> bool:
+        """Whether what it found of its damper stands: see `stands`."""
+        return stands(self.state, self.ended, was_closed=self.was_closed)
 
     @property
     def order(self) -> tuple[datetime, int, str]:

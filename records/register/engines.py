@@ -43,6 +43,7 @@ class _Result(BaseModel):
     state: State
     verdict: Verdict
     decision: Decision | None = None
+    closed: str | None = None
     engine: _Engine
     damper: _Damper
 
@@ -71,6 +72,7 @@ def inspections_of(documents: Iterable[bytes], order: Order = NO_ORDER) -> Inspe
                 decision=result.decision,
                 place=places.get(result.inspection),
                 contested=order.contradicted.get(result.inspection),
+                was_closed=result.closed is not None,
             )
         )
     return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}

@@ -192,3 +192,11 @@ def test_a_latest_that_another_result_contradicts_says_no_next_due() -> None:
     history = history_of(STEADY, contested={name: "quarry/bay-2, quarry/bay-3"})
     assert (history.next_due, history.sooner) == (None, None)
     assert f"inspection {name} does not count" in str(history.amiss)
+
+
+def test_an_inspection_that_was_closed_with_replace_and_given_up_then_is_the_latest_that_counts() -> None:
+    gone = service("i-4", "2025-11-01", due=False, state="abandoned", rim=rim(0.4, "over"))
+    told = history_of((*STEADY, gone.model_copy(update={"closed": "2025-11-01T07:00:00.000Z"})))
+    assert (told.latest, told.verdict, told.next_due) == ("i-4", "replace", None)
+    assert len(told.checks["rim"][0]) == 3
+    assert history_of((*STEADY, gone)).latest == "i-3"

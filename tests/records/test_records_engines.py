@@ -69,12 +69,19 @@ def test_readings_come_from_the_register_and_from_inspections_that_were_not_aban
         [
             result("GQ-2", "2026-05-04T06:00:00Z", hours_h=1200.0, distance_km=7.5),
             result("GQ-1", "2026-03-02T23:30:00-03:00"),
-            document("GQ-3", engine={"serial": "E-1", "hours_h": 5.0}, state="abandoned", decision="keep"),
+            document(
+                "GQ-3",
+                engine={"serial": "E-1", "hours_h": 5.0},
+                state="abandoned",
+                closed="2026-11-02T07:00:00.000Z",
+                decision="keep",
+            ),
         ]
     )
     (record, _) = engine_records(book(readings=readings), inspections)
     assert record.hours_h == (Reading(date(2026, 1, 5), 1000.0), Reading(date(2026, 5, 4), 1200.0, "GQ-2"))
     assert [look.decision for look in record.inspections] == [None, None, "keep"]
+    assert [look.was_closed for look in record.inspections] == [False, False, True]
     assert record.distance_km == (Reading(date(2026, 5, 4), 7.5, "GQ-2"),)
     assert [(look.id, look.day) for look in record.inspections] == [
         ("GQ-1", date(2026, 3, 3)),  # in UTC, as results have it
