@@ -83,22 +83,32 @@ def _strengths(basis: F64, value: F64) -> tuple[F64, F64]:
 def _confirmed(sweep: Sweep, at: int, signs: Signs) -> bool:
     """Whether the neighbours, two parallel lines before and after, show the jump too."""
     near = slice(at - NEIGHBOURS, at + NEIGHBOURS)
-    angle, value = sweep.angle_deg[near], sweep.value_mm[near]
-    if float(np.ptp(angle)) > signs.jump_near_deg:
+    angle, value = sweep.angle_deg[near].tolist(), sweep.value_mm[near].tolist()
+    if max(angle) - min(angle) > signs.jump_near_deg:
         return False
-    # Least squares of a slope and two levels, in closed form: slope by what is left of each side's mean.
-    sides, shown = angle.reshape(2, -1), value.reshape(2, -1)
-    run, off = (each - each.mean(axis=1, keepdims=True) for each in (sides, shown))
-    spread = float(np.sum(run**2))
-    slope = float(np.sum(run * off)) / spread if spread > 1e-18 else 0.0
-    apart = float(np.diff(sides.mean(axis=1))[0])
-    height = float(np.diff(shown.mean(axis=1))[0]) - slope * apart
-    rest, known = off - slope * run, 3 if spread > 1e-18 else 2
+    # Least squares of a slope and two levels, in closed form: slope by what is left of each side's mean. So
+    # few numbers are quicker by themselves than as arrays.
+    run_before, at_before = _about_mean(angle[:NEIGHBOURS])
+    run_after, at_after = _about_mean(angle[NEIGHBOURS:])
+    off_before, before = _about_mean(value[:NEIGHBOURS])
+    off_after, after = _about_mean(value[NEIGHBOURS:])
+    run, off = run_before + run_after, off_before + off_after
+    spread = sum(x * x for x in run)
+    slope = sum(x * y for x, y in zip(run, off, strict=True)) / spread if spread > 1e-18 else 0.0
+    apart = at_after - at_before
+    height = after - before - slope * apart
+    left, known = sum((y - slope * x) ** 2 for x, y in zip(run, off, strict=True)), 3 if spread > 1e-18 else 2
     step = sweep.gauge.resolution_mm
-    noise = float(np.sqrt(np.sum(rest**2) / (angle.size - known) + step**2 / 12))
-    u = noise * float(np.sqrt(2.0 / NEIGHBOURS + (apart**2 / spread if spread > 1e-18 else 0.0)))
+    noise = float((left / (len(run) - known) + step**2 / 12) ** 0.5)
+    u = noise * float((2.0 / NEIGHBOURS + (apart**2 / spread if spread > 1e-18 else 0.0)) ** 0.5)
     least = max(signs.jump_near_u * u, signs.jump_steps * step, signs.jump_mm)
     return abs(height) > least
+
+
+def _about_mean(values: list[float]) -> tuple[list[float], float]:
+    """How far each is from their mean, and the mean."""
+    mean = sum(values) / len(values)
+    return [value - mean for value in values], mean
 
 
 def _without_dents(sweep: Sweep, jumps: list[Jump], signs: Signs) -> tuple[Jump, ...]:

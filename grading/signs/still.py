@@ -34,6 +34,8 @@ BENDS_MOST = 4.5
 BLOCKS = 120
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
+# Surfaces whose share is less than this add nothing that a float holds.
+NEGLIGIBLE = 1e-15
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,11 +270,14 @@ def _quick_look(
     weight /= weight.sum()
     at = np.interp(arc, *_rising(angle[first : last + 1], along[first : last + 1]))
     z = np.column_stack([np.ones(PLACES), at, columns(arc, family.orders)])
-    means = fits.mean @ z.T + middle
+    told = np.flatnonzero(weight > NEGLIGIBLE)
+    weight = weight[told]
+    found, covariances = fits.posterior(told)
+    means = found @ z.T + middle
     mean = weight @ means
-    spread = np.einsum("s,spq->pq", weight, fits.covariance)
+    covariance = np.tensordot(weight, covariances, axes=1)
     apart = means - mean
-    covariance = z @ spread @ z.T + (weight[:, None] * apart).T @ apart
+    covariance = z @ covariance @ z.T + (weight[:, None] * apart).T @ apart
     covariance[np.diag_indices(PLACES)] += 1e-12
     values, vectors = np.linalg.eigh(covariance)
     normal_draws = np.random.default_rng(1).standard_normal((DRAWS, PLACES))

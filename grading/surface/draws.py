@@ -68,7 +68,7 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         if probe is not None:
             level = coefficients[:, : posterior.leading] @ probe.nuisance.T
             probed.append(np.asarray(surface[:, asked] + level))
-        tirs.append(np.ptp(surface, axis=1))
+        tirs.append(surface.max(axis=1) - surface.min(axis=1))
         hidden.append(away)
         nuisance += coefficients[:, : posterior.leading].sum(axis=0)
         total += surface.sum(axis=0)

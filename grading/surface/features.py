@@ -44,6 +44,9 @@ FINE = 3
 # Range and spacing of the neighbours of one feature: degrees, and logarithm of the width.
 NEAR_DEG, NEAR_STEP_DEG = 2.0, 0.2
 NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
+# Of an entry's own square harmonics leave this share at the least; what is rounded off of it is far less than
+# the other.
+LEFT_LEAST, ROUNDING = 1e-9, 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,7 @@ def joined(first: Dictionary, second: Dictionary) -> Dictionary:
     )
 
 
+@cache
 def everywhere() -> Dictionary:
     """All positions around the turn, all forms; the forms vary slowest."""
     forms = np.repeat(np.array(FORMS), STEPS, axis=0)
@@ -115,6 +119,10 @@ class Moments:
     cross: F64
     square: F64
     right: F64
+
+    def at(self, entries: NDArray[np.intp]) -> Moments:
+        """Of these entries."""
+        return Moments(self.cross[:, entries], self.square[entries], self.right[entries])
 
 
 def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments:
@@ -189,30 +197,53 @@ def with_columns(found: Moments, more: Moments, at: int) -> Moments:
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """Per height scale and dictionary entry (h, d): log Bayes factor against no feature, and mean and
-    standard deviation of the height in mm."""
+    """Per height scale and dictionary entry (h, d): log Bayes factor against no feature. precision, signal
+    (d,): how well each entry's height is told beside the harmonics, in 1/mm^2, and that times its best
+    value."""
 
     log_factor: F64
-    mean: F64
-    sd: F64
+    precision: F64
+    signal: F64
+
+    @property
+    def mean(self) -> F64:
+        """Of the height, in mm, shape (h, d)."""
+        return np.asarray(self.signal / (self.precision + _STIFFNESS))
+
+    @property
+    def sd(self) -> F64:
+        """Standard deviation of the height, in mm, shape (h, d)."""
+        return np.asarray(1.0 / np.sqrt(self.precision + _STIFFNESS))
+
+
+_STIFFNESS = np.array(HEIGHTS_MM)[:, None] ** -2
 
 
 def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
     """The evidence for each entry, given the harmonics' posterior mean (p,) and covariance (p, p), which
     are zero for the columns that a spectrum does not have."""
-    return _matched(*_heard(found, mean, covariance, noise))
+    precision, signal = _heard(found, mean, covariance, noise)
+    return Match(_log_factor(precision, signal), precision, signal)
+
+
+def left_at_least(found: Moments, inverse: F64) -> F64:
+    """What the harmonics leave of each entry's own square at the least, shape (d,). inverse: of normal
+    equations whose prior is nowhere narrower than that of any spectrum that is asked, (p, p)."""
+    taken = (found.cross * (inverse @ found.cross)).sum(axis=0)
+    return np.asarray(np.maximum(found.square * (1.0 - ROUNDING) - taken, LEFT_LEAST * found.square))
 
 
 def best_match(
-    found: Moments, mean: F64, covariance: F64, noise: float, above: float
+    found: Moments, mean: F64, covariance: F64, noise: float, above: float, left: F64
 ) -> tuple[float, int] | None:
-    """The largest log Bayes factor of any entry and height, and the entry; None where none is above that."""
-    precision, signal = _heard(found, mean, covariance, noise)
+    """The largest log Bayes factor of any entry and height, and the entry; None where none is above that,
+    which is positive. left: as `left_at_least`, in which each entry that is asked in full is worth enough."""
     # Whatever its height, an entry is worth less than a height of its own choice would make of it.
-    able = np.flatnonzero(0.5 * signal**2 > above * precision)
+    signal = found.right - mean @ found.cross
+    able = np.flatnonzero(0.5 * signal**2 > above * noise**2 * left)
     if not able.size:
         return None
-    gain = _matched(precision[able], signal[able]).log_factor.max(axis=0)
+    gain = match(found.at(able), mean, covariance, noise).log_factor.max(axis=0)
     at = int(np.argmax(gain))
     return (float(gain[at]), int(able[at])) if gain[at] > above else None
 
@@ -221,13 +252,12 @@ def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F6
     """How well each entry's height is told beside the harmonics, in 1/mm^2, and that times its best value."""
     width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
     mean, cross = mean[:width], found.cross[:width]
-    taken = np.einsum("pd,pd->d", cross, covariance[:width, :width] @ cross) / noise**2
-    precision = np.maximum(found.square - taken, 1e-9 * found.square) / noise**2
+    taken = (cross * (covariance[:width, :width] @ cross)).sum(axis=0) / noise**2
+    precision = np.maximum(found.square - taken, LEFT_LEAST * found.square) / noise**2
     return precision, (found.right - mean @ cross) / noise**2
 
 
-def _matched(precision: F64, signal: F64) -> Match:
-    heights = np.array(HEIGHTS_MM)[:, None]
-    total = precision + heights**-2
-    log_factor = -0.5 * np.log1p(heights**2 * precision) + 0.5 * signal**2 / total
-    return Match(log_factor, signal / total, total**-0.5)
+def _log_factor(precision: F64, signal: F64) -> F64:
+    return np.asarray(
+        0.5 * signal**2 / (precision + _STIFFNESS) - 0.5 * np.log1p(precision * (1.0 / _STIFFNESS))
+    )

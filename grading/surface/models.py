@@ -24,6 +24,7 @@ from grading.surface.features import (
     everywhere,
     form,
     joined,
+    left_at_least,
     match,
     moments,
     moments_everywhere,
@@ -32,7 +33,7 @@ from grading.surface.features import (
 )
 from grading.surface.harmonics import columns
 from grading.surface.observations import Observations
-from grading.surface.spectra import Fits, Noise, Normal, Spectra, fit, solve
+from grading.surface.spectra import Fits, Noise, Normal, Spectra, fit, log_evidence
 
 # Prior standard deviation of the height of a feature that was found, in mm.
 FOUND_MM = 0.1
@@ -162,7 +163,8 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
         )
         dictionary, found, log_prior = _joined(dictionary, found, near, moments(near, data, x), place)
         worth = np.union1d(worth, rows[chosen])
-    models = _plain_models(fits) + _feature_models(with_feature, found, log_prior)
+    models = _feature_models(with_feature, found, log_prior)
+    models = _plain_models(fits, max(m.log_weight for m in models)) + models
     top = max(m.log_weight for m in models)
     kept = tuple(m for m in models if m.log_weight > top + np.log(KEEP_FROM))
     total = sum(np.exp(m.log_weight - top) for m in kept)
@@ -203,7 +205,8 @@ def _normal(x: F64, data: Observations) -> Normal:
 
 def _height(fits: Fits) -> float:
     """Height of the feature in the first column, of the best spectrum, in mm."""
-    return abs(float(fits.mean[int(np.argmax(fits.evidence)), 0]))
+    mean, _ = fits.posterior([int(np.argmax(fits.evidence))])
+    return abs(float(mean[0, 0]))
 
 
 def _best_place(
@@ -212,22 +215,25 @@ def _best_place(
     """Middle and width of the feature that most improves the evidence of any spectrum, or None."""
     best, place = float(fits.evidence.max()) + FOUND_FROM, None
     order = np.argsort(-fits.evidence, kind="stable")
-    for s in dict.fromkeys([*order[:3].tolist(), *range(1, fits.evidence.size, 5)]):
-        above = best - float(fits.evidence[s])
-        gain = best_match(found, fits.mean[s], fits.covariance[s], float(fits.noise[s]), above)
-        if gain is not None:
-            best = float(fits.evidence[s]) + gain[0]
-            place = (float(dictionary.middle_deg[gain[1]]), float(dictionary.width_deg[gain[1]]))
-            if any_will_do:
-                break
+    asked = list(dict.fromkeys([*order[:3].tolist(), *range(1, fits.evidence.size, 5)]))
+    left = left_at_least(found, fits.widest(asked))
+    for some in [[s] for s in asked] if any_will_do else [asked]:
+        for s, mean, covariance in zip(some, *fits.posterior(some), strict=True):
+            above = best - float(fits.evidence[s])
+            gain = best_match(found, mean, covariance, float(fits.noise[s]), above, left)
+            if gain is not None:
+                best = float(fits.evidence[s]) + gain[0]
+                place = (float(dictionary.middle_deg[gain[1]]), float(dictionary.width_deg[gain[1]]))
+                if any_will_do:
+                    return place
     return place
 
 
 def _without_first(fits: Fits, plain: Normal) -> Fits:
     """The noise and spectra that were found with the feature's column, without that column."""
     prior = np.ascontiguousarray(fits.prior[:, 1:])
-    mean, covariance, evidence = solve(plain, prior, fits.noise)
-    return Fits(prior, fits.noise, evidence, mean, covariance, fits.freedom, fits.amplitude)
+    evidence = log_evidence(plain, prior, fits.noise)
+    return Fits(plain, prior, fits.noise, evidence, fits.freedom, fits.amplitude)
 
 
 def _joined(
@@ -255,18 +261,13 @@ def _joined(
     )
 
 
-def _plain_models(fits: Fits) -> list[Model]:
-    floor = float(fits.evidence.max()) + np.log(KEEP_FROM)
+def _plain_models(fits: Fits, least: float) -> list[Model]:
+    """Those that count beside one of this weight."""
+    weight = fits.evidence + np.log(1 - FEATURE_CHANCE)
+    kept = np.flatnonzero(weight > max(float(weight.max()), least) + np.log(KEEP_FROM))
     return [
-        Model(
-            float(fits.evidence[s]) + np.log(1 - FEATURE_CHANCE),
-            fits.mean[s],
-            fits.covariance[s],
-            fits.prior[s],
-            float(fits.noise[s]),
-            float(fits.freedom[s]),
-        )
-        for s in np.flatnonzero(fits.evidence > floor)
+        Model(float(weight[s]), mean, covariance, fits.prior[s], float(fits.noise[s]), float(fits.freedom[s]))
+        for s, mean, covariance in zip(kept, *fits.posterior(kept), strict=True)
     ]
 
 
@@ -275,9 +276,10 @@ def _feature_models(fits: Fits, found: Moments, log_prior: F64) -> list[Model]:
     # A feature can lift a spectrum's evidence only so far above what it is without: those far below
     # the best are matched only while they can still catch up.
     best = -np.inf
-    for s in np.argsort(-fits.evidence, kind="stable"):
+    order = np.argsort(-fits.evidence, kind="stable")
+    for s, mean, covariance in zip(order, *fits.posterior(order), strict=True):
         noise = float(fits.noise[s])
-        m = match(found, fits.mean[s], fits.covariance[s], noise)
+        m = match(found, mean, covariance, noise)
         total = m.log_factor + log_prior - np.log(m.log_factor.shape[0])
         top = float(total.max())
         gain = top + float(np.log(np.exp(total - top).sum()))
@@ -287,8 +289,8 @@ def _feature_models(fits: Fits, found: Moments, log_prior: F64) -> list[Model]:
             models.append(
                 Model(
                     weight,
-                    fits.mean[s],
-                    fits.covariance[s],
+                    mean,
+                    covariance,
                     fits.prior[s],
                     noise,
                     float(fits.freedom[s]),

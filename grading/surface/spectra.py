@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,8 @@ ROUNDS, ROUNDS_WARM = 6, 3
 SETTLED = 1e-4
 # Spectra whose length differs by less than this factor are solved at one length.
 BAND = 0.75
+# What a column that a spectrum does not have may move by, in mm: nothing that counts, and still a number.
+STILL_MM = 1e-20
 
 Band = tuple[NDArray[np.intp], int]
 """Rows, and the column at which the longest of them ends."""
@@ -57,6 +60,7 @@ class Spectra:
         return Spectra(self.shape[rows])
 
 
+@cache
 def spectra(orders_max: int, *, spread: float) -> Spectra:
     """The family up to `orders_max`; spread: relative width of the fall-off beyond H (an angle that
     runs on unevenly smears order k over k (1 +- spread))."""
@@ -70,6 +74,7 @@ def spectra(orders_max: int, *, spread: float) -> Spectra:
             rows.append(np.where(k <= h, k**-p, h**-p * np.where(beyond > NOTHING, beyond, 0.0)))
     shape = np.repeat(np.array(rows), 2, axis=1)
     shape[:, :2] = 0.0
+    shape.flags.writeable = False
     return Spectra(shape)
 
 
@@ -94,51 +99,79 @@ class Normal:
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """For each of S spectra: prior standard deviations (S, p), noise (S,), evidence (S,) (log),
-    mean (S, p) and covariance (S, p, p) of the coefficients, effective degrees of freedom (S,),
-    amplitude A in mm (S,)."""
+    """For each of S spectra: prior standard deviations (S, p), noise (S,), evidence (S,) (log), effective
+    degrees of freedom (S,), amplitude A in mm (S,). normal: what they were fitted to."""
 
+    normal: Normal
     prior: F64
     noise: F64
     evidence: F64
-    mean: F64
-    covariance: F64
     freedom: F64
     amplitude: F64
 
     def only(self, rows: NDArray[np.intp]) -> Fits:
         """These spectra."""
         return Fits(
+            self.normal,
             self.prior[rows],
             self.noise[rows],
             self.evidence[rows],
-            self.mean[rows],
-            self.covariance[rows],
             self.freedom[rows],
             self.amplitude[rows],
         )
 
+    def posterior(self, rows: Sequence[int] | NDArray[np.intp]) -> tuple[F64, F64]:
+        """Mean (R, p) and covariance (R, p, p) of the coefficients under these spectra."""
+        return posterior(self.normal, self.prior[rows], self.noise[rows])
 
-def solve(
-    normal: Normal, prior: F64, noise: F64, bands: Sequence[Band] | None = None
-) -> tuple[F64, F64, F64]:
-    """Posterior mean (S, p), covariance (S, p, p) and log evidence (S,) at given prior standard
-    deviations (S, p) and noise (S,). bands: of the prior, where they are known."""
+    def widest(self, rows: Sequence[int] | NDArray[np.intp]) -> F64:
+        """Inverse of the normal equations (p, p) with the widest prior of any of these spectra: the noise's
+        variance times that is no less than the covariance of any."""
+        stiff = _stiffness(self.prior[rows], self.noise[rows]).min(axis=0, keepdims=True)
+        return np.asarray(np.linalg.inv(_system(self.normal.gram, stiff))[0])
+
+
+def posterior(normal: Normal, prior: F64, noise: F64) -> tuple[F64, F64]:
+    """Mean (S, p) and covariance (S, p, p) at given prior standard deviations (S, p) and noise (S,)."""
     s, p = prior.shape
-    mean, covariance, evidence = np.zeros((s, p)), np.zeros((s, p, p)), np.empty(s)
+    mean, covariance = np.zeros((s, p)), np.zeros((s, p, p))
+    for rows, width in _bands(prior):
+        own, variance = prior[rows, :width], noise[rows] ** 2
+        inverse = np.linalg.inv(_system(normal.gram[:width, :width], _stiffness(own, noise[rows])))
+        used = own > 0
+        if not used.all():
+            inverse *= used[:, :, None]
+            inverse *= used[:, None, :]
+        mean[rows, :width] = inverse @ normal.right[:width]
+        inverse *= variance[:, None, None]
+        covariance[rows, :width, :width] = inverse
+    return mean, covariance
+
+
+def log_evidence(normal: Normal, prior: F64, noise: F64, bands: Sequence[Band] | None = None) -> F64:
+    """Log evidence (S,) at given prior standard deviations (S, p) and noise (S,), up to a constant of the
+    readings. bands: of the prior, where they are known."""
+    evidence = np.empty(noise.size)
     for rows, width in _bands(prior) if bands is None else bands:
-        own, sigma = prior[rows, :width], noise[rows]
-        system = _system(normal, own, sigma)
-        inner = np.linalg.inv(system)
-        right = own * normal.right[:width]
-        found = own * np.matmul(inner, right[:, :, None])[:, :, 0] / sigma[:, None] ** 2
-        inner *= own[:, :, None]
-        inner *= own[:, None, :]
-        mean[rows, :width], covariance[rows, :width, :width] = found, inner
-        misfit = (normal.squares - found @ normal.right[:width]) / sigma**2
-        log_det = np.linalg.slogdet(system)[1]
-        evidence[rows] = -0.5 * (normal.count * np.log(sigma**2) + log_det + misfit)
-    return mean, covariance, evidence
+        stiff, right = _stiffness(prior[rows, :width], noise[rows]), normal.right[:width]
+        # The right side as one more row: its part of the factor is the factor solved for it, for nothing.
+        bordered = np.empty((rows.size, width + 1, width + 1))
+        bordered[:, :width, :width] = _system(normal.gram[:width, :width], stiff)
+        bordered[:, width, :width] = bordered[:, :width, width] = right
+        bordered[:, width, width] = 2.0 * normal.squares + 1.0
+        try:
+            factor = np.linalg.cholesky(bordered)
+            log_det = 2.0 * np.log(np.diagonal(factor, axis1=1, axis2=2)[:, :width]).sum(axis=1)
+            explained = (factor[:, width, :width] ** 2).sum(axis=1)
+        except np.linalg.LinAlgError:
+            # Columns so alike that what a prior keeps apart is rounded off.
+            system = bordered[:, :width, :width]
+            log_det, explained = np.linalg.slogdet(system)[1], np.linalg.inv(system) @ right @ right
+        log_det -= np.log(stiff).sum(axis=1)
+        variance = noise[rows] ** 2
+        misfit = (normal.squares - explained) / variance
+        evidence[rows] = -0.5 * (normal.count * np.log(variance) + log_det + misfit)
+    return evidence
 
 
 def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | None = None) -> Fits:
@@ -149,7 +182,7 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
     amplitude = np.full(s, AMPLITUDE_START_MM) if warm is None else warm.amplitude.copy()
     noise = np.full(s, start.start_mm) if warm is None else warm.noise.copy()
     freedom = np.empty(s)
-    bands = _bands(np.concatenate([np.ones((s, fixed.size)), first + family.shape], axis=1))
+    bands = _alike(tuple((fixed.size + _ends(first + family.shape)).tolist()))
     for rows, width in bands:
         part = Normal(normal.gram[:width, :width], normal.right[:width], normal.squares, normal.count)
         shape = family.shape[rows, : width - fixed.size]
@@ -163,8 +196,8 @@ def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | 
             ROUNDS if warm is None else ROUNDS_WARM,
         )
     prior = np.concatenate([np.tile(fixed, (s, 1)), first + amplitude[:, None] * family.shape], axis=1)
-    mean, covariance, evidence = solve(normal, prior, noise, bands)
-    return Fits(prior, noise, evidence, mean, covariance, freedom, amplitude)
+    evidence = log_evidence(normal, prior, noise, bands)
+    return Fits(normal, prior, noise, evidence, freedom, amplitude)
 
 
 def _search(
@@ -172,49 +205,65 @@ def _search(
 ) -> tuple[F64, F64, F64]:
     """Amplitude, noise and degrees of freedom, shape (S,), at the evidence's fixed point."""
     s, p = shape.shape[0], fixed.size
-    diagonal = slice(None, None, p + 1)
-    size = np.zeros((s, p))
-    size[:, p - shape.shape[1] :] = shape
-    free = (size > 0).astype(float)
-    with_free = free.any(axis=1)
-    known = np.zeros_like(free)
+    # The columns of the spectrum itself, after those of a fixed prior, the eccentricity's among them.
+    free = slice(p - shape.shape[1] + 2, None)
+    unit = np.tile(fixed, (s, 1))
+    unit[:, free] = shape[:, 2:]
+    unit = np.maximum(unit, STILL_MM) ** -2.0
+    with_free = shape.any(axis=1)
     for _ in range(rounds):
         was = amplitude, noise
-        prior = fixed + amplitude[:, None] * size
-        inverse = np.linalg.inv(_system(normal, prior, noise))
-        right = prior * normal.right
-        z = np.matmul(inverse, (right / noise[:, None] ** 2)[:, :, None])[:, :, 0]
-        known = 1.0 - inverse.reshape(s, p * p)[:, diagonal]
-        group = np.maximum(np.einsum("sp,sp->s", known, free), 0.3)
-        ratio = np.einsum("sp,sp,sp->s", z, z, free) / group
+        variance = noise * noise
+        stiff = unit * variance[:, None]
+        stiff[:, free] /= (amplitude * amplitude)[:, None]
+        inverse = np.linalg.inv(_system(normal.gram, stiff))
+        mean = inverse @ normal.right
+        known = 1.0 - stiff * inverse.reshape(s, p * p)[:, :: p + 1]
+        # The mean's squares in units of the prior, times the noise's variance.
+        held = stiff * mean * mean
+        group = np.maximum(known[:, free].sum(axis=1), 0.3)
+        ratio = held[:, free].sum(axis=1) / (variance * group)
         grown = np.minimum(np.maximum(amplitude * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
         amplitude = np.where(with_free, grown, amplitude)
+        freedom = np.maximum(normal.count - known.sum(axis=1), 1.0)
         if not start.known:
-            # Of the mean, prior times z: its normal equations say what the gram matrix makes of it.
-            explained = np.einsum("sp,sp->s", z, right + noise[:, None] ** 2 * z)
-            rss = normal.squares - explained
-            left = np.maximum(normal.count - known.sum(axis=1), 1.0)
-            noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (left + 2))
+            # What the gram matrix makes of the mean, its normal equations say.
+            rss = normal.squares - mean @ normal.right - held.sum(axis=1)
+            noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (freedom + 2))
             noise = np.maximum(noise, start.floor_mm)
-        if all(np.max(np.abs(x - y) / y) < SETTLED for x, y in zip((amplitude, noise), was, strict=True)):
+        if all((np.abs(x - y) / y).max() < SETTLED for x, y in zip((amplitude, noise), was, strict=True)):
             break
     # The two readings that the start is worth count as freedom too.
-    return amplitude, noise, np.maximum(normal.count - known.sum(axis=1), 1.0) + 2
+    return amplitude, noise, freedom + 2
 
 
-def _system(normal: Normal, prior: F64, noise: F64) -> F64:
-    """Unit matrix plus the normal equations in units of the prior, (S, w, w) for prior (S, w)."""
-    rows, width = prior.shape
-    scaled = prior / noise[:, None]
-    system = scaled[:, :, None] * normal.gram[:width, :width]
-    system *= scaled[:, None, :]
-    system.reshape(rows, width * width)[:, :: width + 1] += 1.0
+def _stiffness(prior: F64, noise: F64) -> F64:
+    """What each column's prior adds to its normal equation, shape (S, p)."""
+    return np.asarray((noise[:, None] / np.maximum(prior, STILL_MM)) ** 2)
+
+
+def _system(gram: F64, stiff: F64) -> F64:
+    """The normal equations with their prior, (S, p, p)."""
+    rows, width = stiff.shape
+    system = np.empty((rows, width, width))
+    system[:] = gram
+    system.reshape(rows, width * width)[:, :: width + 1] += stiff
     return system
 
 
-def _bands(prior: F64) -> list[Band]:
+def _bands(prior: F64) -> tuple[Band, ...]:
     """Rows that end at about the same column, with that column: short spectra need no long systems."""
-    ends = prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1)
+    return _alike(tuple(_ends(prior).tolist()))
+
+
+def _ends(prior: F64) -> NDArray[np.intp]:
+    """The column after the last that each row has, shape (S,)."""
+    return np.asarray(prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1))
+
+
+@lru_cache(maxsize=256)
+def _alike(each: tuple[int, ...]) -> tuple[Band, ...]:
+    ends = np.array(each)
     found = []
     left = np.ones(ends.size, dtype=bool)
     while left.any():
@@ -222,4 +271,4 @@ def _bands(prior: F64) -> list[Band]:
         rows = left & (ends > BAND * width)
         found.append((np.flatnonzero(rows), width))
         left &= ~rows
-    return found
+    return tuple(found)
