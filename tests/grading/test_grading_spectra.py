@@ -158,10 +158,23 @@ def test_one_turn_is_cut_where_the_angles_are_known() -> None:
     assert (cut.angle_deg[0], cut.angle_deg[-1]) == (0.0, 360.0)
 
 
-def test_columns_that_a_prior_hardly_keeps_apart_still_have_an_evidence() -> None:
+def test_columns_that_a_prior_hardly_keeps_apart_have_the_evidence_of_those_that_are_apart() -> None:
     rng = np.random.default_rng(8)
-    for _ in range(20):
+    mixed = np.column_stack([np.eye(3), [1.0, 1.0, 1.0], [1.0, -1.0, 0.0]])
+    apart = np.linalg.cholesky(mixed @ mixed.T)
+    for noise in (1e-3, 1e-5, 1e-6):
         x = rng.standard_normal((40, 3))
-        x = np.column_stack([x, x.sum(axis=1), x[:, 0] - x[:, 1]])
-        found = log_evidence(equations(x, x[:, 0]), np.full((1, 5), 1.0), np.array([1e-7]))
-        assert np.isfinite(found).all()
+        alike, alone = equations(x @ mixed, x[:, 0]), equations(x @ apart, x[:, 0])
+        found = log_evidence(alike, np.ones((1, 5)), np.array([noise]))
+        assert found == pytest.approx(log_evidence(alone, np.ones((1, 3)), np.array([noise])), abs=0.1)
+
+
+def test_columns_that_rounding_makes_one_have_some_evidence(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(a: F64) -> F64:
+        raise np.linalg.LinAlgError
+
+    _, x, value = case(4, 0.002)
+    normal, prior, noise = equations(x, value), np.full((3, 40), 0.02), np.array([0.002, 0.004, 0.001])
+    expected = log_evidence(normal, prior, noise)
+    monkeypatch.setattr(np.linalg, "cholesky", fails)
+    assert log_evidence(normal, prior, noise) == pytest.approx(expected, abs=1e-6)
