@@ -60,10 +60,14 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         coefficients, height, entry = _coefficients(model, rng, int(share))
         harmonics = coefficients[:, -2 * posterior.orders :]
         basis = dense if model.match is None else with_local
-        surface = coefficients[:, -basis.shape[1] :] @ basis.T
+        # A short spectrum has no columns at the end.
+        first, end = coefficients.shape[1] - basis.shape[1], int(np.flatnonzero(model.prior)[-1]) + 1
+        basis = basis[:, : end - first].T
+        surface = coefficients[:, first:end] @ basis
+        total += coefficients[:, first:end].sum(axis=0) @ basis
         away = np.zeros(int(share), dtype=bool)
         if entry is not None and height is not None:
-            _add_bumps(surface, posterior.dictionary, entry, height)
+            total += _add_bumps(surface, posterior.dictionary, entry, height)
             away = ~_near(posterior, entry)
         if probe is not None:
             level = coefficients[:, : posterior.leading] @ probe.nuisance.T
@@ -71,7 +75,6 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         tirs.append(surface.max(axis=1) - surface.min(axis=1))
         hidden.append(away)
         nuisance += coefficients[:, : posterior.leading].sum(axis=0)
-        total += surface.sum(axis=0)
         mean += harmonics.sum(axis=0)
     return Surfaces(
         np.concatenate(tirs),
@@ -83,17 +86,19 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
     )
 
 
-def _add_bumps(surface: F64, dictionary: Dictionary, entry: NDArray[np.intp], height: F64) -> None:
-    """One entry of this height onto each surface, shape (m, 720), where it reaches."""
+def _add_bumps(surface: F64, dictionary: Dictionary, entry: NDArray[np.intp], height: F64) -> F64:
+    """One entry of this height onto each surface, shape (m, 720), where it reaches; and their sum (720,)."""
     unique, back = np.unique(entry, return_inverse=True)
     chosen = dictionary.at(unique)
     step_deg = 360.0 / PLACES
     reach = int(np.ceil(0.5 * float(chosen.width_deg.max()) / step_deg)) + 1
     middle = np.round(chosen.middle_deg / step_deg).astype(np.int64)
     places = np.mod(middle[:, None] + np.arange(-reach, reach + 1), PLACES)
-    shape = bumps_at(chosen, places * step_deg)
-    rows = np.arange(entry.size)[:, None]
-    surface[rows, places[back]] += height[:, None] * shape[back]
+    bump = height[:, None] * bumps_at(chosen, places * step_deg)[back]
+    at = places[back]
+    # No entry reaches around the turn: each place comes but once.
+    surface.reshape(-1)[at + np.arange(entry.size)[:, None] * PLACES] += bump
+    return np.bincount(at.ravel(), bump.ravel(), PLACES).astype(np.float64, copy=False)
 
 
 def _near(posterior: Weighed, entry: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -112,7 +117,8 @@ def _coefficients(
     scale = 1.0 if known else np.sqrt(model.freedom / rng.chisquare(model.freedom, share))
     covariance = model.covariance[np.ix_(used, used)]
     covariance = 0.5 * (covariance + covariance.T)
-    root = np.linalg.cholesky(covariance + 1e-18 * np.eye(covariance.shape[0]))
+    covariance[np.diag_indices_from(covariance)] += 1e-18
+    root = np.linalg.cholesky(covariance)
     out = np.tile(model.mean, (share, 1))
     z = rng.standard_normal((share, int(used.sum()))) * np.reshape(scale, (-1, 1))
     out[:, used] += z @ root.T

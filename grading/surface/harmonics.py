@@ -21,14 +21,10 @@ class Harmonic:
 
 def columns(angle_deg: F64, orders: int) -> F64:
     """cos and sin of orders 1 … `orders`, shape (n, 2 * orders): cos 1, sin 1, cos 2, sin 2, …"""
-    turn = np.exp(1j * np.deg2rad(angle_deg))
-    out = np.empty((angle_deg.size, 2 * orders))
-    power = np.ones_like(turn)
-    for k in range(orders):
-        power = power * turn
-        out[:, 2 * k] = power.real
-        out[:, 2 * k + 1] = power.imag
-    return out
+    powers = np.empty((angle_deg.size, orders), dtype=np.complex128)
+    powers[:] = np.exp(1j * np.deg2rad(angle_deg))[:, None]
+    np.multiply.accumulate(powers, axis=1, out=powers)
+    return powers.view(np.float64)
 
 
 def to_harmonics(coefficients: F64) -> tuple[Harmonic, ...]:

@@ -181,20 +181,17 @@ def _promising(fits: Fits) -> NDArray[np.intp]:
 def mean_surface(weighed: Weighed, angle_deg: F64) -> F64:
     """Expected height under the best model at the angles, its level aside, in mm."""
     best = weighed.best
-    value = columns(angle_deg, weighed.orders) @ best.mean[-2 * weighed.orders :]
+    waves = columns(angle_deg, weighed.orders)
     if best.match is None or best.cross is None or best.entry_log_prior is None:
-        return np.asarray(value)
-    if weighed.local is not None:
-        local = slice(weighed.leading, weighed.leading + weighed.local.middle_deg.size)
-        value = value + bumps(weighed.local, angle_deg) @ best.mean[local]
+        return np.asarray(waves @ best.mean[-2 * weighed.orders :])
     at = int(np.argmax(best.match.log_factor + best.entry_log_prior))
     height, entry = best.match.mean.ravel()[at], at % best.entry_log_prior.size
-    shift = best.covariance @ best.cross[:, entry] * (height / best.noise**2)
-    moved = columns(angle_deg, weighed.orders) @ shift[-2 * weighed.orders :]
+    mean = best.mean - best.covariance @ best.cross[:, entry] * (height / best.noise**2)
+    value = waves @ mean[-2 * weighed.orders :]
     if weighed.local is not None:
-        moved = moved + bumps(weighed.local, angle_deg) @ shift[local]
-    feature = bumps(weighed.dictionary.at(np.array([entry])), angle_deg)[:, 0]
-    return np.asarray(value - moved + height * feature)
+        local = slice(weighed.leading, weighed.leading + weighed.local.middle_deg.size)
+        value = value + bumps(weighed.local, angle_deg) @ mean[local]
+    return np.asarray(value + height * bumps(weighed.dictionary.at(np.array([entry])), angle_deg)[:, 0])
 
 
 def _normal(x: F64, data: Observations) -> Normal:

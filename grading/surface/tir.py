@@ -42,15 +42,15 @@ class TirDistribution:
 
     def p_over(self, limit_mm: float) -> float:
         """Probability that the true TIR is above the limit (JCGM 106:2012, 7)."""
-        return float(np.mean(self._above(limit_mm - self.centres_mm)))
+        return float(self._above(limit_mm - self.centres_mm).mean())
 
     def _above(self, distance: F64) -> F64:
         if self.half_width_mm <= 1e-3 * self.sd_mm:
             return normal_below(-distance / self.sd_mm)
         a, s = self.half_width_mm, self.sd_mm
         # P(N + R > d) is the mean of P(N > d - r) over r in -a … a.
-        value = (_ramp((a - distance) / s) - _ramp((-a - distance) / s)) * (s / (2 * a))
-        return np.clip(value, 0.0, 1.0)
+        low, high = _ramp(np.array([-a - distance, a - distance]) / s)
+        return np.asarray(np.minimum(np.maximum((high - low) * (s / (2 * a)), 0.0), 1.0))
 
     @property
     def u_mm(self) -> float:
@@ -101,6 +101,7 @@ def _crossing(rising: Callable[[float], float], low: float, high: float) -> floa
 
 def _ramp(x: F64) -> F64:
     """Integral of the standard normal distribution function up to x."""
-    if float(x.min()) > SURE:
-        return x
-    return np.asarray(x * normal_below(x) + np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi))
+    size = np.abs(x)
+    left = 1.0 - size * mills(size)
+    left *= np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi)
+    return np.asarray(np.maximum(x, 0.0) + left)
