@@ -34,8 +34,6 @@ BENDS_MOST = 4.5
 BLOCKS = 120
 # Places in the arc at which the rest is asked, and how many surfaces.
 PLACES, DRAWS = 8, 400
-# Surfaces whose share is less than this add nothing that a float holds.
-NEGLIGIBLE = 1e-15
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +268,8 @@ def _quick_look(
     weight /= weight.sum()
     at = np.interp(arc, *_rising(angle[first : last + 1], along[first : last + 1]))
     z = np.column_stack([np.ones(PLACES), at, columns(arc, family.orders)])
-    told = np.flatnonzero(weight > NEGLIGIBLE)
+    # Less adds nothing that a float holds.
+    told = np.flatnonzero(weight > np.finfo(np.float64).eps)
     weight = weight[told]
     found, covariances = fits.posterior(told)
     means = found @ z.T + middle
