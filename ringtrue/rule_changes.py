@@ -210,6 +210,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "from mark to mark, readings that stand still where a crank that stood explains it are a doubt and "
         "no fault",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "a surface's fits are reckoned in another order: where two dents explain the readings equally well, "
+        "rounding may choose the other",
+    ),
 )
 """In the order in which they came."""
 

@@ -89,6 +89,7 @@ HOW_IT_IS_REACHED = {
         "TRIED": "moments and places that are tried",
         "TWO_TURNS_DEG": "what two turns are",
         "WHOLE": "rounding of a float",
+        "WHOLE_DEG": "what a whole turn is",
     },
     "decision": {"REPEATS_MAX": "advice to repeat"},
     "observed": {},
