@@ -110,7 +110,8 @@ class Thickness:
     zero_asked: it was taken where the zero can be read. zero_before_nm, zero_after_nm: what the micrometer
     showed closed, or on its setting standard; None where nobody looked. zero_between_nm: what it showed there
     once the casing was begun, beside zero_after_nm. beyond_nm: readings of a key that no place was left for.
-    put_right: what was typed first at places where it was corrected; it counts no more.
+    put_right: what was typed first at places where it was corrected; it counts no more. beside: other gauges
+    that some of it was read with.
     """
 
     readings: tuple[ThicknessReading, ...]
@@ -121,6 +122,7 @@ class Thickness:
     zero_between_nm: tuple[int, ...] = ()
     beyond_nm: tuple[int, ...] = ()
     put_right: tuple[ThicknessReading, ...] = ()
+    beside: tuple[GaugeFacts, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

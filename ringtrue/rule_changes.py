@@ -216,6 +216,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a surface's fits are reckoned in another order: where two dents explain the readings equally well, "
         "rounding may choose the other",
     ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "thickness that several gauges read, or that was typed beside what a gauge read itself, counts with "
+        "the worst that is stated of any of them",
+    ),
 )
 """In the order in which they came."""
 

@@ -24,7 +24,7 @@ from acquire.journal.events import (
 )
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
-from acquire.runs.places import places_taken, put_right, thickness_of
+from acquire.runs.places import places_taken, put_right, thickness_of, typed_beside
 from config.method import LiftRules, sha256_of
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
@@ -171,4 +171,6 @@ def _attempt(
     if begun.gauge.id == TYPED:  # a dial was lifted, and thickness is typed off a micrometer
         test = LiftTest()
     thickness = thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))
-    return replace(thickness, put_right=put_right(finished.events))
+    return replace(
+        thickness, put_right=put_right(finished.events), beside=typed_beside(begun, finished.events)
+    )

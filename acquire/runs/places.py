@@ -62,6 +62,12 @@ def thickness_of(found: Sequence[tuple[Place | None, int]], gauge: GaugeFacts) -
     )
 
 
+def typed_beside(begun: SweepBegun, events: Sequence[Event]) -> tuple[GaugeFacts, ...]:
+    """What is assumed of micrometers that were read by eye and typed beside the sweep's own gauge."""
+    typed = (event.gauge for event in counting(events) if isinstance(event, TypedThickness))
+    return tuple(dict.fromkeys(gauge for gauge in typed if gauge.id != begun.gauge.id))
+
+
 def put_right(events: Sequence[Event]) -> tuple[ThicknessReading, ...]:
     """What was typed at a place of the casing and counts no more, as it was corrected."""
     from grading.evidence import ThicknessReading  # heavy: see acquire.bay.evidence

@@ -19,6 +19,7 @@ from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_fi
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.doubt import Place, doubtful
+from grading.thickness.gauges import worst_of
 from grading.thickness.outvoted import outvoted, put_right_said
 from grading.thickness.presses import press_faults
 from grading.thickness.thickness import (
@@ -84,7 +85,8 @@ def judge_thickness(
         if found and not zero_faults(group, rules) + press_faults(group, rules.press_slack_steps)
     )
     used = [attempt for i in sorted(counted) for attempt in sets[i]]
-    gauge = _coarsest([attempt.gauge for attempt in used])
+    gauges = list(dict.fromkeys(gauge for attempt in used for gauge in (attempt.gauge, *attempt.beside)))
+    gauge = worst_of(gauges, rules)
     first = (reading for attempt in used for reading in attempt.put_right)
     warnings = [
         *together.set_aside,
@@ -93,7 +95,10 @@ def judge_thickness(
     ]
     if chosen != len(sets) - 1:
         warnings.append(f"a later attempt does not count: {faults[-1][0]}")
-    warnings += gauge_warnings(gauge, on)
+    names = ", ".join(sorted({one.id for one in gauges}))
+    if "," in names:
+        warnings.append(f"readings of {names} count with the worst that is stated of any of them")
+    warnings += dict.fromkeys(said for one in gauges for said in gauge_warnings(one, on))
     shown, coarser = _as_shown(gauge, together, rules)
     warnings += coarser
     listed = attempt_parts(faults, counted, [None] * len(faults))
@@ -259,11 +264,6 @@ def _outvoted_said(few: Mapping[Place, int], rules: ThicknessRules) -> str:
         f"a reading that was set aside may be over: read again {named}; it takes {rules.outnumber} that "
         "agree against each such one"
     )
-
-
-def _coarsest(gauges: Sequence[GaugeFacts]) -> GaugeFacts:
-    """The one to answer for readings of several: that of the largest permissible error, step and scatter."""
-    return max(gauges, key=lambda gauge: (gauge.mpe_mm, gauge.resolution_mm, gauge.repeatability_mm or 0.0))
 
 
 def _stations(places: Places, rules: ThicknessRules) -> tuple[StationPart, ...]:

@@ -114,6 +114,7 @@ def test_thickness_by_a_gauge_with_a_key(bench: Workbench) -> None:
     assert isinstance(found, Thickness)
     assert found.readings[-1].value_nm == 38_500_000
     assert found.gauge.id == KEYED
+    assert [gauge.id for gauge in found.beside] == ["typed"]
     assert bench.state().revision == 3
 
 
