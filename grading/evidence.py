@@ -69,6 +69,7 @@ class Sweep:
     than being each reading's own; None where their uncertainties must tell. stood_mm: the highest or lowest
     value, where the readings stood still there and the crank was taken to stand: a plunger that is held, or
     at the end of its travel, looks the same. question: what a person must answer before its angles are known.
+    put_right: what was typed first and counts no more: angle, that figure, and what it was put right to, mm.
     """
 
     surface: Surface
@@ -92,6 +93,7 @@ class Sweep:
     angles_run_on: bool | None = None
     stood_mm: float | None = None
     question: StopQuestion | None = None
+    put_right: tuple[tuple[float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

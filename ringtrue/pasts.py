@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from records.store import Store
 
 Memory = dict[str, tuple[tuple[object, ...], "History"]]
-"""Damper → the hashes of its documents and what is contradicted, and the history made from them."""
+"""Damper → the hashes of its documents, their places and what is contradicted, and the history made of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class Pasts:
     def __init__(self, documents: Iterable[bytes], memory: Memory, order: Order) -> None:
         from grading.programme.order import places_of
 
-        self._documents: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
+        self._documents: dict[str, list[tuple[tuple[str, Place | None], bytes]]] = defaultdict(list)
         self._memory, self._contradicted = memory, order.contradicted
         self.places: Mapping[str, Place] = places_of(order.lines)
         self.unread: list[str] = []
@@ -94,7 +94,9 @@ class Pasts:
             except RecordRefusedError as error:
                 self.unread.append(str(error))
             else:
-                self._documents[row["damper"]].append((row["sha256"], document))
+                self._documents[row["damper"]].append(
+                    ((row["sha256"], self.places.get(row["inspection"])), document)
+                )
 
     def dampers(self) -> list[str]:
         """Their serials."""
@@ -111,7 +113,7 @@ class Pasts:
         if damper not in self._documents:
             return None
         state = (
-            *(sha256 for sha256, _ in self._documents[damper]),
+            *(known for known, _ in self._documents[damper]),
             *sorted(self._contradicted.items()),
         )
         known = self._memory.get(damper)

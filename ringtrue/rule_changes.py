@@ -222,6 +222,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "thickness that several gauges read, or that was typed beside what a gauge read itself, counts with "
         "the worst that is stated of any of them",
     ),
+    RuleChange(
+        "0.1.0",
+        RUNOUT,
+        "what was typed of a dial at first, and with which it would have shown more than the limit, is told",
+    ),
 )
 """In the order in which they came."""
 

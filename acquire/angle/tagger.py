@@ -108,7 +108,20 @@ def _typed(begun: SweepBegun, events: Sequence[Event]) -> Sweep:
         low_mm=_seen_mm([event.low_nm for event in typed]),
         high_mm=_seen_mm([event.high_nm for event in typed]),
         angle_zero="timing-mark",
+        put_right=tuple(_put_right(events)),
     )
+
+
+def _put_right(events: Sequence[Event]) -> Iterator[tuple[float, float, float]]:
+    """Each figure that was typed and then another in its place, as `Sweep.put_right`."""
+    typed = [event for event in events if isinstance(event, TypedRunout)]
+    counts = {event.replaces or event.seq: event for event in counting(typed)}
+    for event in typed:
+        now = counts[event.replaces or event.seq]
+        figures = ((event.value_nm, now.value_nm), (event.low_nm, now.low_nm), (event.high_nm, now.high_nm))
+        for was_nm, now_nm in figures:
+            if was_nm is not None and now_nm is not None and was_nm != now_nm:
+                yield event.angle_udeg / UDEG_PER_DEG, was_nm / NM_PER_MM, now_nm / NM_PER_MM
 
 
 def _seen_mm(seen: Sequence[int | None]) -> F64 | None:

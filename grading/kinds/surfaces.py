@@ -23,7 +23,7 @@ from grading.kinds.refused import asked_of
 from grading.kinds.slips import inches_typed, limit_nearer, near_said, unit_slip
 from grading.runout.agreement import agreement_of
 from grading.runout.exclusions import excluded
-from grading.runout.needle import needle_warnings, shown_mm
+from grading.runout.needle import needle_warnings, put_right_said, shown_mm
 from grading.runout.repeated import turn_to_turn
 from grading.runout.runout import Alone, RunoutEstimate, together
 from grading.signs.angles import angle_warnings
@@ -103,6 +103,7 @@ def judge_surface(
             *warnings,
             *estimate.warnings,
             *needle_warnings(last.sweep),
+            *put_right_said((attempts[i] for i in sorted(seen.counted)), rules.limit_mm),
             *unit_slip(estimate.true_tir_mm, rules),
             *both_warnings(stated, on),
             *coarser_warnings(stated.gauge, last.sweep.gauge),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -60,6 +62,19 @@ def needle_warnings(sweep: Sweep) -> list[str]:
         f"what the needle showed on the way to {at:.0f} degrees leaves out the stop before: low and high are "
         "the lowest and highest since that stop, both stops included; such a way counts as not watched"
     ]
+
+
+def put_right_said(sweeps: Iterable[Sweep], limit_mm: float) -> list[str]:
+    """What was typed first, where with it the dial would have shown more than the limit."""
+    found = []
+    for sweep in sweeps:
+        seen = np.concatenate([sweep.value_mm, *_extremes(sweep)])
+        for angle, was, now in sweep.put_right:
+            if max(was - np.nanmin(seen), np.nanmax(seen) - was) > limit_mm:
+                found.append(
+                    f"at {angle:g} degrees: typed {was:.3f} mm at first, and put right to {now:.3f} mm"
+                )
+    return found
 
 
 def with_needle(

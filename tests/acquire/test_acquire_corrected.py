@@ -47,6 +47,7 @@ def test_a_dial_reading_is_corrected_in_its_place(dial: Workbench) -> None:
     assert sweep.angle_deg.tolist() == [0, 45, 90]
     assert sweep.value_mm.tolist() == [0.10, 0.214, 0.30]
     assert sweep.low_mm is None
+    assert sweep.put_right == ((45, 2.13, 0.214), (45, 0.213, 0.214))
     # The old ones stay on record.
     typed = [e.value_nm for e in dial.journal_events() if isinstance(e, TypedRunout)]
     assert typed == [100_000, 2_130_000, 300_000, 213_000, 214_000]

@@ -94,3 +94,13 @@ def test_sound_dampers_are_hardly_ever_asked_about() -> None:
         low = replace(one, value_mm=one.value_mm - one.value_mm.min())
         asked += bool(surer_than(folded(low if number % 3 else one, EXAMPLE.rim), Signs().unsigned_maybe))
     assert asked <= 4
+
+
+def test_what_was_typed_first_of_a_dial_is_told_where_it_may_have_been_over() -> None:
+    """The same as of a thickness: who puts an over right until it is none leaves a trace."""
+    plain = dial(eccentric(ANGLE, 0.1))
+    told = judged(replace(plain, put_right=((45.0, 0.45, 0.05), (60.0, 0.04, 0.05))))
+    assert told.outcome == judged(plain).outcome
+    assert [said for said in told.warnings if "at first" in said] == [
+        "at 45 degrees: typed 0.450 mm at first, and put right to 0.050 mm"
+    ]
