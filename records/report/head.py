@@ -7,6 +7,7 @@ from typing import Literal
 
 from contract.result import Result
 from contract.words import due_words
+from grading.programme.past import is_found
 from records.pictures.turn import EXAMPLE
 from records.report.page import Facts
 
@@ -58,6 +59,9 @@ def headline(result: Result, latest: int, bays: str | None = None) -> tuple[str,
         return "SUPERSEDED", f"BY REVISION {latest}", (f"{was} and said: {verdict.lower()}.",)
     if result.state == "abandoned":
         gave = f"This inspection was given up and decides nothing. What it had come to: {verdict.lower()}."
+        if is_found(result):
+            found = "What it found stands until the damper is inspected again"
+            gave = f"This inspection was closed, and given up then. {found}: {verdict.lower()}."
         return "ABANDONED", "NO VERDICT", (gave,)
     if result.state == "open":
         so_far = f"The inspection is still open and decides nothing yet. So far: {verdict.lower()}."

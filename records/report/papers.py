@@ -12,6 +12,7 @@ from contract.gauge import GaugeFacts
 from contract.lengths import LengthUnit
 from contract.result import ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED
+from grading.programme.past import is_found
 from records.pictures.turn import EXAMPLE
 from records.report.figures import short_name
 from records.report.head import HEADLINES, grouped, moment
@@ -47,7 +48,7 @@ def _past(result: Result, is_contested: bool, unit: LengthUnit) -> tuple[Cell, .
     if is_contested:
         verdict = "contradicted, no verdict"
     elif result.state == "abandoned":
-        verdict = "abandoned, no verdict"
+        verdict = f"{verdict}, given up" if is_found(result) else "abandoned, no verdict"
     elif result.state != "signed":
         verdict += ", not signed"
     elif result.decision is not None and result.decision != result.verdict:

@@ -184,6 +184,18 @@ def test_who_signs_reads_what_speaks_against_a_check() -> None:
     assert "look on the engine: Note: leak was bad in an earlier pass and is good now" in page.rows
 
 
+def test_a_keep_that_was_signed_as_replace_stands_in_no_keep_s_colour() -> None:
+    """The sheet's first line and its mark are read from afar: they are of the worse of the two."""
+    for verdict, decision in (("keep", "replace"), ("replace", "keep"), ("measure-again", "replace")):
+        said = {"signed_by": "R. Example", "decision": decision, "remark": "dented"}
+        signed = result(state="signed", verdict=verdict, **said)
+        page = page_of(View("bay", live=Live(), result=signed), Place(inspection=NAME), {}, "")
+        assert (page.name, page.tells) == ("over signed", "replace")
+        assert "REPLACE" in page.says[0]
+        assert any(line.startswith("Decided otherwise: ") for line in page.says)
+        assert any(line.startswith("VERDICT: ") for line in page.says)
+
+
 @pytest.mark.parametrize(
     ("typed", "hours", "length"),
     [

@@ -243,6 +243,18 @@ def test_earlier_inspections_stand_as_they_come_with_their_state() -> None:
     assert lines(many, "Earlier") == "And 4 older ones on record."
 
 
+def test_what_was_closed_with_replace_and_given_up_then_is_not_said_to_decide_nothing() -> None:
+    gone = replaced(state="abandoned", signed=None, signed_by=None)
+    made = page(gone)
+    assert (made.headline, made.notice) == ("ABANDONED", "NO VERDICT")
+    assert made.says == (
+        "This inspection was closed, and given up then. What it found stands until the damper is inspected "
+        "again: replace.",
+    )
+    rows = table(page(a_document(), earlier=(read_result(gone, "x"),)), "Earlier")
+    assert rows[0][-1] == "replace, given up"
+
+
 def test_a_gauge_whose_calibration_was_over_is_named() -> None:
     made = page(a_document(checks={"thickness": THICKNESS}))
     assert table(made, "Method")[0][1:3] == ["micrometer-1", "2026-03-01: OVERDUE on the day"]

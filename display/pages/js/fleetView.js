@@ -147,7 +147,7 @@ function due(row) {
 function latest(looked) {
   if (looked === undefined) return el("span", { class: "soft" }, t("none on record"));
   const ended = looked.decision ?? looked.verdict;
-  const state = { open: t("still open"), closed: t("not signed"), signed: "" }[/** @type {"open"} */ (looked.state)];
+  const state = { open: t("still open"), closed: t("not signed"), signed: "", abandoned: t("given up") }[/** @type {"open"} */ (looked.state)];
   const shown = looked.contradicted ? CONTRADICTED() : { kind: ended, word: verdictWord(ended) };
   return el("span", {}, marked(shown.kind, shown.word), el("small", {}, looked.date, state ? `, ${state}` : ""));
 }

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any, get_args
 
 from contract.result import Result, SurfaceCheck
-from contract.terms import Decision
+from contract.terms import Decision, Verdict
 from display.shown import due_in_words, outcome_words
 from display.told import told
 from display.walk.page import Act, Choice, Field, Page, Send, Values, go, text_of
@@ -18,6 +18,8 @@ from display.words import Text
 
 NAME, REMARK = "sign.name", "sign.remark"
 SIGNER = Text("the name of who signs")
+WORST: tuple[Verdict, ...] = ("replace", "measure-again", "incomplete", "keep")
+"""Of a verdict and a decision beside it, which is read first."""
 
 
 def sign(view: View, place: Place, result: Result, signer: str) -> Page:
@@ -153,6 +155,9 @@ def over(view: View, result: Result) -> Page:
     """Signed or abandoned: when again, and what is left to do."""
     say, name, state = view.words.say, result.inspection, view.words.say(result.state)
     is_signed = result.state == "signed"
+    ended = (
+        result.verdict if result.decision is None else min(result.verdict, result.decision, key=WORST.index)
+    )
     says = [say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict]))] if is_signed else []
     if result.signed_by:
         says.append(say("{name} is {state} by {signer}.", name=name, state=state, signer=result.signed_by))
@@ -161,8 +166,10 @@ def over(view: View, result: Result) -> Page:
     if not is_signed and view.ended_by:
         says.append(say("Given up by {name}. What it holds stays on record.", name=view.ended_by))
     if result.decision is not None:
-        decided = say("Decided otherwise: {decision}.", decision=say(result.decision))
-        says.append(f"{decided} {result.remark or ''}".strip())
+        decided = say("Decided otherwise: {decision}.", decision=say(VERDICTS[result.decision]))
+        # The sheet's first line is read from afar, in the colour of what it is about.
+        place = len(says) if ended == result.verdict else 0
+        says.insert(place, f"{decided} {result.remark or ''}".strip())
     if is_signed and result.decision is None and result.verdict in ("incomplete", "measure-again"):
         says.append(say("Nothing is decided on this damper yet: open another inspection, and do what lacks."))
     if result.next_due is not None:
@@ -171,6 +178,6 @@ def over(view: View, result: Result) -> Page:
         f"over {result.state}",
         f"{name}: {state}",
         says=tuple(says),
-        tells=result.verdict if is_signed else "",
+        tells=ended if is_signed else "",
         choices=(Choice("o", say("open another inspection"), go(Place())), leave(view)),
     )
