@@ -52,7 +52,7 @@ CODES: dict[str, str] = {
     "pressed-twice": "the crank may not have been turned since the last mark; if it was, add sure",
     "nothing-to-replace": "no typed reading is there to be replaced; leave replace out, or mend the place",
     "no-such-photo": "the photo is not in the bay's folder; put it there with ringtrue photo",
-    "ask-once": "the inspection does not end in keep; to sign it as it stands, add sure",
+    "ask-once": "the inspection does not end in keep; to sign it as it stands, or to give it up, add sure",
     "angle-needed": "the crank's position is not known; give angle_deg with this mark",
     "disk-full": "the journal cannot be written; free some space and send the command again",
     "journal-failed": "the journal cannot be written; check the disk and send the command again",
@@ -352,9 +352,13 @@ class Correct(Command):
 
 
 class Abandon(Command):
-    """Give an inspection up; it stays on record."""
+    """Give an inspection up; it stays on record.
+
+    sure: also one that was closed with `replace` or `measure-again`, which stands all the same.
+    """
 
     inspection: Id
+    sure: Flag = False
 
 
 class Resend(Command):

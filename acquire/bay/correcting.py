@@ -40,7 +40,7 @@ def correct(
         first = {
             "open": "close and sign it first",
             "closed": "sign it first",
-            "abandoned": "it counts for nothing",
+            "abandoned": "inspect again",
         }
         text = f"correct: inspection {found.id} is {found.state}; {first[found.state]}"
         raise CommandRefusedError("out-of-order", text)

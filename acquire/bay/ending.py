@@ -60,7 +60,9 @@ class Ending:
             text = f"{name}: inspection {found.id} is {found.state} already; open another one"
             raise CommandRefusedError("out-of-order", text)
         if runs.first is None or runs.first.begun.inspection != found.id:
-            if not is_close:
+            if isinstance(command, commands.Abandon):
+                if found.state == "closed" and not command.sure:
+                    _ask_if_found(self._result(name, found))
                 return [Abandoned(**common)], {"inspection": found.id}
             _refuse_looser(name, found, known)
             from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
@@ -85,7 +87,7 @@ class Ending:
         _refuse_looser("sign", found, known)
         decision = command.decision
         if decision is not None or not command.sure:
-            result = self._result(found)
+            result = self._result("sign", found)
             if decision == result.verdict:
                 decision = None
             if decision is not None and not command.remark.strip():
@@ -126,12 +128,12 @@ class Ending:
 
         return correct(command, self._common(command, found.id), found, now, known, verdicts)
 
-    def _result(self, found: InspectionState) -> Result:
+    def _result(self, name: str, found: InspectionState) -> Result:
         from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence
 
         result = result_of(self._journal, found, self._judging)
         if result is None:
-            text = f"sign: {found.id} is still being written; wait for its replies, then send sign anew"
+            text = f"{name}: {found.id} is still being written; wait for its replies, then send {name} anew"
             raise CommandRefusedError("out-of-order", text)
         return result
 
@@ -156,6 +158,18 @@ def _refuse_looser(name: str, found: InspectionState, known: Known) -> None:
     if said is not None:
         before = f"{name}: {found.id} was opened before the register was read"
         raise CommandRefusedError("out-of-order", f"{before}; {said}; abandon it, and open another")
+
+
+def _ask_if_found(result: Result) -> None:
+    """Refuse to give up what condemned its damper, or left it open, once: that stands all the same."""
+    if result.verdict not in ("replace", "measure-again"):
+        return
+    raise CommandRefusedError(
+        "ask-once",
+        f"abandon: {result.inspection} was closed with {result.verdict}, and due goes by that until the "
+        "damper is inspected again; sign it, and correct what was written down wrong; to give it up all the "
+        "same, send abandon again with sure=true",
+    )
 
 
 def _ask_if_not_keep(result: Result, decision: str | None) -> None:

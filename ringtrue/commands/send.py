@@ -32,7 +32,9 @@ commands and their arguments (in brackets: may be left out):
            recorded then without time_min
   photo    as `ringtrue photo` sends it, which keeps the picture first
   end, cancel  [check]: all sweeps that run, or this one; cancelled, it does not count
-  close, abandon               inspection
+  close    inspection
+  abandon  inspection [sure=true]: sure where it was closed with replace or measure-again,
+           which stands all the same
   sign     inspection name [decision=keep|replace|measure-again remark] [sure=true]:
            a decision that is not the verdict says why; sure where it does not end in keep
   correct  inspection name why [engine] [damper] [construction] [distance_km] [hours_h]

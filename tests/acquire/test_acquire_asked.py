@@ -183,6 +183,16 @@ def test_what_is_kept_of_the_result_is_what_is_asked_about(bench: Workbench) -> 
     bench.do("close", inspection=name)
     bench.flush()
     assert "replace (visual-bench bad" in bench.send("sign", inspection=name, name="R.")["error"]["message"]
+    # To give it up would hide nothing: who wants to is asked.
+    asked = bench.send("abandon", inspection=name)["error"]
+    assert asked["code"] == "ask-once"
+    assert f"{name} was closed with replace, and due goes by that" in asked["message"]
+    assert bench.state().state == "closed"
+    bench.do("abandon", inspection=name, sure=True)
+    given_up = bench.state()
+    assert given_up.state == "abandoned"
+    kept = assess(to_evidence(given_up), bench.files.method)
+    assert (kept.verdict, kept.closed is not None) == ("replace", True)
 
 
 def test_items_are_the_methods_and_each_once(bench: Workbench) -> None:
