@@ -79,6 +79,7 @@ def looked_told(result: Result, contradicted: Container[str]) -> LookedTold:
         state=result.state,
         verdict=result.verdict,
         decision=result.decision,
+        closed=result.closed if result.state == "abandoned" else None,
         signed_by=result.signed_by,
         contradicted=True if result.inspection in contradicted else None,
         outcomes={name: check.outcome for name, check in result.checks.by_name().items()},

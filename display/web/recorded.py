@@ -99,7 +99,8 @@ class PhotoTold(Told):
 
 class LookedTold(Told):
     """One inspection, as its latest revision tells it. contradicted: bays issued results that contradict
-    each other. warnings: of each check."""
+    each other. warnings: of each check. closed: when, of one that was given up after that: what it found may
+    stand."""
 
     inspection: str
     revision: int
@@ -109,6 +110,7 @@ class LookedTold(Told):
     state: State
     verdict: Verdict
     decision: Decision | None = None
+    closed: str | None = None
     signed_by: str | None = None
     contradicted: Literal[True] | None = None
     outcomes: dict[str, Outcome]

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from contract.document import encode
 from records.order import Order
+from ringtrue.history_told import looked_told
 from ringtrue.pasts import Memory, Pasts
 from tests.grading.services import rim, service
 
@@ -28,3 +29,11 @@ def test_a_history_is_made_anew_where_the_order_of_its_inspections_is_another() 
     chained = Order({"bay-2": [("i-1", DAY), ("i-2", DAY - timedelta(days=1))]}, {})
     assert verdict(chained) == "replace"
     assert verdict(Order({}, {})) == "keep"
+
+
+def test_a_list_of_inspections_tells_one_that_was_closed_and_given_up_then() -> None:
+    """The page says of it that what it found stands; one that was given up while open found nothing."""
+    gone = service("i-3", "2026-03-03", due=False, state="abandoned", rim=rim(0.4, "over"))
+    closed = gone.model_copy(update={"closed": "2026-03-03T07:00:00.000Z"})
+    assert looked_told(gone, ()).closed is None
+    assert looked_told(closed, ()).closed == "2026-03-03T07:00:00.000Z"
