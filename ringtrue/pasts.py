@@ -66,14 +66,16 @@ def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
 
 def asked_of(store: Store, serial: str) -> Asked | None:
     """What is on record of a damper or an engine; None where nothing is."""
+    from grading.programme.order import places_of
     from grading.programme.past import carried_by
     from records.order import order_of
 
-    ours = tuple(results_of(store.latest(damper=serial)))
-    carried = () if ours else carried_by(tuple(results_of(store.latest(engine=serial))))
+    ours, order = tuple(results_of(store.latest(damper=serial))), order_of(store)
+    there = () if ours else tuple(results_of(store.latest(engine=serial)))
+    carried = carried_by(there, places_of(order.lines))
     if carried:
         ours = tuple(results_of(store.latest(damper=carried[-1].serial)))
-    return Asked(carried, ours, order_of(store)) if ours else None
+    return Asked(carried, ours, order) if ours else None
 
 
 class Pasts:

@@ -115,10 +115,14 @@ def _told(results: Sequence[Result], places: Mapping[str, Place]) -> list[Result
     return sorted(told, key=lambda one: order_of(one, places))
 
 
-def carried_by(results: Sequence[Result]) -> tuple[Spell, ...]:
-    """The dampers of one engine, the one inspected there last at the end."""
-    told = sorted((one for one in results if one.state != "abandoned"), key=lambda one: one.opened)
-    return tuple(sorted(_spells([(one.damper.serial, day_of(one)) for one in told]), key=lambda s: s.last))
+def carried_by(results: Sequence[Result], places: Mapping[str, Place] = NOWHERE) -> tuple[Spell, ...]:
+    """The dampers of one engine, the one inspected there last at the end. places: as in `history_of`."""
+    there = (one for one in results if one.state != "abandoned" or is_found(one))
+    told = sorted(there, key=lambda one: order_of(one, places))
+    last = {one.damper.serial: number for number, one in enumerate(told)}
+    return tuple(
+        sorted(_spells([(one.damper.serial, day_of(one)) for one in told]), key=lambda s: last[s.serial])
+    )
 
 
 def _spells(seen: Sequence[tuple[str, date]]) -> tuple[Spell, ...]:
@@ -126,4 +130,4 @@ def _spells(seen: Sequence[tuple[str, date]]) -> tuple[Spell, ...]:
     days: dict[str, list[date]] = {}
     for serial, day in seen:
         days.setdefault(serial, []).append(day)
-    return tuple(Spell(serial, each[0], each[-1], len(each)) for serial, each in days.items())
+    return tuple(Spell(serial, min(each), max(each), len(each)) for serial, each in days.items())

@@ -200,3 +200,16 @@ def test_an_inspection_that_was_closed_with_replace_and_given_up_then_is_the_lat
     assert (told.latest, told.verdict, told.next_due) == ("i-4", "replace", None)
     assert len(told.checks["rim"][0]) == 3
     assert history_of((*STEADY, gone)).latest == "i-3"
+    assert carried_by([gone]) == ()
+    assert [one.serial for one in carried_by([gone.model_copy(update={"closed": gone.opened})])] == [
+        "GQ-D-0815"
+    ]
+
+
+def test_the_damper_that_an_engine_carries_is_the_one_that_its_bay_inspected_last() -> None:
+    """By the bay's chain: its clock was a year ahead when the damper before was inspected."""
+    before = service("i-1", "2026-11-01", damper="GQ-D-0001", rim=rim(0.1))
+    now = service("i-2", "2026-03-01", rim=rim(0.1))
+    lines = {"bay-2": [(one.inspection, datetime.fromisoformat(one.opened)) for one in (before, now)]}
+    assert [spell.serial for spell in carried_by((before, now))] == ["GQ-D-0815", "GQ-D-0001"]
+    assert carried_by((before, now), places_of(lines))[-1].serial == "GQ-D-0815"
