@@ -128,6 +128,10 @@ class Signs(Table):
     """Of fewer readings, one in each five degrees, it is not said."""
     unsigned_waves_min: Count = 18
     """From here on three waves a turn are given to the surface in that, below it two."""
+    flat_most: Positive = 1.6
+    """A sweep that shows its highest or lowest for more than so many times as long as a wave of its height
+    would is not within where that may hide what is over, unless two waves are all of it
+    (`cut_two_waves`; not from mark to mark)."""
     cut_min: Count = 4
     """A plain dial stood at the end of its travel: so many stops at least show the same, to a step;"""
     cut_rest_min: Count = 5
@@ -162,6 +166,9 @@ class Signs(Table):
     """and so many times the noise, apart,"""
     rest_further: Positive = 2.0
     """and they go further than this many times that."""
+    turned_u: NotNegative = 2.0
+    """Nor may the marks say that the crank turned by `max_still_deg` meanwhile, each angle taken for off by
+    so many standard uncertainties."""
     held_rest_min: Count = 16
     """Of fewer readings elsewhere nothing is said of an arc that stands still."""
     hidden_noise_mm: Positive = 0.0015

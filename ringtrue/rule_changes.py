@@ -213,6 +213,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     RuleChange(
         "0.1.0",
         (*RUNOUT, *OUTCOMES),
+        "a turn that shows its highest or lowest for longer than a wave of its height would is not within; "
+        "from mark to mark, a steep place of a face is no end float",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
         "a surface's fits are reckoned in another order: where two dents explain the readings equally well, "
         "rounding may choose the other",
     ),

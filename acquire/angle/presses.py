@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from acquire.angle.between import Known, by_time, late_deg
 from acquire.angle.covered import MARK_REACH_NS
-from acquire.angle.moves import blocks_of
+from acquire.angle.moves import Blocks, blocks_of, runs_of
 from acquire.angle.spell import I64, Readings, Spell
 from acquire.angle.stood import stood_mm
 from acquire.angle.tags import Tags
@@ -27,6 +27,9 @@ from grading.evidence import F64
 READINGS_MIN = 6
 # Share of the time in which nothing moves, below which time alone tells well enough and shows a held plunger.
 RESTS_SHARE = 0.5
+# So many rests of so many seconds and more are strokes, where one by itself is a plunger that is held. None
+# counts that is higher or lower than this share of what the readings span: there the surface is flat.
+RESTS_MANY, REST_S, MIDWAY = 4, 1.0, 0.8
 # Between marks where nothing moves for so many seconds the crank turned unseen. What stands still over more
 # degrees is a plunger that is held, which time alone shows (`grading.signs.still`); nor may marks lie further
 # apart than this.
@@ -63,9 +66,12 @@ def tags_between(known: Known, u_deg: float, u_time_ns: float, step_nm: int, spe
         right = np.clip(np.searchsorted(known.times, times, side="right"), 1, mark_deg.size - 1)
         anywhere = anywhere_u_deg(mark_deg[right] - mark_deg[right - 1])
         tags.u_deg[here] = np.maximum(tags.u_deg[here], anywhere)
-        return replace(tags, runs_on=True)
+        return replace(tags, stood_mm=stood_mm(blocks), runs_on=True)
     if moved_s.sum() > (1 - RESTS_SHARE) * float(lasts.sum()):
-        return by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
+        tags = by_time(gauge, known, MARK_REACH_NS, u_deg, u_time_ns)
+        if _rests(blocks) < RESTS_MANY:
+            return tags
+        return replace(tags, stood_mm=stood_mm(blocks), runs_on=True)
     # Degrees from the first mark, so that the same way from another origin is the same to the last bit.
     way_deg = np.round(mark_deg - mark_deg[0], 6)
     way = way_of(blocks, float(way_deg[-1]), np.searchsorted(blocks.edge_s, mark_s[1:-1]))
@@ -80,6 +86,14 @@ def tags_between(known: Known, u_deg: float, u_time_ns: float, step_nm: int, spe
         d_late = late_deg(times, late, times, angle, np.zeros_like(times))
         tags.u_deg[here] = np.sqrt(tags.u_deg[here] ** 2 + d_late**2 / 12)
     return Tags(tags.known, tags.angle_deg, tags.u_deg, stood_mm=stood_mm(blocks), runs_on=True)
+
+
+def _rests(blocks: Blocks) -> int:
+    """How often the readings stood midway."""
+    begins = runs_of(blocks.moves)
+    lasts_s = np.add.reduceat(blocks.lasts_s, begins)
+    high = np.abs(np.add.reduceat(blocks.height * blocks.lasts_s, begins)) / np.maximum(lasts_s, 1e-9)
+    return int(np.sum(~blocks.moves[begins] & (lasts_s >= REST_S) & (high < MIDWAY)))
 
 
 def _beside(here: slice, gauge: Readings, known: Known, u_deg: float, u_time_ns: float) -> Tags:

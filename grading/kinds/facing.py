@@ -16,6 +16,7 @@ from grading.runout.runout import Alone
 from grading.signs.opposite import Facing, face_both
 from grading.signs.prepared import Prepared
 from grading.signs.steps import as_shown
+from grading.surface.coverage import angles_run_on
 
 
 def facing_of(sweep: Sweep, rules: SurfaceRules) -> Facing:
@@ -27,9 +28,10 @@ def facing_of(sweep: Sweep, rules: SurfaceRules) -> Facing:
 
 
 def float_faults(one: Prepared, facing: Facing, rules: SurfaceRules) -> list[str]:
-    """A face whose level moved by more than may be, and nobody proves whose it is."""
+    """A face whose level moved by more than may be, and nobody proves whose it is. Not from mark to mark,
+    where a steep place that the crank hurried over looks the same: both readings of it are held there."""
     told_apart = facing.other is not None and not facing.unproven
-    if not isinstance(rules, FaceRules) or not one.jumps or told_apart:
+    if not isinstance(rules, FaceRules) or not one.jumps or told_apart or angles_run_on(one.clean):
         return []
     levels = np.cumsum([0.0, *(jump.height_mm for jump in one.jumps)])
     moved = float(np.ptp(levels))

@@ -13,6 +13,7 @@ from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import F64, Sweep
 from grading.gauge.repeats import widened
+from grading.runout.flat import flat_unsure
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
 from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
 from grading.runout.stood import stood_unsure
@@ -92,7 +93,8 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
     fold = tuple(folded(last.sweep, surface))
-    unsure += stood_unsure(last.sweep, surface) + surer_than(fold, rules.signs.unsigned_maybe)
+    unsure += stood_unsure(last.sweep, surface) + flat_unsure(last.clean, surface)
+    unsure += surer_than(fold, rules.signs.unsigned_maybe)
     other = switched(last, level[-1], rules) if len(each) == 1 else Switched()
     if other.log_odds > np.log(rules.signs.switched_odds):
         faults = (*faults, switched_said(other.at_deg, sure=True))

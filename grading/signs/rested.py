@@ -23,15 +23,15 @@ AT_ENDS = 5
 
 def may_have_rested(sweep: Sweep, still: Still, rules: SweepRules, *, hides_none: bool) -> bool:
     """Of a sweep from mark to mark: whether a crank that stood may be all there is to this arc. hides_none:
-    whether the surface need not go beyond the readings there. Never so where the angles say, their standard
-    uncertainties taken off, that it turned by max_still_deg meanwhile, as from one mark to another, or, where
+    whether the surface need not go beyond the readings there. Never so where the angles say, what they are
+    uncertain by taken off, that it turned by max_still_deg meanwhile, as from one mark to another, or, where
     nothing is hidden, by more than a gap may be."""
     into = np.mod(sweep.angle_deg - still.from_deg, 360.0)
     inside = np.flatnonzero(into <= still.to_deg - still.from_deg)
     around = inside[np.argsort(into[inside], kind="stable")]
     if not around.size:
         return False
-    turned = turned_deg(into[around], sweep.angle_u_deg[around])
+    turned = turned_deg(into[around], rules.signs.turned_u * sweep.angle_u_deg[around])
     if hides_none and turned <= rules.max_gap_deg:
         return True
     return turned < rules.max_still_deg and (bool(sweep.angles_run_on) or goes_on(sweep, inside, rules.signs))
@@ -39,7 +39,7 @@ def may_have_rested(sweep: Sweep, still: Still, rules: SweepRules, *, hides_none
 
 def turned_deg(angle_deg: F64, u_deg: F64) -> float:
     """How far the crank turned at the least between any two of these angles, in rising order, each taken for
-    off by its standard uncertainty; 0 where it need not have turned."""
+    off by this much; 0 where it need not have turned."""
     return max(float(np.max(angle_deg - u_deg - np.minimum.accumulate(angle_deg + u_deg))), 0.0)
 
 

@@ -149,7 +149,7 @@ def test_a_gauge_that_sees_no_movement_leaves_every_place_between_two_marks_open
     found = tags(held)
     between = (drawn.true_deg > 5) & (drawn.true_deg < 115) & found.known
     assert found.u_deg[between].min() > 120 / 12**0.5
-    assert found.stood_mm is None  # what stands still is judged over the angles that time alone gives
+    assert found.stood_mm == pytest.approx(held.value_nm[0] / 1e6), "as high or as low as any"
 
 
 def test_readings_that_stood_at_a_crest_are_told(drawn: Turn) -> None:
@@ -170,3 +170,32 @@ def test_readings_that_stood_at_a_crest_are_told(drawn: Turn) -> None:
         presses=tuple((ns + late * (ns > drawn.times_ns[crest]), deg) for ns, deg in drawn.presses),
     )
     assert tags(longer).stood_mm is not None
+
+
+REST_S = 3.0
+
+
+def even(rests: int, *, held_deg: float = 0.0) -> Turn:
+    """12 degrees a second, with so many rests; over so many degrees from 60 on the plunger is held."""
+    at_deg = np.linspace(0.0, 360.0, rests + 2)[1:-1]
+    knots_s, knots_deg, waited_s = [0.0], [0.0], 0.0
+    for at in at_deg:
+        knots_s += [at / 12 + waited_s, at / 12 + waited_s + REST_S]
+        knots_deg += [at, at]
+        waited_s += REST_S
+    times_s = np.arange(0.0, 30.0 + waited_s, 0.1)
+    true_deg = np.interp(times_s, [*knots_s, 30.0 + waited_s], [*knots_deg, 360.0])
+    read_deg = np.where((true_deg > 60.0) & (true_deg < 60.0 + held_deg), 60.0, true_deg)
+    value_nm = np.round(0.15 * np.cos(np.deg2rad(read_deg - 20.0)) / 0.01).astype(np.int64) * 10_000
+    presses = tuple(
+        (round(1e9 * float(np.interp(mark, true_deg, times_s))), mark) for mark in (0.0, 120.0, 240.0, 360.0)
+    )
+    return Turn(np.round(times_s * 1e9).astype(np.int64), value_nm, true_deg, presses, (), 10_000)
+
+
+def test_many_rests_are_strokes_and_one_is_a_plunger_that_is_held() -> None:
+    """Each for less than half of the time, so that time alone tells the angles."""
+    assert tags(even(8)).runs_on
+    assert not tags(even(0)).runs_on
+    assert not tags(even(0, held_deg=60.0)).runs_on
+    assert not tags(even(1)).runs_on

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import sqlite3
 import subprocess
 import sys
@@ -283,7 +284,7 @@ def test_a_folder_that_cannot_be_written_is_named(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(os, "fsync", full)
     said = refused(capsys, 3, "--result", file, "--html", "-o", "out.html")
     assert "out.html: cannot be written (No space left on device); name another place with -o" in said
 

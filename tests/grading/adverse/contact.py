@@ -43,9 +43,18 @@ def creep(day: Day) -> Sequence[Sweep]:
 
 def end_of_travel(day: Day) -> Sequence[Sweep]:
     """The plunger meets its stop: of the range of the values 55 to 92 % remain, cut at the top or bottom."""
+    return _cut(day, 0.55, 0.92)
+
+
+def cut_deep(day: Day) -> Sequence[Sweep]:
+    """The same with 30 to 55 % left."""
+    return _cut(day, 0.30, 0.55)
+
+
+def _cut(day: Day, least: float, most: float) -> Sequence[Sweep]:
     take = day.take(day.form())
     total = take.value + take.noise
-    share = day.rng.uniform(0.55, 0.92)
+    share = day.rng.uniform(least, most)
     low, high = float(total.min()), float(total.max())
     if day.either() > 0:
         high = low + share * (high - low)
@@ -99,6 +108,8 @@ CUT = Short(
     kept_max=0.03,
     covered_min=0.25,
 )
+# The interval is the read surface's own; that more may be cut off is said, and keeps it from `within`.
+CUT_DEEP = Short("what is cut off is in no reading", covered_min=0.05)
 FLAT = Short(
     "told the size of every order too an oracle keeps none; on a coarse display a flat crest looks the same",
     kept_max=0.04,
@@ -110,6 +121,7 @@ REGIMES = (
     Regime("contact", "flicker", flicker, truths_mm=NEAR_AND_OVER_MM),
     Regime("contact", "creep", creep, truths_mm=NEAR_AND_OVER_MM),
     Regime("contact", "end of travel", end_of_travel, truths_mm=NEAR_AND_OVER_MM, short=CUT),
+    Regime("contact", "cut deep", cut_deep, truths_mm=NEAR_AND_OVER_MM, short=CUT_DEEP),
     Regime("contact", "stuck arc", stuck_arc, short=FLAT),
     Regime("contact", "stuck at a crest", stuck_at_crest, short=FLAT),
 )
