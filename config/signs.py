@@ -132,6 +132,8 @@ class Signs(Table):
     """A sweep that shows its highest or lowest for more than so many times as long as a wave of its height
     would is not within where that may hide what is over, unless two waves are all of it
     (`cut_two_waves`; not from mark to mark)."""
+    flat_form_steps: Positive = 3.5
+    """Readings that span fewer steps of the display have no form: anything is two waves."""
     cut_min: Count = 4
     """A plain dial stood at the end of its travel: so many stops at least show the same, to a step;"""
     cut_rest_min: Count = 5

@@ -59,7 +59,9 @@ def flat_share(sweep: Sweep, end: float) -> tuple[float, float]:
 
 def is_two_waves(sweep: Sweep, signs: Signs) -> bool:
     """Whether an eccentric rim that is oval, and so may be flat on one side, is all that there is to it, to
-    rounding and noise; what is cut off has edges."""
+    rounding and noise; what is cut off has edges. Of a few steps of the display anything is two waves."""
+    if float(np.ptp(sweep.value_mm)) < signs.flat_form_steps * sweep.gauge.resolution_mm:
+        return False
     basis = np.column_stack([np.ones(sweep.angle_deg.size), columns(sweep.angle_deg, 2)])
     left = sweep.value_mm - basis @ np.linalg.lstsq(basis, sweep.value_mm)[0]
     freedom = max(left.size - basis.shape[1], 1)

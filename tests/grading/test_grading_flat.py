@@ -80,6 +80,19 @@ def test_an_oval_rim_is_flat_on_one_side_by_itself(oval: float) -> None:
     assert len(flat_unsure(replace(rim, angles_run_on=True), RULES)) == (oval >= 0.25)
 
 
+def test_a_gauge_that_holds_the_lowest_that_it_has_seen_is_not_within() -> None:
+    """A digital indicator's mode; the turn began just before the lowest place: two steps, then nothing."""
+    angle = turn(600)
+    value = np.minimum.accumulate(0.15 * np.cos(np.deg2rad(angle - 210.0)))
+    held = swept(value, angle, COARSE, noise_mm=0.0)
+    assert round(float(np.ptp(held.value_mm)), 3) == 0.02
+    assert len(flat_unsure(held, RULES)) == 1
+    assert judge("rim", [held], EXAMPLE).outcome != "within"
+    signs = RULES.sweep.signs.model_copy(update={"flat_form_steps": 1.0})
+    forms = RULES.model_copy(update={"sweep": RULES.sweep.model_copy(update={"signs": signs})})
+    assert flat_unsure(held, forms) == []
+
+
 def test_how_long_is_the_methods() -> None:
     signs = RULES.sweep.signs.model_copy(update={"flat_most": 1e3})
     patient: SurfaceRules = RULES.model_copy(
