@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 Scope = Literal["on-engine", "bench", "both"]
 Surface = Literal["rim", "face"]
@@ -27,6 +27,7 @@ MeasuredOutcome = Literal["within", "over", "unclear", "invalid", "missing"]
 ObservedOutcome = Literal["good", "bad", "invalid", "missing"]
 Outcome = Literal["within", "over", "unclear", "good", "bad", "invalid", "missing"]
 Verdict = Literal["replace", "measure-again", "incomplete", "keep"]
+WORST_FIRST: tuple[Verdict, ...] = get_args(Verdict)
 Decision = Literal["keep", "replace", "measure-again"]
 """A signer's own, beside the verdict."""
 State = Literal["open", "closed", "signed", "abandoned"]

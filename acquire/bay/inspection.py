@@ -38,11 +38,8 @@ from acquire.journal.sweeps import concerns
 from contract.corrections import Change, Correction, changes_between
 from contract.header import Header
 from contract.kinds import takes
-from contract.terms import Decision, State
+from contract.terms import WORST_FIRST, Decision, State
 from contract.wire import rfc3339
-
-WORSE = ("keep", "incomplete", "measure-again", "replace")
-"""Verdicts from the best to the worst."""
 
 
 @dataclass(slots=True)
@@ -284,7 +281,7 @@ class InspectionState:
 def lapses(decision: Decision, was: str, now: str) -> bool:
     """Whether a decision that was taken against one verdict is none against another, which is worse than
     both."""
-    return WORSE.index(now) > max(WORSE.index(was), WORSE.index(decision))
+    return WORST_FIRST.index(now) < min(WORST_FIRST.index(was), WORST_FIRST.index(decision))
 
 
 def _side_by_side(one: SweepBegun, other: SweepBegun) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any, get_args
 
 from contract.result import Result, SurfaceCheck
-from contract.terms import Decision, Verdict
+from contract.terms import WORST_FIRST, Decision
 from display.shown import due_in_words, outcome_words
 from display.told import told
 from display.walk.page import Act, Choice, Field, Page, Send, Values, go, text_of
@@ -18,8 +18,6 @@ from display.words import Text
 
 NAME, REMARK = "sign.name", "sign.remark"
 SIGNER = Text("the name of who signs")
-WORST: tuple[Verdict, ...] = ("replace", "measure-again", "incomplete", "keep")
-"""Of a verdict and a decision beside it, which is read first."""
 
 
 def sign(view: View, place: Place, result: Result, signer: str) -> Page:
@@ -156,7 +154,9 @@ def over(view: View, result: Result) -> Page:
     say, name, state = view.words.say, result.inspection, view.words.say(result.state)
     is_signed = result.state == "signed"
     ended = (
-        result.verdict if result.decision is None else min(result.verdict, result.decision, key=WORST.index)
+        result.verdict
+        if result.decision is None
+        else min(result.verdict, result.decision, key=WORST_FIRST.index)
     )
     says = [say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict]))] if is_signed else []
     if result.signed_by:

@@ -83,7 +83,9 @@ async def test_one_that_runs_out_too_far_is_measured_again_and_replaced(tmp_path
         await screen.type("no crank to hold")
         await screen.see("are you sure?", "Sign it, with your decision measure-again beside it?")
         await screen.press("y")
-        await screen.see("is signed by R. Example", "Decided otherwise: MEASURE AGAIN: it is not settled. no crank to hold")
+        await screen.see(
+            "is signed by R. Example", "Decided otherwise: MEASURE AGAIN: it is not settled. no crank to hold"
+        )
         assert "Next due" not in screen.text
 
 
