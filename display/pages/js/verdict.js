@@ -129,7 +129,7 @@ export function verdictOf(result) {
   // The wall, which anybody sees, is not told who signed.
   const { state, verdict, decision, signed_by: name = "" } = result;
   if (state === "abandoned" && result.closed && ["replace", "measure-again"].includes(verdict)) {
-    return { word: t("ABANDONED"), kind: verdict, label: t("What it found stands"), meaning: verdictMeaning(verdict) };
+    return { word: t("ABANDONED"), kind: verdict, label: t("What it found stands: {verdict}", { verdict: verdictWord(verdict) }), meaning: verdictMeaning(verdict) };
   }
   if (state === "abandoned") {
     return { word: t("ABANDONED"), kind: "incomplete", label: t("It does not count"), meaning: "" };
