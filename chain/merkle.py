@@ -7,24 +7,23 @@ largest power of two below n.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from hashlib import sha256
+from typing import NamedTuple
 
-EMPTY_ROOT = hashlib.sha256().digest()
+EMPTY_ROOT = sha256().digest()
 
 
 def leaf_hash(record: bytes) -> bytes:
     """Of one record."""
-    return hashlib.sha256(b"\x00" + record).digest()
+    return sha256(b"\x00" + record).digest()
 
 
 def _node(left: bytes, right: bytes) -> bytes:
-    return hashlib.sha256(b"\x01" + left + right).digest()
+    return sha256(b"\x01" + left + right).digest()
 
 
-@dataclass(frozen=True, slots=True)
-class Frontier:
+class Frontier(NamedTuple):
     """A tree as far as it must be kept to grow: the roots of its whole subtrees, the largest first."""
 
     size: int = 0

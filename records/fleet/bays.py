@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from sqlalchemy import Connection
 
@@ -24,22 +24,16 @@ class Bays:
         self._only_pinned = settings.trust == "pinned"
 
     def admit(
-        self, connection: Connection, messages: Iterable[Read], known: dict[Bay, set[str]]
-    ) -> list[Read]:
+        self, connection: Connection, messages: Sequence[Read], known: dict[Bay, set[str]]
+    ) -> Sequence[Read]:
         """The messages, those refused whose bay or key is not known. Of a bay without a key the first is
         kept, where that is the rule. known: the keys that the database holds."""
         for bay, keys in self._pinned.items():
             known[bay] |= keys
+        if _are_known(messages, known):
+            return messages
         first: dict[Bay, str] = {}
-        admitted = [
-            one
-            # As nearly all are.
-            if not isinstance(one, Refused)
-            and (held := known.get(one.bay))
-            and (isinstance(one, Document) or one.said.key in held)
-            else self._admitted(one, known, first)
-            for one in messages
-        ]
+        admitted = [self._admitted(one, known, first) for one in messages]
         keep_keys(connection, first, "first")
         return admitted
 
@@ -63,6 +57,16 @@ class Bays:
         first[bay] = one.said.key
         known[bay] = {one.said.key}
         return one
+
+
+def _are_known(messages: Sequence[Read], known: dict[Bay, set[str]]) -> bool:
+    """Whether each is of a bay, and signed by a key of its own; so it is as a rule, and found at once."""
+    found = {
+        (one.bay, None if isinstance(one, Document) else one.said.key)
+        for one in messages
+        if not isinstance(one, Refused)
+    }
+    return all((keys := known.get(bay)) and (key is None or key in keys) for bay, key in found)
 
 
 def _refused(one: Document | Record | Told, reason: Reason, why: str) -> Refused:

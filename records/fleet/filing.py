@@ -30,7 +30,7 @@ from records.fleet.reading import Bay, Chain, Document, Key, Named, Read, Record
 from records.fleet.rows import checkpoint_row, refused_row
 from records.fleet.storing import store, store_records
 from records.fleet.tables import CHECKPOINTS, REFUSED, TAKEN_UP, WALKED
-from records.fleet.verifying import Size, broken_at, contradicted, put_breaks, walk
+from records.fleet.verifying import Size, Walked, Walks, broken_at, contradicted, put_breaks
 
 BAYS_MAX = 600
 """Of which something is filed in one transaction, and so as many locks of it: PostgreSQL as it comes has room
@@ -140,7 +140,9 @@ class Filing:
                 {found for one in came.records if (found := document_of(one)) is not None},
             )
             admitted = self._bays.admit(connection, reads, there.keys)
-            return _Transaction(connection, there, now).file(_Came.of(admitted))
+            return _Transaction(connection, there, now).file(
+                came if admitted is reads else _Came.of(admitted)
+            )
 
 
 def _bay(one: Read) -> Bay | None:
@@ -188,8 +190,11 @@ class _Transaction:
             if one.result in stored and stored[one.result] not in said[one.result]:
                 self._withdraw(one.result, stored.pop(one.result))
         released = self._released(records) if self._there.refused else []
-        self._store(self._good([*came.documents, *released], stored, said))
-        self._walk(records, came.told)
+        claims = self._claims(records)
+        sizes = {(one.chain, one.size) for one in claims} | set(map(_size, came.told))
+        walks = Walks(self._there.reached, records, sizes)
+        self._store(self._good([*came.documents, *released], stored, said), walks.begin)
+        self._hold(walks.end(connection), claims, came.told)
         filed.records = len(records)
         filed.broken = put_breaks(connection, self._broken)
         filed.declined = self._refused
@@ -264,21 +269,23 @@ class _Transaction:
             self._refused.append(Refused(one.topic, one.payload, "contradicted", why))
         return good
 
-    def _store(self, documents: Sequence[Document]) -> None:
-        store(self._connection, [(one, month_of(one.said.opened, self._now)) for one in documents])
+    def _store(self, documents: Sequence[Document], meanwhile: Callable[[], None]) -> None:
+        months = [(one, month_of(one.said.opened, self._now)) for one in documents]
+        store(self._connection, months, meanwhile)
         self._filed.results = len(documents)
 
-    def _walk(self, records: Sequence[Record], told: Sequence[Told]) -> None:
-        """The chains of these new records, and hold them against what is claimed of them."""
+    def _claims(self, records: Sequence[Record]) -> list[held.Claim]:
+        """What is said of chains that these records may reach now."""
         reached = self._there.reached
         claims = [claim for one in records if (claim := _after(one)) is not None]
-        claims += [
+        return claims + [
             one
             for one in self._there.claims
             if one.chain in reached and one.size > reached[one.chain].tree.size
         ]
-        sizes = {(one.chain, one.size) for one in claims} | set(map(_size, told))
-        walked = walk(self._connection, reached, records, sizes)
+
+    def _hold(self, walked: Walked, claims: list[held.Claim], told: Sequence[Told]) -> None:
+        """The chains as they are walked now against what is claimed of them, and keep both."""
         kept = self._needed(told, walked.roots)
         claims += [held.Claim(one.chain, one.said.size, one.said.root) for one in kept]
         self._broken += walked.broken + contradicted(claims, walked.roots)
@@ -318,10 +325,12 @@ def document_of(record: Record) -> tuple[str, str] | None:
     said = record.said
     if isinstance(said, ChainBegun):
         return None
-    return _topics(*record.bay).inspection_result(said.inspection), said.document_sha256
+    return _result_topic(record.bay, said.inspection), said.document_sha256
 
 
-_topics = lru_cache(maxsize=1000)(Topics)
+@lru_cache(maxsize=4000)
+def _result_topic(bay: Bay, inspection: str) -> str:
+    return Topics(*bay).inspection_result(inspection)
 
 
 def _place(one: Record) -> held.Place:

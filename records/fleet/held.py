@@ -150,7 +150,8 @@ def at_once(connection: Connection, *statements: Statement) -> list[Answer]:
     """Statements in this order, as the driver has them, with one wait for all of them."""
     driver: Any = connection.connection.driver_connection
     with driver.pipeline():
-        cursors = [driver.execute(sql, said) for sql, said in statements]
+        # Each is one of a few, and comes again with the next batch.
+        cursors = [driver.execute(sql, said, prepare=True) for sql, said in statements]
     return [Answer(one.fetchall() if one.description else (), one.rowcount) for one in cursors]
 
 
@@ -293,6 +294,10 @@ _REFUSED = (
     " JOIN unnest(%(topics)s::text[], %(hashes)s::text[]) AS w(topic, sha256) USING (topic, sha256)"
     " WHERE reason = 'contradicted'"
 )
-_BY_INDEX = "SET LOCAL enable_seqscan = off"
+_BY_INDEX = """
+    SELECT set_config('enable_seqscan', 'off', true),
+        set_config('plan_cache_mode', 'force_generic_plan', true)
+"""
 """A plan is kept for the session: one that was made while a table was small would read all of it for each row
-that is looked up, until the server looks at it again."""
+that is looked up, until the server looks at it again. And it is kept from the first time on: they are the
+same for however many rows."""

@@ -12,7 +12,6 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from itertools import chain, repeat
-from operator import itemgetter
 from typing import Any, Literal
 
 import psycopg
@@ -25,6 +24,9 @@ Kind = Literal[
     "text[]", "double precision[]",
 ]  # fmt: skip
 """Of PostgreSQL's types those that the tables have."""
+Column = Kind | tuple[Kind, ...] | Literal["text once"]
+"""One, or several whose values come again together and so are remembered together; or text of which hardly
+any comes again."""
 
 
 class Packed(bytes):
@@ -41,25 +43,26 @@ class _PackedDumper(Dumper):
 def packed(kind: Kind, values: Collection[Any]) -> Packed:
     """One column; None is NULL. Raises psycopg.DataError where one is none of its kind."""
     with _refused(kind):
-        return Packed(_array(_NUMBERS[kind], _Memo().encoder(kind), values))
+        return Packed(_array(_NUMBERS[kind], Memo().encoder(kind), values))
 
 
 class Packing:
-    """Rows as COPY takes them (FORMAT binary): `BEGIN`, then rows, some at a time, then `END`. kinds: of the
-    columns, by whose names a row has its values."""
+    """Rows as COPY takes them (FORMAT binary): `BEGIN`, then rows, some at a time, then `END`. columns: a row
+    is a tuple of their values, of several together a tuple within it."""
 
     BEGIN, END = b"PGCOPY\n\xff\r\n\0" + bytes(8), struct.pack(">h", -1)
 
-    def __init__(self, kinds: Sequence[tuple[str, Kind]]) -> None:
-        memo = _Memo()
-        self._number = repeat(struct.pack(">h", len(kinds)))
-        self._columns = [(itemgetter(name), memo.encoder(kind)) for name, kind in kinds]
+    def __init__(self, columns: Sequence[Column], memo: Memo | None = None) -> None:
+        memo = memo or Memo()
+        number = sum(len(one) if isinstance(one, tuple) else 1 for one in columns)
+        self._number = repeat(struct.pack(">h", number))
+        self._encoders = [memo.encoder(one) for one in columns]
 
-    def rows(self, rows: Collection[dict[str, Any]]) -> bytes:
+    def rows(self, rows: Collection[tuple[Any, ...]]) -> bytes:
         """Raises psycopg.DataError where a value is none of its column's kind."""
         # A column's values come one after another from C: a loop over them here would cost as much again.
-        columns = [map(encode, map(of, rows)) for of, encode in self._columns]
         with _refused("row of these tables"):
+            columns = map(map, self._encoders, zip(*rows, strict=True))
             return b"".join(chain.from_iterable(zip(self._number, *columns, strict=False)))
 
 
@@ -101,17 +104,26 @@ def _doubles(values: Sequence[float | None] | None) -> bytes:
     return _DOUBLES(20 + len(items), 1, None in values, 701, len(values), 1) + items
 
 
-class _Memo:
+class Memo:
     """Encoders that remember what they were given: in rows that come together most values come again. (Of
     what is equal the first is remembered: 0.0 may be packed for -0.0.)"""
 
     def __init__(self) -> None:
-        self._known: dict[Kind, _Known] = {}
+        self._known: dict[Column, _Known] = {}
 
-    def encoder(self, kind: Kind) -> Callable[[Any], bytes]:
+    def encoder(self, kind: Column) -> Callable[[Any], bytes]:
         """None is NULL."""
+        if isinstance(kind, tuple):
+            each_of = [self.encoder(one) for one in kind]
+            of = self._known.setdefault(
+                kind,
+                _Known(lambda all_of: b"".join([e(one) for e, one in zip(each_of, all_of, strict=True)])),
+            )
+            return of.__getitem__
         if kind == "bytea":
-            return lambda value: _NULL if value is None else _bytes(value)
+            return lambda value: _NULL if value is None else _LENGTH(len(value)) + value
+        if kind == "text once":
+            return lambda value: _NULL if value is None else _text(value)
         if kind == "double precision[]":  # figures, which hardly ever come again
             return _doubles
         if kind == "text[]":

@@ -5,9 +5,10 @@ Pure: what only the other messages of its bay can tell, `proving` and `filing` l
 
 from __future__ import annotations
 
-import hashlib
 import re
 from datetime import datetime
+from functools import lru_cache
+from hashlib import sha256
 from typing import Annotated, Any, Literal, TypeVar
 
 import msgspec
@@ -172,14 +173,29 @@ class Judged(_Part):
 
 def read(topic: str, payload: bytes) -> Read:
     """What it is."""
+    kind, bay, inspection = (_known_under if len(topic) < KNOWN_MAX else _under)(topic)
+    if kind == "result":
+        return _document(topic, payload, bay, inspection)
+    if kind == "chain":
+        return _record(topic, payload, bay)
+    if kind == "checkpoint":
+        return _checkpoint(topic, payload, bay)
+    return Refused(topic, payload, "topic", "no topic that a bay's results, chain or checkpoint come under")
+
+
+def _under(topic: str) -> tuple[Literal["result", "chain", "checkpoint", ""], Bay, str]:
+    """What comes under it, of which bay, of which inspection."""
     match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
         case [site, bay, "inspection", inspection, "result"]:
-            return _document(topic, payload, (site, bay), inspection)
-        case [site, bay, "chain"]:
-            return _record(topic, payload, (site, bay))
-        case [site, bay, "checkpoint"]:
-            return _checkpoint(topic, payload, (site, bay))
-    return Refused(topic, payload, "topic", "no topic that a bay's results, chain or checkpoint come under")
+            return "result", (site, bay), inspection
+        case [site, bay, ("chain" | "checkpoint") as kind]:
+            return kind, (site, bay), ""
+    return "", ("", ""), ""
+
+
+_known_under = lru_cache(maxsize=4000)(_under)
+KNOWN_MAX = 200
+"""Letters of a topic that is remembered, as those of a bay come again and again."""
 
 
 def pack(payload: bytes) -> bytes:
@@ -188,7 +204,7 @@ def pack(payload: bytes) -> bytes:
 
 
 def _document(topic: str, payload: bytes, bay: Bay, inspection: str) -> Read:
-    if (found := _other_schema(topic, payload, RESULT_SCHEMA)) is not None:
+    if not payload.startswith(_OURS) and (found := _other_schema(topic, payload, RESULT_SCHEMA)) is not None:
         return found
     try:
         if not payload.isascii():
@@ -196,12 +212,12 @@ def _document(topic: str, payload: bytes, bay: Bay, inspection: str) -> Read:
         said = _JUDGED.decode(payload)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         return Refused(topic, payload, "malformed", str(error))
-    if (said.site, said.bay) != bay or said.inspection != inspection:
+    if said.inspection != inspection or (said.site, said.bay) != bay:
         return _elsewhere(topic, payload, f"{said.site}/{said.bay}, {said.inspection}")
     if b"\\" in payload and b"\\u0000" in payload and _NUL.search(payload):
         return Refused(topic, payload, "malformed", "a letter that is none (U+0000)")
     key = (*bay, inspection, said.revision)
-    return Document(topic, payload, bay, pack(payload), hashlib.sha256(payload).hexdigest(), key, said)
+    return Document(topic, payload, bay, pack(payload), sha256(payload).hexdigest(), key, said)
 
 
 def _record(topic: str, payload: bytes, bay: Bay) -> Read:
@@ -219,8 +235,7 @@ def _record(topic: str, payload: bytes, bay: Bay) -> Read:
     if (said.site, said.bay) != bay:
         return _elsewhere(topic, payload, f"{said.site}/{said.bay}")
     result = None if isinstance(said, ChainBegun) else (*bay, said.inspection, said.revision)
-    sha256 = hashlib.sha256(payload).hexdigest()
-    return Record(topic, payload, bay, sha256, (*bay, said.chain), result, said)
+    return Record(topic, payload, bay, sha256(payload).hexdigest(), (*bay, said.chain), result, said)
 
 
 def _checkpoint(topic: str, payload: bytes, bay: Bay) -> Read:
@@ -260,6 +275,8 @@ def _the_same(found: ChainResult | Checkpoint, kind: type[Said]) -> Said:
     return msgspec.convert(found, kind, from_attributes=True)
 
 
+_OURS = f'{{"schema":"{RESULT_SCHEMA}",'.encode(), f'{{"schema":"{RESULT_SCHEMA}"}}'.encode()
+"""How our own documents begin."""
 _JUDGED = msgspec.json.Decoder(Judged)
 _NAMED, _POINT = msgspec.json.Decoder(Named), msgspec.json.Decoder(Point)
 _NUL = re.compile(rb"(?<!\\)(?:\\\\)*\\u0000")
@@ -269,7 +286,7 @@ _SCHEMA = re.compile(rb'\A\{"schema":"([a-z/0-9]+)"[,}]')
 
 def _schema(payload: bytes) -> str | None:
     """Of a JSON object; None where it is none, or says none."""
-    if (said := _SCHEMA.match(payload)) is not None:  # as our own documents begin
+    if (said := _SCHEMA.match(payload)) is not None:  # as ours begin, of any version
         return said[1].decode()
     try:
         found: Any = from_json(payload)

@@ -3,64 +3,77 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
+
+from msgspec.structs import astuple
 
 from contract.chain import ChainBegun
 from records.fleet.reading import Document, Record, Refused, Told, pack
 
 Row = dict[str, Any]
+Values = tuple[Any, ...]
+"""Of a row, in the order of the columns; of several that stand together a tuple."""
+Columns = Sequence[str | tuple[str, ...]]
+"""By their names. Those that stand together come again together."""
+ONCE = frozenset(("sha256", "document_sha256"))
+"""Of which hardly any value comes again."""
+_REVISION = "site", "bay", "inspection", "revision"
+REVISIONS: Columns = _REVISION, "sha256", "month"
+RESULTS: Columns = (
+    _REVISION, "month", "opened", "closed", ("state", "verdict"), "engine", "damper",
+    ("method_id", "method_version", "method_sha256", "software"), "document", "checks", "outcomes", "gauges",
+    ("limits_mm",), "tirs_mm", "trues_mm", "us_mm", "ps_over", "decision",
+)  # fmt: skip
+CHAIN: Columns = (
+    ("site", "bay", "chain"), "place", "sha256", "inspection", "revision", "document_sha256",
+    ("later", "after_chain", "after_size", "after_root"), "time", "record",
+)  # fmt: skip
 TOPIC_MAX_BYTES = 1500
 """Of a topic that is kept: no index of PostgreSQL's takes more than 2700 bytes of a row."""
 
 
-def revision_row(one: Document, month: date) -> Row:
-    """Of `fleet_revisions`."""
-    site, bay, inspection, revision = one.key
-    return {
-        "site": site, "bay": bay, "inspection": inspection, "revision": revision, "sha256": one.sha256,
-        "month": month,
-    }  # fmt: skip
+def revision_row(one: Document, month: date) -> Values:
+    """Of `REVISIONS`."""
+    return one.key, one.sha256, month
 
 
-def result_row(one: Document, month: date) -> Row:
-    """Of `fleet_results`."""
-    site, bay, inspection, revision = one.key
+def result_row(one: Document, month: date) -> Values:
+    """Of `RESULTS`."""
     said = one.said
-    checks = said.checks.values()
-    return {
-        "site": site, "bay": bay, "inspection": inspection, "revision": revision, "month": month,
-        "opened": said.opened, "closed": said.closed, "state": said.state,
-        "verdict": said.verdict, "engine": said.engine.serial, "damper": said.damper.serial,
-        "method_id": said.method.id, "method_version": said.method.version,
-        "method_sha256": said.method.sha256, "software": said.software, "document": one.packed,
-        "checks": [*said.checks],
-        "gauges": [check.gauge and check.gauge.id for check in checks],
-        "outcomes": [check.outcome for check in checks],
-        "limits_mm": [check.limit_mm for check in checks],
-        "tirs_mm": [check.spread_mm if check.tir_mm is None else check.tir_mm for check in checks],
-        "trues_mm": [
-            check.true_spread_mm if check.true_tir_mm is None else check.true_tir_mm for check in checks
-        ],
-        "us_mm": [check.u_expanded_mm for check in checks],
-        "ps_over": [check.p_over for check in checks],
-        "decision": said.decision,
-    }  # fmt: skip
+    method, checks = said.method, said.checks
+    # A check's figures in the order in which it has them; of all checks at once from C.
+    outcomes, limits, tirs, spreads, trues, true_spreads, us, ps, gauges = (
+        zip(*map(astuple, checks.values()), strict=True) if checks else _NO_CHECKS
+    )
+    return (
+        one.key, month, said.opened, said.closed, (said.state, said.verdict),
+        said.engine.serial, said.damper.serial, (method.id, method.version, method.sha256, said.software),
+        one.packed, tuple(checks), outcomes, tuple([gauge and gauge.id for gauge in gauges]),
+        (limits,), _either(tirs, spreads), _either(trues, true_spreads), us, ps, said.decision,
+    )  # fmt: skip
 
 
-def chain_row(one: Record) -> Row:
-    """Of `fleet_chain`."""
+_NO_CHECKS = ((),) * 9
+
+
+def _either(figures: Values, others: Values) -> Values:
+    """Of each check the one that it has: one of run-out has no spread."""
+    return tuple([other if one is None else one for one, other in zip(figures, others, strict=True)])
+
+
+def chain_row(one: Record) -> Values:
+    """Of `CHAIN`."""
     said = one.said
-    site, bay, chain = one.chain
-    result = None if isinstance(said, ChainBegun) else said
-    after = said.after if isinstance(said, ChainBegun) else None
-    return {
-        "site": site, "bay": bay, "chain": chain, "place": said.index, "sha256": one.sha256,
-        "inspection": result and result.inspection, "revision": result and result.revision,
-        "document_sha256": result and result.document_sha256, "later": result and result.later,
-        "after_chain": after and after.chain, "after_size": after and after.size,
-        "after_root": after and after.root, "time": said.time, "record": one.payload,
-    }  # fmt: skip
+    if isinstance(said, ChainBegun):
+        after = said.after
+        came_after = (None, after.chain, after.size, after.root) if after else (None,) * 4
+        return one.chain, said.index, one.sha256, None, None, None, came_after, said.time, one.payload
+    return (
+        one.chain, said.index, one.sha256, said.inspection, said.revision, said.document_sha256,
+        (said.later, None, None, None), said.time, one.payload,
+    )  # fmt: skip
 
 
 def checkpoint_row(one: Told) -> Row:

@@ -96,37 +96,45 @@ class Walked:
     broken: list[Break]
 
 
-def walk(
-    connection: Connection,
-    reached: Mapping[Chain, Reached],
-    records: Iterable[Record],
-    wanted: Iterable[Size],
-) -> Walked:
-    """Walk these chains on with their new records, as far as they can be, and find the roots of these sizes;
-    within the transaction that put the records in."""
-    sizes: defaultdict[Chain, set[int]] = defaultdict(set)
-    for chain, size in wanted:
-        sizes[chain].add(size)
-    walks = {chain: Walk(chain, began, sizes[chain]) for chain, began in reached.items()}
-    waiting: dict[Chain, Walk] = {}
-    good: dict[bytes, Said] = {}
-    for one in sorted(records, key=lambda one: one.said.index):
-        on = walks[one.chain]
-        if on.began.is_waiting:
-            waiting[on.chain] = on
-            good[one.payload] = one.said
-        elif one.said.index == on.tree.size and on.broken is None:
-            on.step(one.payload, one.sha256, one.said)
-    _read_on(connection, waiting, good)
-    roots = _earlier(connection, walks.values())
-    for on in walks.values():
-        on.end()
-        roots |= {(on.chain, size): root for size, root in on.roots.items()}
-    return Walked(
-        roots,
-        [row for on in walks.values() for row in on.rows],
-        [on.broken for on in walks.values() if on.broken is not None],
-    )
+class Walks:
+    """These chains walked on with their new records, as far as they can be, and the roots of these sizes."""
+
+    def __init__(
+        self, reached: Mapping[Chain, Reached], records: Iterable[Record], wanted: Iterable[Size]
+    ) -> None:
+        self._reached, self._records, self._wanted = reached, records, wanted
+        self._walks: dict[Chain, Walk] = {}
+        self._waiting: dict[Chain, Walk] = {}
+        self._good: dict[bytes, Said] = {}
+
+    def begin(self) -> None:
+        """With what came now; needs no database."""
+        sizes: defaultdict[Chain, set[int]] = defaultdict(set)
+        for chain, size in self._wanted:
+            sizes[chain].add(size)
+        walks = {chain: Walk(chain, began, sizes[chain]) for chain, began in self._reached.items()}
+        for one in sorted(self._records, key=lambda one: one.said.index):
+            on = walks[one.chain]
+            if on.began.is_waiting:
+                self._waiting[on.chain] = on
+                self._good[one.payload] = one.said
+            elif one.said.index == on.tree.size and on.broken is None:
+                on.step(one.payload, one.sha256, one.said)
+        self._walks = walks
+
+    def end(self, connection: Connection) -> Walked:
+        """With what came before, within the transaction that put the records in."""
+        _read_on(connection, self._waiting, self._good)
+        walks = self._walks.values()
+        roots = _earlier(connection, walks)
+        for on in walks:
+            on.end()
+            roots |= {(on.chain, size): root for size, root in on.roots.items()}
+        return Walked(
+            roots,
+            [row for on in walks for row in on.rows],
+            [on.broken for on in walks if on.broken is not None],
+        )
 
 
 def _read_on(connection: Connection, walks: Mapping[Chain, Walk], good: Mapping[bytes, Said]) -> None:

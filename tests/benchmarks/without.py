@@ -28,8 +28,7 @@ from records.fleet.arriving import BATCH_MAX
 from records.fleet.partitions import month_of
 from records.fleet.proving import prove
 from records.fleet.reading import Document, Record, Told, read
-from records.fleet.rows import Row as Columns
-from records.fleet.rows import chain_row, checkpoint_row, result_row
+from records.fleet.rows import Values, chain_row, checkpoint_row, result_row
 from tests.parts.issuing import IssuingBay, Message
 from tests.records.reported import RESULT
 
@@ -112,11 +111,11 @@ def whole(span: list[float]) -> Span:
 def _kept(batch: Sequence[Message]) -> Iterator[Message]:
     for topic, payload in batch:
         for n, row in enumerate(_columns(topic, payload)):
-            said = (value if isinstance(value, bytes) else str(value).encode() for value in row.values())
+            said = (value if isinstance(value, bytes) else str(value).encode() for value in row)
             yield f"{n}/{topic}", b"".join(said)
 
 
-def _columns(topic: str, payload: bytes) -> list[Columns]:
+def _columns(topic: str, payload: bytes) -> list[Values]:
     match read(topic, payload):
         case Document() as one:
             month = month_of(one.said.opened, NOW)
@@ -124,7 +123,7 @@ def _columns(topic: str, payload: bytes) -> list[Columns]:
         case Record() as one:
             return [chain_row(one)]
         case Told() as one:
-            return [checkpoint_row(one)]
+            return [tuple(checkpoint_row(one).values())]
     raise AssertionError
 
 

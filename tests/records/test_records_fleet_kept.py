@@ -16,8 +16,9 @@ from records.fleet import storing
 from records.fleet.letting_go import LettingGo
 from records.fleet.migrations import HEAD
 from records.fleet.reading import pack
+from records.fleet.rows import result_row
 from records.fleet.standing import standing
-from records.fleet.tables import METADATA, RESULTS
+from records.fleet.tables import METADATA
 from tests.parts.issuing import IssuingBay
 from tests.parts.postgres import Postgres
 from tests.records.filed import TABLES, Database, database
@@ -120,10 +121,11 @@ def test_a_writer_of_before_that_goes_on_at_work_leaves_no_decision_out(
     """It fills the columns that it knows, and looked at the tables' version before they were brought up."""
     messages = IssuingBay().issue("truck-14", decision="replace", remark="grooved")
     with monkeypatch.context() as patch:
-        statement, kinds = storing._statement(RESULTS)
-        old = statement.replace(", decision)", ")"), tuple(one for one in kinds if one[0] != "decision")
-        assert old[0] != statement
-        patch.setattr(storing, "_statement", lambda table: old if table is RESULTS else _now(table))
+        statement, columns = storing._RESULTS
+        old = statement.replace(", decision)", ")")
+        assert old != statement
+        patch.setattr(storing, "_RESULTS", (old, columns[:-1]))
+        patch.setattr(storing, "result_row", lambda one, month: result_row(one, month)[:-1])
         for _ in range(2):
             with pytest.raises(RecordsUnavailableError, match="start a newer one"):
                 db.filing().file(messages)
@@ -131,9 +133,6 @@ def test_a_writer_of_before_that_goes_on_at_work_leaves_no_decision_out(
     assert db.refused() == []
     assert db.filing().file(messages).results == 1
     assert db.rows("SELECT verdict, decision, ended FROM fleet_latest") == [("keep", "replace", "replace")]
-
-
-_now = storing._statement
 
 
 def refuse(db: Database, *payloads: bytes, hours: int) -> None:

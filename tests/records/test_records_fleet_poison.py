@@ -12,7 +12,7 @@ import pytest
 
 from contract.chain import RECORD_SCHEMA
 from records.fleet.held import at_once
-from records.fleet.packing import Kind, Packing, packed
+from records.fleet.packing import Column, Kind, Packing, packed
 from tests.parts.issuing import TIME, IssuingBay, Message
 from tests.parts.postgres import Postgres
 from tests.records.filed import Database, database
@@ -108,7 +108,7 @@ def test_what_is_none_of_its_kind_is_the_rows_fault(kind: Kind, value: Any) -> N
 
 
 def test_the_server_reads_rows_as_they_are_packed(db: Database) -> None:
-    """Each value twice: the second time it is remembered."""
+    """Each value twice: the second time it is remembered; by itself, and with others."""
     kinds: list[tuple[str, Kind]] = [(f"c{n}", kind) for n, (kind, _) in enumerate(COLUMNS)]
     values = {f"c{n}": [None, *said, *said] for n, (_, said) in enumerate(COLUMNS)}
     arrays: tuple[list[Any], list[Any]] = (
@@ -118,11 +118,15 @@ def test_the_server_reads_rows_as_they_are_packed(db: Database) -> None:
     kinds += [("texts", "text[]"), ("figures", "double precision[]")]
     values |= dict(zip(("texts", "figures"), arrays, strict=True))
     length = max(map(len, values.values()))
-    rows = [{name: (values[name] + [None] * length)[n] for name, _ in kinds} for n in range(length)]
+    rows = [tuple((values[name] + [None] * length)[n] for name, _ in kinds) for n in range(length)]
     columns = ", ".join(f"{name} {kind}" for name, kind in kinds)
+    alone: list[Column] = [kind for _, kind in kinds]
+    together: list[Column] = [tuple(kind for _, kind in kinds[: len(COLUMNS)]), *alone[len(COLUMNS) :]]
     with db.fleet.transaction() as connection:
         driver: Any = connection.connection.driver_connection
         driver.execute(f"CREATE TEMPORARY TABLE packed ({columns})")
-        with driver.cursor().copy("COPY packed FROM STDIN (FORMAT binary)") as copy:
-            copy.write(Packing.BEGIN + Packing(kinds).rows(rows) + Packing.END)
-        assert driver.execute("SELECT * FROM packed").fetchall() == [tuple(row.values()) for row in rows]
+        grouped = [(row[: len(COLUMNS)], *row[len(COLUMNS) :]) for row in rows]
+        for what, said in ((alone, rows), (together, [*grouped, *grouped])):
+            with driver.cursor().copy("COPY packed FROM STDIN (FORMAT binary)") as copy:
+                copy.write(Packing.BEGIN + Packing(what).rows(said) + Packing.END)
+        assert driver.execute("SELECT * FROM packed").fetchall() == rows * 3
