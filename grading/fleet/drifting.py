@@ -42,10 +42,11 @@ class Drifts:
 
 def drifts_of(looked: Iterable[Looked]) -> Drifts:
     """Every damper whose figure grows beyond doubt, or whose limit may be met within one usual interval. The
-    limit is that of its latest inspection. looked: in the order in which they were opened."""
+    limit is that of its latest inspection. looked: in the order in which they were opened. Of one that was
+    given up no figure counts; what it found does, as in the damper's history."""
     by_damper: dict[str, list[Looked]] = {}
     for one in looked:
-        if one.state != "abandoned":
+        if not one.is_given_up or one.is_found:
             by_damper.setdefault(one.damper, []).append(one)
     rows: list[Drift] = []
     have, once = 0, 0
@@ -66,10 +67,10 @@ def _or_last(intervals: float | None) -> float:
 
 
 def _drift(those: Sequence[Looked], check: str) -> Drift | None:
-    visits = [one.visits[check] for one in those if check in one.visits]
+    visits = [one.visits[check] for one in those if check in one.visits and not one.is_given_up]
     if not visits:
         return None
-    done = [one for one in those if one.is_done]
+    done = [one for one in those if one.is_found]
     heading = heading_of(visits, done[-1].next_due if done and done[-1].ended == "keep" else None)
     if heading.trend is None:
         return None

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from contract.result import NextDue, Result
 from contract.terms import Outcome, State, Verdict
-from grading.programme.series import MEASURED, Visit, visits_of
+from grading.programme.record import stands
+from grading.programme.series import MEASURED, Visit, visit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +22,8 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """opened: RFC 3339, UTC. ended: the verdict, or what its signer decided. visits: by check, of those that
-    were measured. next_due: as this inspection says."""
+    """opened: RFC 3339, UTC. was_closed: also where it was given up since. ended: the verdict, or what its
+    signer decided. visits: by check, of those that were measured. next_due: as this inspection says."""
 
     inspection: str
     opened: str
@@ -30,6 +31,7 @@ class Looked:
     bay: str
     damper: str
     state: State
+    was_closed: bool
     ended: Verdict
     method: Named
     outcomes: Mapping[str, Outcome]
@@ -37,14 +39,19 @@ class Looked:
     next_due: NextDue | None
 
     @property
-    def is_done(self) -> bool:
-        """Closed or signed."""
-        return self.state in ("closed", "signed")
+    def is_found(self) -> bool:
+        """Whether what it came to counts: see `stands`."""
+        return stands(self.state, self.ended, was_closed=self.was_closed)
+
+    @property
+    def is_given_up(self) -> bool:
+        """Whether it was given up, before it was closed or after."""
+        return self.state == "abandoned"
 
 
 def looked_of(result: Result) -> Looked:
     """The same of a result document."""
-    visits = {check: found[0] for check in MEASURED if (found := visits_of([result], check))}
+    visits = {check: found for check in MEASURED if (found := visit_of(result, check)) is not None}
     return Looked(
         inspection=result.inspection,
         opened=result.opened,
@@ -52,6 +59,7 @@ def looked_of(result: Result) -> Looked:
         bay=result.bay,
         damper=result.damper.serial,
         state=result.state,
+        was_closed=result.closed is not None,
         ended=result.decision or result.verdict,
         method=Named(result.method.id, result.method.version, result.method.sha256),
         outcomes={name: check.outcome for name, check in result.checks.by_name().items()},

@@ -37,9 +37,10 @@ class UnderMethod:
 
 
 def by_method(looked: Iterable[Looked]) -> list[UnderMethod]:
-    """Of each method, in the order in which they were first opened with. Only what was closed has ended."""
+    """Of each method, in the order in which they were first opened with. Only what was closed has ended;
+    given up since, a `replace` or `measure-again` has all the same."""
     groups: dict[Named, list[Looked]] = {}
-    for one in sorted((one for one in looked if one.is_done), key=lambda one: one.opened):
+    for one in sorted((one for one in looked if one.is_found), key=lambda one: one.opened):
         groups.setdefault(one.method, []).append(one)
     found: list[UnderMethod] = []
     coverage = 1.0 - (1.0 - COVERAGE) / max(1, len(ENDINGS) * (len(groups) - 1))

@@ -21,11 +21,12 @@ knows no such step. Our own choice, no source."""
 
 
 def compare(looked: Iterable[Looked], by: By) -> dict[str, Fitted]:
-    """Each check that was measured, with all its readers. What was abandoned does not count, nor an invalid
-    check."""
+    """Each check that was measured, with all its readers. What was abandoned before it was closed does not
+    count, nor an invalid check. What was closed does, given up since or not: of a bay that gives up those in
+    which it read high there would be only those left in which it did not."""
     told: dict[str, dict[str, list[tuple[str, Visit]]]] = {check: {} for check in MEASURED}
     for one in sorted(looked, key=lambda one: one.opened):
-        if one.state == "abandoned":
+        if one.is_given_up and not one.was_closed:
             continue
         for check, visit in one.visits.items():
             if visit.figure_mm is not None and visit.u_expanded_mm is not None:

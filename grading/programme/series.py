@@ -80,34 +80,34 @@ def visits_of(
 ) -> tuple[Visit, ...]:
     """That check at every inspection that made it, oldest first. An abandoned inspection is none; a check
     that is missing is not made, and one that is invalid has no figure. places: as in `history_of`."""
-    found = []
-    for result in results:
-        part = result.checks.by_name().get(check)
-        if result.state == "abandoned" or not isinstance(part, SurfaceCheck | ThicknessCheck):
-            continue
-        if part.outcome == "missing":
-            continue
-        figure = part.true_tir_mm if isinstance(part, SurfaceCheck) else part.true_spread_mm
-        counts = part.outcome != "invalid" and figure is not None and part.u_expanded_mm is not None
-        found.append(
-            (
-                order_of(result, places),
-                Visit(
-                    inspection=result.inspection,
-                    day=day_of(result),
-                    engine=result.engine.serial,
-                    distance_km=result.engine.distance_km,
-                    hours_h=result.engine.hours_h,
-                    outcome=part.outcome,
-                    limit_mm=part.limit_mm,
-                    figure_mm=figure if counts else None,
-                    u_expanded_mm=part.u_expanded_mm if counts else None,
-                    coverage=part.coverage or 0.95,
-                    gauge=part.gauge.id if part.gauge is not None else None,
-                ),
-            )
-        )
+    found = [
+        (order_of(result, places), visit)
+        for result in results
+        if result.state != "abandoned" and (visit := visit_of(result, check)) is not None
+    ]
     return tuple(visit for _, visit in sorted(found, key=lambda pair: pair[0]))
+
+
+def visit_of(result: Result, check: str) -> Visit | None:
+    """That check at one inspection, given up or not; None where it did not make it."""
+    part = result.checks.by_name().get(check)
+    if not isinstance(part, SurfaceCheck | ThicknessCheck) or part.outcome == "missing":
+        return None
+    figure = part.true_tir_mm if isinstance(part, SurfaceCheck) else part.true_spread_mm
+    counts = part.outcome != "invalid" and figure is not None and part.u_expanded_mm is not None
+    return Visit(
+        inspection=result.inspection,
+        day=day_of(result),
+        engine=result.engine.serial,
+        distance_km=result.engine.distance_km,
+        hours_h=result.engine.hours_h,
+        outcome=part.outcome,
+        limit_mm=part.limit_mm,
+        figure_mm=figure if counts else None,
+        u_expanded_mm=part.u_expanded_mm if counts else None,
+        coverage=part.coverage or 0.95,
+        gauge=part.gauge.id if part.gauge is not None else None,
+    )
 
 
 def day_of(result: Result) -> date:

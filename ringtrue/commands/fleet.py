@@ -45,7 +45,9 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
         help="all bays together: who drifts, which bay or gauge reads high, outcomes by method",
         description=(
             "Compares what is on record of all bays and dampers. Reads the latest revision of each "
-            "inspection; abandoned ones do not count, nor does a check that was invalid."
+            "inspection; a check that was invalid does not count, nor what was abandoned before it was "
+            "closed. Given up later, a replace or measure-again counts as it does in due, and bays and "
+            "gauges are compared by what was read all the same."
         ),
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,

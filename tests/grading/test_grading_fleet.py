@@ -86,6 +86,48 @@ def test_an_invalid_check_and_an_abandoned_inspection_drift_nowhere() -> None:
     assert (found.rows, found.dampers, found.once) == ((), 0, 1)
 
 
+def given_up(one: Result, **changed: Any) -> Result:
+    """After it was closed."""
+    return one.model_copy(
+        update={"state": "abandoned", "closed": f"{one.opened[:10]}T07:00:00.000Z"} | changed
+    )
+
+
+def test_a_damper_that_was_condemned_and_its_inspection_given_up_is_due_by_no_keep_of_before() -> None:
+    """Its figure counts in no trend, as in its history; that it ended in `replace` does."""
+    fleet = grown("GQ-D-1", 0.05)
+    last = service("a", "2024-03-01", hours_h=12_000, damper="GQ-D-1", rim=rim(0.9), due=False)
+    (kept,), (condemned,) = (drifts_of([*fleet, *more]).rows for more in ([], looked(given_up(last))))
+    assert kept.heading.due is not None
+    assert condemned.heading.due is None
+    assert condemned.latest == kept.latest
+    (slip,) = drifts_of([*fleet, *looked(given_up(last, verdict="keep"))]).rows
+    assert slip.heading.due == kept.heading.due
+
+
+def test_what_was_condemned_and_given_up_is_told_under_its_method() -> None:
+    """As `due` does: what a closed inspection found stays found. A `keep` that was given up is none."""
+    first = service("a", "2024-03-01", rim=rim(0.4, "over"), due=False)
+    (found,) = by_method(
+        looked(service("b", "2024-04-01"), given_up(first), given_up(service("c", "2024-05-01")))
+    )
+    assert (found.inspections, found.endings["replace"][0], found.endings["keep"][0]) == (2, 1, 1)
+
+
+def test_a_bay_that_gives_up_what_it_read_high_reads_high_all_the_same() -> None:
+    fleet = []
+    for n in range(12):
+        for bay, figure in (("bay-1", 0.1), ("bay-3", 0.15 if n % 2 else 0.1)):
+            one = service(f"{n}-{bay}", "2024-03-01", damper=f"D-{n}", rim=rim(figure + 0.001 * n))
+            one = one.model_copy(update={"bay": bay})
+            fleet.append(looked_of(given_up(one, verdict="replace") if bay == "bay-3" and n % 2 else one))
+    effects = {one.reader: one for one in compare(fleet, "bay")["rim"].effects}
+    assert (effects["greywacke/bay-3"].figures, effects["greywacke/bay-3"].shared) == (12, 12)
+    unread = [replace(one, was_closed=False) if one.state == "abandoned" else one for one in fleet]
+    effects = {one.reader: one for one in compare(unread, "bay")["rim"].effects}
+    assert effects["greywacke/bay-3"].figures == 6
+
+
 def test_bays_are_compared_by_what_the_same_dampers_read() -> None:
     fleet = []
     for n in range(8):

@@ -11,11 +11,13 @@ from typing import Any
 
 import pytest
 
+from grading.programme.past import is_found
 from records.errors import RecordsUnavailableError
 from records.fleet import held
 from records.fleet.again import try_again
 from records.fleet.latest import latest_documents, unproven
 from records.fleet.reading import read
+from ringtrue.pasts import results_of
 from tests.parts.issuing import IssuingBay
 from tests.parts.postgres import Postgres
 from tests.records.filed import Database, database
@@ -59,6 +61,32 @@ def test_a_signers_decision_stands_beside_the_verdict_and_goes_before_it(db: Dat
             ("truck-14", "keep", "replace", "replace"),
             ("truck-15", "keep", None, "keep"),
         ]
+
+
+def test_what_is_open_or_was_given_up_did_not_end_in_its_verdict(db: Database) -> None:
+    """By the very rule of `due` and `history`."""
+    closed = {"closed": "2026-11-26T05:20:40.000Z", "signed": None, "signed_by": None}
+    given_up = closed | {"state": "abandoned"}
+    said: dict[str, tuple[dict[str, Any], str | None]] = {
+        "1": (closed | {"state": "open", "closed": None}, None),
+        "2": (closed | {"state": "open", "closed": None, "verdict": "replace"}, None),
+        "3": (closed | {"state": "closed"}, "keep"),
+        "4": (given_up, None),
+        "5": (given_up | {"closed": None, "verdict": "replace"}, None),
+        "6": (given_up | {"verdict": "replace"}, "replace"),
+        "7": (given_up | {"verdict": "measure-again"}, "measure-again"),
+        "8": (given_up | {"decision": "replace", "remark": "grooved"}, "replace"),
+    }
+    bay = IssuingBay()
+    messages = [one for name, (changed, _) in said.items() for one in bay.issue(name, **changed)]
+    db.filing().file(messages)
+    counts = [(name, ended) for name, (_, ended) in said.items()]
+    for view in ("fleet_latest", "fleet_latest_checks", "fleet_checks"):
+        assert db.rows(f"SELECT DISTINCT inspection, ended FROM {view} ORDER BY 1") == counts
+    results = list(results_of(latest_documents(db.fleet)))
+    assert [
+        (one.inspection, (one.decision or one.verdict) if is_found(one) else None) for one in results
+    ] == counts
 
 
 def test_what_the_page_asks_the_tables_is_answered(db: Database) -> None:
