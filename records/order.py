@@ -72,23 +72,30 @@ def order_of(database: Database) -> Order:
     forks: dict[Chain, int] = {}
     for site, bay, chain, place in doubled:
         forks[site, bay, chain] = min(place, forks.get((site, bay, chain), place))
-    rows = [((site, bay, chain), place, name) for site, bay, chain, name, place in first]
+    rows = [((site, bay, chain), place, name, True) for site, bay, chain, name, place in first]
     after = {(site, bay, chain): _after(_read(record)) for site, bay, chain, record in begun}
     return Order(lines_of(rows, after, forks, moments), contradicted_of(database))
 
 
+Row = tuple[Chain, int, str, bool]
+"""Chain, place and inspection of the first record of it there, and whether it is of the first result for
+sure."""
+
+
 def lines_of(
-    rows: Iterable[tuple[Chain, int, str]],
+    rows: Iterable[Row],
     begun: Mapping[Chain, str | None],
     forks: Mapping[Chain, int],
     moments: Mapping[str, datetime],
+    gaps: Mapping[Chain, int] | None = None,
 ) -> Lines:
-    """As `Order.lines`. rows: chain, place and inspection of the first record of each in it; begun: of each
-    chain the one that it goes on from; forks: from which place on a chain branches, or is broken; moments:
-    when an inspection was opened."""
+    """As `Order.lines`. begun: of each chain the one that it goes on from; forks: from which place on a chain
+    branches, or is broken; moments: when an inspection was opened; gaps: of chains of which records have not
+    come yet, or never will, the first such place: an inspection may have been opened there, of which only a
+    later result is known."""
     heads = _heads(begun, forks)
-    sound = [row for row in rows if row[2] in moments and row[1] < forks.get(row[0], row[1] + 1)]
-    return _lines(sound, heads, moments)
+    cut = {head: 0 for head in heads if begun.get(head) is not None}
+    return _lines([row for row in rows if row[2] in moments], heads, moments, forks, {**(gaps or {}), **cut})
 
 
 def _heads(begun: Mapping[Chain, str | None], forks: Mapping[Chain, int]) -> dict[Chain, list[Chain]]:
@@ -98,7 +105,7 @@ def _heads(begun: Mapping[Chain, str | None], forks: Mapping[Chain, int]) -> dic
     followed = Counter(before.values())
     next_of = {old: new for new, old in before.items() if followed[old] == 1 and old not in forks}
     rows: dict[Chain, list[Chain]] = {}
-    for chain in begun:
+    for chain in dict.fromkeys((*begun, *before.values())):
         if next_of.get(before.get(chain, chain)) == chain:
             continue
         row = rows[chain] = [chain]
@@ -108,20 +115,33 @@ def _heads(begun: Mapping[Chain, str | None], forks: Mapping[Chain, int]) -> dic
 
 
 def _lines(
-    rows: list[tuple[Chain, int, str]],
+    rows: list[Row],
     heads: Mapping[Chain, list[Chain]],
     moments: Mapping[str, datetime],
+    forks: Mapping[Chain, int],
+    gaps: Mapping[Chain, int],
 ) -> Lines:
     known = {chain: (head, number) for head, row in heads.items() for number, chain in enumerate(row)}
-    found: dict[Chain, dict[str, tuple[int, int]]] = defaultdict(dict)
-    for chain, place, name in rows:
+    # Up to where a row of chains is whole: of what stands beyond an earlier result may be missing.
+    whole: dict[Chain, tuple[int, int]] = {}
+    for chain, place in gaps.items():
         head, number = known.get(chain, (chain, 0))
-        at = found[head].get(name, (number, place))
-        found[head][name] = min(at, (number, place))
+        whole[head] = min((number, place), whole.get(head, (number, place)))
+    found: dict[Chain, dict[str, tuple[int, int]]] = defaultdict(dict)
+    placed: set[tuple[Chain, str]] = set()
+    for chain, place, name, is_first in rows:
+        head, number = known.get(chain, (chain, 0))
+        at = number, place
+        found[head][name] = min(at, found[head].get(name, at))
+        is_sound = place < forks.get(chain, place + 1)
+        if is_sound and (is_first or at < whole.get(head, (number, place + 1))):
+            placed.add((head, name))
     count = Counter(name for those in found.values() for name in those)
     return {
         "/".join(head): [
-            (name, moments[name]) for name in sorted(those, key=those.__getitem__) if count[name] == 1
+            (name, moments[name])
+            for name in sorted(those, key=those.__getitem__)
+            if count[name] == 1 and (head, name) in placed
         ]
         for head, those in found.items()
     }

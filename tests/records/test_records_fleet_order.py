@@ -6,8 +6,11 @@ import random
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from copy import deepcopy
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from records.fleet.filing import Filing
 from tests.parts.issuing import IssuingBay, Message
@@ -81,6 +84,41 @@ def test_any_order_and_doubling_over_two_writers_gives_the_same(
             found = db.all()
             for name, rows in expected.items():
                 assert found[name] == rows, f"{name}, seed {seed}"
+
+
+def broken() -> tuple[list[Message], dict[str, list[str]], set[str]]:
+    """A bay and a copy of it that went on by itself, one whose latest checkpoint denies its records, one that
+    goes on from other records than its own, and one that is sound; and which of them are broken."""
+    bays = {name: IssuingBay(name) for name in ("copied", "denied", "elsewhere", "sound")}
+    messages = [one for bay in bays.values() for n in range(2) for one in bay.issue(f"truck-{n}")]
+    copy = deepcopy(bays["copied"])
+    messages += [*bays["copied"].issue("truck-7"), *copy.issue("truck-8"), *copy.issue("truck-9")]
+    other = deepcopy(bays["denied"])
+    other.issue("truck-7")
+    messages += [*bays["denied"].issue("truck-8"), other.checkpoint()]
+    other = deepcopy(bays["elsewhere"])
+    other.issue("truck-7")
+    messages += [*bays["elsewhere"].issue("truck-8"), other.begin("restored")]
+    messages += bays["sound"].issue("truck-7")
+    keys = {f"greywacke/{name}": [bay.signer.public_key] for name, bay in bays.items()}
+    return messages, keys, set(bays) - {"sound"}
+
+
+@settings(max_examples=4)
+@given(st.randoms(use_true_random=False))
+def test_a_break_is_named_whichever_writer_has_which_message_first_and_none_that_is_none(
+    postgres: Postgres, chance: random.Random
+) -> None:
+    messages, keys, expected = broken()
+    chance.shuffle(messages)
+    with database(postgres) as db:
+        writers = [db.filing(keys=keys), db.filing(keys=keys)]
+        while messages:
+            size = chance.choice((1, 3, 20))
+            chance.choice(writers).file(messages[:size])
+            del messages[:size]
+        assert {bay for (bay,) in db.rows("SELECT bay FROM fleet_breaks")} == expected
+        assert {bay for (bay,) in db.rows("SELECT bay FROM fleet_chains WHERE walked < told")} <= expected
 
 
 def test_two_writers_make_a_months_partitions_at_once(db: Database) -> None:

@@ -36,6 +36,17 @@ def test_the_chain_says_what_came_first_whatever_the_clock_said(db: Database) ->
     assert order_of_fleet(db.fleet).contradicted == {}
 
 
+def test_what_has_not_come_from_another_writer_yet_puts_nothing_in_a_wrong_place(db: Database) -> None:
+    """Two share a bay's messages: A is opened, B is opened, A is closed; A's first waits with the other."""
+    bay = IssuingBay()
+    first, second = bay.issue("A", opened=YEARS["A"]), bay.issue("B", opened=YEARS["B"])
+    begun = first[1]
+    db.filing().file([begun, *second, *bay.issue("A", 2, opened=YEARS["A"])])
+    assert lines(db) == [["B"]]
+    db.filing().file(first)
+    assert lines(db) == [["A", "B"]]
+
+
 def test_of_two_copies_of_a_bay_only_what_they_share_is_in_order(db: Database) -> None:
     first = IssuingBay()
     shared = first.issue("A")
