@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 
 from records.fleet.database import Fleet
 from records.fleet.tables import BREAKS, CHAIN, RESULTS, WALKED
@@ -44,6 +44,13 @@ def order_of_fleet(fleet: Fleet) -> Order:
             .group_by(CHAIN.c.site, CHAIN.c.bay, CHAIN.c.inspection, CHAIN.c.revision)
             .having(func.count(CHAIN.c.document_sha256.distinct()) > 1)
         ).all()
+        # Of two records for one place of a chain the second is not among those that are kept.
+        same = (CHAIN.c[name] == BREAKS.c[name] for name in ("site", "bay", "inspection"))
+        forked = connection.execute(
+            select(BREAKS.c.site, BREAKS.c.bay, BREAKS.c.inspection).where(
+                BREAKS.c.what == "record-twice", exists().where(*same)
+            )
+        ).all()
     forks: dict[Chain, int] = {(site, bay, chain): place for site, bay, chain, place in broken}
     reached: dict[Chain, int] = {(site, bay, chain): size for site, bay, chain, size in walked}
     sizes: dict[Chain, int] = {(site, bay, chain): size for site, bay, chain, size in there}
@@ -59,5 +66,5 @@ def order_of_fleet(fleet: Fleet) -> Order:
             dict(opened),
             {chain: place for chain, size in sizes.items() if (place := reached.get(chain, 0)) < size},
         ),
-        {name: f"{site}/{bay}" for site, bay, name in twice},
+        {name: f"{site}/{bay}" for site, bay, name in (*twice, *forked)},
     )

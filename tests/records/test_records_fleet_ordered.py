@@ -69,3 +69,18 @@ def test_results_of_one_inspection_that_a_bay_and_its_copy_issued_contradict(db:
     db.filing().file(bay.issue("B"))
     db.filing().file([copy.begin("restored"), *copy.issue("B", verdict="replace")])
     assert order_of_fleet(db.fleet).contradicted == {"B": "greywacke/bay-2"}
+
+
+@pytest.mark.parametrize("why", ["", "restored"])
+def test_what_a_bay_and_its_copy_issued_under_one_name_ended_in_nothing(why: str, db: Database) -> None:
+    """Whether the copy knows that it is one and begins a chain, or goes on with the same: a fork, of which
+    the second record is refused."""
+    bay = IssuingBay()
+    db.filing().file(bay.issue("A"))
+    copy = deepcopy(bay)
+    db.filing().file([*bay.issue("B"), *bay.issue("C")])
+    db.filing().file([*([copy.begin(why)] if why else []), *copy.issue("B", verdict="replace")])
+    assert order_of_fleet(db.fleet).contradicted == {"B": "greywacke/bay-2"}
+    ended = [("A", "keep"), ("B", None), ("C", "keep")]
+    for view in ("fleet_latest", "fleet_latest_checks", "fleet_checks"):
+        assert db.rows(f"SELECT DISTINCT inspection, ended FROM {view} ORDER BY 1") == ended
