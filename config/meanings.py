@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import inspect
 import textwrap
+from functools import cache
 
 from pydantic import BaseModel
 
@@ -42,6 +43,7 @@ def meanings(model: type[BaseModel]) -> dict[str, str]:
     return said
 
 
+@cache
 def _beneath(model: type[BaseModel]) -> dict[str, str]:
     """What stands beneath the keys that this model itself brings."""
     (node,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body

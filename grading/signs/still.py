@@ -19,8 +19,9 @@ from grading.evidence import F64, Sweep
 from grading.signs.scatter import scatter_mm
 from grading.surface.coverage import edge_of
 from grading.surface.harmonics import columns
+from grading.surface.modes import Normal
 from grading.surface.observations import progress
-from grading.surface.spectra import Noise, Normal, fit, spectra
+from grading.surface.spectra import Noise, fit, spectra
 
 # Orders that the rest of the turn is given when it is asked what lies in the arc.
 ORDERS = 12
@@ -178,10 +179,12 @@ def _scatter_beside(sweep: Sweep, first: int, last: int, fewest: int) -> float:
 
 def _moves_steps(sweep: Sweep) -> float:
     """How far the surface goes from reading to reading, on average over the sweep, in steps."""
-    means = np.array(
-        [part.mean() for part in np.array_split(sweep.value_mm, min(BLOCKS, sweep.value_mm.size))]
-    )
-    return float(np.sum(np.abs(np.diff(means)))) / (sweep.gauge.resolution_mm * sweep.value_mm.size)
+    n = sweep.value_mm.size
+    each, more = divmod(n, min(BLOCKS, n))
+    number = np.arange(min(BLOCKS, n) + 1)
+    edges = number * each + np.minimum(number, more)
+    means = np.add.reduceat(sweep.value_mm, edges[:-1]) / np.diff(edges)
+    return float(np.sum(np.abs(np.diff(means)))) / (sweep.gauge.resolution_mm * n)
 
 
 def _alike(sweep: Sweep, least_deg: float, fewest: int) -> list[tuple[int, int]]:

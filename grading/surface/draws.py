@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,9 @@ from grading.surface.models import Model, Weighed
 
 # Places around the turn at which a drawn surface is evaluated.
 PLACES = 720
+_ANGLE_DEG: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
+# So many surfaces are drawn at once as a processor's cache holds.
+AT_ONCE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +50,8 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
     edges = np.cumsum(weight / weight.sum())
     chosen = np.searchsorted(edges, (np.arange(count) + rng.random()) / count)
     shares = np.bincount(np.minimum(chosen, len(edges) - 1), minlength=len(edges))
-    dense_angle: F64 = np.arange(PLACES, dtype=np.float64) * (360.0 / PLACES)
-    dense = columns(dense_angle, posterior.orders)
-    with_local = dense if posterior.local is None else np.hstack([bumps(posterior.local, dense_angle), dense])
+    dense = _dense(posterior.orders)
+    with_local = dense if posterior.local is None else np.hstack([bumps(posterior.local, _ANGLE_DEG), dense])
     tirs, hidden, nuisance = [], [], np.zeros(posterior.leading)
     probed: list[F64] = []
     if probe is not None:
@@ -63,17 +66,16 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         # A short spectrum has no columns at the end.
         first, end = coefficients.shape[1] - basis.shape[1], int(np.flatnonzero(model.prior)[-1]) + 1
         basis = basis[:, : end - first].T
-        surface = coefficients[:, first:end] @ basis
         total += coefficients[:, first:end].sum(axis=0) @ basis
-        away = np.zeros(int(share), dtype=bool)
-        if entry is not None and height is not None:
-            total += _add_bumps(surface, posterior.dictionary, entry, height)
-            away = ~_near(posterior, entry)
-        if probe is not None:
-            level = coefficients[:, : posterior.leading] @ probe.nuisance.T
-            probed.append(np.asarray(surface[:, asked] + level))
-        tirs.append(surface.max(axis=1) - surface.min(axis=1))
-        hidden.append(away)
+        for part in (slice(at, at + AT_ONCE) for at in range(0, int(share), AT_ONCE)):
+            surface = coefficients[part, first:end] @ basis
+            if entry is not None and height is not None:
+                total += _add_bumps(surface, posterior.dictionary, entry[part], height[part])
+            if probe is not None:
+                level = coefficients[part, : posterior.leading] @ probe.nuisance.T
+                probed.append(np.asarray(surface[:, asked] + level))
+            tirs.append(surface.max(axis=1) - surface.min(axis=1))
+        hidden.append(np.zeros(int(share), dtype=bool) if entry is None else ~_near(posterior, entry))
         nuisance += coefficients[:, : posterior.leading].sum(axis=0)
         mean += harmonics.sum(axis=0)
     return Surfaces(
@@ -84,6 +86,14 @@ def draw(posterior: Weighed, rng: np.random.Generator, count: int, probe: Probe 
         nuisance / count,
         np.concatenate(probed) if probed else None,
     )
+
+
+@cache
+def _dense(orders: int) -> F64:
+    """`columns` at all places."""
+    found = columns(_ANGLE_DEG, orders)
+    found.flags.writeable = False
+    return found
 
 
 def _add_bumps(surface: F64, dictionary: Dictionary, entry: NDArray[np.intp], height: F64) -> F64:
@@ -122,12 +132,11 @@ def _coefficients(
     out = np.tile(model.mean, (share, 1))
     z = rng.standard_normal((share, int(used.sum()))) * np.reshape(scale, (-1, 1))
     out[:, used] += z @ root.T
-    if model.match is None or model.cross is None or model.entry_log_prior is None:
+    if model.match is None or model.cross is None or model.chance is None:
         return out, None, None
-    log_p = (model.match.log_factor + model.entry_log_prior).ravel()
-    p = np.cumsum(np.exp(log_p - log_p.max()))
-    at = np.minimum(np.searchsorted(p / p[-1], rng.random(share)), p.size - 1)
-    height = model.match.mean.ravel()[at] + model.match.sd.ravel()[at] * rng.standard_normal(share) * scale
-    entry = at % model.entry_log_prior.size
+    p = np.cumsum(model.chance)
+    at = np.minimum(np.searchsorted(p, p[-1] * rng.random(share)), p.size - 1)
+    mean, sd = model.match.heights(at)
+    height, entry = mean + sd * rng.standard_normal(share) * scale, at % model.chance.shape[1]
     out -= height[:, None] * (model.covariance @ model.cross[:, entry]).T / model.noise**2
     return out, height, entry

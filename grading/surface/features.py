@@ -105,7 +105,8 @@ def bumps(dictionary: Dictionary, angle_deg: F64) -> F64:
 def bumps_at(dictionary: Dictionary, angle_deg: F64) -> F64:
     """The entries with height 1, each at its own angles (d, k) or all at the same (1, k): shape (d, k)."""
     middle, width, flat = (x[:, None] for x in (dictionary.middle_deg, dictionary.width_deg, dictionary.flat))
-    off = np.abs(np.mod(angle_deg - middle + 180.0, 360.0) - 180.0)
+    off = angle_deg - middle
+    off = np.abs(off - 360.0 * np.rint(off / 360.0))
     d = (off * (2.0 / width) - flat) / (1.0 - flat)
     height, inside = np.zeros(d.shape), d < 1.0
     height[inside] = 0.5 + 0.5 * np.cos(np.pi * np.maximum(d[inside], 0.0))
@@ -140,23 +141,31 @@ def moments(dictionary: Dictionary, data: Observations, columns: F64) -> Moments
 
 def moments_everywhere(data: Observations, columns: F64) -> Moments:
     """As `moments` for `everywhere()`, by Fourier transform of readings binned to half a degree."""
+    lead = np.stack([data.weight, data.weight * data.value_mm, np.ones(data.weight.size)], axis=1)
+    own, right, covered = _binned(data, lead).transpose(1, 0, 2)
+    square = [
+        np.maximum(_at_steps(own, squared), data.bound * np.clip(_at_steps(covered, squared), 0.0, 1.0))
+        for _, squared in _form_spectra()
+    ]
+    told = [_at_steps(right, shape) for shape, _ in _form_spectra()]
+    return Moments(cross_everywhere(data, columns), np.concatenate(square), np.concatenate(told))
+
+
+def cross_everywhere(data: Observations, columns: F64) -> F64:
+    """The products of `everywhere()` with the columns alone, (p, d)."""
+    rows = _binned(data, columns * data.weight[:, None])
+    return np.concatenate([_at_steps(rows, shape[:, None]) for shape, _ in _form_spectra()], axis=1)
+
+
+def _binned(data: Observations, columns: F64) -> C128:
+    """The sums of these columns (g, r) by half degrees, transformed and folded: (3, r, STEPS / 2 + 1)."""
     bins = STEPS * FINE
     at = np.floor(np.mod(data.angle_deg, 360.0) / 360.0 * bins).astype(np.int64) % bins
     order = np.argsort(at, kind="stable")
-    lead = [data.weight, data.weight * data.value_mm, np.ones(data.weight.size)]
-    rows = np.column_stack([*lead, columns * data.weight[:, None]])[order]
     places, starts = np.unique(at[order], return_index=True)
-    binned = np.zeros((rows.shape[1], bins))
-    binned[:, places] = np.add.reduceat(rows, starts, axis=0).T
-    spectrum = _folded(np.fft.rfft(binned, axis=1))
-    cross, square, right = [], [], []
-    for shape, squared in _form_spectra():
-        found = _at_steps(spectrum[:, 1:], shape)
-        right.append(found[0])
-        cross.append(found[2:])
-        own, covered = _at_steps(spectrum[:, [0, 2]], squared)
-        square.append(np.maximum(own, data.bound * np.clip(covered, 0.0, 1.0)))
-    return Moments(np.concatenate(cross, axis=1), np.concatenate(square), np.concatenate(right))
+    sums = np.zeros((columns.shape[1], bins))
+    sums[:, places] = np.add.reduceat(columns[order], starts, axis=0).T
+    return _folded(np.fft.rfft(sums, axis=1))
 
 
 @cache
@@ -182,16 +191,16 @@ def _folded(spectrum: C128) -> C128:
 
 
 def _at_steps(rows: C128, shape: C128) -> F64:
-    """Every third place of rows (3, r, k) correlated with a shape (3, k), both folded: shape (r, STEPS)."""
+    """Every third place of rows (3, …, k) correlated with a shape (3, …, k), both folded: (…, STEPS)."""
     product = rows[0] * shape[0]
     for row, part in zip(rows[1:], shape[1:], strict=True):
         product += row * part
-    return np.asarray(np.fft.irfft(product, STEPS, axis=1))
+    return np.asarray(np.fft.irfft(product, STEPS, axis=-1))
 
 
-def with_columns(found: Moments, more: Moments, at: int) -> Moments:
-    """The moments of the first's columns with the other's among them from this one on."""
-    cross = np.concatenate([found.cross[:at], more.cross, found.cross[at:]])
+def with_columns(found: Moments, more: F64, at: int) -> Moments:
+    """The moments with the products of more columns (q, d) among the others' from this one on."""
+    cross = np.concatenate([found.cross[:at], more, found.cross[at:]])
     return Moments(cross, found.square, found.right)
 
 
@@ -205,15 +214,11 @@ class Match:
     precision: F64
     signal: F64
 
-    @property
-    def mean(self) -> F64:
-        """Of the height, in mm, shape (h, d)."""
-        return np.asarray(self.signal / (self.precision + _STIFFNESS))
-
-    @property
-    def sd(self) -> F64:
-        """Standard deviation of the height, in mm, shape (h, d)."""
-        return np.asarray(1.0 / np.sqrt(self.precision + _STIFFNESS))
+    def heights(self, at: NDArray[np.intp]) -> tuple[F64, F64]:
+        """Mean and standard deviation of the height, in mm, of these of the raveled log factors."""
+        scale, entry = np.divmod(at, self.precision.size)
+        known = self.precision[entry] + _STIFFNESS[scale, 0]
+        return self.signal[entry] / known, 1.0 / np.sqrt(known)
 
 
 _STIFFNESS = np.array(HEIGHTS_MM)[:, None] ** -2
@@ -229,7 +234,7 @@ def match(found: Moments, mean: F64, covariance: F64, noise: float) -> Match:
 def left_at_least(found: Moments, inverse: F64) -> F64:
     """What the harmonics leave of each entry's own square at the least, shape (d,). inverse: of normal
     equations whose prior is nowhere narrower than that of any spectrum that is asked, (p, p)."""
-    taken = (found.cross * (inverse @ found.cross)).sum(axis=0)
+    taken = _squares(inverse, found.cross)
     return np.asarray(np.maximum(found.square * (1.0 - ROUNDING) - taken, LEFT_LEAST * found.square))
 
 
@@ -252,9 +257,14 @@ def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F6
     """How well each entry's height is told beside the harmonics, in 1/mm^2, and that times its best value."""
     width = covariance.shape[0] - int(np.argmax(np.diagonal(covariance)[::-1] > 0))
     mean, cross = mean[:width], found.cross[:width]
-    taken = (cross * (covariance[:width, :width] @ cross)).sum(axis=0) / noise**2
+    taken = _squares(covariance[:width, :width], cross) / noise**2
     precision = np.maximum(found.square - taken, LEFT_LEAST * found.square) / noise**2
     return precision, (found.right - mean @ cross) / noise**2
+
+
+def _squares(form: F64, vectors: F64) -> F64:
+    """Of each of the vectors (p, d) under this quadratic form (p, p): shape (d,)."""
+    return np.asarray(np.einsum("pd,pd->d", vectors, form @ vectors))
 
 
 def _log_factor(precision: F64, signal: F64) -> F64:

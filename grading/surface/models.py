@@ -21,6 +21,7 @@ from grading.surface.features import (
     around,
     best_match,
     bumps,
+    cross_everywhere,
     everywhere,
     form,
     joined,
@@ -32,8 +33,9 @@ from grading.surface.features import (
     with_columns,
 )
 from grading.surface.harmonics import columns
+from grading.surface.modes import Normal
 from grading.surface.observations import Observations
-from grading.surface.spectra import Fits, Noise, Normal, Spectra, fit, log_evidence
+from grading.surface.spectra import Fits, Noise, Spectra, fit
 
 # Prior standard deviation of the height of a feature that was found, in mm.
 FOUND_MM = 0.1
@@ -55,7 +57,8 @@ class Model:
 
     log_weight: its share of the posterior. mean (p,), covariance (p, p), prior standard deviations (p,)
     of the columns nuisance, local, harmonics; noise (that of weight 1), freedom: degrees of
-    freedom behind it. cross (p, d), entry_log_prior (d,): of the dictionary.
+    freedom behind it. cross (p, d): of the dictionary. chance (h, d): of each height's scale and entry,
+    relative to the likeliest.
     """
 
     log_weight: float
@@ -66,7 +69,7 @@ class Model:
     freedom: float
     match: Match | None = None
     cross: F64 | None = None
-    entry_log_prior: F64 | None = None
+    chance: F64 | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +129,7 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
     if hint is not None:
         family = family.only(hint.rows)
     x = design(data, family.orders)
-    plain = _normal(x, data)
-    fits = fit(plain, family, fixed, noise)
+    fits = fit(_normal(x, data), family, fixed, noise)
     rows = np.arange(fits.evidence.size) if hint is None else hint.rows
     dictionary, found = everywhere(), moments_everywhere(data, x)
     log_prior = np.full(dictionary.middle_deg.size, -np.log(dictionary.middle_deg.size))
@@ -143,7 +145,7 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
         wider = _normal(np.concatenate([bump, x], axis=1), data)
         sharper = fit(wider, family, np.append(FOUND_MM, fixed), noise, fits)
         near = around(*place)
-        place = _best_place(_without_first(sharper, plain), moments(near, data, x), near) or place
+        place = _best_place(sharper.without_first(), moments(near, data, x), near) or place
         local = form(*place)
         x = design(data, family.orders, local)
         leading = np.concatenate([fixed, np.full(local.middle_deg.size, ROUGH * _height(sharper))])
@@ -156,11 +158,9 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
             noise,
             sharper.only(chosen),
         )
-        with_feature = _without_first(with_feature, _normal(x, data))
+        with_feature = with_feature.without_first()
         near = around(*place)
-        found = with_columns(
-            found, moments_everywhere(data, bumps(local, data.angle_deg)), data.prior_mm.size
-        )
+        found = with_columns(found, cross_everywhere(data, bumps(local, data.angle_deg)), data.prior_mm.size)
         dictionary, found, log_prior = _joined(dictionary, found, near, moments(near, data, x), place)
         worth = np.union1d(worth, rows[chosen])
     models = _feature_models(with_feature, found, log_prior)
@@ -182,10 +182,10 @@ def mean_surface(weighed: Weighed, angle_deg: F64) -> F64:
     """Expected height under the best model at the angles, its level aside, in mm."""
     best = weighed.best
     waves = columns(angle_deg, weighed.orders)
-    if best.match is None or best.cross is None or best.entry_log_prior is None:
+    if best.match is None or best.cross is None or best.chance is None:
         return np.asarray(waves @ best.mean[-2 * weighed.orders :])
-    at = int(np.argmax(best.match.log_factor + best.entry_log_prior))
-    height, entry = best.match.mean.ravel()[at], at % best.entry_log_prior.size
+    at = np.argmax(best.chance, keepdims=True).ravel()
+    height, entry = best.match.heights(at)[0][0], int(at[0]) % best.chance.shape[1]
     mean = best.mean - best.covariance @ best.cross[:, entry] * (height / best.noise**2)
     value = waves @ mean[-2 * weighed.orders :]
     if weighed.local is not None:
@@ -224,13 +224,6 @@ def _best_place(
                 if any_will_do:
                     return place
     return place
-
-
-def _without_first(fits: Fits, plain: Normal) -> Fits:
-    """The noise and spectra that were found with the feature's column, without that column."""
-    prior = np.ascontiguousarray(fits.prior[:, 1:])
-    evidence = log_evidence(plain, prior, fits.noise)
-    return Fits(plain, prior, fits.noise, evidence, fits.freedom, fits.amplitude)
 
 
 def _joined(
@@ -279,7 +272,8 @@ def _feature_models(fits: Fits, found: Moments, log_prior: F64) -> list[Model]:
         m = match(found, mean, covariance, noise)
         total = m.log_factor + log_prior - np.log(m.log_factor.shape[0])
         top = float(total.max())
-        gain = top + float(np.log(np.exp(total - top).sum()))
+        chance = np.exp(total - top)
+        gain = top + float(np.log(chance.sum()))
         weight = float(fits.evidence[s]) + gain + np.log(FEATURE_CHANCE)
         best = max(best, weight)
         if weight > best + np.log(KEEP_FROM):
@@ -293,7 +287,7 @@ def _feature_models(fits: Fits, found: Moments, log_prior: F64) -> list[Model]:
                     float(fits.freedom[s]),
                     m,
                     found.cross,
-                    log_prior,
+                    chance,
                 )
             )
     return models

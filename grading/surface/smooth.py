@@ -12,12 +12,12 @@ import numpy as np
 
 from grading.evidence import F64, Sweep
 from grading.surface.harmonics import columns
+from grading.surface.modes import Normal
 from grading.surface.observations import Wander, progress
-from grading.surface.spectra import Noise, Normal, Spectra, fit
+from grading.surface.spectra import Noise, Spectra, fit
 
 # Smooth surfaces end at these orders and fall off alike; their readings are gathered in bins of this width.
 ENDS, SLOPE, BIN_DEG = (2, 4, 8, 14), 1.3, 1.5
-NOTHING = 1e-6
 
 
 class Binned:
@@ -67,8 +67,8 @@ class Binned:
 
 @cache
 def _family() -> Spectra:
-    """One spectrum for each end; beyond it next to nothing, so that all are solved at one length, at once."""
+    """One spectrum for each end."""
     k = np.arange(1, ENDS[-1] + 1, dtype=float)
-    shape = np.repeat(np.array([np.where(k <= end, k**-SLOPE, NOTHING) for end in ENDS]), 2, axis=1)
+    shape = np.repeat(np.array([np.where(k <= end, k**-SLOPE, 0.0) for end in ENDS]), 2, axis=1)
     shape[:, :2] = 0.0
     return Spectra(shape)

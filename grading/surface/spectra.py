@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from grading.evidence import F64
+from grading.surface.modes import STILL_MM, Modes, Normal, Parts, modes_of, times
 
 # Orders at which a spectrum may end, and how steeply it may fall.
 ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 17, 20, 25, 30)
@@ -32,13 +33,8 @@ NOTHING = 0.02
 ROUNDS, ROUNDS_WARM = 6, 3
 # Nor does it go on where it moves by less than this share: each round moves a tenth of the one before.
 SETTLED = 1e-4
-# Spectra whose length differs by less than this factor are solved at one length.
+# Spectra whose length differs by less than this factor are searched together.
 BAND = 0.75
-# What a column that a spectrum does not have may move by, in mm: nothing that counts, and still a number.
-STILL_MM = 1e-20
-
-Band = tuple[NDArray[np.intp], int]
-"""Rows, and the column at which the longest of them ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,21 +84,12 @@ class Noise:
 
 
 @dataclass(frozen=True, slots=True)
-class Normal:
-    """Normal equations: gram (p, p), right (p,), squares: weighted sums; count: readings."""
-
-    gram: F64
-    right: F64
-    squares: float
-    count: float
-
-
-@dataclass(frozen=True, slots=True)
 class Fits:
     """For each of S spectra: prior standard deviations (S, p), noise (S,), evidence (S,) (log), effective
     degrees of freedom (S,), amplitude A in mm (S,). normal: what they were fitted to."""
 
     normal: Normal
+    modes: Modes
     prior: F64
     noise: F64
     evidence: F64
@@ -113,6 +100,7 @@ class Fits:
         """These spectra."""
         return Fits(
             self.normal,
+            self.modes.only(rows),
             self.prior[rows],
             self.noise[rows],
             self.evidence[rows],
@@ -120,155 +108,102 @@ class Fits:
             self.amplitude[rows],
         )
 
+    def without_first(self) -> Fits:
+        """The noise and amplitudes that were found with the first column, without that column."""
+        whole, prior = self.normal, self.prior[:, 1:]
+        plain = Normal(whole.gram[1:, 1:], whole.right[1:], whole.squares, whole.count)
+        parts = Parts.of(plain, self.modes, prior)
+        evidence = parts.evidence(self.amplitude, self.noise)
+        return Fits(plain, self.modes, prior, self.noise, evidence, self.freedom, self.amplitude)
+
     def posterior(self, rows: Sequence[int] | NDArray[np.intp]) -> tuple[F64, F64]:
         """Mean (R, p) and covariance (R, p, p) of the coefficients under these spectra."""
-        return posterior(self.normal, self.prior[rows], self.noise[rows])
+        rows = np.asarray(rows, dtype=np.intp)
+        modes, variance = self.modes.only(rows), self.noise[rows] ** 2
+        parts = Parts.of(self.normal, modes, self.prior)
+        at = parts.reduced(self.amplitude[rows], variance)
+        inverse, back = at.inverse(), modes.turn.transpose(0, 2, 1)
+        leading = times(inverse, at.right)
+        mean = np.concatenate([leading, times(modes.turn, parts.modes(at, leading))], axis=1)
+        covariance = np.empty((*mean.shape, mean.shape[1]))
+        f, taken = leading.shape[1], at.shared @ back
+        covariance[:, :f, :f] = inverse
+        covariance[:, :f, f:] = side = -inverse @ taken
+        covariance[:, f:, :f] = side.transpose(0, 2, 1)
+        covariance[:, f:, f:] = (modes.turn * at.share[:, None, :]) @ back - taken.transpose(0, 2, 1) @ side
+        covariance *= variance[:, None, None]
+        return mean, covariance
 
     def widest(self, rows: Sequence[int] | NDArray[np.intp]) -> F64:
         """Inverse of the normal equations (p, p) with the widest prior of any of these spectra: the noise's
         variance times that is no less than the covariance of any."""
-        stiff = _stiffness(self.prior[rows], self.noise[rows]).min(axis=0, keepdims=True)
-        return np.asarray(np.linalg.inv(_system(self.normal.gram, stiff))[0])
-
-
-def posterior(normal: Normal, prior: F64, noise: F64) -> tuple[F64, F64]:
-    """Mean (S, p) and covariance (S, p, p) at given prior standard deviations (S, p) and noise (S,)."""
-    s, p = prior.shape
-    mean, covariance = np.zeros((s, p)), np.zeros((s, p, p))
-    for rows, width in _bands(prior):
-        own, variance = prior[rows, :width], noise[rows] ** 2
-        inverse = np.linalg.inv(_system(normal.gram[:width, :width], _stiffness(own, noise[rows])))
-        used = own > 0
-        if not used.all():
-            inverse *= used[:, :, None]
-            inverse *= used[:, None, :]
-        mean[rows, :width] = inverse @ normal.right[:width]
-        inverse *= variance[:, None, None]
-        covariance[rows, :width, :width] = inverse
-    return mean, covariance
-
-
-def log_evidence(normal: Normal, prior: F64, noise: F64, bands: Sequence[Band] | None = None) -> F64:
-    """Log evidence (S,) at given prior standard deviations (S, p) and noise (S,), up to a constant of the
-    readings. bands: of the prior, where they are known."""
-    evidence = np.empty(noise.size)
-    for rows, width in _bands(prior) if bands is None else bands:
-        stiff, right = _stiffness(prior[rows, :width], noise[rows]), normal.right[:width]
-        # The right side as one more row: its part of the factor is the factor solved for it, for nothing.
-        bordered = np.empty((rows.size, width + 1, width + 1))
-        bordered[:, :width, :width] = _system(normal.gram[:width, :width], stiff)
-        bordered[:, width, :width] = bordered[:, :width, width] = right
-        bordered[:, width, width] = 2.0 * normal.squares + 1.0
-        try:
-            factor = np.linalg.cholesky(bordered)
-            log_det = 2.0 * np.log(np.diagonal(factor, axis1=1, axis2=2)[:, :width]).sum(axis=1)
-            explained = (factor[:, width, :width] ** 2).sum(axis=1)
-        except np.linalg.LinAlgError:
-            # Columns so alike that what a prior keeps apart is rounded off.
-            system = bordered[:, :width, :width]
-            log_det, explained = np.linalg.slogdet(system)[1], np.linalg.inv(system) @ right @ right
-        log_det -= np.log(stiff).sum(axis=1)
-        variance = noise[rows] ** 2
-        misfit = (normal.squares - explained) / variance
-        evidence[rows] = -0.5 * (normal.count * np.log(variance) + log_det + misfit)
-    return evidence
+        stiff = (self.noise[rows, None] / np.maximum(self.prior[rows], STILL_MM)) ** 2
+        return np.asarray(np.linalg.inv(self.normal.gram + np.diag(stiff.min(axis=0))))
 
 
 def fit(normal: Normal, family: Spectra, fixed: F64, start: Noise, warm: Fits | None = None) -> Fits:
     """All spectra fitted. fixed: prior standard deviations of the leading columns that are no
-    harmonics, shape (f,). warm: fits of the same family to begin from, which halves the rounds."""
+    harmonics, shape (f,). warm: fits of the same family to the same readings to begin from, with the same
+    columns but for leading ones, which halves the rounds."""
     s = family.shape.shape[0]
-    first = np.where(np.arange(2 * family.orders) < 2, ECCENTRICITY_MM, 0.0)
+    fixed = np.append(fixed, (ECCENTRICITY_MM, ECCENTRICITY_MM))
+    shape = family.shape[:, 2:]
+    modes = modes_of(normal.gram[fixed.size :, fixed.size :], shape) if warm is None else warm.modes
     amplitude = np.full(s, AMPLITUDE_START_MM) if warm is None else warm.amplitude.copy()
     noise = np.full(s, start.start_mm) if warm is None else warm.noise.copy()
-    freedom = np.empty(s)
-    bands = _alike(tuple((fixed.size + _ends(first + family.shape)).tolist()))
-    for rows, width in bands:
-        part = Normal(normal.gram[:width, :width], normal.right[:width], normal.squares, normal.count)
-        shape = family.shape[rows, : width - fixed.size]
-        amplitude[rows], noise[rows], freedom[rows] = _search(
-            part,
-            shape,
-            np.concatenate([fixed, first[: width - fixed.size]]),
-            start,
-            amplitude[rows],
-            noise[rows],
-            ROUNDS if warm is None else ROUNDS_WARM,
-        )
-    prior = np.concatenate([np.tile(fixed, (s, 1)), first + amplitude[:, None] * family.shape], axis=1)
-    evidence = log_evidence(normal, prior, noise, bands)
-    return Fits(normal, prior, noise, evidence, freedom, amplitude)
+    parts = Parts.of(normal, modes, fixed)
+    together = _together(tuple((fixed.size + np.count_nonzero(shape, axis=1)).tolist()))
+    freedom = _search(parts, together, start, amplitude, noise, ROUNDS if warm is None else ROUNDS_WARM)
+    prior = np.concatenate([np.tile(fixed, (s, 1)), amplitude[:, None] * shape], axis=1)
+    return Fits(normal, modes, prior, noise, parts.evidence(amplitude, noise), freedom, amplitude)
 
 
 def _search(
-    normal: Normal, shape: F64, fixed: F64, start: Noise, amplitude: F64, noise: F64, rounds: int
-) -> tuple[F64, F64, F64]:
-    """Amplitude, noise and degrees of freedom, shape (S,), at the evidence's fixed point."""
-    s, p = shape.shape[0], fixed.size
-    # The columns of the spectrum itself, after those of a fixed prior, the eccentricity's among them.
-    free = slice(p - shape.shape[1] + 2, None)
-    unit = np.tile(fixed, (s, 1))
-    unit[:, free] = shape[:, 2:]
-    unit = np.maximum(unit, STILL_MM) ** -2.0
-    with_free = shape.any(axis=1)
+    parts: Parts, together: NDArray[np.intp], start: Noise, amplitude: F64, noise: F64, rounds: int
+) -> F64:
+    """Amplitude and noise, shape (S,), moved to the evidence's fixed point; their degrees of freedom.
+    together: shape (S,), a number that is the same for those that go on until all of them are settled."""
+    freedom, rows = np.empty(noise.size), np.arange(noise.size)
+    free = np.count_nonzero(parts.told, axis=1) > 0
     for _ in range(rounds):
-        was = amplitude, noise
-        variance = noise * noise
-        stiff = unit * variance[:, None]
-        stiff[:, free] /= (amplitude * amplitude)[:, None]
-        inverse = np.linalg.inv(_system(normal.gram, stiff))
-        mean = inverse @ normal.right
-        known = 1.0 - stiff * inverse.reshape(s, p * p)[:, :: p + 1]
+        was, were = amplitude[rows], noise[rows]
+        variance = were * were
+        at = parts.reduced(was, variance)
+        inverse = at.inverse()
+        mean = times(inverse, at.right)
+        modes = parts.modes(at, mean)
         # The mean's squares in units of the prior, times the noise's variance.
-        held = stiff * mean * mean
-        group = np.maximum(known[:, free].sum(axis=1), 0.3)
-        ratio = held[:, free].sum(axis=1) / (variance * group)
-        grown = np.minimum(np.maximum(amplitude * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
-        amplitude = np.where(with_free, grown, amplitude)
-        freedom = np.maximum(normal.count - known.sum(axis=1), 1.0)
+        held = at.pull * (modes**2).sum(axis=1)
+        known = (parts.told * at.share).sum(axis=1)
+        known -= at.pull * ((inverse @ at.shared) * at.shared).sum(axis=(1, 2))
+        ratio = held / (variance * np.maximum(known, 0.3))
+        grown = np.minimum(np.maximum(was * np.sqrt(ratio), AMPLITUDE_MM[0]), AMPLITUDE_MM[1])
+        amplitude[rows] = np.where(free[rows], grown, was)
+        stiff = variance[:, None] * parts.stiff
+        known += (1.0 - stiff * np.diagonal(inverse, axis1=1, axis2=2)).sum(axis=1)
+        freedom[rows] = np.maximum(parts.count - known, 1.0)
         if not start.known:
             # What the gram matrix makes of the mean, its normal equations say.
-            rss = normal.squares - mean @ normal.right - held.sum(axis=1)
-            noise = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (freedom + 2))
-            noise = np.maximum(noise, start.floor_mm)
-        if all((np.abs(x - y) / y).max() < SETTLED for x, y in zip((amplitude, noise), was, strict=True)):
+            explained = mean @ parts.right + (modes * parts.heard).sum(axis=1)
+            rss = parts.squares - explained - held - (stiff * mean**2).sum(axis=1)
+            found = np.sqrt((np.maximum(rss, 0.0) + 2 * start.start_mm**2) / (freedom[rows] + 2))
+            noise[rows] = np.maximum(found, start.floor_mm)
+        moved = np.maximum(np.abs(amplitude[rows] / was - 1.0), np.abs(noise[rows] / were - 1.0))
+        going = np.zeros(noise.size, dtype=bool)
+        going[together[rows[moved >= SETTLED]]] = True
+        moving = going[together[rows]]
+        if not moving.any():
             break
+        if not moving.all():
+            rows, parts = rows[moving], parts.only(moving)
     # The two readings that the start is worth count as freedom too.
-    return amplitude, noise, freedom + 2
-
-
-def _stiffness(prior: F64, noise: F64) -> F64:
-    """What each column's prior adds to its normal equation, shape (S, p)."""
-    return np.asarray((noise[:, None] / np.maximum(prior, STILL_MM)) ** 2)
-
-
-def _system(gram: F64, stiff: F64) -> F64:
-    """The normal equations with their prior, (S, p, p)."""
-    rows, width = stiff.shape
-    system = np.empty((rows, width, width))
-    system[:] = gram
-    system.reshape(rows, width * width)[:, :: width + 1] += stiff
-    return system
-
-
-def _bands(prior: F64) -> tuple[Band, ...]:
-    """Rows that end at about the same column, with that column: short spectra need no long systems."""
-    return _alike(tuple(_ends(prior).tolist()))
-
-
-def _ends(prior: F64) -> NDArray[np.intp]:
-    """The column after the last that each row has, shape (S,)."""
-    return np.asarray(prior.shape[1] - np.argmax(prior[:, ::-1] > 0, axis=1))
+    return freedom + 2
 
 
 @lru_cache(maxsize=256)
-def _alike(each: tuple[int, ...]) -> tuple[Band, ...]:
-    ends = np.array(each)
-    found = []
-    left = np.ones(ends.size, dtype=bool)
-    while left.any():
-        width = int(ends[left].max())
-        rows = left & (ends > BAND * width)
-        found.append((np.flatnonzero(rows), width))
-        left &= ~rows
-    return tuple(found)
+def _together(ends: tuple[int, ...]) -> NDArray[np.intp]:
+    """A number for each spectrum of these lengths, the same for those of about the same."""
+    each, numbers = np.array(ends), np.full(len(ends), -1)
+    while (left := numbers < 0).any():
+        numbers[left & (each > BAND * each[left].max())] = numbers.max() + 1
+    return numbers

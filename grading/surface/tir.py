@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import ceil, floor
 
 import numpy as np
 
@@ -42,15 +43,23 @@ class TirDistribution:
 
     def p_over(self, limit_mm: float) -> float:
         """Probability that the true TIR is above the limit (JCGM 106:2012, 7)."""
-        return float(self._above(limit_mm - self.centres_mm).mean())
+        return self._over(limit_mm)[0]
 
-    def _above(self, distance: F64) -> F64:
-        if self.half_width_mm <= 1e-3 * self.sd_mm:
-            return normal_below(-distance / self.sd_mm)
+    def _over(self, limit_mm: float) -> tuple[float, float]:
+        """That probability, and the density there, per mm."""
+        above, density = self._above(limit_mm - self.centres_mm)
+        return float(above.mean()), float(density.mean())
+
+    def _above(self, distance: F64) -> tuple[F64, F64]:
+        """The same about single centres that are so far below."""
         a, s = self.half_width_mm, self.sd_mm
+        if a <= 1e-3 * s:
+            x = -distance / s
+            return normal_below(x), np.exp(-0.5 * x * x) / (s * np.sqrt(2 * np.pi))
         # P(N + R > d) is the mean of P(N > d - r) over r in -a … a.
-        low, high = _ramp(np.array([-a - distance, a - distance]) / s)
-        return np.asarray(np.minimum(np.maximum((high - low) * (s / (2 * a)), 0.0), 1.0))
+        ramp, below = _ramp(np.array([-a - distance, a - distance]) / s)
+        share = np.minimum(np.maximum((ramp[1] - ramp[0]) * (s / (2 * a)), 0.0), 1.0)
+        return share, (below[1] - below[0]) / (2 * a)
 
     @property
     def u_mm(self) -> float:
@@ -59,49 +68,52 @@ class TirDistribution:
 
     def median_mm(self) -> float:
         """The value that is exceeded with probability 1/2."""
-        low, high = self._about(self.centres_mm, 0.5)
-        return _crossing(lambda x: 0.5 - self.p_over(x), low, high)
+
+        def below(x: float) -> tuple[float, float]:
+            above, density = self._over(x)
+            return 0.5 - above, density
+
+        return _crossing(below, float(np.median(self.centres_mm)), *self._about(self.centres_mm, 0.5))
 
     def _about(self, values: F64, share: float) -> tuple[float, float]:
         """Between what this share of the values lie below, once blurred."""
         reach = SURE * self.sd_mm + self.half_width_mm
-        low, high = np.quantile(values, share, method="lower"), np.quantile(values, share, method="higher")
-        return float(low) - reach, float(high) + reach
+        rank, ordered = share * (values.size - 1), np.sort(values)
+        return float(ordered[floor(rank)]) - reach, float(ordered[ceil(rank)]) + reach
 
     def expanded_mm(self, about_mm: float, coverage: float) -> float:
         """Half-width of the interval about `about_mm` that holds the true TIR with this probability
         (JCGM 101:2008, 7.7, for an interval about the estimate)."""
         low, high = self._about(np.abs(self.centres_mm - about_mm), coverage)
-        low = max(low, 0.0)
-        return _crossing(lambda x: self._within(about_mm, x) - coverage, low, high)
+        blur = float(np.hypot(self.sd_mm, self.half_width_mm / 3**0.5))
 
-    def _within(self, about_mm: float, reach_mm: float) -> float:
-        return self.p_over(about_mm - reach_mm) - self.p_over(about_mm + reach_mm)
+        def within(x: float) -> tuple[float, float]:
+            (over, leaving), (beyond, entering) = self._over(about_mm - x), self._over(about_mm + x)
+            return over - beyond - coverage, leaving + entering
+
+        return _crossing(within, float(np.hypot(0.5 * (low + high), 2 * blur)), max(low, 0.0), high)
 
 
-def _crossing(rising: Callable[[float], float], low: float, high: float) -> float:
-    """Where a rising function is 0, by false position, an end that stays halved (the Illinois way)."""
-    below, above, kept = rising(low), rising(high), 0
+def _crossing(rising: Callable[[float], tuple[float, float]], at: float, low: float, high: float) -> float:
+    """Where a rising function, of which value and slope are told, is 0: by Newton's way from one place, by
+    halves where that leads out of where it can be."""
     for _ in range(ROUNDS):
-        at = high - above * (high - low) / (above - below) if above > below else 0.5 * (low + high)
-        value = rising(at)
+        value, slope = rising(at)
+        low, high = (at, high) if value < 0 else (low, at)
         if abs(value) < FOUND_SHARE or high - low < FOUND_MM:
-            return at
-        last, kept = kept, (1 if value > 0 else -1)
-        if value > 0:
-            moved, high, above = high - at, at, value
-            below *= 0.5 if last == kept else 1.0
-        else:
-            moved, low, below = at - low, at, value
-            above *= 0.5 if last == kept else 1.0
+            break
+        ahead = at - value / slope if slope > 0 else low
+        ahead = ahead if low < ahead < high else 0.5 * (low + high)
+        moved, at = abs(ahead - at), ahead
         if moved < 0.1 * FOUND_MM:
-            return at
-    return 0.5 * (low + high)
+            break
+    return at
 
 
-def _ramp(x: F64) -> F64:
-    """Integral of the standard normal distribution function up to x."""
+def _ramp(x: F64) -> tuple[F64, F64]:
+    """Integral of the standard normal distribution function up to x, and that function itself."""
     size = np.abs(x)
-    left = 1.0 - size * mills(size)
-    left *= np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi)
-    return np.asarray(np.maximum(x, 0.0) + left)
+    density = np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi)
+    tail = mills(size) * density
+    below = np.where(x < 0, tail, 1.0 - tail)
+    return np.maximum(x, 0.0) + (density - size * tail), below

@@ -19,8 +19,9 @@ from grading.surface.features import (
 )
 from grading.surface.harmonics import columns
 from grading.surface.models import Model, weigh
+from grading.surface.modes import Normal
 from grading.surface.observations import BIN_DEG, Observations, Wander, gather, one_turn
-from grading.surface.spectra import Noise, Normal, fit, log_evidence, posterior, spectra
+from grading.surface.spectra import Fits, Noise, fit, spectra
 
 STEADY = Wander(0.003, 0.0, np.empty(0))
 
@@ -57,20 +58,44 @@ def log_density(value_mm: F64, covariance: F64) -> float:
 
 def test_evidence_and_posterior_against_the_density_of_the_readings() -> None:
     _, x, value = case(4, 0.002)
-    rng = np.random.default_rng(1)
-    prior = np.abs(rng.normal(0, 0.05, (3, 40)))
-    prior[1, 20:] = 0.0
-    noise = np.array([0.002, 0.004, 0.001])
-    mean, covariance = posterior(equations(x, value), prior, noise)
-    evidence = log_evidence(equations(x, value), prior, noise)
-    for s in range(3):
-        whole = (x * prior[s] ** 2) @ x.T + noise[s] ** 2 * np.eye(value.size)
+    family, found = spectra(20, spread=0.0), equations(x, value)
+    plain = fit(found, family, np.empty(0), Noise(0.0015))
+    wide = np.column_stack([np.linspace(-0.5, 0.5, value.size) ** 3, np.ones(value.size), x])
+    more = fit(equations(wide, value), family, np.array([0.1, 0.5]), Noise(0.0015), plain)
+    check_against_density(plain, x, value)
+    check_against_density(more, wide, value)
+    check_against_density(more.without_first(), wide[:, 1:], value)
+
+
+def check_against_density(fits: Fits, x: F64, value: F64) -> None:
+    """At the prior and noise that were found."""
+    for s in range(0, fits.noise.size, 5):
+        prior, noise = fits.prior[s], fits.noise[s]
+        whole = (x * prior**2) @ x.T + noise**2 * np.eye(value.size)
         expected = log_density(value, whole) + 0.5 * value.size * np.log(2 * np.pi)
-        assert evidence[s] == pytest.approx(expected, abs=1e-6)
-        gain = (prior[s] ** 2)[:, None] * x.T @ np.linalg.inv(whole)
-        assert mean[s] == pytest.approx(gain @ value, abs=1e-9)
-        expected_covariance = np.diag(prior[s] ** 2) - gain @ x @ np.diag(prior[s] ** 2)
-        assert covariance[s] == pytest.approx(expected_covariance, abs=1e-9)
+        assert fits.evidence[s] == pytest.approx(expected, abs=1e-6)
+        mean, covariance = fits.posterior([s])
+        gain = (prior**2)[:, None] * x.T @ np.linalg.inv(whole)
+        assert mean[0] == pytest.approx(gain @ value, abs=1e-9)
+        expected_covariance = np.diag(prior**2) - gain @ x @ np.diag(prior**2)
+        assert covariance[0] == pytest.approx(expected_covariance, abs=1e-9)
+
+
+def test_the_search_ends_where_the_evidence_is_highest() -> None:
+    _, x, value = case(4, 0.002, readings=400)
+    family = spectra(20, spread=0.0)
+    fits = fit(equations(x, value), family, np.empty(0), Noise(0.002))
+    shape = family.shape
+    for s in (4, 9, 30):
+
+        def evidence(amplitude: float, noise: float, s: int = s) -> float:
+            prior = fits.prior[s] * np.where(shape[s] > 0, amplitude, 1.0)
+            whole = (x * prior**2) @ x.T + (noise * fits.noise[s]) ** 2 * np.eye(value.size)
+            return log_density(value, whole)
+
+        most = evidence(1.0, 1.0)
+        assert all(evidence(a, 1.0) < most + 0.01 for a in (0.8, 1.25))
+        assert all(evidence(1.0, n) < most + 0.01 for n in (0.95, 1.05))
 
 
 def test_the_noise_and_the_order_are_found() -> None:
@@ -91,11 +116,12 @@ def test_the_noise_and_the_order_are_found() -> None:
 def test_a_feature_is_weighed_as_the_density_says() -> None:
     angle, x, value = case(3, 0.002)
     data = observations(angle, value)
-    prior, noise = np.full((1, 40), 0.02), np.array([0.002])
-    mean, covariance = posterior(equations(x, value), prior, noise)
+    fits = fit(equations(x, value), spectra(20, spread=0.0), np.empty(0), Noise(0.002, known=True))
+    best = int(np.argmax(fits.evidence))
+    (mean,), (covariance,) = fits.posterior([best])
     some = Dictionary(np.array([120.0, 121.0]), np.array([8.0, 11.0]), np.array([0.0, 0.5]))
-    found = match(moments(some, data, x), mean[0], covariance[0], 0.002)
-    whole = (x * prior[0] ** 2) @ x.T + 0.002**2 * np.eye(value.size)
+    found = match(moments(some, data, x), mean, covariance, 0.002)
+    whole = (x * fits.prior[best] ** 2) @ x.T + 0.002**2 * np.eye(value.size)
     for j in range(2):
         shape = bumps(some, angle)[:, j]
         for h, height in enumerate(HEIGHTS_MM):
@@ -103,8 +129,9 @@ def test_a_feature_is_weighed_as_the_density_says() -> None:
             expected = log_density(value, more) - log_density(value, whole)
             assert found.log_factor[h, j] == pytest.approx(expected, abs=1e-5)
             gain = height**2 * shape @ np.linalg.inv(more)
-            assert found.mean[h, j] == pytest.approx(float(gain @ value), abs=1e-8)
-            assert found.sd[h, j] == pytest.approx(np.sqrt(height**2 * (1 - gain @ shape)), abs=1e-8)
+            (middle,), (sd,) = found.heights(np.array([h * 2 + j]))
+            assert middle == pytest.approx(float(gain @ value), abs=1e-8)
+            assert sd == pytest.approx(np.sqrt(height**2 * (1 - gain @ shape)), abs=1e-8)
 
 
 def test_the_dictionary_of_the_whole_turn_by_transform_is_the_plain_sum() -> None:
@@ -162,11 +189,27 @@ def test_columns_that_a_prior_hardly_keeps_apart_have_the_evidence_of_those_that
     rng = np.random.default_rng(8)
     mixed = np.column_stack([np.eye(3), [1.0, 1.0, 1.0], [1.0, -1.0, 0.0]])
     apart = np.linalg.cholesky(mixed @ mixed.T)
+    family, beside = spectra(1, spread=0.0), np.array([1.0, 1.0, 1.0, 1 / 0.2, 1 / 0.2])
     for noise in (1e-3, 1e-5, 1e-6):
-        x = rng.standard_normal((40, 3))
-        alike, alone = equations(x @ mixed, x[:, 0]), equations(x @ apart, x[:, 0])
-        found = log_evidence(alike, np.ones((1, 5)), np.array([noise]))
-        assert found == pytest.approx(log_evidence(alone, np.ones((1, 3)), np.array([noise])), abs=0.1)
+        x, known = rng.standard_normal((40, 3)), Noise(noise, known=True)
+        alike, alone = equations(x @ mixed * beside, x[:, 0]), equations(x @ apart * beside[2:], x[:, 0])
+        found = fit(alike, family, np.ones(3), known).evidence
+        assert found == pytest.approx(fit(alone, family, np.ones(1), known).evidence, abs=0.1)
+
+
+def test_waves_that_are_not_told_from_other_columns_have_the_evidence_of_the_density() -> None:
+    rng = np.random.default_rng(9)
+    for noise in (1e-2, 1e-3, 1e-4):
+        x = rng.standard_normal((40, 4))
+        # Columns of the second order as those before them, and some readings that none of them explains.
+        alike = np.column_stack([x, x[:, 0], x[:, 1] + x[:, 2]])
+        value = 0.01 * x[:, 0] + noise * rng.standard_normal(40)
+        fits = fit(equations(alike, value), spectra(2, spread=0.0), np.ones(2), Noise(noise, known=True))
+        for s in range(fits.noise.size):
+            factor = np.linalg.cholesky((alike * fits.prior[s] ** 2) @ alike.T + noise**2 * np.eye(40))
+            white = np.linalg.solve(factor, value)
+            expected = -0.5 * white @ white - np.log(np.diag(factor)).sum()
+            assert fits.evidence[s] == pytest.approx(expected, abs=1e-3)
 
 
 def test_columns_that_rounding_makes_one_have_some_evidence(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -174,7 +217,7 @@ def test_columns_that_rounding_makes_one_have_some_evidence(monkeypatch: pytest.
         raise np.linalg.LinAlgError
 
     _, x, value = case(4, 0.002)
-    normal, prior, noise = equations(x, value), np.full((3, 40), 0.02), np.array([0.002, 0.004, 0.001])
-    expected = log_evidence(normal, prior, noise)
+    family, normal = spectra(20, spread=0.0), equations(x, value)
+    expected = fit(normal, family, np.empty(0), Noise(0.0015)).evidence
     monkeypatch.setattr(np.linalg, "cholesky", fails)
-    assert log_evidence(normal, prior, noise) == pytest.approx(expected, abs=1e-6)
+    assert fit(normal, family, np.empty(0), Noise(0.0015)).evidence == pytest.approx(expected, abs=1e-6)
