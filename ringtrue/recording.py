@@ -18,7 +18,7 @@ from records.fleet.bays import Bays
 from records.fleet.database import Fleet
 from records.fleet.fetching import Fetching
 from records.fleet.filing import Filing
-from records.fleet.latest import latest_documents, unproven
+from records.fleet.latest import latest_documents, superseded, unproven
 from records.fleet.letting_go import LettingGo
 from records.fleet.ordered import order_of_fleet
 from records.fleet.writing import Writer
@@ -41,10 +41,14 @@ def fleet_documents(file: Path) -> Iterator[tuple[Iterable[bytes], list[str], Or
     that its bay's chain vouches for, in words what is left out, and the order that the chains tell. Raises
     ConfigError, RecordsUnavailableError."""
     with closing(fleet_of(read_writer(file, os.environ).records)) as fleet:
-        number = unproven(fleet)
-        which = "1 result without its" if number == 1 else f"{number} results without their"
-        told = f"{which} record in the chain (ringtrue writer --status)"
-        yield latest_documents(fleet), [told] if number else [], order_of_fleet(fleet)
+        told = []
+        if number := unproven(fleet):
+            which = "1 result without its" if number == 1 else f"{number} results without their"
+            told.append(f"{which} record in the chain (ringtrue writer --status)")
+        if number := superseded(fleet):
+            which = "1 inspection" if number == 1 else f"{number} inspections"
+            told.append(f"the keep of {which}, whose later result is missing (ringtrue writer --status)")
+        yield latest_documents(fleet), told, order_of_fleet(fleet)
 
 
 def source_of(source: MqttSource | StreamSettings) -> Source:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator
+from typing import Any
 
-from sqlalchemy import exists, select, text
+from sqlalchemy import Column, ColumnElement, Subquery, exists, func, select, text
 from sqlalchemy.dialects.postgresql import distinct_on
 
 from records.fleet.database import Fleet
@@ -22,12 +23,11 @@ AT_ONCE = 200
 def latest_documents(fleet: Fleet) -> Iterator[bytes]:
     """Byte for byte, by site, bay and inspection. Raises RecordsUnavailableError.
 
-    What was stored is what the chain names: another is withdrawn as its record comes.
+    What was stored is what the chain names: another is withdrawn as its record comes. A `keep` is left out
+    where the chain names a later result that is not here: nobody here knows what that came to.
     """
-    of = RESULTS.c.site, RESULTS.c.bay, RESULTS.c.inspection
-    named = exists().where(*(CHAIN.c[name] == RESULTS.c[name] for name in _REVISION))
-    latest = select(RESULTS.c.document).where(named).ext(distinct_on(*of))
-    query = latest.order_by(*of, RESULTS.c.revision.desc())
+    latest = _latest(RESULTS.c.document)
+    query = select(latest.c.document).where(~_superseded(latest)).order_by(*(latest.c[name] for name in _OF))
     with fleet.transaction() as connection:
         for packed in connection.execution_options(yield_per=AT_ONCE).execute(query).scalars():
             yield zlib.decompress(packed)
@@ -39,4 +39,29 @@ def unproven(fleet: Fleet) -> int:
         return int(connection.execute(text("SELECT count(*) FROM fleet_unproven")).scalar_one())
 
 
-_REVISION = "site", "bay", "inspection", "revision"
+def superseded(fleet: Fleet) -> int:
+    """How many inspections are left out, as a later result than their `keep` is missing. Raises
+    RecordsUnavailableError."""
+    latest = _latest()
+    query = select(func.count()).select_from(latest).where(_superseded(latest))
+    with fleet.transaction() as connection:
+        return int(connection.execute(query).scalar_one())
+
+
+_OF = "site", "bay", "inspection"
+_REVISION = *_OF, "revision"
+
+
+def _latest(*more: Column[Any]) -> Subquery:
+    """Of each inspection, its latest revision that the chain vouches for."""
+    of = [RESULTS.c[name] for name in _OF]
+    named = exists().where(*(CHAIN.c[name] == RESULTS.c[name] for name in _REVISION))
+    ended = func.coalesce(RESULTS.c.decision, RESULTS.c.verdict).label("ended")
+    query = select(*of, RESULTS.c.revision, RESULTS.c.state, ended, *more).where(named).ext(distinct_on(*of))
+    return query.order_by(*of, RESULTS.c.revision.desc()).subquery()
+
+
+def _superseded(latest: Subquery) -> ColumnElement[bool]:
+    of = (CHAIN.c[name] == latest.c[name] for name in _OF)
+    later = exists().where(*of, CHAIN.c.revision > latest.c.revision)
+    return (latest.c.ended == "keep") & (latest.c.state.in_(("closed", "signed"))) & later

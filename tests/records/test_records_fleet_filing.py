@@ -15,7 +15,7 @@ from grading.programme.past import is_found
 from records.errors import RecordsUnavailableError
 from records.fleet import held
 from records.fleet.again import try_again
-from records.fleet.latest import latest_documents, unproven
+from records.fleet.latest import latest_documents, superseded, unproven
 from records.fleet.reading import read
 from ringtrue.pasts import results_of
 from tests.parts.issuing import IssuingBay
@@ -87,6 +87,31 @@ def test_what_is_open_or_was_given_up_did_not_end_in_its_verdict(db: Database) -
     assert [
         (one.inspection, (one.decision or one.verdict) if is_found(one) else None) for one in results
     ] == counts
+
+
+def test_a_keep_after_which_another_result_was_issued_counts_no_more_though_that_one_is_missing(
+    db: Database,
+) -> None:
+    """What it came to nobody here knows; what was condemned stays so meanwhile."""
+    bay = IssuingBay()
+    messages = [*bay.issue("kept"), *bay.issue("condemned", verdict="replace"), *bay.issue("sound")]
+    corrected = [bay.issue("kept", 2, verdict="replace"), bay.issue("condemned", 2)]
+    db.filing().file([*messages, *(one for _, *signed in corrected for one in signed)])
+
+    def told() -> tuple[list[str], int, dict[str, str]]:
+        documents = [json.loads(one)["inspection"] for one in latest_documents(db.fleet)]
+        views = [
+            dict(db.rows(f"SELECT DISTINCT inspection, ended FROM {view}"))
+            for view in ("fleet_latest", "fleet_latest_checks")
+        ]
+        assert views[0] == views[1]
+        return documents, superseded(db.fleet), views[0]
+
+    ended = {"kept": None, "condemned": "replace", "sound": "keep"}
+    assert told() == (["condemned", "sound"], 1, ended)
+    db.filing().file([document for document, *_ in corrected])
+    ended = {"kept": "replace", "condemned": "keep", "sound": "keep"}
+    assert told() == (["condemned", "kept", "sound"], 0, ended)
 
 
 def test_what_the_page_asks_the_tables_is_answered(db: Database) -> None:
