@@ -16,8 +16,8 @@ from pydantic import AfterValidator, Field, model_validator
 from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import FaceRules, SurfaceRules
-from config.signs import Coarser
-from config.table import Angle, Count, Finite, Name, NotNegative, Positive, Table, Text
+from config.signs import Chance, Coarser
+from config.table import Angle, Count, Finite, Limit, Name, NotNegative, Positive, Table, Text
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
 
@@ -41,14 +41,14 @@ class Bulge(Table):
 
     rim_thickness_mm: Positive
     """Thickness of the rim, as the maker gives it."""
-    limit_mm: Positive | None = None
+    limit_mm: Limit | None = None
     """How far a face may stand proud of it; without it the bulge is told and not judged."""
 
 
 class ThicknessRules(Table):
     """The bench check of the casing's thickness."""
 
-    limit_mm: Positive
+    limit_mm: Limit
     """Largest spread, highest minus lowest of all places."""
     stations_deg: tuple[Angle, ...] = Field(default=(0.0, 90.0, 180.0, 270.0), min_length=2, max_length=24)
     """Where the stations are, in the order taken: 0 is at the timing mark, 12 o'clock as the damper lies on
@@ -77,6 +77,12 @@ class ThicknessRules(Table):
     press_slack_steps: NotNegative = 2.0
     """A key pressed once more than there are places makes the set `invalid` where that reading lies this far
     outside of all others: those after a place that was read twice stand at the wrong one."""
+    alike_mm: NotNegative = 0.02
+    """No casing is flat to this from place to place (common practice, no source): places that read the same
+    one after the other may be one reading, of a gauge that holds it or was not moved; 0 leaves that out."""
+    alike_chance: Chance = 1e-4
+    """And the check is not within where places that differ within `alike_mm` would do so with less than this
+    chance."""
     zero_mm: Positive | None = None
     """The micrometer's zero is read before and after, closed or on its setting standard, and may move by this
     much between; left out: it is not asked for."""

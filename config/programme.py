@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from config.table import Count, Name, Positive, Table, Text
+from config.table import Count, Limit, Name, Positive, Table, Text
 from contract.terms import Construction, Family
 
 
@@ -86,11 +86,11 @@ class DamperLimits(Table):
     """Of which family; left out: of each."""
     construction: Construction | None = None
     """Of which construction, by its visible edge; left out: of each."""
-    rim_mm: Positive | None = None
+    rim_mm: Limit | None = None
     """Total movement of the rim in one full turn; left out: as of the others."""
-    face_mm: Positive | None = None
+    face_mm: Limit | None = None
     """Total movement of the face."""
-    thickness_mm: Positive | None = None
+    thickness_mm: Limit | None = None
     """Largest spread of the thickness."""
 
     @model_validator(mode="after")

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from config.signs import Chance, Coarser, Signs
-from config.table import Count, NotNegative, Positive, Share, Table
+from config.table import Count, Limit, NotNegative, Positive, Share, Table
 
 
 class SweepRules(Table):
@@ -132,7 +132,7 @@ class Allowances(Table):
 class SurfaceRules(Table):
     """One run-out check."""
 
-    limit_mm: Positive
+    limit_mm: Limit
     """Largest total indicator reading of the surface itself."""
     radius_mm: Positive | None = None
     """Distance of the plunger from the axis where nothing else states it (face only: it turns the first

@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 # Strict: a number, not a string or a truth value that could pass for one; never NaN or infinite.
 Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
+Limit = Annotated[float, Field(strict=True, gt=0.0, le=5.0, allow_inf_nan=False)]
+"""A length in mm; more is another unit, or a lost point."""
 Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Share = Annotated[float, Field(strict=True, ge=0.0, lt=1.0)]
 Count = Annotated[int, Field(strict=True, ge=1)]

@@ -233,6 +233,25 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         RUNOUT,
         "what was typed of a dial at first, and with which it would have shown more than the limit, is told",
     ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "places of a casing that read the same one after the other, as a gauge does that holds its reading, "
+        "are not within",
+    ),
+    RuleChange(
+        "0.1.0",
+        (
+            "checks.visual",
+            "checks.visual-bench",
+            "checks.penetrant",
+            "checks.warm-leak",
+            "verdict",
+            "reasons",
+            "next_due",
+        ),
+        "what was seen to be good while a condition of its check was amiss does not count once that is met",
+    ),
 )
 """In the order in which they came."""
 

@@ -9,9 +9,10 @@ from typing import Any
 
 from acquire.bay.asked import Answer
 from acquire.bay.inspection import InspectionState, lapses
-from acquire.bay.known import Known, misspelt_said
+from acquire.bay.known import Known, looser_said, misspelt_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Corrected
+from config.method import Method
 from contract import commands
 from contract.corrections import changes_between
 from contract.header import DamperPart, EnginePart, Header
@@ -55,6 +56,8 @@ def correct(
     if not changed and not command.remark:
         text = f"correct: what you say of {found.id} is what its record says already"
         raise CommandRefusedError("malformed", text)
+    if (looser := _looser_said(header, found, known)) is not None:
+        raise CommandRefusedError("malformed", f"correct: {looser}")
     was, becomes = verdicts(header) if _judged_by(header) != _judged_by(found.header) else ("", "")
     if becomes == "keep" != was:
         text = f"correct: {found.id} was signed as {was}, and would be keep with that: inspect again"
@@ -86,6 +89,14 @@ def _refuse_unread(command: commands.Correct, header: Header, known: Known) -> N
     if not known.is_read and ((command.engine and is_rated) or (command.damper and is_known)):
         text = "correct: the register has not been read yet, which another serial needs; send it in a moment"
         raise CommandRefusedError("out-of-order", text)
+
+
+def _looser_said(header: Header, found: InspectionState, known: Known) -> str | None:
+    """Why a kind of damper is not corrected to, or a damper with it, that the register has otherwise: as for
+    `open`. What was told before and stays is not asked about again."""
+    method = Method.model_validate(found.opened.method)
+    before, now = (looser_said(one.engine, one.damper, known, method) for one in (found.header, header))
+    return None if now == before else now
 
 
 def _judged_by(header: Header) -> tuple[Any, ...]:

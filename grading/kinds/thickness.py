@@ -18,6 +18,7 @@ from grading.evidence import Thickness, ThicknessReading
 from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
+from grading.thickness.alike import all_alike, held, held_said
 from grading.thickness.doubt import Place, doubtful
 from grading.thickness.gauges import worst_of
 from grading.thickness.outvoted import outvoted, put_right_said
@@ -101,6 +102,8 @@ def judge_thickness(
     warnings += dict.fromkeys(said for one in gauges for said in gauge_warnings(one, on))
     shown, coarser = _as_shown(gauge, together, rules)
     warnings += coarser
+    same, at_nm = held(_readings_of(sets[i] for i in sorted(counted)), shown.resolution_mm, rules)
+    warnings += [] if same else all_alike(together)
     listed = attempt_parts(faults, counted, [None] * len(faults))
     shift_mm = largest_shift_mm([sets[i] for i in sorted(counted)])
     shown = with_shift(shown, shift_mm)
@@ -108,6 +111,10 @@ def judge_thickness(
         together, len(counted), shown, method, tuple(warnings), listed, unsettled, looks=len(valid)
     )
     judged = judged.model_copy(update={"gauge": gauge, "zero_shift_mm": shift_mm})
+    if same and judged.outcome == "within":
+        again = tuple(map(name_of, same))
+        said = {"outcome": "unclear", "reason": held_said(same, at_nm), "read_again": again}
+        judged = judged.model_copy(update=said)
     if against:  # one repeat outvotes nothing
         asked = "sets disagree: " + "; ".join(against)
         return judged.model_copy(update={"outcome": "unclear", "reason": asked})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 
 from config.method import ItemRule, ObservedRules
@@ -18,25 +18,26 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
     An item counts as last seen, the worst where one pass has it twice; `not seen` never takes back what was
     seen. One whose figure is outside of the method's bounds is bad, whatever was said of it; one without a
     figure that is asked for was not seen. A condition of the check that is bad (`if_bad = "invalid"`) voids
-    the good findings up to then, never the bad ones: a crack seen through a short dwell is a crack, and not
-    to see it through one takes nothing back. An item the method does not list stays on record, and condemns
-    if it is bad.
+    the good findings up to then, and of the items listed after it those until it is seen good, never the bad
+    ones: a crack seen through a short dwell is a crack, and not to see it through one takes nothing back. An
+    item the method does not list stays on record, and condemns if it is bad.
     """
     by_id: dict[str, ItemRule] = {rule.id: rule for rule in rules.item} if rules else {}
     conditions = [rule.id for rule in by_id.values() if rule.if_bad == "invalid"]
     seen: dict[str, Item] = {}
     warnings: list[str] = []
-    spoilt: list[str] = []
     faults: dict[str, Item] = {}
     for attempt in attempts:
         if not attempt.items:  # pictures alone
             continue
         now = _merged(_measured(said, by_id.get(said.item)) for said in attempt.items)
-        spoilt = [name for name in conditions if name in now and now[name].seen == "bad"]
+        spoilt = {name: now.pop(name) for name in conditions if name in now and now[name].seen == "bad"}
+        faults = {name: one for name, one in faults.items() if name not in now or now[name].seen != "good"}
+        faults |= spoilt
         if spoilt:
-            faults = {name: now.pop(name) for name in spoilt}
             seen = _bad(seen) | _bad(now)
             continue
+        now = _not_after(faults, now, list(by_id))
         for name, item in now.items():
             before = seen.get(name)
             if before is not None and item.seen == "not seen":
@@ -58,8 +59,8 @@ def judge_observed(attempts: Sequence[Observed], rules: ObservedRules | None) ->
     if bad:
         detail = "; ".join(_described(seen[name]) for name in bad)
         return ObservedCheck(outcome="bad", reason=f"found bad: {detail}", items=parts, warnings=notes)
-    if spoilt:
-        why = ", ".join(_described(faults[name]) for name in spoilt)
+    if faults:
+        why = ", ".join(map(_described, faults.values()))
         reason = f"not done as the method asks: {why}; do the whole check again"
         return ObservedCheck(outcome="invalid", reason=reason, items=parts, warnings=notes)
     count = sum(item.seen == "good" and (name in by_id or not by_id) for name, item in seen.items())
@@ -83,6 +84,13 @@ def _merged(items: Iterable[Item]) -> dict[str, Item]:
 
 def _bad(items: Mapping[str, Item]) -> dict[str, Item]:
     return {name: item for name, item in items.items() if item.seen == "bad"}
+
+
+def _not_after(faults: Collection[str], items: Mapping[str, Item], order: Sequence[str]) -> dict[str, Item]:
+    """The items without the good ones that are listed after a condition which is still amiss."""
+    until = min((order.index(name) for name in faults), default=len(order))
+    late = order[until:]
+    return {name: item for name, item in items.items() if item.seen == "bad" or name not in late}
 
 
 def _missing(what: str) -> str:

@@ -119,6 +119,19 @@ def test_none_makes_a_keep(bench: Workbench, said: dict[str, Any], right: dict[s
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    "said", [{"damper": "GQ-D-0816", "construction": "rolled"}, {"construction": "rolled"}]
+)
+def test_none_is_of_a_kind_that_the_register_has_otherwise(bench: Workbench, said: dict[str, str]) -> None:
+    """Kept as rolled; what is a welded damper by the register would stay one that is kept."""
+    damper = "GQ-D-0815" if "damper" in said else "GQ-D-0816"
+    assert signed(bench, damper=damper, spread_mm=0.02 if damper == "GQ-D-0816" else 0.1).verdict == "keep"
+    message = bench.send("correct", **SAID, **said)["error"]["message"]
+    assert message.startswith("correct: the register says welded viscous of damper GQ-D-0816, not rolled")
+    bench.do("correct", **SAID, work_order="W-8")
+
+
+@pytest.mark.slow
 def test_of_another_engine_that_the_register_does_not_rate_nothing_is_known(bench: Workbench) -> None:
     signed(bench)
     assert bench.do("correct", **SAID, engine="GQ-E-2300")["verdict"] == "incomplete"

@@ -116,3 +116,16 @@ def test_mistakes_in_the_file_come_all_at_once_with_their_lines(tmp_path: Path) 
     assert all(line.startswith(f"{file}:") for line in lines)
     assert "thickness.limit_mm" in lines[0]
     assert "expected hours_h, found unknown key hours" in lines[1]
+
+
+@pytest.mark.parametrize("limit", [11.0, 28, 280.0])
+@pytest.mark.parametrize("check", ["rim", "face", "thickness"])
+def test_a_limit_in_another_unit_is_refused(check: str, limit: float) -> None:
+    """Thousandths of an inch, hundredths, micrometres: with them everything were within."""
+    said = data()
+    said[check]["limit_mm"] = limit
+    with pytest.raises(ValidationError, match="less than or equal to 5"):
+        Method.model_validate(said)
+    kind = {"family": "rubber", f"{check}_mm": limit}
+    with pytest.raises(ValidationError, match="less than or equal to 5"):
+        Method.model_validate({**data(), "damper": [kind]})

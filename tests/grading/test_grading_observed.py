@@ -64,6 +64,31 @@ def test_a_condition_not_kept_makes_the_check_invalid_until_all_of_it_is_done_ag
     assert judge_observed([short, observed("penetrant")], PENETRANT).outcome == "good"
 
 
+def test_what_was_looked_for_while_a_condition_was_amiss_was_not_seen() -> None:
+    wet = observed("visual", oil="bad")
+    rest = [Observed((item,)) for item in observed("visual").items if item.item != "oil"]
+    wiped = Observed((Item("oil", "good"),))
+    check = judge_observed([wet, *rest], VISUAL)
+    assert (check.outcome, check.reason) == (
+        "invalid",
+        "not done as the method asks: oil; do the whole check again",
+    )
+    assert judge_observed([wet, *rest, wiped], VISUAL).outcome == "missing"
+    assert judge_observed([wet, *rest, wiped, *rest], VISUAL).outcome == "good"
+
+
+def test_a_condition_listed_late_keeps_none_from_being_done_in_order() -> None:
+    loose = observed("visual", bolts="bad")
+    pieces = [Observed((item,)) for item in observed("visual").items]
+    assert judge_observed([loose, *pieces[:-2]], VISUAL).outcome == "invalid"
+    assert judge_observed([loose, *pieces], VISUAL).outcome == "good"
+
+
+def test_a_leak_found_while_a_condition_was_amiss_is_a_leak() -> None:
+    leak = Observed((Item("leak", "bad"),))
+    assert judge_observed([observed("visual", oil="bad"), leak], VISUAL).outcome == "bad"
+
+
 def test_a_crack_seen_through_a_short_dwell_is_a_crack() -> None:
     check = judge_observed([observed("penetrant", developer_dwell="bad", rim="bad")], PENETRANT)
     assert (check.outcome, check.reason) == ("bad", "found bad: rim")

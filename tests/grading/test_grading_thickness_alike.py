@@ -1,0 +1,71 @@
+"""Places of a casing that read the same, as one reading does that is sent again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from contract.gauge import GaugeFacts
+from contract.result import ThicknessCheck
+from grading.assess import judge
+from grading.evidence import Thickness
+from grading.thickness.alike import held
+from tests.grading.samples import EXAMPLE, thickness
+
+COARSE = GaugeFacts("caliper-1", 0.01, 0.02)
+FREE = EXAMPLE.model_copy(update={"thickness": EXAMPLE.thickness.model_copy(update={"zero_mm": None})})
+
+
+def check(*attempts: Thickness) -> ThicknessCheck:
+    found = judge("thickness", attempts, FREE)
+    assert isinstance(found, ThicknessCheck)
+    return found
+
+
+def outcome(values_mm: Sequence[float]) -> str:
+    return check(thickness(values_mm)).outcome
+
+
+def test_a_gauge_that_holds_its_reading_reads_no_casing() -> None:
+    found = check(thickness([25.012] * 8))
+    assert (found.outcome, found.spread_mm) == ("unclear", 0.0)
+    assert found.reason.startswith("8 places one after the other read 25.012 mm, as no casing does")
+    assert found.read_again is not None
+    assert len(found.read_again) == 8
+
+
+def test_nor_does_one_that_began_to_hold_it_on_the_way() -> None:
+    assert outcome([25.012, 25.030, *[25.041] * 6]) == "unclear"
+    assert outcome([25.012, 25.030, 25.021, 25.034, *[25.041] * 4]) == "within"
+
+
+def test_a_place_that_reads_otherwise_the_next_time_was_read() -> None:
+    again = thickness([25.013, 25.011, 25.012, 25.013, 25.012, 25.011, 25.013, 25.012])
+    assert check(thickness([25.012] * 8), again).outcome == "within"
+    assert check(thickness([25.012] * 8), thickness([25.012] * 8)).outcome == "unclear"
+
+
+def test_what_is_over_stays_over() -> None:
+    assert outcome([25.512, 25.498, *[25.012] * 6]) == "over"
+
+
+def test_on_a_coarser_display_a_warning_says_so() -> None:
+    found = check(thickness([25.01] * 8, gauge=COARSE))
+    assert found.outcome == "within"
+    assert found.warnings[0].startswith("all places read 25.010 mm: see that the gauge does not hold")
+    assert not check(thickness([25.01, *[25.02] * 7], gauge=COARSE)).warnings
+
+
+@pytest.mark.parametrize("step_mm", [0.001, 0.00127, 0.002, 0.005])
+def test_a_casing_flat_to_two_hundredths_is_not_taken_for_one(step_mm: float) -> None:
+    """Of 1 000, whose places differ evenly within `alike_mm`, by the rule's own chance less than one."""
+    rng = np.random.default_rng(5)
+    gauge = replace(COARSE, resolution_mm=step_mm)
+    asked = 0
+    for values in rng.uniform(25, 25.02, (1000, 8)):
+        read = thickness(np.rint(values / step_mm) * step_mm, gauge=gauge).readings
+        asked += held(read, step_mm, EXAMPLE.thickness)[0] != ()
+    assert asked <= 1
