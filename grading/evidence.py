@@ -113,7 +113,7 @@ class Thickness:
     showed closed, or on its setting standard; None where nobody looked. zero_between_nm: what it showed there
     once the casing was begun, beside zero_after_nm. beyond_nm: readings of a key that no place was left for.
     put_right: what was typed first at places where it was corrected; it counts no more. beside: other gauges
-    that some of it was read with.
+    that some of it was read with. lost: readings that never came, between others that did.
     """
 
     readings: tuple[ThicknessReading, ...]
@@ -125,6 +125,7 @@ class Thickness:
     beyond_nm: tuple[int, ...] = ()
     put_right: tuple[ThicknessReading, ...] = ()
     beside: tuple[GaugeFacts, ...] = ()
+    lost: int = 0
 
 
 @dataclass(frozen=True, slots=True)

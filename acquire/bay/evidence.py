@@ -24,7 +24,7 @@ from acquire.journal.events import (
 )
 from acquire.journal.typed import counting
 from acquire.runs.lifts import judge_lifts
-from acquire.runs.places import places_taken, put_right, thickness_of, typed_beside
+from acquire.runs.places import lost_among, places_taken, put_right, thickness_of, typed_beside
 from config.method import LiftRules, sha256_of
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
@@ -172,5 +172,8 @@ def _attempt(
         test = LiftTest()
     thickness = thickness_of(places_taken(begun, finished.events), test.of(begun.gauge))
     return replace(
-        thickness, put_right=put_right(finished.events), beside=typed_beside(begun, finished.events)
+        thickness,
+        put_right=put_right(finished.events),
+        beside=typed_beside(begun, finished.events),
+        lost=lost_among(begun, finished.events),
     )

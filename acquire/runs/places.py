@@ -35,6 +35,20 @@ def places_taken(begun: SweepBegun, events: Sequence[Event]) -> list[tuple[Place
     return taken
 
 
+def lost_among(begun: SweepBegun, events: Sequence[Event]) -> int:
+    """How many readings of the sweep's gauge the holes in its numbering say were lost between others: keys
+    that were pressed and reached nobody, or what noise on the line was taken for."""
+    lost, last = 0, None
+    for event in events:
+        if isinstance(event, Resumed):
+            last = None  # the driver counts anew
+        elif isinstance(event, Sample) and event.gauge == begun.gauge.id:
+            if last is not None:
+                lost += max(0, event.reading - last - 1)
+            last = event.reading if last is None else max(last, event.reading)
+    return lost
+
+
 def thickness_of(found: Sequence[tuple[Place | None, int]], gauge: GaugeFacts) -> Thickness:
     """As it is graded: the casing's readings, and the zero before the first and after the last of them. One
     read between counts as well: the scale may have moved there, and been set back."""

@@ -22,7 +22,7 @@ from grading.thickness.alike import all_alike, held, held_said
 from grading.thickness.doubt import Place, doubtful
 from grading.thickness.gauges import worst_of
 from grading.thickness.outvoted import outvoted, put_right_said
-from grading.thickness.presses import press_faults
+from grading.thickness.presses import lost_faults, press_faults
 from grading.thickness.thickness import (
     NM_PER_MM,
     Places,
@@ -57,7 +57,7 @@ def judge_thickness(
         list(found.faults)
         or _missing(found)
         or _absurd(found, rules)
-        or zero_faults(group, rules) + press_faults(group, rules.press_slack_steps)
+        or zero_faults(group, rules) + press_faults(group, rules.press_slack_steps) + lost_faults(group)
         for found, group in zip(places, sets, strict=True)
     ]
     valid = [i for i, found in enumerate(faults) if not found]

@@ -1,10 +1,12 @@
-"""A micrometer's key pressed more often than there are places: which reading is of which cannot be told."""
+"""A micrometer's key pressed more often than there are places, or that reached nobody: which reading is of
+which cannot be told."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from contract.units import NM_PER_MM
+from contract.words import count_of
 from grading.evidence import Thickness
 
 
@@ -23,3 +25,15 @@ def press_faults(attempts: Sequence[Thickness], slack_steps: float) -> list[str]
                 "of none: a place was read twice; read every place again"
             )
     return faults
+
+
+def lost_faults(attempts: Sequence[Thickness]) -> list[str]:
+    """Why the readings do not count: where one of them was lost, those after it may stand a place too early,
+    and the place that ends the set was read twice instead of it."""
+    lost = sum(attempt.lost for attempt in attempts)
+    if not lost:
+        return []
+    return [
+        f"{count_of(lost, 'reading')} of {attempts[-1].gauge.id} {'was' if lost == 1 else 'were'} lost on the "
+        "line, and those after may stand at the wrong places: check its cable, and read every place again"
+    ]

@@ -154,6 +154,22 @@ def test_a_key_pressed_twice_at_a_place_loses_none_unheard(bench: Workbench) -> 
     assert "pressed once more than there are places, and 37.500 mm is of none" in check.reason
 
 
+def test_a_press_that_was_lost_on_the_line_leaves_no_place_unread(bench: Workbench) -> None:
+    """The thick place's reading never came; the last place was read twice, and the spread was small."""
+    bench.open(scope="bench")
+    for lost in (1, 0):
+        bench.do("begin", check="thickness", gauge=KEYED)
+        bench.read(KEYED, 0)
+        for n in range(8):
+            bench.read(KEYED, 38_000_000 + 1_000 * n, skip=lost if n == 2 else 0)
+        bench.read(KEYED, 0)
+        check = thickness_found(bench)
+        if lost:
+            assert check.outcome == "invalid"
+            assert check.reason.startswith(f"1 reading of {KEYED} was lost on the line, and those after may")
+    assert check.outcome == "within"
+
+
 @pytest.mark.parametrize("again", [True, False])
 def test_a_zero_that_moved_is_not_forgotten_for_a_reading_after_it(bench: Workbench, again: bool) -> None:
     bench.open(scope="bench")
