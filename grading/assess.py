@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import TypeVar, cast
 
@@ -47,6 +47,7 @@ def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Res
         if name in required or inspection.attempts.get(name)
     }
     checks |= _not_twice(checks, inspection, method)
+    checks |= _with_dropped(checks, inspection.dropped, method)
     amiss = unsuitable(
         method.suitability,
         family=header.damper.family,
@@ -115,6 +116,25 @@ def _not_twice(checks: dict[str, Check], inspection: Inspection, method: Method)
         for name, check in (("rim", rim), ("face", face))
         if name == "face" or is_both
     }
+
+
+def _with_dropped(
+    checks: dict[str, Check], dropped: Mapping[str, Sequence[float]], method: Method
+) -> dict[str, Check]:
+    """Of each check that is within: what turns had shown that were cancelled, where that is over. What
+    nothing under a plunger shows is a gauge that was being set up."""
+    found: dict[str, Check] = {}
+    for name, each in dropped.items():
+        check, most_mm = checks.get(name), method.surface(cast(Surface, name)).inch_most_mm
+        if isinstance(check, SurfaceCheck) and check.outcome == "within":
+            said = tuple(
+                f"a turn was cancelled that had shown {shown_mm:.3f} mm: it does not count, see why"
+                for shown_mm in each
+                if check.limit_mm < shown_mm <= most_mm
+            )
+            if said:
+                found[name] = check.model_copy(update={"warnings": (*check.warnings, *said)})
+    return found
 
 
 def _turn(name: str, attempts: Sequence[Attempt], method: Method, on: date | None, look: Look) -> Check:

@@ -143,7 +143,8 @@ Attempt = Sweep | Thickness | Observed
 class Inspection:
     """All that a result is a function of, beside the method.
 
-    attempts: per check name, in the order they were finished; cancelled ones are not in it.
+    attempts: per check name, in the order they were finished; cancelled ones are not in it. dropped: what
+    turns that were cancelled had shown from lowest to highest, mm, per check name.
     revision: counts the events that can change a result. All times RFC 3339, UTC.
     """
 
@@ -161,3 +162,4 @@ class Inspection:
     readings_sha256: str = ""
     method_sha256: str = ""
     attempts: dict[str, tuple[Attempt, ...]] = field(default_factory=dict)
+    dropped: dict[str, tuple[float, ...]] = field(default_factory=dict)

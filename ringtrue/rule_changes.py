@@ -252,6 +252,11 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         ),
         "what was seen to be good while a condition of its check was amiss does not count once that is met",
     ),
+    RuleChange(
+        "0.1.0",
+        ("checks.rim.warnings", "checks.face.warnings"),
+        "a check that is within says what a turn that was cancelled had shown, where that is over",
+    ),
 )
 """In the order in which they came."""
 

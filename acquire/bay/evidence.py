@@ -29,6 +29,7 @@ from config.method import LiftRules, sha256_of
 from contract.gauge import GaugeFacts
 from contract.kinds import KINDS, takes
 from contract.terms import TYPED
+from contract.units import NM_PER_MM
 from grading.evidence import Attempt, Inspection, Observed, Sweep
 from grading.gauge.repeats import Repeatability
 
@@ -64,7 +65,20 @@ def to_evidence(state: InspectionState) -> Inspection:
         readings_sha256=readings_sha256(state),
         method_sha256=opened.method_sha256,
         attempts=attempts,
+        dropped=_dropped(state),
     )
+
+
+def _dropped(state: InspectionState) -> dict[str, tuple[float, ...]]:
+    """What turns that were cancelled had shown from lowest to highest, mm, by check."""
+    found: dict[str, tuple[float, ...]] = {}
+    for take in state.cancelled:
+        check, gauge = take.begun.check, take.begun.gauge.id
+        shown = [one.value for one in take.events if isinstance(one, Sample) and one.gauge == gauge]
+        shown += [one.value_nm for one in counting(take.events) if isinstance(one, TypedRunout)]
+        if takes(check) == "turn" and shown:
+            found[check] = (*found.get(check, ()), (max(shown) - min(shown)) / NM_PER_MM)
+    return found
 
 
 def readings_sha256(state: InspectionState) -> str:

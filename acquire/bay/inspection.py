@@ -71,7 +71,7 @@ class InspectionState:
     revision: int = 1
     finished: list[Take | Observation] = field(default_factory=list)
     running: list[Take] = field(default_factory=list)
-    cancelled: int = 0
+    cancelled: list[Take] = field(default_factory=list)
     mark_udeg: int | None = None
     mark_ns: int = 0
     dwells: Dwells = field(default_factory=dict)
@@ -173,7 +173,7 @@ class InspectionState:
                 ended.ended = event
                 running.remove(ended)
                 if event.reason == "cancelled":
-                    self.cancelled += 1
+                    self.cancelled.append(ended)
                 else:
                     self._finish(ended)
             case Observation():

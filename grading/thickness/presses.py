@@ -34,6 +34,6 @@ def lost_faults(attempts: Sequence[Thickness]) -> list[str]:
     if not lost:
         return []
     return [
-        f"{count_of(lost, 'reading')} of {attempts[-1].gauge.id} {'was' if lost == 1 else 'were'} lost on the "
-        "line, and those after may stand at the wrong places: check its cable, and read every place again"
+        f"{count_of(lost, 'reading')} of {attempts[-1].gauge.id} {'was' if lost == 1 else 'were'} lost on "
+        "the line, and those after may stand at the wrong places: check its cable, and read every place again"
     ]

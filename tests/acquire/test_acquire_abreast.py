@@ -118,7 +118,7 @@ def test_one_is_ended_or_dropped_by_its_check_and_all_by_none(bench: Workbench) 
     assert reply["others"] == [{"check": "face", "gauge": SECOND, "readings": 10}]
     assert not bench.bay.is_sweeping
     state = bench.state()
-    assert (state.cancelled, len(state.finished)) == (1, 2)
+    assert (len(state.cancelled), len(state.finished)) == (1, 2)
 
 
 def test_what_cannot_run_beside_is_refused(bench: Workbench) -> None:

@@ -239,7 +239,7 @@ def test_abandoning_cancels_the_sweep_that_runs(bench: Workbench) -> None:
     assert not bench.bay.is_sweeping
     assert bench.bay.live() == Live(cautions=USUAL["unlock"])
     state = bench.state()
-    assert (state.state, state.cancelled, state.finished) == ("abandoned", 1, [])
+    assert (state.state, len(state.cancelled), state.finished) == ("abandoned", 1, [])
 
 
 @pytest.mark.parametrize("state", [PortState.ABSENT, PortState.SILENT, PortState.HUNTING, PortState.LOST])
