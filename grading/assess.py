@@ -8,7 +8,7 @@ from typing import TypeVar, cast
 
 from config.method import CHECKS, Method
 from contract.kinds import Takes, takes
-from contract.result import Check, Checks, MethodPart, NextDue, Result, SurfaceCheck
+from contract.result import Check, Checks, MethodPart, NextDue, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import ObservedName, Surface
 from grading.decision.verdict import reasons_of, verdict_of
 from grading.evidence import Attempt, Inspection, Observed, Sweep, Thickness
@@ -48,6 +48,7 @@ def assess(inspection: Inspection, method: Method, look: Look = ByItself) -> Res
     }
     checks |= _not_twice(checks, inspection, method)
     checks |= _with_dropped(checks, inspection.dropped, method)
+    checks |= _with_alike(checks, inspection.alike)
     amiss = unsuitable(
         method.suitability,
         family=header.damper.family,
@@ -134,6 +135,19 @@ def _with_dropped(
             )
             if said:
                 found[name] = check.model_copy(update={"warnings": (*check.warnings, *said)})
+    return found
+
+
+def _with_alike(checks: Mapping[str, Check], alike: Mapping[str, str]) -> dict[str, Check]:
+    """Checks whose typed readings are another inspection's."""
+    found: dict[str, Check] = {}
+    for name, other in alike.items():
+        check = checks.get(name)
+        if isinstance(check, (SurfaceCheck, ThicknessCheck)):
+            said = (
+                f"what was typed is to the last digit what inspection {other} has: see that it was read anew"
+            )
+            found[name] = check.model_copy(update={"warnings": (*check.warnings, said)})
     return found
 
 

@@ -254,8 +254,9 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     ),
     RuleChange(
         "0.1.0",
-        ("checks.rim.warnings", "checks.face.warnings"),
-        "a check that is within says what a turn that was cancelled had shown, where that is over",
+        ("checks.rim.warnings", "checks.face.warnings", "checks.thickness.warnings"),
+        "a check that is within says what a turn that was cancelled had shown, where that is over; typed "
+        "readings that are another inspection's are remarked on",
     ),
 )
 """In the order in which they came."""

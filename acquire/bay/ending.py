@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from acquire.bay.asked import Answer
+from acquire.bay.copied import copied
 from acquire.bay.correcting import correct
 from acquire.bay.inspection import InspectionState, fold
 from acquire.bay.known import Known, looser_said
@@ -68,7 +69,7 @@ class Ending:
             from acquire.bay.verdict import closing  # heavy: see acquire.bay.evidence
 
             told = closing(self._journal, found, self._judging)
-            return [Closed(**common)], {"inspection": found.id, **told}
+            return [Closed(**common, alike=copied(self._journal, found))], {"inspection": found.id, **told}
         if is_close:
             text = f"close: the {names_of(runs)} {are(runs)} running; end or cancel it first"
             raise CommandRefusedError("out-of-order", text)

@@ -66,6 +66,7 @@ def to_evidence(state: InspectionState) -> Inspection:
         method_sha256=opened.method_sha256,
         attempts=attempts,
         dropped=_dropped(state),
+        alike=state.alike,
     )
 
 

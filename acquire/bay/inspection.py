@@ -62,8 +62,8 @@ class InspectionState:
     finished: what counts, in the order in which it was finished. running: the sweeps that are not
     ended, side by side. revision: how many events could change the result. mark_udeg: the last known mark,
     unwrapped; None where the next needs its angle. mark_ns: its time. dwells: those timed and not recorded.
-    zeros: with the spell of the daemon in which each was told, counted by `spell`. decision: the signer's
-    own, until a correction finds worse than it was taken against.
+    zeros: with the spell of the daemon in which each was told, counted by `spell`. alike: as in Closed.
+    decision: the signer's own, until a correction finds worse than it was taken against.
     """
 
     opened: Opened
@@ -80,6 +80,7 @@ class InspectionState:
     spell: int = 0
     resumed: bool = False
     closed_utc: str | None = None
+    alike: dict[str, str] = field(default_factory=dict)
     signed_utc: str | None = None
     signed: Signed | None = None
     decision: Decision | None = None
@@ -133,6 +134,7 @@ class InspectionState:
                 self._within(event)
             case Closed() if self.state == "open" and not self.running:
                 self.state, self.closed_utc = "closed", self.utc_at(event.time_ns)
+                self.alike = dict(event.alike)
                 self.revision += 1
             case Signed() if self.state == "closed":
                 self.state, self.signed, self.decision = "signed", event, event.decision

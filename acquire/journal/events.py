@@ -304,9 +304,11 @@ class Resumed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed(Event):
-    """Nothing more will be measured."""
+    """Nothing more will be measured. alike: checks whose typed readings are, one by one, those of another
+    inspection, and of which."""
 
     kind: ClassVar[str] = "closed"
+    alike: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -363,6 +365,8 @@ def body_of(event: Event) -> dict[str, Any]:
         said["method"] = event.method
     if isinstance(event, (Opened, Corrected)):
         said["header"] = event.header.model_dump(mode="json", exclude_none=True)
+    if isinstance(event, Closed) and not event.alike:
+        del said["alike"]
     if isinstance(event, (SweepBegun, TypedThickness)):
         said["gauge"] = written(event.gauge)
     return said

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -19,9 +19,9 @@ from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_fi
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
 from grading.thickness.alike import all_alike, held, held_said
-from grading.thickness.doubt import Place, doubtful
+from grading.thickness.doubt import doubtful
 from grading.thickness.gauges import worst_of
-from grading.thickness.outvoted import outvoted, put_right_said
+from grading.thickness.outvoted import outvoted, outvoted_said, put_right_said
 from grading.thickness.presses import lost_faults, press_faults
 from grading.thickness.thickness import (
     NM_PER_MM,
@@ -174,7 +174,7 @@ def _judged_set(
         outcome, reason = "unclear", _asked_again(again, places)
     few = outvoted(places, rules, unsettled)
     if few and outcome == "within":
-        outcome, again, reason = "unclear", tuple(few), _outvoted_said(few, rules)
+        outcome, again, reason = "unclear", tuple(few), outvoted_said(few, rules)
     return ThicknessCheck(
         outcome=outcome,
         reason=reason,
@@ -263,14 +263,6 @@ def _over_without(
 def _asked_again(again: tuple[tuple[float, Radius], ...], places: Places) -> str:
     named = ", ".join(f"{name_of(place)} ({places.value_nm(place) / NM_PER_MM:.3f} mm)" for place in again)
     return f"stands out from the other places and was read once: read again {named}"
-
-
-def _outvoted_said(few: Mapping[Place, int], rules: ThicknessRules) -> str:
-    named = ", ".join(f"{name_of(place)} ({nm / NM_PER_MM:.3f} mm)" for place, nm in few.items())
-    return (
-        f"a reading that was set aside may be over: read again {named}; it takes {rules.outnumber} that "
-        "agree against each such one"
-    )
 
 
 def _stations(places: Places, rules: ThicknessRules) -> tuple[StationPart, ...]:

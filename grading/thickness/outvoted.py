@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from config.method import ThicknessRules
 from grading.evidence import ThicknessReading
@@ -29,6 +29,15 @@ def outvoted(
             if _would_be_over(place, nm, places, rules):
                 found[place] = nm
     return found
+
+
+def outvoted_said(few: Mapping[Place, int], rules: ThicknessRules) -> str:
+    """What to do about them."""
+    named = ", ".join(f"{name_of(place)} ({nm / NM_PER_MM:.3f} mm)" for place, nm in few.items())
+    return (
+        f"a reading that was set aside may be over: read again {named}; it takes {rules.outnumber} that "
+        "agree against each such one"
+    )
 
 
 def put_right_said(readings: Iterable[ThicknessReading], places: Places, rules: ThicknessRules) -> list[str]:
