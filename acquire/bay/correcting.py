@@ -33,9 +33,12 @@ def correct(
     now: datetime,
     known: Known,
     verdicts: Verdicts,
+    *,
+    software: str,
 ) -> Answer:
     """The event, which raises the revision. common: what it shares with all. known: the register.
-    verdicts: what the inspection came to, and comes to with another header; asked only where they may differ.
+    verdicts: what the inspection came to, and comes to with another header; asked only where they may differ:
+    by the header, or as another software opened it, whose rules may have been others.
     """
     if found.state != "signed":
         first = {
@@ -58,7 +61,8 @@ def correct(
         raise CommandRefusedError("malformed", text)
     if (looser := _looser_said(header, found, known)) is not None:
         raise CommandRefusedError("malformed", f"correct: {looser}")
-    was, becomes = verdicts(header) if _judged_by(header) != _judged_by(found.header) else ("", "")
+    may_differ = _judged_by(header) != _judged_by(found.header) or found.opened.software != software
+    was, becomes = verdicts(header) if may_differ else ("", "")
     if becomes == "keep" != was:
         text = f"correct: {found.id} was signed as {was}, and would be keep with that: inspect again"
         raise CommandRefusedError("out-of-order", text)

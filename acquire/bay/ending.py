@@ -31,7 +31,7 @@ Common = Callable[[Command, str], dict[str, Any]]
 
 class Ending:
     """The meaning of `close`, `abandon`, `sign` and `correct`. common: what an event shares with all; ending:
-    the event that ends what runs."""
+    the event that ends what runs. software: as in Opened."""
 
     def __init__(
         self,
@@ -39,9 +39,11 @@ class Ending:
         common: Common,
         ending: Callable[[Command, Running, Any], SweepEnded],
         judging: Judging,
+        software: str,
     ) -> None:
         self._journal = journal
         self._judging = judging
+        self._software = software
         self._common = common
         self._ending = ending
 
@@ -87,8 +89,11 @@ class Ending:
             raise CommandRefusedError("out-of-order", text)
         _refuse_looser("sign", found, known)
         decision = command.decision
-        if decision is not None or not command.sure:
+        is_others = found.opened.software != self._software
+        if decision is not None or not command.sure or is_others:
             result = self._result("sign", found)
+            if is_others:
+                result = self._by_todays_rules(found, result)
             if decision == result.verdict:
                 decision = None
             if decision is not None and not command.remark.strip():
@@ -127,7 +132,9 @@ class Ending:
                 raise CommandRefusedError("out-of-order", text)
             return both
 
-        return correct(command, self._common(command, found.id), found, now, known, verdicts)
+        return correct(
+            command, self._common(command, found.id), found, now, known, verdicts, software=self._software
+        )
 
     def _result(self, name: str, found: InspectionState) -> Result:
         from acquire.bay.verdict import result_of  # heavy: see acquire.bay.evidence
@@ -137,6 +144,22 @@ class Ending:
             text = f"{name}: {found.id} is still being written; wait for its replies, then send {name} anew"
             raise CommandRefusedError("out-of-order", text)
         return result
+
+    def _by_todays_rules(self, found: InspectionState, before: Result) -> Result:
+        """What was closed under another software is graded anew once it is signed: nobody signs that it is to
+        go, and has it kept."""
+        from acquire.bay.verdict import verdicts_of  # heavy: see acquire.bay.evidence
+
+        both = verdicts_of(self._journal, found, found.header, self._judging)
+        if both is None or both[1] == before.verdict:
+            return before
+        if both[1] == "keep":
+            text = (
+                f"sign: {found.id} was closed as {before.verdict}, and would be keep by the rules of "
+                f"{self._software}: inspect again"
+            )
+            raise CommandRefusedError("out-of-order", text)
+        return before.model_copy(update={"verdict": both[1]})
 
     def _named(self, inspection: str, state: InspectionState | None) -> InspectionState:
         if state is not None and state.id == inspection:

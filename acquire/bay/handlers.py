@@ -87,7 +87,7 @@ class Handlers:
         self._stated = Stated(settings, in_force, profiles, known, heard)
         self._looking = Looking(in_force, settings.photos.folder)
         self._recording = Recording(in_force, self._stated, self._looking)
-        self._finishing = Ending(journal, self._common, self._ending, judging)
+        self._finishing = Ending(journal, self._common, self._ending, judging, software)
 
     def handle(
         self,

@@ -38,8 +38,8 @@ def result_of(journal: Journal, state: InspectionState, judging: Judging) -> Res
 def verdicts_of(
     journal: Journal, state: InspectionState, header: Header, judging: Judging
 ) -> tuple[Verdict, Verdict] | None:
-    """What an inspection comes to, and what it would with another header, graded here. None where its
-    closing is not committed yet; what comes after that changes no check."""
+    """What an inspection came to, as it is kept, else graded here, and what it would with another header, by
+    today's rules. None where its closing is not committed yet; what comes after that changes no check."""
     events = journal.read(state.id)
     committed = fold(events) if events else None
     if committed is None or committed.state not in ("closed", "signed"):
@@ -47,7 +47,9 @@ def verdicts_of(
     method = Method.model_validate(committed.opened.method)
     evidence = to_evidence(committed)
     was, becomes = (judging(replace(evidence, header=one), method).verdict for one in (state.header, header))
-    return was, becomes
+    kept = (journal.result(state.id, revision) for revision in range(state.revision, 0, -1))
+    stored = next((one for one in kept if one is not None), None)
+    return was if stored is None else decode(stored.document).verdict, becomes
 
 
 def closing(journal: Journal, state: InspectionState, judging: Judging) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from acquire.bay.evidence import to_evidence
 from acquire.bay.known import UNREAD, Known
 from config.method import Method
 from config.programme import DamperLimits, RatingRange, Suitability
+from contract.document import encode
 from contract.result import Result
 from grading.assess import assess
 from tests.acquire.workbench import Workbench
@@ -129,6 +130,37 @@ def test_none_is_of_a_kind_that_the_register_has_otherwise(bench: Workbench, sai
     message = bench.send("correct", **SAID, **said)["error"]["message"]
     assert message.startswith("correct: the register says welded viscous of damper GQ-D-0816, not rolled")
     bench.do("correct", **SAID, work_order="W-8")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("at", ["sign", "correct"])
+def test_rules_that_changed_meanwhile_make_no_keep(bench: Workbench, at: str) -> None:
+    """What was condemned under one version would be kept by the next one's rules: nobody has signed that."""
+    bench.open("truck-14", scope="bench", hours_h=11840)
+    bench.do("begin", check="thickness", gauge="typed", resolution_mm=0.001, mpe_mm=0.002)
+    for n in range(8):
+        place: dict[str, Any] = {"station_deg": n // 2 * 90, "radius": ("outer", "inner")[n % 2]}
+        bench.do("record", check="thickness", **place, value_mm=25.0 + n / 1000)
+    bench.do("close", inspection="truck-14")
+    bench.flush()
+    now = result(bench)
+    assert now.verdict == "keep"
+    then = encode(now.model_copy(update={"verdict": "replace"}))
+    bench.journal.put_result("truck-14", now.revision, then, "2026-03-02T07:00:00.000Z")
+    bench.flush()
+    if at == "correct":
+        bench.do("sign", inspection="truck-14", name="R. Example", sure=True)
+        bench.flush()
+    bench.software = "ringtrue next"
+    bench.restart()
+    bench.bay.known = KNOWN
+    said = (
+        SAID | {"work_order": "W-8"} if at == "correct" else {"inspection": "truck-14", "name": "R. Example"}
+    )
+    error = bench.send(at, **said, **({} if at == "correct" else {"sure": True}))["error"]
+    assert "would be keep" in error["message"]
+    assert error["message"].endswith("inspect again")
+    assert result(bench).state == ("signed" if at == "correct" else "closed")
 
 
 @pytest.mark.slow

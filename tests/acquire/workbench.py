@@ -94,7 +94,7 @@ class Workbench:
         self.path = folder / "journal.db"
         self.clock = HandClock(now_ns=1_000_000_000)
         self.changed: list[tuple[str, int]] = []
-        self._software = software
+        self.software = software
         self._journal_options = journal
         self._requests = 0
         self._numbers: dict[str, int] = {}
@@ -112,7 +112,7 @@ class Workbench:
             self.journal,
             self.clock,
             lambda inspection, seq: self.changed.append((inspection, seq)),
-            software=self._software,
+            software=self.software,
         )
         self.bay.resume()
         self._numbers.clear()
