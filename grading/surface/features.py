@@ -47,6 +47,8 @@ NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
 # Of an entry's own square harmonics leave this share at the least; what is rounded off of it is far less than
 # the other.
 LEFT_LEAST, ROUNDING = 1e-9, 1e-6
+# So many entries are weighed at once as a processor's cache holds.
+AT_ONCE = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,10 +200,16 @@ def _at_steps(rows: C128, shape: C128) -> F64:
     return np.asarray(np.fft.irfft(product, STEPS, axis=-1))
 
 
-def with_columns(found: Moments, more: F64, at: int) -> Moments:
-    """The moments with the products of more columns (q, d) among the others' from this one on."""
-    cross = np.concatenate([found.cross[:at], more, found.cross[at:]])
-    return Moments(cross, found.square, found.right)
+def joined_moments(found: Moments, more: F64, at: int, near: Moments) -> Moments:
+    """The moments with the products of more columns (q, d) among the others' from this one on; after them
+    those of other entries with all these columns."""
+    q, d = more.shape
+    cross = np.empty((found.cross.shape[0] + q, d + near.square.size))
+    cross[:at, :d], cross[at : at + q, :d], cross[at + q :, :d] = found.cross[:at], more, found.cross[at:]
+    cross[:, d:] = near.cross
+    return Moments(
+        cross, np.concatenate([found.square, near.square]), np.concatenate([found.right, near.right])
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +272,11 @@ def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F6
 
 def _squares(form: F64, vectors: F64) -> F64:
     """Of each of the vectors (p, d) under this quadratic form (p, p): shape (d,)."""
-    return np.asarray(np.einsum("pd,pd->d", vectors, form @ vectors))
+    found = np.empty(vectors.shape[1])
+    for at in range(0, found.size, AT_ONCE):
+        part = vectors[:, at : at + AT_ONCE]
+        np.einsum("pd,pd->d", part, form @ part, out=found[at : at + AT_ONCE])
+    return found
 
 
 def _log_factor(precision: F64, signal: F64) -> F64:

@@ -25,12 +25,12 @@ from grading.surface.features import (
     everywhere,
     form,
     joined,
+    joined_moments,
     left_at_least,
     match,
     moments,
     moments_everywhere,
     single,
-    with_columns,
 )
 from grading.surface.harmonics import columns
 from grading.surface.modes import Normal
@@ -160,8 +160,9 @@ def weigh(data: Observations, family: Spectra, noise: Noise, hint: Hint | None =
         )
         with_feature = with_feature.without_first()
         near = around(*place)
-        found = with_columns(found, cross_everywhere(data, bumps(local, data.angle_deg)), data.prior_mm.size)
-        dictionary, found, log_prior = _joined(dictionary, found, near, moments(near, data, x), place)
+        more = cross_everywhere(data, bumps(local, data.angle_deg))
+        found = joined_moments(found, more, data.prior_mm.size, moments(near, data, x))
+        dictionary, log_prior = _joined(dictionary, near, place)
         worth = np.union1d(worth, rows[chosen])
     models = _feature_models(with_feature, found, log_prior)
     models = _plain_models(fits, max(m.log_weight for m in models)) + models
@@ -226,13 +227,7 @@ def _best_place(
     return place
 
 
-def _joined(
-    coarse: Dictionary,
-    coarse_moments: Moments,
-    near: Dictionary,
-    near_moments: Moments,
-    at: tuple[float, float],
-) -> tuple[Dictionary, Moments, F64]:
+def _joined(coarse: Dictionary, near: Dictionary, at: tuple[float, float]) -> tuple[Dictionary, F64]:
     """The dictionary of the whole turn and a finer one that takes its place around one feature, and the log
     prior of each entry: of those that gave way, none."""
     off = np.abs(np.mod(coarse.middle_deg - at[0] + 180.0, 360.0) - 180.0)
@@ -240,15 +235,8 @@ def _joined(
     each = -np.log(coarse.middle_deg.size)
     widths = np.log(np.unique(np.array(FORMS)[np.array(FORMS)[:, 1] == 0, 0]))
     finer = np.log(NEAR_STEP_DEG / STEP_DEG * NEAR_STEP_LOG / float(np.mean(np.diff(widths))))
-    return (
-        joined(coarse, near),
-        Moments(
-            np.concatenate([coarse_moments.cross, near_moments.cross], axis=1),
-            np.concatenate([coarse_moments.square, near_moments.square]),
-            np.concatenate([coarse_moments.right, near_moments.right]),
-        ),
-        np.concatenate([np.where(away, each, -np.inf), np.full(near.middle_deg.size, each + finer)]),
-    )
+    log_prior = [np.where(away, each, -np.inf), np.full(near.middle_deg.size, each + finer)]
+    return joined(coarse, near), np.concatenate(log_prior)
 
 
 def _plain_models(fits: Fits, least: float) -> list[Model]:
