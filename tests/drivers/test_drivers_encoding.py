@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -45,6 +47,14 @@ def proved(kind: GaugeProfile) -> list[int]:
     return [value for proof in kind.proof for value in proof.values]
 
 
+@cache
+def shown(name: str) -> tuple[GaugeProfile, st.SearchStrategy[int]]:
+    """A profile, and what its frames can say, between the least and the largest value of its proof."""
+    kind = profile(name)
+    step, values = step_of(kind), proved(kind)
+    return kind, st.integers(min(values) // step, max(values) // step).map(lambda steps: steps * step)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_every_shipped_profile_proves_itself(name: str) -> None:
     kind = profile(name)
@@ -78,9 +88,8 @@ def test_no_cut_of_a_shipped_frame_reads_as_a_value(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 @given(data=st.data())
 def test_what_is_encoded_is_decoded_exactly(name: str, data: st.DataObject) -> None:
-    kind = profile(name)
-    step, values = step_of(kind), proved(kind)
-    value = step * data.draw(st.integers(min(values) // step, max(values) // step))
+    kind, span = shown(name)
+    value = data.draw(span)
     assert read(kind, encode(value, kind)) == [value]
 
 
@@ -88,9 +97,7 @@ def test_what_is_encoded_is_decoded_exactly(name: str, data: st.DataObject) -> N
 @given(data=st.data())
 def test_a_byte_lost_or_put_in_gives_no_value_that_was_not_sent(name: str, data: st.DataObject) -> None:
     """Or a beginning anywhere: what is read is what was sent, or nothing."""
-    kind = profile(name)
-    step, values = step_of(kind), proved(kind)
-    span = st.integers(min(values) // step, max(values) // step).map(lambda steps: steps * step)
+    kind, span = shown(name)
     sent = [data.draw(span), data.draw(span)]
     wire = b"".join(encode(value, kind) for value in sent)
     at = data.draw(st.integers(0, len(wire)))
