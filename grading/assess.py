@@ -122,19 +122,23 @@ def _not_twice(checks: dict[str, Check], inspection: Inspection, method: Method)
 def _with_dropped(
     checks: dict[str, Check], dropped: Mapping[str, Sequence[float]], method: Method
 ) -> dict[str, Check]:
-    """Of each check that is within: what turns had shown that were cancelled, where that is over. What
-    nothing under a plunger shows is a gauge that was being set up."""
+    """Of each check that is within: what sweeps had shown that were cancelled, where that is over. What no
+    surface and no casing shows is a gauge that was being set up."""
     found: dict[str, Check] = {}
     for name, each in dropped.items():
-        check, most_mm = checks.get(name), method.surface(cast(Surface, name)).inch_most_mm
-        if isinstance(check, SurfaceCheck) and check.outcome == "within":
-            said = tuple(
-                f"a turn was cancelled that had shown {shown_mm:.3f} mm: it does not count, see why"
-                for shown_mm in each
-                if check.limit_mm < shown_mm <= most_mm
-            )
-            if said:
-                found[name] = check.model_copy(update={"warnings": (*check.warnings, *said)})
+        check = checks.get(name)
+        if not isinstance(check, (SurfaceCheck, ThicknessCheck)) or check.outcome != "within":
+            continue
+        is_turn = isinstance(check, SurfaceCheck)
+        most_mm = method.surface(cast(Surface, name)).inch_most_mm if is_turn else method.thickness.absurd_mm
+        said = tuple(
+            f"a {'turn' if is_turn else 'set'} was cancelled that had shown {shown_mm:.3f} mm: it does not "
+            "count, see why"
+            for shown_mm in each
+            if check.limit_mm < shown_mm <= most_mm
+        )
+        if said:
+            found[name] = check.model_copy(update={"warnings": (*check.warnings, *said)})
     return found
 
 

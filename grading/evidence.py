@@ -144,7 +144,7 @@ class Inspection:
     """All that a result is a function of, beside the method.
 
     attempts: per check name, in the order they were finished; cancelled ones are not in it. dropped: what
-    turns that were cancelled had shown from lowest to highest, mm, per check name. alike: per check name the
+    sweeps that were cancelled had shown from lowest to highest, mm, per check name. alike: per check name the
     inspection whose typed readings are, one by one, those of this one.
     revision: counts the events that can change a result. All times RFC 3339, UTC.
     """

@@ -255,8 +255,8 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
     RuleChange(
         "0.1.0",
         ("checks.rim.warnings", "checks.face.warnings", "checks.thickness.warnings"),
-        "a check that is within says what a turn that was cancelled had shown, where that is over; typed "
-        "readings that are another inspection's are remarked on",
+        "a check that is within says what a turn or a set that was cancelled had shown, where that is over; "
+        "typed readings that are another inspection's are remarked on",
     ),
 )
 """In the order in which they came."""

@@ -5,7 +5,7 @@ This is where numbers begin: it loads what is heavy, and is loaded only once som
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -13,6 +13,7 @@ from acquire.angle.tagger import tag_sweep
 from acquire.bay.inspection import InspectionState, Take
 from acquire.errors import FoldError
 from acquire.journal.events import (
+    ZERO,
     Mark,
     Observation,
     Resumed,
@@ -71,15 +72,25 @@ def to_evidence(state: InspectionState) -> Inspection:
 
 
 def _dropped(state: InspectionState) -> dict[str, tuple[float, ...]]:
-    """What turns that were cancelled had shown from lowest to highest, mm, by check."""
+    """What sweeps that were cancelled had shown from lowest to highest, mm, by check."""
     found: dict[str, tuple[float, ...]] = {}
     for take in state.cancelled:
-        check, gauge = take.begun.check, take.begun.gauge.id
-        shown = [one.value for one in take.events if isinstance(one, Sample) and one.gauge == gauge]
-        shown += [one.value_nm for one in counting(take.events) if isinstance(one, TypedRunout)]
-        if takes(check) == "turn" and shown:
+        check, shown = take.begun.check, list(_shown_nm(take))
+        if takes(check) != "lifts" and shown:
             found[check] = (*found.get(check, ()), (max(shown) - min(shown)) / NM_PER_MM)
     return found
+
+
+def _shown_nm(take: Take) -> Iterator[int]:
+    """What its own gauge showed; of a casing, at its places."""
+    if takes(take.begun.check) == "places":
+        yield from (nm for place, nm in places_taken(take.begun, take.events) if place not in (None, ZERO))
+        return
+    for event in counting(take.events):
+        if isinstance(event, TypedRunout):
+            yield event.value_nm
+        elif isinstance(event, Sample) and event.gauge == take.begun.gauge.id:
+            yield event.value
 
 
 def readings_sha256(state: InspectionState) -> str:

@@ -42,3 +42,21 @@ def test_one_that_was_set_up_is_not(bench: Workbench) -> None:
     turn(bench, 5.0, ends="cancel")
     turn(bench, 0.10)
     assert not [one for one in rim(bench).warnings if "cancelled" in one]
+
+
+def test_a_set_of_a_casing_that_was_over_and_cancelled_is_told_of_too(bench: Workbench) -> None:
+    bench.open(scope="bench")
+    for spread, ends in ((0.31, "cancel"), (0.10, "")):
+        bench.do("begin", check="thickness", gauge="typed", resolution_mm=0.001, mpe_mm=0.002)
+        bench.do("record", check="thickness", radius="zero", value_mm=0)
+        for n in range(8 if not ends else 5):
+            place = {"station_deg": n // 2 * 90, "radius": ("outer", "inner")[n % 2]}
+            value = 25.0 + (spread if n in (2, 3) else n / 1000)
+            bench.do("record", check="thickness", **place, value_mm=round(value, 3))
+        if ends:
+            bench.do(ends)
+    bench.do("record", check="thickness", radius="zero", value_mm=0)
+    check = assess(to_evidence(bench.state()), bench.files.method).checks.thickness
+    assert check is not None
+    assert check.outcome == "within"
+    assert check.warnings[-1] == "a set was cancelled that had shown 0.310 mm: it does not count, see why"
