@@ -83,6 +83,9 @@ class ThicknessRules(Table):
     alike_chance: Chance = 1e-4
     """And the check is not within where places that differ within `alike_mm` would do so with less than this
     chance."""
+    copied_chance: Chance = 0.01
+    """A set that is to the last digit one before it does not count where readings that repeat as well as
+    `repeatability_least_mm` are so with less than this chance."""
     zero_mm: Positive | None = None
     """The micrometer's zero is read before and after, closed or on its setting standard, and may move by this
     much between; left out: it is not asked for."""

@@ -18,7 +18,7 @@ from grading.evidence import Thickness, ThicknessReading
 from grading.kinds.parts import SEED, attempt_parts, gauge_warnings, measured_figure, rule_of
 from grading.kinds.slips import thin_slip
 from grading.signs.steps import coarser_step_mm, coarser_warnings
-from grading.thickness.alike import all_alike, held, held_said
+from grading.thickness.alike import all_alike, copies, held, held_said
 from grading.thickness.doubt import doubtful
 from grading.thickness.gauges import worst_of
 from grading.thickness.outvoted import outvoted, outvoted_said, put_right_said
@@ -60,8 +60,10 @@ def judge_thickness(
         or zero_faults(group, rules) + press_faults(group, rules.press_slack_steps) + lost_faults(group)
         for found, group in zip(places, sets, strict=True)
     ]
-    valid = [i for i, found in enumerate(faults) if not found]
     gauge = sets[-1][-1].gauge
+    again = copies([_readings_of([group]) for group in sets], faults, gauge.resolution_mm, rules)
+    faults = [again.get(i, found) for i, found in enumerate(faults)]
+    valid = [i for i, found in enumerate(faults) if not found]
     if not valid:
         outcome: MeasuredOutcome = "missing" if places[-1].missing and not places[-1].faults else "invalid"
         return ThicknessCheck(
@@ -80,11 +82,9 @@ def judge_thickness(
         against = pooled.faults
         if not against:
             counted, together = set(valid), pooled
-    unsettled = _readings_of(
-        group
-        for group, found in zip(sets, faults, strict=True)
-        if found and not zero_faults(group, rules) + press_faults(group, rules.press_slack_steps)
-    )
+    others = [sets[i] for i, found in enumerate(faults) if found and i not in again]
+    slack = rules.press_slack_steps
+    unsettled = _readings_of(one for one in others if not zero_faults(one, rules) + press_faults(one, slack))
     used = [attempt for i in sorted(counted) for attempt in sets[i]]
     gauges = list(dict.fromkeys(gauge for attempt in used for gauge in (attempt.gauge, *attempt.beside)))
     gauge = worst_of(gauges, rules)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from config.method import ThicknessRules
@@ -51,6 +52,32 @@ def held_said(places: Sequence[Place], at_nm: int) -> str:
         f"{len(places)} places one after the other read {at_nm / NM_PER_MM:.3f} mm, as no casing does: see "
         f"that the gauge does not hold its reading, and read again {named}"
     )
+
+
+def copies(
+    sets: Sequence[Sequence[ThicknessReading]],
+    faults: Sequence[list[str]],
+    step_mm: float,
+    rules: ThicknessRules,
+) -> dict[int, list[str]]:
+    """Why a set does not count, by its number: to the last digit it is one before it that does, as no hand
+    repeats readings by chance, and says nothing of how they repeat.
+
+    A reading that repeats as well as `repeatability_least_mm` shows the same step again but where it leaves
+    it: one that lies anywhere in its step, and moves by |d|, does so |d| / step of the times, and |d| of two
+    normal ones is 2 / sqrt(pi) of their deviation on average.
+    """
+    leaves = min(1.0, 2.0 / math.sqrt(math.pi) * rules.repeatability_least_mm / step_mm)
+    found: dict[int, list[str]] = {}
+    read = [sorted((one.station_deg, one.radius, one.value_nm) for one in each) for each in sets]
+    for i, own in enumerate(read):
+        before = [j for j in range(i) if read[j] == own and not faults[j] and j not in found]
+        if before and not faults[i] and (1.0 - leaves) ** len(own) < rules.copied_chance:
+            found[i] = [
+                f"set {i + 1} is to the last digit set {before[0] + 1}, which no hand repeats: read every "
+                "place again"
+            ]
+    return found
 
 
 def all_alike(places: Places) -> list[str]:

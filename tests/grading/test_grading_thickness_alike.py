@@ -48,6 +48,34 @@ def test_a_place_that_reads_otherwise_the_next_time_was_read() -> None:
     assert check(thickness([25.012] * 8), thickness([25.012] * 8)).outcome == "unclear"
 
 
+NEAR_MM = (25.233, 25.211, 25.102, 25.084, 25.001, 25.036, 25.117, 25.128)
+
+
+def test_a_set_that_is_written_off_the_one_before_proves_nothing() -> None:
+    """Near the limit a second set tells how readings repeat: one that was copied told that they repeat
+    perfectly, and made the check within."""
+    once = check(thickness(NEAR_MM))
+    twice = check(*[thickness(NEAR_MM)] * 2)
+    assert (once.outcome, twice.outcome) == ("unclear", "unclear")
+    assert twice.u_expanded_mm == once.u_expanded_mm
+    assert twice.warnings == (
+        "a later attempt does not count: set 2 is to the last digit set 1, which no hand repeats: read every "
+        "place again",
+    )
+    anew = thickness([mm + 0.001 * (n % 3) for n, mm in enumerate(NEAR_MM)])
+    assert check(thickness(NEAR_MM), anew).outcome == "within"
+
+
+def test_nor_does_it_outvote_what_was_over() -> None:
+    over = thickness([25.31, *NEAR_MM[1:]])
+    assert check(over, *[thickness(NEAR_MM)] * 4).outcome == "unclear"
+
+
+def test_on_a_coarser_display_sets_may_be_the_same() -> None:
+    same = [thickness(NEAR_MM, gauge=COARSE)] * 2
+    assert all("last digit" not in one for one in check(*same).warnings)
+
+
 def test_what_is_over_stays_over() -> None:
     assert outcome([25.512, 25.498, *[25.012] * 6]) == "over"
 
