@@ -61,8 +61,8 @@ def judge_thickness(
         for found, group in zip(places, sets, strict=True)
     ]
     gauge = sets[-1][-1].gauge
-    again = copies([_readings_of([group]) for group in sets], faults, gauge.resolution_mm, rules)
-    faults = [again.get(i, found) for i, found in enumerate(faults)]
+    copied = copies([_readings_of([group]) for group in sets], faults, gauge.resolution_mm, rules)
+    faults = [copied.get(i, found) for i, found in enumerate(faults)]
     valid = [i for i, found in enumerate(faults) if not found]
     if not valid:
         outcome: MeasuredOutcome = "missing" if places[-1].missing and not places[-1].faults else "invalid"
@@ -82,7 +82,7 @@ def judge_thickness(
         against = pooled.faults
         if not against:
             counted, together = set(valid), pooled
-    others = [sets[i] for i, found in enumerate(faults) if found and i not in again]
+    others = [sets[i] for i, found in enumerate(faults) if found and i not in copied]
     slack = rules.press_slack_steps
     unsettled = _readings_of(one for one in others if not zero_faults(one, rules) + press_faults(one, slack))
     used = [attempt for i in sorted(counted) for attempt in sets[i]]
