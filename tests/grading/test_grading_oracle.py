@@ -18,6 +18,7 @@ from tests.grading.oracle.sharp import sharp
 from tests.grading.oracle.sound import sound
 from tests.grading.oracle.study import HONEST, allowed, best_of, shares
 from tests.grading.oracle.told import told
+from tests.grading.oracle.untold import Untold
 from tests.grading.oracle.walked import Walk, error_95_mm, information, sharpest
 from tests.grading.oracle.world import World, know
 
@@ -151,6 +152,17 @@ def test_the_walk_holds_the_truth_and_is_sharp() -> None:
     found = [sharpest(number, 3, steps=60) for number in (0, 3, 8, 10)]
     assert all(np.quantile(each.off_mm, 0.01) <= 0.0 <= np.quantile(each.off_mm, 0.99) for each in found)
     assert 0.001 < error_95_mm(found) < 0.004
+
+
+def test_who_is_told_less_begins_at_the_truth_and_goes_by_the_slope() -> None:
+    """By marks, with a dent: the surface is the true one to a micrometre, and the crank is at each mark."""
+    walk = Untold(11, 3)
+    assert walk.tir_mm(walk.place) == pytest.approx(walk.true_mm, abs=0.001)
+    at = walk.pace.angle_deg(walk.place[walk.pace_at :], walk.pressed)
+    assert np.allclose(at, walk.marks_deg, atol=2.0)
+    off = 1e-6 * walk.place * np.random.default_rng(3).standard_normal(walk.place.size)
+    up = walk.likely(walk.place + off)[0] - walk.likely(walk.place - off)[0]
+    assert up == pytest.approx(2 * float(walk.likely(walk.place)[1] @ off), rel=1e-3, abs=1e-6)
 
 
 def test_a_twin_is_the_same_day_with_nothing_moved() -> None:
