@@ -135,11 +135,11 @@ async def test_what_is_forged_old_or_broken_is_said_and_changes_nothing(files: B
         await hand_out(running, good)
         await said_of_method(heard, '"number":4')
         for message, why in (
-            (issue(files, 9, "9", 9.0, by=FORGER), "not signed by the key"),
-            (issue(files, 3, "2", 9.0), "number is 3, and 4 was taken up already"),
+            (issue(files, 9, "9", 4.0, by=FORGER), "not signed by the key"),
+            (issue(files, 3, "2", 4.0), "number is 3, and 4 was taken up already"),
             (good.replace('"limit_mm":0.25', '"limit_mm":9.5'), "signature does not hold"),
             ("{}", "not signed by the key"),
-            (issue(files, 5, "2", 9.0), "version 2 is not higher than 3"),
+            (issue(files, 5, "2", 4.0), "version 2 is not higher than 3"),
         ):
             await hand_out(running, message)
             told = await said_of_method(heard, why)
@@ -155,7 +155,7 @@ async def test_what_is_forged_old_or_broken_is_said_and_changes_nothing(files: B
     "spoil",
     [
         lambda path, files: path.write_bytes(b"half of it"),
-        lambda path, files: keep(path, issue(files, 9, "9", 9.0, by=FORGER).encode(), TIME),
+        lambda path, files: keep(path, issue(files, 9, "9", 4.0, by=FORGER).encode(), TIME),
         lambda path, files: path.write_text(path.read_text().replace("0.25", "9.25")),
     ],
     ids=["damaged", "another key's", "altered"],
@@ -219,7 +219,7 @@ async def test_a_bay_without_an_authority_takes_nothing_and_says_nothing(files: 
     files = replace(files, settings=files.settings.model_copy(update={"method": alone}))
     running = Running(files)
     async with running.up(), ear(running.address) as heard:
-        await hand_out(running, issue(files, 1, "2", 9.0))
+        await hand_out(running, issue(files, 1, "2", 4.0))
         assert (await begin(running, heard, "i-1"))["ok"]
         assert heard.payloads("bay-2/method") == []
     assert opened(files) == {"i-1": "1"}

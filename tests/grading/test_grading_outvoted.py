@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pytest
 
 from contract.gauge import GaugeFacts
 from contract.result import SurfaceCheck
-from grading.evidence import ThicknessReading
+from grading.evidence import Thickness, ThicknessReading
 from grading.kinds.thickness import judge_thickness
 from tests.grading.samples import BENCH_MM, EXAMPLE, thickness
 from tests.grading.swept import COARSE, FINE, eccentric, judged, swept, turn
@@ -22,6 +23,18 @@ def outcome(*read: tuple[float, GaugeFacts]) -> SurfaceCheck:
     """Of sweeps of these TIRs by these gauges."""
     angle = turn()
     return judged(*(swept(eccentric(angle, tir_mm), angle, gauge) for tir_mm, gauge in read))
+
+
+def anew(sets: int, off: Mapping[int, float] | None = None) -> list[Thickness]:
+    """Up to eight sets of one casing, read anew each time: no two are the same to the last digit. off: by
+    place, how much thicker it is, mm."""
+    where = off or {}
+    return [
+        thickness(
+            [value + where.get(i, 0.0) + (0.001 if i == number else 0.0) for i, value in enumerate(BENCH_MM)]
+        )
+        for number in range(sets)
+    ]
 
 
 def test_what_is_over_is_not_forgotten_for_being_long_ago() -> None:
@@ -51,24 +64,23 @@ def test_one_repeat_outvotes_nothing_and_three_that_agree_do() -> None:
     check = judge_thickness([worse, thickness()], EXAMPLE)
     assert check.outcome == "unclear"
     assert check.reason.startswith("sets disagree: station 0 outer: its readings differ by 0.220 mm")
-    check = judge_thickness([worse, thickness(), thickness()], EXAMPLE)
+    check = judge_thickness([worse, *anew(2)], EXAMPLE)
     assert check.outcome == "unclear"
     assert "station 0 outer: 1 of 3 readings set aside" in check.warnings[0]
     assert "a reading that was set aside may be over: read again station 0 outer (" in check.reason
-    assert judge_thickness([worse, *[thickness()] * 3], EXAMPLE).outcome == "within"
+    assert judge_thickness([worse, *anew(3)], EXAMPLE).outcome == "within"
 
 
 @pytest.mark.parametrize(("confirmed", "sets"), [(2, 3), (2, 5)])
 def test_a_bulge_that_was_read_twice_is_not_outvoted_by_a_majority(confirmed: int, sets: int) -> None:
     """The plunger beside the bulge, or the neighbour's damper: three readings against each that was over."""
-    bulge = thickness([value + (0.35 if i == 0 else 0.0) for i, value in enumerate(BENCH_MM)])
-    check = judge_thickness([*[bulge] * confirmed, *[thickness()] * sets], EXAMPLE)
+    check = judge_thickness([*anew(confirmed, {0: 0.35}), *anew(sets)], EXAMPLE)
     assert check.outcome == "unclear"
 
 
 def test_a_slip_of_the_decimal_point_is_outvoted_by_a_majority() -> None:
     slip = thickness([value + (2.5 if i == 0 else 0.0) for i, value in enumerate(BENCH_MM)])
-    check = judge_thickness([slip, thickness(), thickness()], EXAMPLE)
+    check = judge_thickness([slip, *anew(2)], EXAMPLE)
     assert check.outcome == "within"
 
 
@@ -92,14 +104,14 @@ def test_a_reading_against_what_is_over_does_not_take_away_the_set_that_it_contr
     twice, first = thickness(worse), thickness().readings[0]
     contradicted = replace(twice, readings=(*twice.readings, *twice.readings[:2], first, first))
     assert judge_thickness([contradicted], EXAMPLE).outcome == "invalid"
-    check = judge_thickness([contradicted, *[thickness()] * sets], EXAMPLE)
+    check = judge_thickness([contradicted, *anew(sets)], EXAMPLE)
     assert check.outcome == "unclear", check.reason
     assert "read again station 0 outer (0.520 mm), station 0 inner (0.500 mm)" in check.reason
-    assert judge_thickness([contradicted, *[thickness()] * 6], EXAMPLE).outcome == "within"
+    assert judge_thickness([contradicted, *anew(6)], EXAMPLE).outcome == "within"
 
 
 def test_nor_does_a_set_that_was_ended_before_it_was_whole() -> None:
     begun = thickness([value + (0.25 if i < 2 else 0.0) for i, value in enumerate(BENCH_MM)])
     begun = replace(begun, readings=begun.readings[:2])
     assert judge_thickness([begun, thickness()], EXAMPLE).outcome == "unclear"
-    assert judge_thickness([begun, *[thickness()] * 3], EXAMPLE).outcome == "within"
+    assert judge_thickness([begun, *anew(3)], EXAMPLE).outcome == "within"

@@ -17,6 +17,7 @@ export function createCamera(found) {
   const dialog = /** @type {HTMLDialogElement} */ (el("dialog", { class: "camera" }, video, line, stop));
   const isThere = "BarcodeDetector" in window && navigator.mediaDevices !== undefined;
   let timer = 0;
+  setShown(button, false);
 
   async function look() {
     setText(line, t("Hold the code before the camera."));

@@ -89,6 +89,7 @@ async def test_an_engine_that_is_due_is_picked(tmp_path: Path) -> None:
 async def test_nothing_is_cut_off_or_too_small_in_any_size_and_language(tmp_path: Path) -> None:
     async with bench_bay(tmp_path) as bay, bay.running.up(), bay.pages_up():
         page = await bay.tablet(WIDE)
+        await expect(page.get_by_label("engine", exact=True)).to_be_visible()
         await whole(page)
         await opened(page, "both")
         await see(page, "1 of 8")
