@@ -16,6 +16,7 @@ TWO_TURNS_DEG = 715.0
 SMALLEST_SHARE = 1.0 - 10 / 25.4
 # A display is coarse where fewer of its steps make the limit.
 STEPS_PER_LIMIT = 50.0
+SLOW = "a gauge that follows more slowly than the crank is barred: it shows less than there is"
 
 
 def excluded(
@@ -40,6 +41,8 @@ def excluded(
                 f"minus signs left off, or a dial at the end of its travel: fewer than "
                 f"{rules.sweep.signs.unsigned_min} stops do not show them"
             )
+    else:
+        found.append(SLOW)
     if sweep.gauge.resolution_mm * STEPS_PER_LIMIT > rules.limit_mm:
         found.append("a plunger held within a step or two of this coarse display: it looks like a flat crest")
     if sweep.gauge.unit_hidden:

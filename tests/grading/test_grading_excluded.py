@@ -51,3 +51,14 @@ def test_a_small_run_out_read_to_half_steps_stays_within() -> None:
     sweep = swept(np.zeros(TWELVE.size), TWELVE, COARSE)
     typed = type(sweep)(sweep.surface, TWELVE, value, sweep.angle_u_deg, sweep.time_s, COARSE)
     assert judge_surface("rim", [typed], EXAMPLE).outcome == "within"
+
+
+def test_of_what_a_gauge_sends_it_is_said_that_it_may_follow_too_slowly() -> None:
+    """Each reading a mean of the last ninth of a turn: a seventh of three waves is gone, unseen."""
+    turn = np.linspace(0.0, 366.0, 400)
+    slow = np.mean([eccentric(3 * (turn - behind), 0.3) for behind in range(40)], axis=0)
+    check = judged(swept(slow, turn, FINE))
+    assert check.outcome == "within"
+    assert any(said.startswith("a gauge that follows more slowly") for said in check.excluded or ())
+    typed = judged(swept(eccentric(TWELVE, 0.15), TWELVE, COARSE)).excluded or ()
+    assert not any(said.startswith("a gauge that follows more slowly") for said in typed)
