@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Engine, inspect, text
 from records.errors import RecordsVersionError
 from records.migrations import place_of, scripts_config
 
-HEAD = "0007"
+HEAD = "0005"
 """The newest version here; its script is in `versions`."""
 SCRIPTS = Path(__file__).parent
 VERSION_TABLE = "ringtrue_fleet_version"
