@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
-from typing import Any, cast
+from typing import cast
 
 import structlog
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
@@ -83,16 +84,18 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
     fittings, readings, events = (
         _by_engine(rows.values()) for rows in (book["fittings"], book["readings"], book["events"])
     )
-    last_place: dict[Any, Any] = {}
-    for row in sorted(book["fittings"].values(), key=lambda row: str(row["date"])):
-        last_place[row["damper"]] = row["engine"]
+    stays = _stays(book["fittings"].values())
+    last_place = {damper: those[-1].engine for damper, those in stays.items()}
+    happened = {engine: [_event(row) for row in rows] for engine, rows in events.items()}
     records = []
     for (serial,), row in sorted(book["engines"].items(), key=lambda item: str(item[0][0])):
         engine = str(serial)
-        own = [Fitting(_day(one["date"]), str(one["damper"])) for one in fittings[engine]]
+        own = _fittings(engine, fittings[engine], stays)
         damper = book["dampers"].get((own[-1].damper,)) if own else None
         place = last_place[own[-1].damper] if own else engine
         looked = inspections.get(engine, [])
+        is_here = own and place == engine
+        brought = _brought(own[-1], stays, happened, inspections) if is_here else ()
         records.append(
             EngineRecord(
                 engine=engine,
@@ -104,12 +107,72 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
                 construction=cast("Construction | None", damper and damper["construction"]),
                 inspections=tuple(looked),
                 elsewhere=tuple(_elsewhere(inspections, engine, own[-1].damper if own else None)),
-                events=tuple(_event(one) for one in events[engine]),
+                events=tuple(sorted((*brought, *happened.get(engine, ())), key=lambda one: one.day)),
                 distance_km=_readings(readings[engine], looked, "distance_km"),
                 hours_h=_readings(readings[engine], looked, "hours_h"),
             )
         )
     return records
+
+
+@dataclass(frozen=True, slots=True)
+class _Stay:
+    """A damper on an engine. last: the day on which the one that came after it was fitted there, or itself
+    elsewhere."""
+
+    engine: str
+    first: date
+    last: date
+
+
+def _stays(rows: Iterable[Row]) -> Mapping[str, list[_Stay]]:
+    """Of each damper in the order of their days; where it was fitted again to the engine that it was on,
+    this is one stay."""
+    found: dict[str, list[_Stay]] = defaultdict(list)
+    on: dict[str, str] = {}
+
+    def end(damper: str, day: date) -> None:
+        found[damper][-1] = replace(found[damper][-1], last=day)
+
+    for row in sorted(rows, key=lambda row: str(row["date"])):
+        engine, damper, day = str(row["engine"]), str(row["damper"]), _day(row["date"])
+        if on.get(engine) == damper:
+            continue
+        if engine in on:
+            end(on[engine], day)
+        before = next((one for one, its in on.items() if its == damper), None)
+        if before is not None:
+            end(damper, day)
+            del on[before]
+        on[engine] = damper
+        found[damper].append(_Stay(engine, day, date.max))
+    return found
+
+
+def _fittings(engine: str, rows: Iterable[Row], stays: Mapping[str, list[_Stay]]) -> list[Fitting]:
+    """Of an engine, oldest first. A damper that is fitted again where it was is no other: its intervals and
+    what happened to it go on."""
+    begun = {(damper, one.first) for damper, those in stays.items() for one in those if one.engine == engine}
+    all_of = (Fitting(_day(row["date"]), str(row["damper"])) for row in rows)
+    return [one for one in all_of if (one.damper, one.day) in begun]
+
+
+def _brought(
+    fitted: Fitting,
+    stays: Mapping[str, list[_Stay]],
+    happened: Mapping[str, list[Event]],
+    inspections: Inspections,
+) -> Iterator[Event]:
+    """What happened to a damper where it was before, and no inspection that ended in keep has followed: it
+    comes with it, on the day of its fitting."""
+    looked = [one for those in inspections.values() for one in those if one.damper == fitted.damper]
+    kept = [one for one in looked if one.is_done and one.ended == "keep" and one.contested is None]
+    for stay in stays[fitted.damper][:-1]:
+        for event in happened.get(stay.engine, ()):
+            if stay.first <= event.day <= stay.last and not any(one.opened > event.moment for one in kept):
+                note = f"on {stay.engine} on {event.day}, with this damper"
+                note += f": {event.note}" if event.note else ""
+                yield replace(event, day=fitted.day, note=note)
 
 
 def _elsewhere(inspections: Inspections, engine: str, damper: str | None) -> Iterator[Inspected]:

@@ -8,12 +8,18 @@ from typing import Any
 
 import pytest
 
+from config.files import shipped
+from config.method import Method
+from config.toml import read_toml
 from grading.programme.counters import Reading
+from grading.programme.due import Due, due_of
 from grading.programme.record import EngineRecord, Fitting
 from records.register.columns import TABLES, Row, key_of
-from records.register.engines import engine_records, inspections_of
+from records.register.engines import Inspections, engine_records, inspections_of
 from records.register.merging import Book
 from tests.records.test_records_store import document
+
+METHOD = read_toml(shipped("methods", "example"), Method)
 
 
 def book(**tables: list[Row]) -> Book:
@@ -105,3 +111,56 @@ def test_an_event_of_a_day_may_have_happened_until_its_end_one_of_a_moment_then(
     assert (day.day, day.note) == (date(2026, 3, 2), "tip wall")
     assert day.moment.astimezone().hour == 23
     assert moment.moment == datetime.fromisoformat("2026-03-02T06:30:00+00:00")
+
+
+def impact(engine: str, moment: str, note: str = "") -> Row:
+    return {"engine": engine, "date": moment, "trigger": "impact", "note": note}
+
+
+def due(book: Book, inspections: Inspections, engine: str = "E-1") -> Due:
+    return {one.engine: due_of(one, METHOD, date(2026, 11, 26)) for one in engine_records(book, inspections)}[
+        engine
+    ]
+
+
+def test_a_damper_that_is_fitted_again_where_it_was_is_no_other() -> None:
+    """What hit it, and since when its intervals count, stays."""
+    fittings = [fitting("E-1", "2025-01-07", "D-1"), fitting("E-1", "2026-11-20", "D-1")]
+    found = inspections_of([result("GQ-1", "2025-06-02T06:00:00Z")])
+    (record, _) = engine_records(book(fittings=fittings), found)
+    assert record.fittings == (Fitting(date(2025, 1, 7), "D-1"),)
+    again = due(book(fittings=fittings, events=[impact("E-1", "2026-11-02")]), found)
+    assert again.base.inspection is not None
+    assert again.base.inspection.id == "GQ-1"
+    assert (again.state, len(again.events)) == ("overdue", 1)
+
+
+def test_what_hit_a_damper_goes_with_it_to_another_engine_until_it_was_kept() -> None:
+    fittings = [
+        fitting("E-1", "2026-01-05", "D-1"),
+        fitting("E-2", "2026-01-05", "D-2"),
+        fitting("E-2", "2026-11-20", "D-1"),  # exchanged on one day
+        fitting("E-1", "2026-11-20", "D-2"),
+    ]
+    events = [impact("E-1", "2026-11-02", "tip wall"), impact("E-2", "2026-01-04")]
+    of = book(fittings=fittings, events=events)
+    there, here = due(of, {}, "E-2"), due(of, {})
+    assert (there.state, here.events) == ("due", ())
+    assert there.sentences[0] == (
+        "2026-11-20: the front end was hit, or the damper was struck (on E-1 on 2026-11-02, with this "
+        "damper: tip wall): inspect it before it runs on"
+    )
+    assert due(of, inspections_of([result("GQ-1", "2026-11-02T06:00:00Z")]), "E-2").events == there.events
+    assert due(of, inspections_of([result("GQ-1", "2026-11-03T06:00:00Z")]), "E-2").events == ()
+
+
+def test_what_hit_the_engine_while_another_damper_was_on_it_is_not_this_ones() -> None:
+    fittings = [
+        fitting("E-1", "2025-01-05", "D-1"),
+        fitting("E-1", "2026-03-02", "D-2"),
+        fitting("E-1", "2026-09-01", "D-1"),
+    ]
+    of = book(fittings=fittings, events=[impact("E-1", "2026-05-04")])
+    assert due(of, {}).events == ()
+    before = book(fittings=fittings, events=[impact("E-1", "2026-01-04")])
+    assert [one.day for one in due(before, {}).events] == [date(2026, 9, 1)]
