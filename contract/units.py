@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 
 NM_PER_MM = 1_000_000
 NM_PER_INCH = 25_400_000
 """Exactly: international yard and pound agreement, 1959."""
 UDEG_PER_DEG = 1_000_000
+
+THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+", re.ASCII)
+"""A number that is one thing where the mark parts thousands and another where it stands before decimals."""
 
 
 class Unit(StrEnum):

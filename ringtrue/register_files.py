@@ -11,10 +11,11 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from config.errors import Problem, RingtrueError
+from contract.units import THOUSANDS
 from contract.words import count_of
 from records.register.columns import TABLES, Cell, Column, Row, TableName
 from records.register.merging import Incoming, Merged
-from ringtrue.tables import ReadingsError, read_rows, short, shown
+from ringtrue.tables import MINUS, ReadingsError, read_rows, short, shown
 from ringtrue.tables import Row as Line
 
 TEXT_MAX = {"serial": 100, "text": 200}
@@ -105,6 +106,10 @@ def _cell(text: str, column: Column, now: datetime) -> Cell:
 
 
 def _number(line: Line, column: Column) -> Cell:
+    text = line.cells[column.name]
+    if not column.is_length and THOUSANDS.fullmatch(text.replace(MINUS, "-")):
+        expected = f"{column.what}, thousands without a mark, decimals with fewer digits"
+        line.refuse(column.name, f"{shown(text)}, which may be either", expected)
     value = line.number(column.name, column.most, column.what)
     if value < column.least:
         line.refuse(column.name, f"{value:g}", f"{column.what}, {column.least:g} or more")
@@ -169,15 +174,16 @@ def as_csv(table: TableName, rows: Iterable[Row]) -> Iterator[str]:
     names = [column.name for column in TABLES[table]]
     yield _line(names)
     for row in rows:
-        yield _line([_written(row[name]) for name in names])
+        yield _line([_written(row[column.name], column) for column in TABLES[table]])
 
 
-def _written(cell: Cell) -> str:
+def _written(cell: Cell, column: Column) -> str:
     if cell is None:
         return ""
     if isinstance(cell, str):
         return f"'{cell}" if FORMULA.match(cell) else cell
-    return f"{cell:.0f}" if cell.is_integer() else repr(cell)
+    text = f"{cell:.0f}" if cell.is_integer() else repr(cell)
+    return f"{text}0" if THOUSANDS.fullmatch(text) and not column.is_length else text
 
 
 def _line(cells: Iterable[str]) -> str:

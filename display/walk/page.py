@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from contract.units import THOUSANDS
 from display.walk.place import Place
 from display.words import Text, Words
 
@@ -155,10 +155,6 @@ def text_of(values: Values, entry: str, what: Text) -> str:
 
 NUMBER_MAX = 1e12
 """No counter shows more; what a scanner types into a field of numbers may have any length."""
-
-
-THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+")
-"""A number that is one thing where the mark parts thousands and another where it stands before decimals."""
 
 
 def number_of(values: Values, entry: str, what: Text, per_unit: Decimal | None = None) -> float | None:

@@ -35,6 +35,11 @@ class Column:
     choices: tuple[str, ...] = ()
 
     @property
+    def is_length(self) -> bool:
+        """Whether its numbers are of a gauge, which has no thousands."""
+        return self.name.endswith("_mm")
+
+    @property
     def empty(self) -> Cell:
         """What stands for an empty cell."""
         return "" if self.kind == "text" else None

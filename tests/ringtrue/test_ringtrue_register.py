@@ -63,6 +63,26 @@ def test_days_may_be_written_with_dots_never_with_slashes(run: Run) -> None:
     assert "rows.csv:2: calibration_due: expected a day written as 2026-11-02, found '6/1/2027'" in said
 
 
+@pytest.mark.parametrize(
+    ("table", "text", "what"),
+    [
+        ("engines", "engine,rating_kw\nGQ-E-1,1.100\n", "rating_kw: expected rated power in kW"),
+        (
+            "readings",
+            "engine;date;hours_h\nGQ-E-2207;2026-11-20;13,300\n",
+            "hours_h: expected the hour meter",
+        ),
+        ("readings", "engine,date,distance_km\nGQ-E-2207,2026-11-20,181.200\n", "distance_km: expected the"),
+    ],
+)
+def test_what_may_be_thousands_is_not_taken_for_decimals(run: Run, table: str, text: str, what: str) -> None:
+    """A sheet whose hours all stand so, 9.500 and 11.840, ran 2.34 h of its interval."""
+    put(run, "engines", "engine\nGQ-E-2207\n")
+    code, _, said = put(run, table, text)
+    assert (code, f"rows.csv:2: {what}" in said, "which may be either" in said) == (3, True, True)
+    assert "thousands without a mark, decimals with fewer digits" in said
+
+
 WRONG = """\
 engine,date,distance_km,hours_h
 GQ-E-2207,2026-11-27,200000,13400
