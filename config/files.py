@@ -36,7 +36,10 @@ def resolve(value: str, kind: Kind, base: Path) -> Path:
     A shipped file may be written `example`, `example.toml` or `config/methods/example.toml`; a file
     that exists at that path from `base` wins over the shipped one. Raises FileNotFoundError.
     """
-    file = base / Path(value).expanduser()
+    try:
+        file = base / Path(value).expanduser()
+    except RuntimeError:
+        raise FileNotFoundError(_missing("nobody here has that home", kind)) from None
     if file.is_file():
         return file
     bare = Path(value)

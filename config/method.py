@@ -17,7 +17,19 @@ from config.cautions import USUAL, Step
 from config.programme import DamperLimits, Intervals, Programme, Suitability
 from config.runout import FaceRules, SurfaceRules
 from config.signs import Chance, Coarser
-from config.table import Angle, Count, Finite, Limit, Name, NotNegative, Positive, Table, Text
+from config.table import (
+    Angle,
+    Count,
+    Finite,
+    GaugeError,
+    GaugeStep,
+    Limit,
+    Name,
+    NotNegative,
+    Positive,
+    Table,
+    Text,
+)
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
 
@@ -252,9 +264,9 @@ class LiftRules(Table):
 class Typed(Table):
     """What is taken for a plain dial or micrometer whose readings are typed, unless stated there."""
 
-    resolution_mm: Positive
+    resolution_mm: GaugeStep
     """What its reader tells apart."""
-    mpe_mm: NotNegative
+    mpe_mm: GaugeError
     """Its maximum permissible error, as for a configured gauge."""
     angle_u_deg: NotNegative = 2.0
     """Standard uncertainty of a crank angle read off the engine's own marks."""

@@ -7,23 +7,28 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from config.table import Count, Limit, Name, Positive, Table, Text
+from config.table import Days, Limit, Name, Positive, Table, Text
 from contract.terms import Construction, Family
+
+# More than any engine lasts is another unit: metres, minutes, days.
+Distance = Annotated[float, Field(strict=True, gt=0.0, le=10_000_000.0, allow_inf_nan=False)]
+Hours = Annotated[float, Field(strict=True, gt=0.0, le=100_000.0, allow_inf_nan=False)]
+Months = Annotated[int, Field(strict=True, ge=1, le=240)]
 
 
 class Intervals(Table):
     """When the next inspection is due: whichever comes first; leave out what does not apply."""
 
-    distance_km: Positive | None = None
+    distance_km: Distance | None = None
     """After so many kilometres."""
-    hours_h: Positive | None = None
+    hours_h: Hours | None = None
     """After so many engine hours."""
-    months: Count | None = None
+    months: Months | None = None
     """After so many months."""
-    valve_set_distance_km: Positive | None = None
+    valve_set_distance_km: Distance | None = None
     """Valves are set each time the odometer has come on by so much: `due` names the valve set with which an
     inspection falls together."""
-    valve_set_hours_h: Positive | None = None
+    valve_set_hours_h: Hours | None = None
     """The same by the hour meter."""
 
     @model_validator(mode="after")
@@ -45,11 +50,11 @@ class Trigger(Table):
 class Programme(Table):
     """When an inspection is told of, and what brings it forward."""
 
-    soon_days: Count = 30
+    soon_days: Days = 30
     """Due soon: its day is no further off."""
     soon_share: Annotated[float, Field(strict=True, ge=0.0, lt=1.0)] = 0.1
     """Or no more than this of its interval is left."""
-    rate_days: Count = 365
+    rate_days: Days = 365
     """How far back readings of a counter say how fast it runs; further where there are not two."""
     trigger: tuple[Trigger, ...] = Field(default=(), max_length=24)
     """What makes an engine due at once."""

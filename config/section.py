@@ -15,8 +15,11 @@ def base_of(info: ValidationInfo) -> Path:
 
 
 def from_base(path: Path, info: ValidationInfo) -> Path:
-    """The path meant, from that folder."""
-    return base_of(info) / path.expanduser()
+    """The path meant, from that folder. Raises ValueError where it is in the home of nobody."""
+    try:
+        return base_of(info) / path.expanduser()
+    except RuntimeError:
+        raise ValueError("a path that is nobody's home, or ./~ where a name begins so") from None
 
 
 FilePath = Annotated[Path, AfterValidator(from_base)]

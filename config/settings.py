@@ -29,6 +29,7 @@ from config.files import Kind, resolve
 from config.press import Press
 from config.section import FilePath, Section, base_of, from_base, mistake
 from config.sparkplug import SparkplugSettings
+from config.table import GaugeError, GaugeStep
 from config.toml import Mistake, read_toml, spelled
 from config.usb import UsbIdentity
 from config.webhook import WebhookSettings
@@ -55,8 +56,6 @@ def known_broker(url: str, wanted: str = BROKER_URL) -> str:
 
 
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-# One step of a gauge, mm: below a nanometre nothing is kept, above a millimetre no damper is judged.
-Step = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1e-6, le=1)]
 
 
 def _topic_level(text: str) -> str:
@@ -202,9 +201,9 @@ class GaugeSettings(Section):
     itself; or usb."""
     usb: UsbIdentity | None = None
     """In place of port: the device by what it says of itself."""
-    resolution_mm: Step | None = None
+    resolution_mm: GaugeStep | None = None
     """One step of its display. Every gauge but the encoder needs it."""
-    mpe_mm: Annotated[Number, Field(ge=0, le=1)] | None = None
+    mpe_mm: GaugeError | None = None
     """Maximum permissible error: the difference between any two readings is wrong by at most this. Every
     gauge but the encoder needs it."""
     travel_mm: Annotated[Number, Field(gt=0, le=1_000)] | None = None
@@ -248,7 +247,7 @@ class AngleSettings(Section):
     stops at the marks between, which the readings show."""
     gauge: str | None = None
     """The encoder's id; only with encoder."""
-    marks_deg: tuple[Number, ...] = ()
+    marks_deg: tuple[Annotated[Number, Field(ge=-360, le=720)], ...] = ()
     """Crank positions in the order in which barring in the running direction meets them, repeating every
     turn. With marks: those that are told; with dwells: where the crank is let stand; with an encoder: where
     to stop, told on `live` once `zero` is."""
@@ -332,7 +331,7 @@ class Settings(Section):
         is_encoder_known = by_marks or (bool(encoder) and not facts & set(encoder))
         seen: dict[str, int] = {}
         for n, gauge in gauges:
-            if (value := gauge.get("id")) is not None and (first := seen.setdefault(repr(value), n)) != n:
+            if isinstance(value := gauge.get("id"), str) and (first := seen.setdefault(value, n)) != n:
                 found = f"{spelled(value)}, also of gauge[{first}]"
                 mistakes.append(Mistake(("gauge", n, "id"), found, "an id of its own"))
         for n, gauge in gauges:
@@ -350,7 +349,7 @@ class Settings(Section):
                     if key not in gauge
                 ]
         if isinstance(angle_gauge, str) and angle_gauge not in [g.get("id") for _, g in gauges]:
-            known = ", ".join(str(g.get("id")) for _, g in gauges) or "there are none"
+            known = ", ".join(g["id"] for _, g in gauges if isinstance(g.get("id"), str)) or "there are none"
             mistakes.append(
                 Mistake(("angle", "gauge"), spelled(angle_gauge), f"the id of a [[gauge]] ({known})")
             )

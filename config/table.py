@@ -11,6 +11,12 @@ Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
 Limit = Annotated[float, Field(strict=True, gt=0.0, le=5.0, allow_inf_nan=False)]
 """A length in mm; more is another unit, or a lost point."""
+GaugeStep = Annotated[float, Field(strict=True, ge=1e-6, le=1.0, allow_inf_nan=False)]
+"""One step of a display, mm: below a nanometre nothing is kept, above a millimetre no damper is judged."""
+GaugeError = Annotated[float, Field(strict=True, ge=0.0, le=1.0, allow_inf_nan=False)]
+"""Maximum permissible error of a gauge, mm."""
+Days = Annotated[int, Field(strict=True, ge=1, le=36_500)]
+"""A hundred years at most."""
 Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Share = Annotated[float, Field(strict=True, ge=0.0, lt=1.0)]
 Count = Annotated[int, Field(strict=True, ge=1)]

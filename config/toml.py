@@ -62,6 +62,9 @@ def read_toml(path: Path, model: type[M], *, overrides: Mapping[str, str] = type
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as err:
         raise ConfigError([_syntax(name, text, str(err))]) from None
+    except (ValueError, RecursionError):
+        found = "a number of thousands of digits, or as many brackets within each other"
+        raise ConfigError([Problem(name, None, "text", found, "what a person wrote")]) from None
     sources: dict[Loc, str] = {}
     problems: list[Problem] = []
     texts: dict[Loc, str] = {}
@@ -135,7 +138,7 @@ def _toml_value(text: str) -> Any:
     """What `text` is as a TOML value, else the text itself."""
     try:
         value = tomllib.loads(f"value = {text}")
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):  # no TOML, or more than Python reads of it
         return text
     return value["value"] if list(value) == ["value"] else text
 
@@ -204,7 +207,7 @@ def spelled(value: object) -> str:
         return _short("[" + ", ".join(spelled(v) for v in value) + "]")
     if isinstance(value, datetime.date | datetime.time):
         return value.isoformat()
-    return _short(str(value))
+    return _short(hex(value) if isinstance(value, int) and value.bit_length() > 64 else str(value))
 
 
 _WANTED = {

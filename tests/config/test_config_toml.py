@@ -83,6 +83,17 @@ def test_cross_checks_are_in_the_same_report(tmp_path: Path) -> None:
         ('name = "n\n', 1, "name = \"n (illegal character '\\n')"),
         ("name = [1,\n2\n", 2, "2 (unclosed array)"),
         ("", None, "nothing"),
+        (
+            "count = " + "9" * 5000,
+            None,
+            "a number of thousands of digits, or as many brackets within each other",
+        ),
+        (
+            "part = " + "[" * 5000,
+            None,
+            "a number of thousands of digits, or as many brackets within each other",
+        ),
+        ('name = "n"\ncount = 1\n[inner]\nsize = 0x' + "9" * 5000, 4, "0x" + "9" * 57 + "…"),
         (b'name = "\xff"\n', 1, "bytes that are none"),
         (b'ok = 1\nname = "\xff"\n', 2, "bytes that are none"),
     ],
