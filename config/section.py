@@ -19,7 +19,7 @@ def from_base(path: Path, info: ValidationInfo) -> Path:
     try:
         return base_of(info) / path.expanduser()
     except RuntimeError:
-        raise ValueError("a path that is nobody's home, or ./~ where a name begins so") from None
+        raise ValueError("a path; ~ is a home, and there is no such: ./~… where a name begins so") from None
 
 
 FilePath = Annotated[Path, AfterValidator(from_base)]

@@ -19,10 +19,11 @@ _OWN: dict[str, Kind] = {
 def kind_of(file: Path) -> Kind | None:
     """What it is; None where nothing tells, or it cannot be read: whoever reads it says why."""
     try:
-        data = tomllib.loads(file.read_text())
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        data = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
         return None
-    match str(data.get("schema", "")).split("/"):
+    schema = data.get("schema")
+    match schema.split("/") if isinstance(schema, str) else []:
         case ["ringtrue", "gauge", *_]:
             return "gauge profile"
         case ["ringtrue", "method", *_]:

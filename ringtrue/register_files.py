@@ -23,6 +23,8 @@ TEXT_MAX = {"serial": 100, "text": 200}
 WRITTEN = re.compile(r"(?P<year>\d{4})-(?P<month>\d\d)-(?P<day>\d\d)", re.ASCII)
 DOTTED = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})", re.ASCII)
 """Day, month, year: whoever parts them by dots begins with the day."""
+FIRST_DAY = date(1950, 1, 1)
+"""No engine that is in service is older; our own choice."""
 FORMULA = re.compile(r"'*\s*[=+@]")
 """A spreadsheet takes a text that begins so for a formula, or did with an apostrophe put before it."""
 
@@ -146,6 +148,7 @@ def _moment(text: str, now: datetime) -> str:
         moment = datetime.fromisoformat(text)
     if moment is None or moment.tzinfo is None:
         raise _AmissError(shown(text), "a day such as 2026-11-02, or a time such as 2026-11-02T06:30:00Z")
+    _of_our_time(moment.date(), text)
     if moment > now:
         raise _AmissError(text, f"a time that has come (it is {as_moment(now)})")
     return as_moment(moment)
@@ -163,9 +166,15 @@ def _day(text: str) -> date:
         raise _AmissError(shown(text), "a day written as 2026-11-02")
     parts = {name: int(part) for name, part in written.groupdict().items()}
     try:
-        return date(**parts)
+        return _of_our_time(date(**parts), text)
     except ValueError:
         raise _AmissError(shown(text), "a day that is in the calendar") from None
+
+
+def _of_our_time(day: date, text: str) -> date:
+    if day < FIRST_DAY:
+        raise _AmissError(shown(text), f"a day from {FIRST_DAY} on: spreadsheets make such of an empty cell")
+    return day
 
 
 def as_csv(table: TableName, rows: Iterable[Row]) -> Iterator[str]:

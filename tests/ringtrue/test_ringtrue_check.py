@@ -22,6 +22,24 @@ def test_all_that_ships_is_good(capsys: pytest.CaptureFixture[str]) -> None:
     assert printed.err == ""
 
 
+def test_a_byte_order_mark_makes_no_other_kind_of_a_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text("\ufeff" + shipped("methods", "example").read_text(), encoding="utf-8")
+    assert main(["check", str(file)]) == 0
+    assert capsys.readouterr().out == f"{file}: a good method\n"
+
+
+@pytest.mark.parametrize("text", ["x = " + "9" * 5000, "x = " + "[" * 5000, "schema = 0x" + "9" * 5000])
+def test_what_nobody_wrote_is_told_in_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str
+) -> None:
+    (tmp_path / "mine.toml").write_text(text)
+    assert main(["check", str(tmp_path / "mine.toml")]) == 1
+    assert all("mine.toml" in line and ": expected " in line for line in capsys.readouterr().err.splitlines())
+
+
 def test_mistakes_of_several_files_with_their_lines(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -83,6 +83,14 @@ def test_what_may_be_thousands_is_not_taken_for_decimals(run: Run, table: str, t
     assert "thousands without a mark, decimals with fewer digits" in said
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "1900-01-01", "0001-01-01T00:00:00+14:00"])
+def test_a_day_that_stands_for_nothing_is_none(run: Run, day: str) -> None:
+    """One of the first year went in, and `due` ended in a traceback for every engine."""
+    put(run, "engines", "engine\nGQ-E-2207\n")
+    code, _, said = put(run, "events", f"engine,date,trigger\nGQ-E-2207,{day},impact\n")
+    assert (code, "rows.csv:2: date: expected a day from 1950-01-01 on" in said) == (3, True)
+
+
 WRONG = """\
 engine,date,distance_km,hours_h
 GQ-E-2207,2026-11-27,200000,13400
