@@ -94,8 +94,8 @@ def _open(view: View, place: Place, result: Result, typed: Values) -> Page:
     name = place.check
     if name is None or (name not in checks and name != "lifts"):
         return overview(view, place, result)
-    if view.is_grading and view.ended is not None:
-        return grading(view, place, view.ended.check)
+    if view.grading is not None:
+        return grading(view, place, view.grading)
     if name == "lifts":
         ended = view.ended is not None and view.ended.check == "lifts" and view.ended.reason != "cancelled"
         return lifts_done(view, place) if ended and place.stage == "" else begin(view, place, name)

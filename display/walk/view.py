@@ -84,6 +84,11 @@ class View:
         return result is None or result.revision == ended.revision
 
     @property
+    def grading(self) -> str | None:
+        """The check of which the result does not hold yet what ended last."""
+        return self.ended.check if self.ended is not None and self.is_grading else None
+
+    @property
     def is_deaf(self) -> bool:
         """Whether a gauge of what runs is known not to be connected: its own, one beside it, or the encoder
         that tells its angles."""

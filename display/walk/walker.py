@@ -13,6 +13,7 @@ from display.told import told
 from display.walk.bay import BayAtHand
 from display.walk.course import moved, page_of
 from display.walk.page import Act, Choice, EntryError, Leave, Page, Send, Turn, go
+from display.walk.pages.opening import FORM
 from display.walk.place import Place
 from display.walk.view import PictureKept, View
 from display.words import Text, Words
@@ -30,7 +31,9 @@ class Walker:
     do.
 
     typed: by the id of its field; whatever draws the fields keeps it true. entry: the field whose text is not
-    what it is for, until the next key. forgotten: counts up when a field's text has served and is gone.
+    what it is for, until the next key. forgotten: counts up when a field's text has served and is gone. of:
+    the inspection that the bay was last at, open or to be signed: what was typed is of that one, but for the
+    form of the next.
     """
 
     def __init__(
@@ -50,10 +53,11 @@ class Walker:
         self._spawn, self._on_leave, self._on_change = spawn, on_leave, on_change
         self._place = Place()
         self._base = ""
-        self._question: tuple[str, Page] | None = None
+        self._question: tuple[str, Words, Page] | None = None
         self._sending = False
         self._page = Page("", "")
         self._numbers: set[str] = set()
+        self.of: str | None = None
         self.typed: dict[str, str] = {}
         self.notice = ""
         self.entry: str | None = None
@@ -83,17 +87,36 @@ class Walker:
         """The page as the bay is now."""
         view = replace(self._bay.view(), keep=self._keep)
         self._place = moved(view, self._place)
+        self._forget_other(view)
         page = page_of(view, self._place, self.typed, self._signer)
         if self._base != page.name:
             self._base, self._question = page.name, None
+        if self._question is not None and self._question[1] != view.words:
+            self._question = None  # it was asked in another language
         if self._question is not None:
-            page = replace(self._question[1], cautions=page.cautions)
+            page = replace(self._question[2], cautions=page.cautions)
         self._page = page
         for field in page.fields:
             self.typed.setdefault(field.id, field.first)
             if field.number:
                 self._numbers.add(field.id)
         return page
+
+    @property
+    def grading(self) -> str | None:
+        """The check that is worked out."""
+        return self._bay.view().grading
+
+    def _forget_other(self, view: View) -> None:
+        """A note, a remark, a figure that was typed of one damper stands in no field of the next."""
+        result, of = view.result, view.now.inspection
+        if of is None and result is not None and result.state == "closed":
+            of = result.inspection
+        if of is None or of == self.of:
+            return
+        if self.of is not None:
+            self.typed = {name: text for name, text in self.typed.items() if name in FORM}
+        self.of = of
 
     def forget_numbers(self) -> None:
         """As where another unit is to be read and typed: what was typed in the one is wrong in the other."""
@@ -157,7 +180,8 @@ class Walker:
     def _ask(self, text: str, yes: Choice, label: Text = YES, more: str = "") -> None:
         """A question of its own page, until it is answered or the page beneath it is another. more: said
         after it."""
-        say = self.words.say
+        words = self.words
+        say = words.say
         asked = replace(yes, key="y", label=say(label), main=False, confirm=None)
         no = Choice("n", say("no: as it was"), go(self._place), away=True)
         page = Page(
@@ -166,7 +190,7 @@ class Walker:
             says=(text, more) if more else (text,),
             choices=(asked, no),
         )
-        self._question = self._base, page
+        self._question = self._base, words, page
 
     def _do(self, act: Act) -> None:
         match act:

@@ -9,7 +9,8 @@ from display.walk.walker import Walker
 
 def as_data(walker: Walker, person: str) -> dict[str, Any]:
     """The page as it is now. entry: the field whose text is not what it is for. forgotten: counts up when
-    what was typed has served. picture: the item that one may be added to."""
+    what was typed has served. picture: the item that one may be added to. of: as in Walker. grading: the
+    check that is worked out."""
     page, busy = walker.show(), walker.is_busy
     return {
         "name": page.name,
@@ -50,6 +51,8 @@ def as_data(walker: Walker, person: str) -> dict[str, Any]:
         "check": walker.place.check,
         "inspection": walker.place.inspection,
         "person": person,
+        "of": walker.of,
+        "grading": walker.grading,
     }
 
 

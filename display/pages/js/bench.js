@@ -163,7 +163,7 @@ function takePage(now) {
   // What a press came to is told by the page: a line of before is none of it.
   if (page !== null && (now.name !== page.name || now.taken !== page.taken)) line = "";
   page = now;
-  const isOther = texts.inUnit(page.unit);
+  const isOther = [texts.inUnit(page.unit), texts.whose(page.person, page.of)].some(Boolean);
   isServed = texts.served(page.forgotten) || isServed || isOther;
   acts.heard(page);
   paint();

@@ -4,6 +4,10 @@
 const HEAD = "typed:";
 const FORGOTTEN = "forgotten";
 const UNIT = "unit";
+const OF = "of";
+const PERSON = "person";
+/** The form of the inspection that is to be opened next. */
+const FORM = "open.";
 
 /** @typedef {{text: string, sent: boolean, number: boolean}} Kept */
 
@@ -20,6 +24,14 @@ export function createTexts(storage = sessionStorage) {
   const ids = () => Object.keys(storage).filter((key) => key.startsWith(HEAD)).map((key) => key.slice(HEAD.length));
   /** @param {string} id @param {Kept} one */
   const keep = (id, one) => storage.setItem(HEAD + id, JSON.stringify(one));
+
+  /** Whether what is kept by this name is another now; what was never told is none. @param {string} key @param {string} now */
+  function changed(key, now) {
+    const before = storage.getItem(key);
+    if (before === now) return false;
+    storage.setItem(key, now);
+    return before !== null;
+  }
 
   return {
     /** The text of a field; null where nothing was typed here. @param {string} id */
@@ -51,14 +63,22 @@ export function createTexts(storage = sessionStorage) {
      * @param {string} unit
      */
     inUnit(unit) {
-      const before = storage.getItem(UNIT);
-      if (before === unit) return false;
-      storage.setItem(UNIT, unit);
-      if (before === null) return false;
+      if (!changed(UNIT, unit)) return false;
       for (const id of ids()) if (kept(id)?.number) storage.removeItem(HEAD + id);
       return true;
     },
-    /** As where another person comes. */
+    /**
+     * What was typed of one inspection stands in no field of another, and what one person typed in none of
+     * another's. True where some may be gone. Of: the inspection, null where the page is of none.
+     * @param {string} person @param {string | null} of
+     */
+    whose(person, of) {
+      const isAnother = changed(PERSON, person);
+      const isOther = of !== null && changed(OF, of);
+      for (const id of ids()) if (isAnother || (isOther && !id.startsWith(FORM))) storage.removeItem(HEAD + id);
+      return isAnother || isOther;
+    },
+    /** As where a person has left. */
     dropAll() {
       for (const id of ids()) storage.removeItem(HEAD + id);
       storage.removeItem(FORGOTTEN);

@@ -22,10 +22,11 @@ SIGNER = Text("the name of who signs")
 
 def sign(view: View, place: Place, result: Result, signer: str) -> Page:
     """A qualified person stands by it, or decides otherwise."""
-    if place.stage == "decide":
-        return _decide(view, place, result)
-    if place.stage == "remark":
-        return _remark(view, place, result)
+    if place.inspection == result.inspection:  # what was begun of another is none of this one's
+        if place.stage == "decide":
+            return _decide(view, place, result)
+        if place.stage == "remark":
+            return _remark(view, place, result)
     say = view.words.say
     closed = say("Closed by {name}.", name=view.ended_by) if view.ended_by else say("Closed.")
     away = Place(passed=result.inspection)
@@ -36,6 +37,11 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
         view.words.say("sign {name}", name=result.inspection),
         says=(
             say("VERDICT: {verdict}.", verdict=say(VERDICTS[result.verdict])),
+            say(
+                "Engine {engine}, damper {damper}.",
+                engine=result.engine.serial,
+                damper=result.damper.serial,
+            ),
             f"{closed} {say('ringtrue advises; a qualified person decides and signs.')}",
             *(told(reason, view.words.language) for reason in result.reasons),
         ),
@@ -49,7 +55,7 @@ def sign(view: View, place: Place, result: Result, signer: str) -> Page:
                 _signed(result, say("Sign it as it stands?")),
                 main=True,
             ),
-            Choice("d", say("decide otherwise"), lambda values: _decided(values, place)),
+            Choice("d", say("decide otherwise"), lambda values: _decided(values, place, result)),
             Choice("o", say("leave it unsigned, open another"), go(away)),
             leave(view),
         ),
@@ -100,9 +106,9 @@ def _signed(result: Result, question: str, decision: str = "") -> Any:
     return act
 
 
-def _decided(values: Values, place: Place) -> Act:
+def _decided(values: Values, place: Place, result: Result) -> Act:
     text_of(values, NAME, SIGNER)
-    return go(replace(place, stage="decide"))(values)
+    return go(replace(place, inspection=result.inspection, stage="decide"))(values)
 
 
 def _decide(view: View, place: Place, result: Result) -> Page:

@@ -22,12 +22,7 @@ def grading(view: View, place: Place, check: str) -> Page:
     """Between the end of a sweep and its result."""
     say = view.words.say
     name = say(NAMES.get(check, check))
-    now = say("The bay is working it out.")
-    if view.ended_s > GRADING_MAX_S:
-        now = say(
-            "NOT WORKED OUT for {seconds} s: do not go by what was found before. Look into the daemon's log.",
-            seconds=f"{view.ended_s:.0f}",
-        )
+    now = _working(view)
     return Page(
         f"grading {check}",
         name,
@@ -35,6 +30,24 @@ def grading(view: View, place: Place, check: str) -> Page:
         choices=(_list(view, place), leave(view)),
         rings=f"stop {check}",
     )
+
+
+def _working(view: View) -> str:
+    """What is said in the place of what was found before."""
+    say = view.words.say
+    if view.ended_s <= GRADING_MAX_S:
+        return say("The bay is working it out.")
+    return say(
+        "NOT WORKED OUT for {seconds} s: do not go by what was found before. Look into the daemon's log.",
+        seconds=f"{view.ended_s:.0f}",
+    )
+
+
+def _so_far(view: View, result: Result) -> tuple[str, str]:
+    """The verdict so far in words, and as itself; none while a sweep is worked out, which may be another."""
+    if view.grading is not None:
+        return _working(view), ""
+    return view.words.say(VERDICTS[result.verdict]), result.verdict
 
 
 def outcome(view: View, place: Place, result: Result, name: str, check: Check) -> Page:
@@ -136,7 +149,7 @@ def overview(view: View, place: Place, result: Result) -> Page:
     """All checks, what they came to, and the way to each."""
     checks, say = checks_of(result), view.words.say
     choices = [
-        Choice(str(n), _line(view, name, check), _look_at(place, name), tells=check.outcome)
+        Choice(str(n), _line(view, name, check), _look_at(place, name), tells=_told(view, name, check))
         for n, (name, check) in enumerate(checks.items(), 1)
     ]
     # A missing check is what is next; what is over or unclear may be left as it stands.
@@ -151,12 +164,13 @@ def overview(view: View, place: Place, result: Result) -> Page:
     else:
         choices.insert(0, replace(closing, key="enter", main=True))
     name = result.inspection
+    so_far, tells = _so_far(view, result)
     return Page(
         "list",
         say("{name}: all checks", name=name),
-        says=(say("So far: {verdict}.", verdict=say(VERDICTS[result.verdict])),),
+        says=(say("So far: {verdict}.", verdict=so_far) if tells else so_far,),
         rows=tuple(method_words(view.method, result, view.words)),
-        tells=result.verdict,
+        tells=tells,
         choices=(
             *choices,
             Choice("h", say("how well the gauge repeats"), go(replace(place, check="lifts", stage="begin"))),
@@ -181,8 +195,15 @@ def _look_at(place: Place, name: str) -> Callable[[Values], Act]:
     return go(replace(place, check=name, stage="", again=(), later=()))
 
 
+def _told(view: View, name: str, check: Check) -> str:
+    """Its outcome; of one that is worked out anew, none yet."""
+    return "missing" if name == view.grading else check.outcome
+
+
 def _line(view: View, name: str, check: Check) -> str:
     words = view.words
+    if name == view.grading:
+        return f"{words.say(NAMES[name])}: {words.say('being worked out')}"
     is_bare = isinstance(check, ObservedCheck) or check.outcome == "missing"
     outcome = words.say(check.outcome) if is_bare else outcome_words(check, view.unit, words)
     return f"{words.say(NAMES[name])}: {outcome}"
@@ -192,16 +213,17 @@ def close(view: View, place: Place, result: Result) -> Page:
     """Asked once more, as nothing is measured after it."""
     say = view.words.say
     short = [
-        f"{say(NAMES[name])}: {say(check.outcome)}"
+        _line(view, name, check) if name == view.grading else f"{say(NAMES[name])}: {say(check.outcome)}"
         for name, check in checks_of(result).items()
-        if check.outcome not in DONE
+        if _told(view, name, check) not in DONE
     ]
+    so_far, tells = _so_far(view, result)
     return Page(
         "close",
         say("close {name}", name=result.inspection),
-        says=(f"{say(VERDICTS[result.verdict])}.", say("Closed, nothing more can be measured in it.")),
+        says=(f"{so_far}." if tells else so_far, say("Closed, nothing more can be measured in it.")),
         rows=tuple(short),
-        tells=result.verdict,
+        tells=tells,
         choices=(
             Choice(
                 "k",

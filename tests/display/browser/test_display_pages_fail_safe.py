@@ -118,6 +118,48 @@ def test_a_reason_that_begins_like_a_part_of_the_language_is_shown_as_it_comes(p
     assert run(page, "verdict", "return [m.checkName(given[0]), m.kindOf(given[0])]", word) == [word, "open"]
 
 
+TYPED = """const kept = new Map();
+    const storage = new Proxy({}, {ownKeys: () => [...kept.keys()],
+        getOwnPropertyDescriptor: () => ({enumerable: true, configurable: true}),
+        get: (_, name) => ({getItem: key => kept.get(key) ?? null, removeItem: key => kept.delete(key),
+            setItem: (key, value) => kept.set(key, value)})[name]});
+    const texts = m.createTexts(storage);
+    texts.whose('A', 'truck-14');
+    for (const id of ['open.engine', 'sign.name', 'note.visual.leak']) texts.set(id, id, false);
+    const left = () => ['open.engine', 'sign.name', 'note.visual.leak'].filter(id => texts.get(id) !== null);
+    """
+
+
+def test_what_was_typed_of_one_inspection_is_gone_in_the_next_and_all_of_it_for_another_person(
+    page: Page,
+) -> None:
+    body = """const seen = [];
+    for (const [person, of] of [['A', 'truck-14'], ['A', null], ['A', 'truck-15'], ['B', 'truck-15']])
+        seen.push([texts.whose(person, of), left().length]);
+    return seen"""
+    assert run(page, "texts", TYPED + body) == [[False, 3], [False, 3], [True, 1], [True, 0]]
+
+
+def test_the_rail_shows_nothing_of_before_while_a_check_is_worked_out(page: Page) -> None:
+    body = """const rail = m.createRail();
+    const result = {inspection: 'a', checks: {rim: {outcome: 'within'}, face: {outcome: 'within'}}};
+    rail.show({name: 'list', inspection: 'a', check: 'rim', grading: 'rim'}, result);
+    return [...rail.node.querySelectorAll('li')].map(
+        item => [item.textContent, item.querySelector('svg.good') !== null])"""
+    assert run(page, "rail", body) == [
+        ["rim run-out: being worked out", False], ["face wobble: within", True],
+    ]  # fmt: skip
+
+
+def test_who_signs_sees_of_which_engine_it_is_though_he_joined_nothing(page: Page) -> None:
+    body = """const rail = m.createRail();
+    const result = {inspection: 'a', engine: {serial: 'E-1'}, damper: {serial: 'D-2'}, checks: {}};
+    return ['sign a 3 keep', 'start'].map(name => {
+        rail.show({name, inspection: null, of: 'a', check: null, grading: null}, result);
+        return [rail.node.hidden, rail.node.textContent]; })"""
+    assert run(page, "rail", body) == [[False, "engine E-1damper D-2"], [True, ""]]
+
+
 PHOTOS = """const sent = [];
     window.XMLHttpRequest = class extends EventTarget {
       upload = new EventTarget();
