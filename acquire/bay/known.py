@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -12,6 +11,7 @@ from config.method import Method
 from contract import commands
 from contract.header import DamperPart, EnginePart, Header
 from contract.kinds import named
+from contract.serials import bare
 from contract.terms import Construction, Family
 from contract.wire import rfc3339
 from grading.programme.suitability import unsuitable
@@ -33,7 +33,7 @@ class Known:
 
     def calibrated_until(self, serial: str | None) -> date | None:
         """Of a gauge by its serial, whatever its capitals and spaces; None where that is not known."""
-        due = (due for one, due in self.gauges_due.items() if serial and _bare(one) == _bare(serial))
+        due = (due for one, due in self.gauges_due.items() if serial and bare(one) == bare(serial))
         return min(due, default=None)
 
 
@@ -96,17 +96,13 @@ def misspelt_said(engine: str | None, damper: str | None, known: Known) -> str |
     for what, serial, all_of in (("engine", engine, known.ratings_kw), ("damper", damper, known.dampers)):
         if serial is None or serial in all_of:
             continue
-        kept = next((one for one in all_of if _bare(one) == _bare(serial)), None)
+        kept = next((one for one in all_of if bare(one) == bare(serial)), None)
         if kept is not None:
             return (
                 f"the register has {what} {kept}, and {serial!r} differs by capitals or spaces alone: give "
                 "it as it stands there"
             )
     return None
-
-
-def _bare(serial: str) -> str:
-    return "".join(unicodedata.normalize("NFKC", serial).split()).casefold()
 
 
 def doubts_of(command: commands.Open, known: Known) -> list[str]:

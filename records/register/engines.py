@@ -11,6 +11,7 @@ from typing import cast
 import structlog
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
+from contract.serials import bare
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
 from grading.programme.order import places_of
@@ -176,10 +177,18 @@ def _brought(
 
 
 def _elsewhere(inspections: Inspections, engine: str, damper: str | None) -> Iterator[Inspected]:
-    """Of a damper on other engines than this."""
+    """Of a damper on other engines than this. One whose serial differs by capitals or spaces alone, opened
+    before the register had it, is the same where it is to go, or to be measured again: its limits were not
+    known, so a `keep` of it says nothing."""
+    if damper is None:
+        return
     for other, those in inspections.items():
-        if other != engine:
-            yield from (one for one in those if one.damper == damper)
+        for one in those:
+            if one.damper == damper:
+                if other != engine:
+                    yield one
+            elif one.ended in ("replace", "measure-again") and bare(one.damper) == bare(damper):
+                yield replace(one, damper=damper)
 
 
 def _by_engine(rows: Iterable[Row]) -> Mapping[str, list[Row]]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from contract.serials import bare
 from records.register.columns import TABLES, Cell, Key, Row, TableName, key_of, key_words
 
 Rows = dict[Key, Row]
@@ -63,6 +64,8 @@ def merged(
         rows[key] = {**empty, **before.get(key, {}), **one.row}
         wrong += _unknown(book, table, one, set(triggers))
     wrong += _orphans(book, table, rows)
+    if table in ("engines", "dampers"):
+        wrong += _twins(table, rows, lines)
     if table == "readings":
         wrong += _silent(rows, lines)
         for column in ("distance_km", "hours_h"):
@@ -109,6 +112,19 @@ def _orphans(book: Book, table: TableName, rows: Rows) -> Iterator[Wrong]:
         ]
         if users:
             yield Wrong(None, table, f"no row of {key_words(key)}", f"one, as {' and '.join(users)} name it")
+
+
+def _twins(table: TableName, rows: Rows, lines: Mapping[Key, int | None]) -> Iterator[Wrong]:
+    """Serials that differ by capitals or spaces alone, and what they stand for by what limits go by: whoever
+    opens an inspection with the wrong one has the looser limits."""
+    known: dict[str, Key] = {}
+    for key in sorted(rows, key=lambda key: key in lines):  # what comes in after what is there
+        other = known.setdefault(bare(str(key[0])), key)
+        for column in TABLES[table]:
+            mine, its = rows[key][column.name], rows[other][column.name]
+            if key in lines and column.kind in ("choice", "number") and mine != its:
+                expected = f"{its or 'nothing'}, as of {other[0]}: it differs by capitals or spaces alone"
+                yield Wrong(lines[key], column.name, str(mine or "nothing"), expected)
 
 
 def _silent(rows: Rows, lines: Mapping[Key, int | None]) -> Iterator[Wrong]:

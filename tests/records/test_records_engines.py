@@ -154,6 +154,25 @@ def test_what_hit_a_damper_goes_with_it_to_another_engine_until_it_was_kept() ->
     assert due(of, inspections_of([result("GQ-1", "2026-11-03T06:00:00Z")]), "E-2").events == ()
 
 
+@pytest.mark.parametrize("engine", ["E-1", "e-1", "E-7"])
+def test_what_condemned_a_damper_does_so_under_its_serial_in_other_capitals(engine: str) -> None:
+    """A scanner whose capitals were turned over, while the register was not read yet."""
+    of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
+
+    def looked(name: str, opened: str, damper: str, verdict: str) -> bytes:
+        return document(
+            name, engine={"serial": engine}, damper={"serial": damper}, opened=opened, verdict=verdict
+        )
+
+    first = looked("GQ-1", "2026-02-02T06:00:00Z", " d-1", "replace")
+    found = due(of, inspections_of([first]))
+    assert (found.state, found.base.condemned is not None) == ("due", True)
+    near = looked("GQ-2", "2026-02-03T06:00:00Z", "d-1", "keep")
+    assert due(of, inspections_of([first, near])).state == "due"
+    kept = looked("GQ-3", "2026-02-04T06:00:00Z", "D-1", "keep")
+    assert due(of, inspections_of([first, kept])).base.condemned is None
+
+
 def test_what_hit_the_engine_while_another_damper_was_on_it_is_not_this_ones() -> None:
     fittings = [
         fitting("E-1", "2025-01-05", "D-1"),

@@ -91,6 +91,22 @@ def test_a_day_that_stands_for_nothing_is_none(run: Run, day: str) -> None:
     assert (code, "rows.csv:2: date: expected a day from 1950-01-01 on" in said) == (3, True)
 
 
+def test_one_serial_in_other_capitals_is_of_no_other_kind(run: Run) -> None:
+    put(run, "dampers", "damper,family,construction\nD-1,viscous,welded\n")
+    code, _, said = put(run, "dampers", "damper,family,construction\nd -1,rubber,\n")
+    assert (code, said.splitlines()[:-1]) == (
+        3,
+        [
+            "rows.csv:2: family: expected viscous, as of D-1: it differs by capitals or spaces alone, "
+            "found rubber",
+            "rows.csv:2: construction: expected welded, as of D-1: it differs by capitals or spaces alone, "
+            "found nothing",
+        ],
+    )
+    assert put(run, "dampers", "damper,family,construction\nd -1,viscous,welded\n")[0] == 0
+    assert put(run, "engines", "engine,rating_kw\nE-1,300\ne-1,400\n")[0] == 3
+
+
 WRONG = """\
 engine,date,distance_km,hours_h
 GQ-E-2207,2026-11-27,200000,13400
