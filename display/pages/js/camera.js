@@ -7,6 +7,11 @@ import { t } from "./words.js";
 /** Milliseconds between two looks at the picture. */
 const LOOK_MS = 200;
 
+/** @param {MediaStream | null} stream */
+function end(stream) {
+  for (const track of stream?.getTracks() ?? []) track.stop();
+}
+
 /** @param {(text: string) => void} found */
 export function createCamera(found) {
   const words = el("span");
@@ -17,14 +22,21 @@ export function createCamera(found) {
   const dialog = /** @type {HTMLDialogElement} */ (el("dialog", { class: "camera" }, video, line, stop));
   const isThere = "BarcodeDetector" in window && navigator.mediaDevices !== undefined;
   let timer = 0;
+  let closed = 0;
   setShown(button, false);
 
   async function look() {
     setText(line, t("Hold the code before the camera."));
     setText(stop, t("Close"));
     dialog.showModal();
+    const since = closed;
     try {
-      video.srcObject = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+      const stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+      if (since !== closed) {
+        end(stream); // nobody waits for it any more
+        return;
+      }
+      video.srcObject = stream;
       await video.play();
     } catch {
       setText(line, t("The camera cannot be had: allow it for this page, or type the serial."));
@@ -43,9 +55,9 @@ export function createCamera(found) {
   button.addEventListener("click", look);
   stop.addEventListener("click", () => dialog.close());
   dialog.addEventListener("close", () => {
+    closed += 1;
     clearInterval(timer);
-    const stream = /** @type {MediaStream | null} */ (video.srcObject);
-    for (const track of stream?.getTracks() ?? []) track.stop();
+    end(/** @type {MediaStream | null} */ (video.srcObject));
     video.srcObject = null;
   });
 

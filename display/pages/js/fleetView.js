@@ -27,9 +27,8 @@ const CHOICES = [
 ];
 const CHECKS = ["rim", "face", "thickness"];
 
-/** @param {any} fleet as /api/fleet gives it */
-export function createFleet(fleet) {
-  let chosen = "all";
+/** @param {any} fleet as /api/fleet gives it @param {string} [chosen] which rows, as before */
+export function createFleet(fleet, chosen = "all") {
   let text = "";
   /** @type {HTMLElement} */
   let body;
@@ -90,6 +89,7 @@ export function createFleet(fleet) {
   const serials = fleet.rows.flatMap((/** @type {any} */ row) => [row.engine, row.damper]).filter(Boolean);
   return {
     view,
+    chosen: () => chosen,
     /** The one engine or damper that is meant by this: its serial, or all that is left by its name. @param {string} typed */
     meant(typed) {
       const sought = typed.trim().toLowerCase();

@@ -12,6 +12,9 @@ import { settingsPanel } from "./settingsPanel.js";
 import { loadSaid, toldNode } from "./told.js";
 import { t, translate } from "./words.js";
 
+/** Milliseconds between two questions to the records while a page is looked at. */
+const AGAIN_MS = 300_000;
+
 const main = /** @type {HTMLElement} */ (document.getElementById("main"));
 const sought = /** @type {HTMLInputElement} */ (document.getElementById("sought"));
 const asked = new URLSearchParams(location.search);
@@ -22,6 +25,9 @@ sought.value = asked.get("find") ?? "";
 let view = null;
 /** The fleet, where it is what is shown. @type {ReturnType<typeof createFleet> | null} */
 let fleet = null;
+/** What the records told last, and whether they are being asked. */
+let told = "";
+let isAsking = false;
 const panel = settingsPanel();
 
 function places() {
@@ -60,22 +66,45 @@ function complain(error) {
   };
 }
 
-async function show() {
-  main.setAttribute("aria-busy", "true");
+/** @param {any} answer */
+async function make(answer) {
+  if (asked.has("compared")) {
+    view = createCompared(answer);
+  } else if (serial === null) {
+    fleet = createFleet(answer, fleet?.chosen());
+    view = fleet.view;
+    document.getElementById("serials")?.replaceChildren(...fleet.serials.map((value) => el("option", { value })));
+  } else {
+    view = await createDamper(answer);
+  }
+}
+
+/** A verdict on a page that was left open may not be the last one any more; where nothing is another, nothing moves. */
+async function look() {
+  if (isAsking) return;
+  isAsking = true;
   try {
-    if (asked.has("compared")) {
-      view = createCompared(await ask("/api/fleet/compared"));
-    } else if (serial === null) {
-      fleet = createFleet(await ask("/api/fleet"));
-      view = fleet.view;
-      document.getElementById("serials")?.replaceChildren(...fleet.serials.map((value) => el("option", { value })));
-    } else {
-      view = await createDamper(await ask(`/api/history/${encodeURIComponent(serial)}`));
-    }
+    const answer = await ask(path());
+    if (JSON.stringify(answer) === told) return;
+    await make(answer);
+    told = JSON.stringify(answer);
   } catch (error) {
+    told = "";
     complain(error);
+  } finally {
+    isAsking = false;
   }
   paint();
+}
+
+function path() {
+  if (asked.has("compared")) return "/api/fleet/compared";
+  return serial === null ? "/api/fleet" : `/api/history/${encodeURIComponent(serial)}`;
+}
+
+async function show() {
+  main.setAttribute("aria-busy", "true");
+  await look();
   main.setAttribute("aria-busy", "false");
 }
 
@@ -101,4 +130,7 @@ await loadSaid();
 paint();
 setText(main, t("Reading the records …"));
 await show();
+const lookAgain = () => (document.visibilityState === "visible" ? look() : undefined);
+document.addEventListener("visibilitychange", lookAgain);
+setInterval(lookAgain, AGAIN_MS);
 if (asked.has("find")) goToMeant();

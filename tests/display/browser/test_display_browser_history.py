@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 import structlog
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from config.settings import read_settings
 from contract.lengths import UNITS
@@ -242,6 +242,28 @@ def test_what_is_not_on_record_is_said(chromium: Browser, address: str) -> None:
     page.get_by_role("link", name="Back to the fleet").click()
     expect(page.locator("table.fleet")).to_be_visible()
     office.context.close()
+
+
+def test_a_page_that_was_left_open_tells_what_is_on_record_by_now(office: Office) -> None:
+    page = office.open("/history?of=GQ-D-0901")
+    latest = page.locator(".panel.head .large")
+    seen = latest.inner_text()
+    verdicts: list[str] = []
+
+    def answer(route: Route) -> None:
+        told = route.fetch().json()
+        verdicts.append(told["verdict"])
+        route.fulfill(json=told | ({"verdict": "replace"} if len(verdicts) > 1 else {}))
+
+    page.route("**/api/history/**", answer)
+    looked_at_again = "document.dispatchEvent(new Event('visibilitychange'))"
+    page.evaluate("window.kept = document.querySelector('.panel.head')")
+    with page.expect_response("**/api/history/**"):
+        page.evaluate(looked_at_again)
+    assert page.evaluate("window.kept.isConnected")  # as it was: nobody loses their place
+    assert latest.inner_text() == seen != "REPLACE"
+    page.evaluate(looked_at_again)
+    expect(latest).to_have_text("REPLACE")
 
 
 def test_who_was_not_let_in_is_asked_who_they_are(chromium: Browser, address: str) -> None:

@@ -160,6 +160,22 @@ def test_who_signs_sees_of_which_engine_it_is_though_he_joined_nothing(page: Pag
     assert run(page, "rail", body) == [[False, "engine E-1damper D-2"], [True, ""]]
 
 
+def test_a_camera_that_is_had_too_late_is_let_go(page: Page) -> None:
+    body = """let give, stopped = 0;
+    window.BarcodeDetector = class {};
+    const getUserMedia = () => new Promise(of => { give = of; });
+    Object.defineProperty(navigator, 'mediaDevices', {value: {getUserMedia}});
+    const camera = m.createCamera(() => {});
+    document.body.append(camera.dialog);
+    camera.button.click();
+    camera.dialog.close();
+    await new Promise(of => setTimeout(of));  // it tells that it is closed a turn later
+    give({getTracks: () => [{stop: () => { stopped += 1; }}]});
+    await new Promise(of => setTimeout(of));
+    return stopped"""
+    assert run(page, "camera", body) == 1
+
+
 PHOTOS = """const sent = [];
     window.XMLHttpRequest = class extends EventTarget {
       upload = new EventTarget();

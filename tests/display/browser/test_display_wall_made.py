@@ -41,6 +41,20 @@ def cut_off(page: Page) -> list[str]:
     return found
 
 
+def parted(page: Page) -> list[str]:
+    """Words that stand in two lines."""
+    found: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll('.check-name, .check-outcome')].flatMap(node =>
+        [...node.textContent.matchAll(/[^ ]+/g)].filter(word => {
+            const range = document.createRange();
+            range.setStart(node.firstChild, word.index);
+            range.setEnd(node.firstChild, word.index + word[0].length);
+            return new Set([...range.getClientRects()].map(box => box.top)).size > 1;
+        }).map(word => word[0]))"""
+    )
+    return found
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_the_digits_are_a_fifth_of_the_screen_and_nothing_is_cut_off(
     page: Page, stage: Stage, size: tuple[int, int]
@@ -81,6 +95,7 @@ def test_between_checks_nothing_is_cut_off(
     opened(page, stage, lang=lang, unit="in")
     expect(page.locator(".checks li")).to_have_count(8)
     assert cut_off(page) == []
+    assert parted(page) == []
     stage.bay("greywacke/bay-12", live=live(), result=result())
     expect(page.locator(".tile")).to_have_count(2)
     assert cut_off(page) == []
