@@ -40,6 +40,9 @@ class Signs(Table):
     """Contact: it creeps where this share of the whole movement comes on over a turn."""
     creep_steps: NotNegative = 1.5
     """Contact: and so many steps of the display."""
+    creep_followed_min: Share = 0.2
+    """Contact: or where a surface explains less than this share of what stairs that only rise, or only fall,
+    leave over."""
     lone_scatter: Positive = 7.0
     """A single reading stands out: times the scatter of its neighbours."""
     lone_steps: NotNegative = 3.5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.optimize import isotonic_regression
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
@@ -32,9 +33,11 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     if moved > max(rules.signs.small_movement * least, rules.signs.small_mm):
         return None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
-    if abs(crept) > max(rules.signs.creep_share * moved, rules.signs.creep_steps * step):
+    by_drift, by_stairs = _followed(sweep, rules.signs.followed_min)
+    most = max(rules.signs.creep_share * moved, rules.signs.creep_steps * step)
+    if abs(crept) > most or by_stairs < rules.signs.creep_followed_min:
         return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}"
-    if _followed(sweep, rules.signs.followed_min) < rules.min_followed_share:
+    if by_drift < rules.min_followed_share:
         return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}"
     return None
 
@@ -45,19 +48,31 @@ def _ends_apart(sweep: Sweep) -> float:
     return float(np.mean(sweep.value_mm[-few:]) - np.mean(sweep.value_mm[:few]))
 
 
-def _followed(sweep: Sweep, fewest: int) -> float:
-    """Share of the readings' variance about level and drift that low orders explain, each coefficient
+def _followed(sweep: Sweep, fewest: int) -> tuple[float, float]:
+    """Shares of the readings' variance that low orders explain: of that about level and drift, and of that
+    about stairs that only rise, or only fall, as a display shows a creep of a few steps. What is fitted is
     charged for itself (adjusted as in regression); 1 of fewer readings than these."""
     n = sweep.angle_deg.size
     if n < fewest:
-        return 1.0
+        return 1.0, 1.0
     orders = min(ORDERS, max(ORDERS_LEAST, n // READINGS_PER_ORDER - 2))
     base = np.column_stack([np.ones(n), progress(sweep)])
-    whole = np.column_stack([base, columns(sweep.angle_deg, orders)])
+    left = _left(sweep, np.column_stack([base, columns(sweep.angle_deg, orders)]))
 
-    def left(x: F64) -> float:
-        rest = sweep.value_mm - x @ np.linalg.lstsq(x, sweep.value_mm, rcond=None)[0]
-        return float(rest @ rest / (n - x.shape[1]))
+    def share(of: float) -> float:
+        return 1.0 - left / of if of > 0 else 0.0
 
-    before = left(base)
-    return 1.0 - left(whole) / before if before > 0 else 0.0
+    return share(_left(sweep, base)), share(min(_left_by_stairs(sweep, rising) for rising in (True, False)))
+
+
+def _left(sweep: Sweep, x: F64) -> float:
+    """Variance that columns x, shape (n, m), leave over, in mm²."""
+    rest = sweep.value_mm - x @ np.linalg.lstsq(x, sweep.value_mm, rcond=None)[0]
+    return float(rest @ rest / (x.shape[0] - x.shape[1]))
+
+
+def _left_by_stairs(sweep: Sweep, rising: bool) -> float:
+    """The same of the best stairs one way (isotonic regression), each stair charged for itself."""
+    stairs = isotonic_regression(sweep.value_mm, increasing=rising)
+    rest = sweep.value_mm - stairs.x
+    return float(rest @ rest / max(1, rest.size - (stairs.blocks.size - 1)))

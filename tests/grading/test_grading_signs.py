@@ -32,6 +32,18 @@ def test_a_gauge_that_does_not_move_is_no_sweep(gauge: GaugeFacts) -> None:
         assert check.true_tir_mm is None
 
 
+@pytest.mark.parametrize("seed", [15, 34, 72, 162])
+def test_a_creep_that_a_coarse_display_shows_as_stairs_is_no_surface(seed: int) -> None:
+    """Two to two and a half steps over a turn and a last digit that flickers: a sinusoid fits the stairs of it
+    better than a straight line does."""
+    rng = np.random.default_rng(seed)
+    stairs = np.round(rng.choice([-1, 1]) * rng.uniform(2.0, 2.5) * np.linspace(0, 1, 336))
+    stairs += rng.integers(-1, 2, 336) * (rng.random(336) < 0.1)
+    check = judged(swept(stairs * 0.0127, turn(336, 359.7), GaugeFacts("dial", 0.0127, 0.0127), noise_mm=0.0))
+    assert check.outcome == "invalid"
+    assert "the readings creep by " in check.reason
+
+
 @pytest.mark.parametrize("order", [6, 9])
 def test_few_readings_of_many_waves_follow_the_crank_all_the_same(order: int) -> None:
     """68 readings a turn, TIR 0.045: most of it in waves above the fourth."""
