@@ -10,7 +10,7 @@ from acquire.bay.asked import Answer
 from acquire.bay.copied import copied
 from acquire.bay.correcting import correct
 from acquire.bay.inspection import InspectionState, fold
-from acquire.bay.known import Known, looser_said
+from acquire.bay.known import Known, looser_said, misspelt_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Abandoned, Closed, Signed, SweepEnded
 from acquire.journal.writer import Journal
@@ -173,14 +173,15 @@ class Ending:
 
 
 def _refuse_looser(name: str, found: InspectionState, known: Known) -> None:
-    """What was opened before the register was read is held against it as soon as it is."""
+    """What was opened before the register was read, or was put right, is held against it as it is now."""
     header = found.header
-    if not header.register_unread:
-        return
     method = Method.model_validate(found.opened.method)
     said = looser_said(header.engine, header.damper, known, method)
+    if header.register_unread:
+        said = misspelt_said(header.engine.serial, header.damper.serial, known) or said
     if said is not None:
-        before = f"{name}: {found.id} was opened before the register was read"
+        when = "was read" if header.register_unread else "was as it is now"
+        before = f"{name}: {found.id} was opened before the register {when}"
         raise CommandRefusedError("out-of-order", f"{before}; {said}; abandon it, and open another")
 
 

@@ -175,6 +175,29 @@ def test_it_is_asked_at_the_end_of_what_was_opened_before_it_was_read(
         assert bench.refused("sign", inspection=name, name="R. Example", sure=True) == "out-of-order"
 
 
+def test_a_register_that_was_put_right_meanwhile_is_asked_at_the_end(bench: Workbench) -> None:
+    """The damper stood in it as one of rubber, and nobody would have looked again."""
+    method = bench.files.method.model_copy(update={"damper": (DamperLimits(family="rubber", rim_mm=2.03),)})
+    bench.journal.close()
+    bench.files = replace(bench.files, method=method)
+    bench.start()
+    bench.bay.known = Known(dampers={"GQ-D-0815": ("rubber", None)})
+    opened(bench)
+    name = bench.state().id
+    bench.do("close", inspection=name)
+    bench.bay.known = KNOWN
+    said = bench.send("sign", inspection=name, name="R. Example", sure=True)["error"]["message"]
+    assert said.startswith(f"sign: {name} was opened before the register was as it is now; the register says")
+
+
+def test_a_serial_written_otherwise_before_it_was_read_is_not_ended(bench: Workbench) -> None:
+    bench.bay.known = UNREAD
+    opened(bench, damper="gq-d-0815", family="rubber")
+    bench.bay.known = KNOWN
+    said = bench.send("close", inspection=bench.state().id)["error"]["message"]
+    assert "the register has damper GQ-D-0815, and 'gq-d-0815' differs by capitals" in said
+
+
 def test_who_suits_only_while_it_is_not_read_is_not_ended(bench: Workbench) -> None:
     """An engine of 310 kW was told to have 250, and a rolled edge suits up to 300."""
     suits = Suitability(construction={"rolled": RatingRange(most_kw=300.0)})
