@@ -19,6 +19,7 @@ from config.method import Method
 from config.settings import Settings
 from contract.result import ObservedCheck, Result
 from grading.programme.order import Place, places_of
+from grading.programme.past import is_found
 from grading.programme.series import order_of as came_when
 from records.errors import ReportError
 from records.order import NONE, order_of
@@ -40,9 +41,12 @@ def find(settings: Settings, inspection: str, revision: int | None) -> Source:
         result = read_result(document, inspection)
         newest = document if revision is None else _latest(store, journal, inspection, None)
         order = NONE if store is None else order_of(store)
+        places = places_of(order.lines)
+        others = _others(store, journal, result)
         source = Source(
             document,
-            earlier=_earlier(store, journal, result, places_of(order.lines)),
+            earlier=_earlier(others, result, places),
+            later=_later(others, result, places, order.contradicted),
             photos=photos_of(result, settings.photos.folder),
             latest=read_result(newest or document, inspection).revision,
             contested=order.contradicted,
@@ -77,11 +81,8 @@ def _chosen(inspection: str, recorded: bytes | None, kept: bytes | None) -> byte
     return recorded if there > here else kept
 
 
-def _earlier(
-    store: Store | None, journal: JournalReader | None, result: Result, places: Mapping[str, Place]
-) -> tuple[Result, ...]:
-    """The latest revisions of inspections of the same damper that were opened before this one, the
-    latest first: of one bay by its chain, as a clock may have been wrong."""
+def _others(store: Store | None, journal: JournalReader | None, result: Result) -> list[Result]:
+    """The latest revisions of other inspections of the same damper."""
     damper = result.damper.serial
     documents = list(store.latest(damper=damper)) if store is not None else []
     documents += [kept.document for kept in journal.results()] if journal is not None else []
@@ -95,14 +96,34 @@ def _earlier(
         known = found.get(one.inspection)
         if known is None or known.revision < one.revision:
             found[one.inspection] = one
-    before = [
+    return [
         one
         for one in found.values()  # of its latest revision only: its serial may have been corrected
-        if one.damper.serial == damper
-        and one.inspection != result.inspection
-        and came_when(one, places) < came_when(result, places)
+        if one.damper.serial == damper and one.inspection != result.inspection
     ]
+
+
+def _earlier(others: list[Result], result: Result, places: Mapping[str, Place]) -> tuple[Result, ...]:
+    """Those that were opened before this one, the latest first: of one bay by its chain, as a clock may have
+    been wrong."""
+    before = [one for one in others if came_when(one, places) < came_when(result, places)]
     return tuple(sorted(before, key=lambda one: came_when(one, places), reverse=True))
+
+
+def _later(
+    others: list[Result], result: Result, places: Mapping[str, Place], contested: Mapping[str, str]
+) -> Result | None:
+    """What the damper came to last since, where it is to go, or to be measured again; None elsewhere."""
+    ended = [
+        one
+        for one in others
+        if came_when(one, places) > came_when(result, places)
+        and is_found(one)
+        and (one.decision or one.verdict) != "incomplete"
+        and one.inspection not in contested
+    ]
+    last = max(ended, key=lambda one: came_when(one, places), default=None)
+    return None if last is None or (last.decision or last.verdict) == "keep" else last
 
 
 def _with_readings(source: Source, journal: JournalReader, result: Result) -> Source:

@@ -30,6 +30,7 @@ class Source:
     """What a report is made of. document: a result document, byte for byte; all else may lack.
 
     evidence, method: from the journal, of the same revision. earlier: of the same damper, the latest first.
+    later: of the same damper, what it came to last since, where that is not keep.
     photos: those at hand, by the names that the document gives them. latest: the highest revision known of
     this inspection. contested: by an inspection's id the bays whose results of it contradict each other.
     """
@@ -38,6 +39,7 @@ class Source:
     evidence: Inspection | None = None
     method: Method | None = None
     earlier: tuple[Result, ...] = ()
+    later: Result | None = None
     photos: Mapping[str, bytes] = field(default_factory=dict)
     latest: int = 0
     contested: Mapping[str, str] = field(default_factory=dict)
@@ -78,7 +80,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
             f"{verdict_of(outcomes)}: it was altered, and no report is made of it; find the original"
         )
     bays = source.contested.get(result.inspection)
-    large, notice, says = headline(result, source.latest, bays)
+    large, notice, says = headline(result, source.latest, bays, source.later)
     state = result.state if result.revision >= source.latest else f"{result.state}, superseded"
     digest = sha256(document).hexdigest()
     sections = (
@@ -99,7 +101,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         title=f"Damper inspection {result.inspection}",
         subtitle=f"Report of revision {result.revision}, {state}",
         headline=large,
-        tone=tone(result, source.latest, bays),
+        tone=tone(result, source.latest, bays, source.later),
         notice=notice,
         says=says,
         code=f"{result.schema_} {result.inspection} {result.revision} sha256:{digest}",

@@ -31,20 +31,26 @@ MEANING = {
 SCOPES = {"on-engine": "on the engine", "bench": "on the bench", "both": "on the engine and on the bench"}
 
 
-def tone(result: Result, latest: int, bays: str | None = None) -> Literal["plain", "grey", "dark"]:
-    """Of the ground on which the large words stand. latest: the highest revision known; bays: as in
+def tone(
+    result: Result, latest: int, bays: str | None = None, later: Result | None = None
+) -> Literal["plain", "grey", "dark"]:
+    """Of the ground on which the large words stand. latest: the highest revision known; bays, later: as in
     `headline`."""
     if bays is not None or result.state in ("open", "abandoned") or result.revision < latest:
         return "grey"
     said = {result.verdict, result.decision or result.verdict}
+    said |= {later.decision or later.verdict} if later is not None else set()
     if "replace" in said:
         return "dark"
     return "plain" if said == {"keep"} else "grey"
 
 
-def headline(result: Result, latest: int, bays: str | None = None) -> tuple[str, str | None, tuple[str, ...]]:
+def headline(
+    result: Result, latest: int, bays: str | None = None, later: Result | None = None
+) -> tuple[str, str | None, tuple[str, ...]]:
     """The large words, what stands as large beside them, and what both mean. bays: that issued results of
-    this inspection that contradict each other.
+    this inspection that contradict each other. later: what its damper came to last since, where that is not
+    keep.
 
     An inspection that is not finished, or was given up, and a revision that another has replaced have no
     verdict to be read at arm's length. Where who signed decided otherwise, neither is told without the other.
@@ -66,6 +72,8 @@ def headline(result: Result, latest: int, bays: str | None = None) -> tuple[str,
     if result.state == "open":
         so_far = f"The inspection is still open and decides nothing yet. So far: {verdict.lower()}."
         return "NOT FINISHED", "NOT SIGNED", (so_far,)
+    if later is not None and (result.decision or result.verdict) == "keep":
+        return _outlived(result, latest, later)
     if result.decision is not None and result.decision != result.verdict:
         return _against(result, verdict, HEADLINES[result.decision])
     says = _meaning(result)
@@ -75,6 +83,16 @@ def headline(result: Result, latest: int, bays: str | None = None) -> tuple[str,
         return verdict, None, tuple(says)
     says.insert(0, "Closed and not signed: it counts once a qualified person has signed it.")
     return verdict, "NOT SIGNED", tuple(says)
+
+
+def _outlived(result: Result, latest: int, later: Result) -> tuple[str, str | None, tuple[str, ...]]:
+    """What was kept, and is to go or to be measured again since."""
+    large, _, says = headline(result, latest)
+    ended = later.decision or later.verdict
+    since = f"Inspection {later.inspection} of this damper, opened later ({moment(later.opened)}), ended in"
+    was = f"{since} {ended.replace('-', ' ')}: that counts, and this no more."
+    left = (one for one in says if one != MEANING["keep"] and not one.startswith("Next inspection:"))
+    return large, f"LATER: {HEADLINES[ended]}", (was, *left)
 
 
 def _against(result: Result, verdict: str, decision: str) -> tuple[str, str | None, tuple[str, ...]]:

@@ -18,7 +18,7 @@ from acquire.journal.reader import JournalReader
 from records.store import Store
 from ringtrue.cli import main
 from tests.parts.issuing import IssuingBay, put_on_record
-from tests.records.reported import a_document, photographed, unsigned
+from tests.records.reported import a_document, photographed, replaced, unsigned
 from tests.ringtrue.copied_bay import make_bay, records_url
 
 INSPECTION, LATEST = "truck-14", 15
@@ -164,6 +164,24 @@ def test_earlier_inspections_of_the_damper_are_told_and_no_others(bay: Path) -> 
     assert ">keep<" in rows
     assert "next-year" not in rows
     assert "other" not in rows
+
+
+def test_a_keep_whose_damper_was_condemned_since_says_so(bay: Path) -> None:
+    """A report of it was made later, and said that the damper may stay on."""
+    kept_once = a_document(inspection="last-year", opened="2025-02-03T06:00:00.000Z")
+    put(bay, kept_once)
+    assert "LATER" not in html("last-year")
+    condemned = replaced(inspection="since", opened="2026-12-01T06:00:00.000Z")
+    again = a_document(inspection="given-up", opened="2026-12-02T06:00:00.000Z", state="abandoned")
+    put(bay, condemned, again)
+    Path("out.html").unlink()
+    found = html("last-year")
+    assert "LATER: REPLACE" in found
+    assert "Inspection since of this damper, opened later (2026-12-01 06:00 UTC), ended in replace" in found
+    assert "may stay on" not in found
+    put(bay, a_document(inspection="mended", opened="2026-12-03T06:00:00.000Z"))
+    Path("out.html").unlink()
+    assert "LATER" not in html("last-year")
 
 
 def test_of_one_bay_its_chain_says_which_came_earlier_whatever_the_clock_said(bay: Path) -> None:
