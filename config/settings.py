@@ -204,8 +204,8 @@ class GaugeSettings(Section):
     resolution_mm: GaugeStep | None = None
     """One step of its display. Every gauge but the encoder needs it."""
     mpe_mm: GaugeError | None = None
-    """Maximum permissible error: the difference between any two readings is wrong by at most this. Every
-    gauge but the encoder needs it."""
+    """Maximum permissible error: the difference between any two readings is wrong by at most this. Where the
+    register has a larger one of its serial, that counts. Every gauge but the encoder needs it."""
     travel_mm: Annotated[Number, Field(gt=0, le=1_000)] | None = None
     """How far its plunger can move; `live` warns near its end."""
     serial: Annotated[str, Field(min_length=1, max_length=100)] | None = None

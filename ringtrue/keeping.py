@@ -82,6 +82,7 @@ class RecordsKeeper:
                 str(row["gauge"]): date.fromisoformat(str(row["calibration_due"]))
                 for row in book["gauges"].values()
             },
+            gauges_mpe_mm={str(row["gauge"]): cast(float, row["mpe_mm"]) for row in book["gauges"].values()},
         )
 
     def close(self) -> None:

@@ -22,19 +22,25 @@ class Known:
     """As the register was when it was last read; of what it does not hold nothing is known.
 
     ratings_kw: by the engine's serial. dampers: family and construction by serial. gauges_due: until when the
-    calibration of a gauge holds, by serial. is_read: whether it was read at all; where it was not, nothing
-    speaks for what is not known.
+    calibration of a gauge holds, gauges_mpe_mm: its maximum permissible error, by serial. is_read: whether it
+    was read at all; where it was not, nothing speaks for what is not known.
     """
 
     ratings_kw: Mapping[str, float | None] = field(default_factory=dict)
     dampers: Mapping[str, tuple[Family, Construction | None]] = field(default_factory=dict)
     gauges_due: Mapping[str, date] = field(default_factory=dict)
+    gauges_mpe_mm: Mapping[str, float] = field(default_factory=dict)
     is_read: bool = True
 
     def calibrated_until(self, serial: str | None) -> date | None:
         """Of a gauge by its serial, whatever its capitals and spaces; None where that is not known."""
         due = (due for one, due in self.gauges_due.items() if serial and bare(one) == bare(serial))
         return min(due, default=None)
+
+    def mpe_mm(self, serial: str | None, stated: float) -> float:
+        """Of a gauge the larger of what is stated where it is used, and what the register has of it."""
+        kept = (mpe for one, mpe in self.gauges_mpe_mm.items() if serial and bare(one) == bare(serial))
+        return max((stated, *kept))
 
 
 UNREAD = Known(is_read=False)

@@ -70,7 +70,7 @@ class Stated:
         return GaugeFacts(
             id=settings.id,
             resolution_mm=to_nm(settings.resolution_mm),
-            mpe_mm=to_nm(settings.mpe_mm),
+            mpe_mm=to_nm(self._known().mpe_mm(settings.serial, settings.mpe_mm)),
             calibration_due=None if due is None else due.isoformat(),
             latency_u_ns=round(profile.latency.u_s * 1e9),
             travel_mm=None if settings.travel_mm is None else to_nm(settings.travel_mm),

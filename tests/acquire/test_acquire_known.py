@@ -141,6 +141,24 @@ def test_a_gauge_past_its_date_is_taken_or_refused_as_the_method_says(
         assert "was due on 2026-03-01" in reply["error"]["message"]
 
 
+@pytest.mark.parametrize(("kept", "counts"), [(0.03, 0.03), (0.001, 0.004)])
+def test_the_larger_error_of_a_gauge_counts_of_register_and_configuration(
+    bench: Workbench, kept: float, counts: float
+) -> None:
+    """Calibration found it poorer, and the bay's file has what it was bought with."""
+    settings = bench.files.settings
+    gauge = settings.gauge[0].model_copy(update={"mpe_mm": 0.004, "serial": "GQ-G-7"})
+    bench.journal.close()
+    bench.files = replace(
+        bench.files, settings=settings.model_copy(update={"gauge": (gauge, *settings.gauge[1:])})
+    )
+    bench.start()
+    bench.bay.known = Known(gauges_mpe_mm={"gq-g-7": kept})
+    opened(bench)
+    bench.do("begin", check="rim", gauge=INDICATOR)
+    assert bench.state().running[0].begun.gauge.mpe_mm == counts
+
+
 def test_what_was_opened_before_it_was_read_says_so_in_its_result(bench: Workbench) -> None:
     bench.bay.known = UNREAD
     opened(bench)
