@@ -15,7 +15,9 @@ def base_of(info: ValidationInfo) -> Path:
 
 
 def from_base(path: Path, info: ValidationInfo) -> Path:
-    """The path meant, from that folder. Raises ValueError where it is in the home of nobody."""
+    """The path meant, from that folder. Raises ValueError where there can be no such."""
+    if "\0" in str(path):
+        raise ValueError("a path without the character 0")
     try:
         return base_of(info) / path.expanduser()
     except RuntimeError:

@@ -169,7 +169,7 @@ class RecordsSettings(Section):
     @classmethod
     def _absolute(cls, url: str, info: ValidationInfo) -> str:
         scheme, found, path = url.partition("://")
-        if not found or not path:
+        if not found or path in ("", "/"):
             raise ValueError("a database URL such as sqlite:///var/records.db")
         if scheme.startswith("sqlite") and path.startswith("/") and path[1:] not in ("", ":memory:"):
             return f"{scheme}:///{from_base(Path(path[1:]), info)}"

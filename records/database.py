@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -34,9 +35,10 @@ class Database:
         self._log = structlog.get_logger()
         try:
             self._url = make_url(url)
-        except ArgumentError as error:
+        except (ArgumentError, ValueError) as error:  # ValueError: a port that is no number
+            bare = re.sub(r"//[^/]*@", "//…@", url)
             raise RecordRefusedError(
-                f"records: {url!r} is no database address; expected one like sqlite:///var/records.db"
+                f"records: {bare!r} is no database address; expected one like sqlite:///var/records.db"
             ) from error
         try:
             self._engine = create_engine(self._url, **self._options())

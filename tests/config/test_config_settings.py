@@ -102,6 +102,8 @@ def test_paths_are_taken_from_the_files_own_folder(tmp_path: Path) -> None:
         ("[method]", '[mqtt]\nurl = "mqtt://x:99999"\n[method]', (5, "mqtt.url")),
         ("[method]", '[mqtt]\nprot = 1\n[method]', (5, "mqtt.prot")),
         ("[method]", '[records]\nurl = "records.db"\n[method]', (5, "records.url")),
+        ("[method]", '[records]\nurl = "sqlite:///"\n[method]', (5, "records.url")),
+        ("[method]", '[journal]\npath = "a\\u0000b"\n[method]', (5, "journal.path")),
     ],
 )  # fmt: skip
 def test_each_mistake_is_named_by_line_and_key(
