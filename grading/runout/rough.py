@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from grading.evidence import F64
 
@@ -106,14 +105,10 @@ def rough_surface(data: Traced, rng: np.random.Generator, count: int) -> Rough:
         tir = np.minimum(tir, data.range_mm)
         tirs += [tir, np.maximum(tir - _excess(tir, mean_there), 0.0)]
         middle = between.T @ one.white
-        own = there.prior(one) - between.T @ between
         if data.gap_deg > CLOSE_DEG:
             # Between readings such a surface may swing further than any of them, or may not: half and half.
+            own = there.prior(one) - between.T @ between
             tirs.append(np.ptp(middle + _deviations(own, rng, int(drawn)), axis=1))
-        else:
-            # Readings this close leave nothing between them to be drawn; the numbers drawn next stay theirs.
-            values = np.asarray(np.linalg.eigvalsh(_lifted(own)), np.float64)
-            rng.standard_normal((int(drawn), int(_matters(values).sum())))
         mean += middle * drawn / counts.sum()
     return Rough(np.concatenate(tirs), mean)
 
@@ -186,21 +181,11 @@ def _explained(covariance: F64, value: F64, size: float, length: float, is_noise
     return _Explained(evidence, size, length, factor, is_noise)
 
 
-def _lifted(own: F64) -> F64:
-    """A covariance whose rounding leaves no variance below zero."""
-    own[np.diag_indices_from(own)] += 1e-11
-    return own
-
-
-def _matters(values: F64) -> NDArray[np.bool_]:
-    """Which eigenvalues of a covariance are worth drawing."""
-    return np.asarray(values > 1e-4 * max(float(values.max()), 1e-14))
-
-
 def _deviations(own: F64, rng: np.random.Generator, count: int) -> F64:
     """Draws of this covariance (k, k) about their mean, shape (count, k)."""
-    values, vectors = np.linalg.eigh(_lifted(own))
-    keep = _matters(values)
+    own[np.diag_indices_from(own)] += 1e-11  # rounding leaves no variance below zero
+    values, vectors = np.linalg.eigh(own)
+    keep = values > 1e-4 * max(float(values.max()), 1e-14)  # worth drawing
     draws = rng.standard_normal((count, int(keep.sum()))) * np.sqrt(values[keep])
     return np.asarray(draws @ vectors[:, keep].T)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import isotonic_regression
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
@@ -73,6 +72,8 @@ def _left(sweep: Sweep, x: F64) -> float:
 
 def _left_by_stairs(sweep: Sweep, rising: bool) -> float:
     """The same of the best stairs one way (isotonic regression), each stair charged for itself."""
+    from scipy.optimize import isotonic_regression
+
     stairs = isotonic_regression(sweep.value_mm, increasing=rising)
     rest = sweep.value_mm - stairs.x
     return float(rest @ rest / max(1, rest.size - (stairs.blocks.size - 1)))

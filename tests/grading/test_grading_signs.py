@@ -34,8 +34,8 @@ def test_a_gauge_that_does_not_move_is_no_sweep(gauge: GaugeFacts) -> None:
 
 @pytest.mark.parametrize("seed", [15, 34, 72, 162])
 def test_a_creep_that_a_coarse_display_shows_as_stairs_is_no_surface(seed: int) -> None:
-    """Two to two and a half steps over a turn and a last digit that flickers: a sinusoid fits the stairs of it
-    better than a straight line does."""
+    """Two to two and a half steps over a turn and a last digit that flickers: a sinusoid fits the stairs of
+    it better than a straight line does."""
     rng = np.random.default_rng(seed)
     stairs = np.round(rng.choice([-1, 1]) * rng.uniform(2.0, 2.5) * np.linspace(0, 1, 336))
     stairs += rng.integers(-1, 2, 336) * (rng.random(336) < 0.1)
