@@ -28,18 +28,24 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True)
 class OnRecord:
     """records: of each engine of the register; inspections: by engine, whether in the register or not;
-    contradicted: as in `Order`."""
+    contradicted: as in `Order`; amiss: what does not count, and why."""
 
     records: list[EngineRecord]
     inspections: Inspections
     pasts: Pasts
     contradicted: Mapping[str, str]
+    amiss: tuple[str, ...] = ()
 
     def notes(self) -> list[str]:
         """What is not in the register, and what is no result."""
         known = {record.engine for record in self.records}
         lacking = (contradicted(name, bays) for name, bays in sorted(self.contradicted.items()))
-        return [*not_in_register(sorted(set(self.inspections) - known)), *lacking, *self.pasts.unread]
+        return [
+            *not_in_register(sorted(set(self.inspections) - known)),
+            *lacking,
+            *self.amiss,
+            *self.pasts.unread,
+        ]
 
 
 def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None = None) -> OnRecord:
@@ -49,9 +55,11 @@ def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None 
         book, documents, order = read_all(url)
     else:
         book, (documents, order) = read_book(url), filed
-    inspections, pasts = inspections_of(documents, order), Pasts(documents, memory, order)
+    amiss: list[str] = []
+    inspections = inspections_of(documents, order, book["dampers"], amiss)
+    pasts = Pasts(documents, memory, order)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
-    return OnRecord(records, inspections, pasts, order.contradicted)
+    return OnRecord(records, inspections, pasts, order.contradicted, tuple(amiss))
 
 
 def dues_of(records: Iterable[EngineRecord], method: Method, today: date) -> list[Due]:

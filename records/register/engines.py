@@ -19,9 +19,10 @@ from grading.programme.record import EngineRecord, Event, Fitting, Inspected
 from records.order import NONE as NO_ORDER
 from records.order import Order
 from records.register.columns import Row
-from records.register.merging import Book
+from records.register.merging import Book, Rows
 
 Inspections = Mapping[str, list[Inspected]]
+NO_ROWS: Rows = {}
 
 
 class _Engine(BaseModel):
@@ -34,6 +35,7 @@ class _Engine(BaseModel):
 class _Damper(BaseModel):
     model_config = ConfigDict(extra="ignore")
     serial: str
+    family: str | None = None
 
 
 class _Result(BaseModel):
@@ -50,9 +52,15 @@ class _Result(BaseModel):
     damper: _Damper
 
 
-def inspections_of(documents: Iterable[bytes], order: Order = NO_ORDER) -> Inspections:
+def inspections_of(
+    documents: Iterable[bytes],
+    order: Order = NO_ORDER,
+    dampers: Rows = NO_ROWS,
+    amiss: list[str] | None = None,
+) -> Inspections:
     """The inspections of each engine, oldest first. order: as the records they are from tell it. One that
-    cannot be read is told in the log."""
+    cannot be read is told in the log. dampers: the register's. A `keep` of a damper that was taken for one of
+    another family says nothing, as their limits differ tenfold: it is left out, and told in `amiss`."""
     places = places_of(order.lines)
     found: dict[str, list[Inspected]] = defaultdict(list)
     for document in documents:
@@ -61,23 +69,37 @@ def inspections_of(documents: Iterable[bytes], order: Order = NO_ORDER) -> Inspe
         except ValidationError as error:
             structlog.get_logger().warning("record-not-understood", error=str(error.errors()[0]["msg"]))
             continue
-        found[result.engine.serial].append(
-            Inspected(
-                id=result.inspection,
-                opened=result.opened,
-                day=result.opened.astimezone(UTC).date(),
-                damper=result.damper.serial,
-                state=result.state,
-                verdict=result.verdict,
-                distance_km=result.engine.distance_km,
-                hours_h=result.engine.hours_h,
-                decision=result.decision,
-                place=places.get(result.inspection),
-                contested=order.contradicted.get(result.inspection),
-                was_closed=result.closed is not None,
-            )
+        inspected = Inspected(
+            id=result.inspection,
+            opened=result.opened,
+            day=result.opened.astimezone(UTC).date(),
+            damper=result.damper.serial,
+            state=result.state,
+            verdict=result.verdict,
+            distance_km=result.engine.distance_km,
+            hours_h=result.engine.hours_h,
+            decision=result.decision,
+            place=places.get(result.inspection),
+            contested=order.contradicted.get(result.inspection),
+            was_closed=result.closed is not None,
         )
+        other = _of_another_family(inspected, result.damper.family, dampers)
+        if other is not None:
+            if amiss is not None:
+                amiss.append(other)
+            continue
+        found[result.engine.serial].append(inspected)
     return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}
+
+
+def _of_another_family(one: Inspected, judged: str | None, dampers: Rows) -> str | None:
+    family = dampers.get((one.damper,), {}).get("family")
+    if not one.is_done or one.ended != "keep" or judged is None or family in (None, judged):
+        return None
+    return (
+        f"inspection {one.id} of {one.day} does not count: it judged damper {one.damper} as {judged}, and "
+        f"the register says {family}: mend the register, or correct the inspection, giving its damper anew"
+    )
 
 
 def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:

@@ -86,6 +86,13 @@ def test_a_keep_that_a_correction_takes_back_is_told(bench: Workbench, said: dic
 
 
 @pytest.mark.slow
+def test_a_damper_given_anew_is_of_the_kind_that_the_register_has_now(bench: Workbench) -> None:
+    assert signed(bench).verdict == "keep"
+    bench.bay.known = replace(KNOWN, dampers={"GQ-D-0815": ("viscous", "welded")})
+    assert bench.do("correct", **SAID, damper="GQ-D-0815")["verdict"] == "replace"
+
+
+@pytest.mark.slow
 def test_a_decision_against_one_verdict_is_none_against_a_worse_one(bench: Workbench) -> None:
     """Kept by decision while it was near the limit; a stricter limit counts, and it is over that."""
     before = signed(bench, decision="keep", spread_mm=0.249)

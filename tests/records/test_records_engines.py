@@ -173,6 +173,27 @@ def test_what_condemned_a_damper_does_so_under_its_serial_in_other_capitals(engi
     assert due(of, inspections_of([first, kept])).base.condemned is None
 
 
+def test_a_keep_of_a_damper_of_another_family_than_the_register_has_does_not_count() -> None:
+    """It stood there as one of rubber when it was inspected and signed, and was put right then."""
+    kept = document(
+        "GQ-1",
+        engine={"serial": "E-1"},
+        damper={"serial": "D-1", "family": "rubber"},
+        opened="2026-02-02T06:00:00Z",
+    )
+    amiss: list[str] = []
+    dampers = book()["dampers"]
+    assert inspections_of([kept], dampers=dampers, amiss=amiss) == {}
+    assert amiss == [
+        "inspection GQ-1 of 2026-02-02 does not count: it judged damper D-1 as rubber, and the register says "
+        "viscous: mend the register, or correct the inspection, giving its damper anew"
+    ]
+    same = kept.replace(b"rubber", b"viscous")
+    condemned = kept.replace(b'"keep"', b'"replace"')
+    for one in (same, condemned):
+        assert [looked.id for looked in inspections_of([one], dampers=dampers)["E-1"]] == ["GQ-1"]
+
+
 def test_what_hit_the_engine_while_another_damper_was_on_it_is_not_this_ones() -> None:
     fittings = [
         fitting("E-1", "2025-01-05", "D-1"),
