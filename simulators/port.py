@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import fcntl
 import os
 import select
+import sys
+import termios
 import tty
 from pathlib import Path
 from types import TracebackType
@@ -84,6 +87,20 @@ class PtyPort:
         except (BlockingIOError, OSError):
             sent = 0
         self.dropped += len(data) - sent
+
+    @property
+    def unread(self) -> int:
+        """Bytes that who listens has not taken yet."""
+        if self._master is None or not self._listened():
+            return 0
+        try:
+            far = os.open(self._number, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
+        except OSError:
+            return 0
+        try:
+            return int.from_bytes(fcntl.ioctl(far, termios.FIONREAD, bytes(4)), sys.byteorder)
+        finally:
+            os.close(far)
 
     def read(self) -> bytes:
         """What the far side has sent, without waiting; empty if nothing."""

@@ -21,20 +21,28 @@ STANDING_S = 0.05
 # Seconds that the gauges are heard after the crank has come to rest, so that the turn is heard out.
 AFTER_S = 0.4
 
+# The longest that the crank waits in one act for a bay that takes nothing off a line, and how often it is
+# looked, seconds.
+WAITS_MAX_S, LOOK_S = 10.0, 0.001
+
 Write = Callable[[str, bytes], None]
 """To the port of a gauge."""
+IsTaken = Callable[[str], bool]
+"""Whether the bay has taken all that was written to the port of a gauge."""
 
 
 class Lines:
     """Run `stand` as a task. rig: what the gauges feel; it may be changed between acts."""
 
-    def __init__(self, rig: Rig, write: Write, timeline: Timeline, seed: str) -> None:
+    def __init__(self, rig: Rig, write: Write, is_taken: IsTaken, timeline: Timeline, seed: str) -> None:
         self.rig = rig
         self.now_ns = 0
         self._write = write
+        self._is_taken = is_taken
         self._timeline = timeline
         self._seed = seed
         self._acts = 0
+        self._patience = 0
         self.is_turning = False
         self._rest_rng = random.Random(f"standing {seed}")  # noqa: S311 a simulation, no secret
 
@@ -67,9 +75,11 @@ class Lines:
             ENCODER: rig.encoder_stream(start_ns=path.start_ns, until_ns=until_ns),
         }
         self.is_turning = True
+        self._patience = round(WAITS_MAX_S / LOOK_S)
         try:
             for count, (time_ns, gauge, data) in enumerate(merged(streams)):
                 await timeline.until(origin_ns + time_ns)
+                await self._taken(gauge)
                 timeline.hold(origin_ns + time_ns)
                 if count % BATCH == 0:
                     await asyncio.sleep(0)
@@ -78,6 +88,14 @@ class Lines:
             self.is_turning = False
             self.now_ns = until_ns
             self._acts += 1
+
+    async def _taken(self, gauge: str) -> None:
+        """Wait until the bay has taken the frame before: one that a busy machine keeps from its lines would
+        find many at once, with times of arrival that no crank and gauge would give them. No line tells when
+        it is read, so it is looked at."""
+        while self._patience > 0 and not self._is_taken(gauge):
+            self._patience -= 1
+            await asyncio.sleep(LOOK_S)
 
     def press(self, gauge: SimGauge, name: str, value_nm: float) -> int:
         """The key of a gauge without noise of its own is pressed; what its display shows."""

@@ -12,7 +12,7 @@ from ringtrue.demo_folder import ENCODER, INDICATOR, MICROMETER
 from ringtrue.practice.acts import Acts
 from ringtrue.practice.bay import PracticeBay
 from ringtrue.practice.diary import Diary
-from ringtrue.practice.lines import Lines, Write
+from ringtrue.practice.lines import IsTaken, Lines, Write
 from ringtrue.practice.review import Review, reviewed
 from ringtrue.practice.shorthand import Shorthand
 from ringtrue.practice.sight import Sight
@@ -55,14 +55,20 @@ class Practice:
     """Run `lines.stand` as a task beside `take`."""
 
     def __init__(
-        self, task: Task, files: BayFiles, bay: PracticeBay, write: Write, timeline: Timeline
+        self,
+        task: Task,
+        files: BayFiles,
+        bay: PracticeBay,
+        write: Write,
+        timeline: Timeline,
+        is_taken: IsTaken = lambda _: True,
     ) -> None:
         self.task = task
         self._method = files.method
         self._began_s = time.monotonic()
         limits = limits_of(files)
         specimen = drawn(task.text, limits, task.fault, far=task.is_far)
-        self.lines = Lines(_rig(files, specimen), write, timeline, task.text)
+        self.lines = Lines(_rig(files, specimen), write, is_taken, timeline, task.text)
         self.diary = Diary()
         self.shop = Workshop(specimen, limits, self.lines, bay, self.diary)
         self.sight = Sight(self.shop, bay, self.diary)

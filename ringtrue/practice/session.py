@@ -148,6 +148,7 @@ class Session:
             bay,
             lambda gauge, data: ports[gauge].write(data),
             Timeline(self._speed, late_most_s=LATE_MOST_S),
+            lambda gauge: ports[gauge].unread == 0,
         )
 
         def reads(gauge: str) -> bool:

@@ -50,6 +50,21 @@ def test_what_nobody_listens_to_is_gone(tmp_path: Path) -> None:
         assert port.dropped == len(b"before anybody came") + len(b"after")
 
 
+def test_it_is_known_what_a_listener_has_not_taken_yet(tmp_path: Path) -> None:
+    with PtyPort(tmp_path / "g") as port:
+        port.write(b"before anybody came")
+        assert port.unread == 0
+        with serial.Serial(str(port.path), timeout=2) as far:
+            port.write(b"heard")
+            assert far.read(1) == b"h"
+            assert port.unread == 4
+            assert far.read(4) == b"eard"
+            assert port.unread == 0
+            port.write(b"")
+            assert far.in_waiting == 0  # looked at, and still open
+        assert port.unread == 0
+
+
 def test_a_listener_that_does_not_read_does_not_block(tmp_path: Path) -> None:
     with PtyPort(tmp_path / "g") as port, serial.Serial(str(port.path)):
         for _ in range(100):
