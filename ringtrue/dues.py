@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     from records.register.engines import Inspections
 
 
+ZONES = timedelta(days=1)
+"""Who imported may have been ahead by as much."""
+
+
 @dataclass(frozen=True, slots=True)
 class OnRecord:
     """records: of each engine of the register; inspections: by engine, whether in the register or not;
@@ -36,16 +40,23 @@ class OnRecord:
     contradicted: Mapping[str, str]
     amiss: tuple[str, ...] = ()
 
-    def notes(self) -> list[str]:
-        """What is not in the register, and what is no result."""
+    def notes(self, today: date) -> list[str]:
+        """What is not in the register, what is no result, and that today cannot be."""
         known = {record.engine for record in self.records}
+        strange = not_in_register(sorted(set(self.inspections) - known))
         lacking = (contradicted(name, bays) for name, bays in sorted(self.contradicted.items()))
-        return [
-            *not_in_register(sorted(set(self.inspections) - known)),
-            *lacking,
-            *self.amiss,
-            *self.pasts.unread,
-        ]
+        return [*self._clock_doubted(today), *strange, *lacking, *self.amiss, *self.pasts.unread]
+
+    def _clock_doubted(self, today: date) -> Iterator[str]:
+        """The register takes no day that has not come."""
+        days = [one.day for record in self.records for one in (*record.fittings, *record.events)]
+        counters = (one for record in self.records for one in (*record.distance_km, *record.hours_h))
+        last = max((*days, *(one.day for one in counters if one.inspection is None)), default=today)
+        if last > today + ZONES:
+            yield (
+                f"by this machine's clock it is {today}, and the register has something of {last}: set the "
+                "clock, or mend that day"
+            )
 
 
 def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None = None) -> OnRecord:

@@ -55,13 +55,13 @@ class Showing:
         method, found = self._method(), self._on_record()
         dues = dues_of(found.records, method, today)
         engines = tuple(due_told(due, today) for due in dues)
-        return DueList(today=today, method=_named(method), engines=engines, notes=tuple(found.notes()))
+        return DueList(today=today, method=_named(method), engines=engines, notes=tuple(found.notes(today)))
 
     def fleet(self, today: date) -> Fleet:
         """Every engine and damper."""
         method, found = self._method(), self._on_record()
         rows = tuple(fleet_rows(found, dues_of(found.records, method, today), today))
-        return Fleet(today=today, method=_named(method), rows=rows, notes=tuple(found.notes()))
+        return Fleet(today=today, method=_named(method), rows=rows, notes=tuple(found.notes(today)))
 
     def compared(self) -> FleetTold:
         """Who drifts, which bay or gauge reads high, what each method came to."""

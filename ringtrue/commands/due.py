@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
     asked = [one for one in found.records if not args.engines or one.engine in args.engines]
     dues, unknown = (
         dues_of(asked, method, now.date()),
-        [*found.notes(), *(f"not counted: {one}" for one in left_out)],
+        [*found.notes(now.date()), *(f"not counted: {one}" for one in left_out)],
     )
     if args.ical is not None:
         from records.calendar import as_calendar

@@ -117,6 +117,18 @@ def test_as_data_with_all_engines(run: Run, tmp_path: Path) -> None:
     ]
 
 
+def test_a_clock_that_stands_before_what_the_register_has_is_told(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By a battery that is empty nothing was due for a quarter of a century."""
+    monkeypatch.setattr("tests.ringtrue.programme.TODAY", date(2000, 1, 1))
+    out = run("due", "--json")[1]
+    assert json.loads(out)["notes"][0] == (
+        "by this machine's clock it is 2000-01-01, and the register has something of 2026-11-02: set the "
+        "clock, or mend that day"
+    )
+
+
 def test_a_calendar_is_written_beside(run: Run) -> None:
     code, out, err = run("due", "--json", "--ical", "due.ics")
     assert (code, json.loads(out)["today"], err) == (0, TODAY.isoformat(), "calendar: due.ics\n")
