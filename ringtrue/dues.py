@@ -49,9 +49,11 @@ class OnRecord:
 
     def _clock_doubted(self, today: date) -> Iterator[str]:
         """The register takes no day that has not come."""
-        days = [one.day for record in self.records for one in (*record.fittings, *record.events)]
+        fitted = (one.day for record in self.records for one in record.fittings)
+        happened = (one.day for record in self.records for one in record.events)
         counters = (one for record in self.records for one in (*record.distance_km, *record.hours_h))
-        last = max((*days, *(one.day for one in counters if one.inspection is None)), default=today)
+        read = (one.day for one in counters if one.inspection is None)
+        last = max((*fitted, *happened, *read), default=today)
         if last > today + ZONES:
             yield (
                 f"by this machine's clock it is {today}, and the register has something of {last}: set the "
