@@ -15,8 +15,9 @@ from contract.units import THOUSANDS
 from contract.words import count_of
 from records.register.columns import TABLES, Cell, Column, Row, TableName
 from records.register.merging import Incoming, Merged
-from ringtrue.tables import MINUS, ReadingsError, read_rows, short, shown
+from ringtrue.tables import MINUS, ReadingsError, Table, short, shown
 from ringtrue.tables import Row as Line
+from ringtrue.tables import read_table as lines_of
 
 TEXT_MAX = {"serial": 100, "text": 200}
 """Characters; a serial as `open` takes it."""
@@ -48,7 +49,9 @@ def read_table(path: Path, table: TableName, now: datetime) -> tuple[list[Incomi
     optional = [column.name for column in columns if column.name not in needed]
     incoming: list[Incoming] = []
     problems: list[Problem] = []
-    for line in read_rows(path, needed, optional, mistakes=problems):
+    read = lines_of(path, needed, optional, mistakes=problems)
+    problems += _commented(read)
+    for line in read.rows():
         row: Row = {}
         for column in columns:
             if column.name not in line.cells:
@@ -64,6 +67,16 @@ def read_table(path: Path, table: TableName, now: datetime) -> tuple[list[Incomi
         if len(row) == len(line.cells):
             incoming.append(Incoming(line.line, row))
     return incoming, problems
+
+
+def _commented(read: Table) -> Iterator[Problem]:
+    """Rows whose serial begins as a comment does: passed over, nobody would miss them."""
+    for number, text in enumerate(read.lines, start=read.line + 1):
+        row = text.lstrip('" ')
+        is_like_one = row.count(read.manner.delimiter) == len(read.header) - 1
+        if row.startswith("#") and row[1:2].strip() and is_like_one:
+            expected = 'a comment that begins with "# ", or a row whose serial does not begin so'
+            yield Problem(str(read.path), number, "row", shown(row), expected)
 
 
 def problems_of(path: Path, change: Merged) -> list[Problem]:

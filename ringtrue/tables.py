@@ -154,10 +154,9 @@ def read_rows(
     optional: Sequence[str] = (),
     *,
     others: bool = False,
-    mistakes: list[Problem] | None = None,
 ) -> Iterator[Row]:
     """The rows of `read_table`."""
-    yield from read_table(path, needed, optional, others=others, mistakes=mistakes).rows()
+    yield from read_table(path, needed, optional, others=others).rows()
 
 
 def read_table(

@@ -91,6 +91,16 @@ def test_a_day_that_stands_for_nothing_is_none(run: Run, day: str) -> None:
     assert (code, "rows.csv:2: date: expected a day from 1950-01-01 on" in said) == (3, True)
 
 
+def test_a_serial_that_begins_as_a_comment_does_is_not_passed_over(run: Run) -> None:
+    text = "engine,fleet\n# of the quarry, and more\n#14,truck 14\n"
+    code, _, said = put(run, "engines", text)
+    assert (code, said.splitlines()[0]) == (
+        3,
+        'rows.csv:3: row: expected a comment that begins with "# ", or a row whose serial does not begin so, '
+        "found '#14,truck 14'",
+    )
+
+
 def test_one_serial_in_other_capitals_is_of_no_other_kind(run: Run) -> None:
     put(run, "dampers", "damper,family,construction\nD-1,viscous,welded\n")
     code, _, said = put(run, "dampers", "damper,family,construction\nd -1,rubber,\n")
