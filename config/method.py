@@ -30,6 +30,7 @@ from config.table import (
     Table,
     Text,
 )
+from config.toml import Mistake
 from contract.kinds import KINDS, named
 from contract.terms import CheckName, ObservedName, Outcome, Radius, Scope, Surface
 
@@ -328,6 +329,22 @@ class Method(Table):
     """A reason in your own words, by check and outcome; {reason} in them stands for the reason itself."""
     cautions: dict[Step, tuple[Text, ...]] = Field(default_factory=dict)
     """What every display shows at a step, in place of the usual cautions there; an empty list: nothing."""
+
+    @classmethod
+    def cross_checks(cls, data: Mapping[str, Any]) -> list[Mistake]:
+        """Limits of a kind of damper that never hold, as those of more kinds stand before them."""
+        raw = data.get("damper")
+        kinds = [one for one in raw if isinstance(one, dict)] if isinstance(raw, list) else []
+        return [
+            Mistake(
+                ("damper", n),
+                f"what [[damper]] {m + 1} holds for already",
+                "it to stand before that one: the first that fits holds",
+            )
+            for n, one in enumerate(kinds)
+            for m, before in enumerate(kinds[:n])
+            if all(before.get(key) in (None, one.get(key)) for key in ("family", "construction"))
+        ]
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:

@@ -125,6 +125,19 @@ def test_mistakes_in_the_file_come_all_at_once_with_their_lines(tmp_path: Path) 
     assert "expected hours_h, found unknown key hours" in lines[1]
 
 
+def test_limits_of_a_kind_that_never_hold_are_a_mistake(tmp_path: Path) -> None:
+    """Welded ones, with a stricter limit, stood behind all viscous ones."""
+    general = '[[damper]]\nfamily = "viscous"\nrim_mm = 0.28\n'
+    own = '[[damper]]\nfamily = "viscous"\nconstruction = "welded"\nrim_mm = 0.2\n'
+    file = tmp_path / "mine.toml"
+    file.write_text(TEXT + own + general)
+    assert len(read_toml(file, Method).damper) == 2
+    file.write_text(TEXT + general + own)
+    with pytest.raises(ConfigError) as refused:
+        read_toml(file, Method)
+    assert "damper[1]: expected it to stand before that one: the first that fits holds" in str(refused.value)
+
+
 @pytest.mark.parametrize("limit", [11.0, 28, 280.0])
 @pytest.mark.parametrize("check", ["rim", "face", "thickness"])
 def test_a_limit_in_another_unit_is_refused(check: str, limit: float) -> None:
