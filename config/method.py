@@ -11,13 +11,14 @@ from collections.abc import Mapping
 from hashlib import sha256
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import Field, model_validator
 
 from config.cautions import USUAL, Step
-from config.programme import DamperLimits, Intervals, Programme, Suitability
+from config.programme import DamperLimits, Intervals, Programme, Suitability, hidden_limits
 from config.runout import FaceRules, SurfaceRules
 from config.signs import Chance, Coarser
 from config.table import (
+    REASON,
     Angle,
     Count,
     Finite,
@@ -29,6 +30,7 @@ from config.table import (
     Positive,
     Table,
     Text,
+    Wording,
 )
 from config.toml import Mistake
 from contract.kinds import KINDS, named
@@ -273,19 +275,6 @@ class Typed(Table):
     """Standard uncertainty of a crank angle read off the engine's own marks."""
 
 
-REASON = "{reason}"
-"""Where the reason itself stands in words of one's own."""
-
-
-def _holds_the_reason(text: str) -> str:
-    if REASON not in text:
-        raise ValueError(f"words with {REASON} in them, where the reason itself stands")
-    return text
-
-
-Wording = Annotated[Text, AfterValidator(_holds_the_reason)]
-
-
 class Method(Table):
     """The whole file."""
 
@@ -332,19 +321,8 @@ class Method(Table):
 
     @classmethod
     def cross_checks(cls, data: Mapping[str, Any]) -> list[Mistake]:
-        """Limits of a kind of damper that never hold, as those of more kinds stand before them."""
-        raw = data.get("damper")
-        kinds = [one for one in raw if isinstance(one, dict)] if isinstance(raw, list) else []
-        return [
-            Mistake(
-                ("damper", n),
-                f"what [[damper]] {m + 1} holds for already",
-                "it to stand before that one: the first that fits holds",
-            )
-            for n, one in enumerate(kinds)
-            for m, before in enumerate(kinds[:n])
-            if all(before.get(key) in (None, one.get(key)) for key in ("family", "construction"))
-        ]
+        """What is amiss between tables."""
+        return hidden_limits(data.get("damper"))
 
     @model_validator(mode="after")
     def _required_are_described(self) -> Self:

@@ -8,6 +8,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from config.table import Days, Limit, Name, Positive, Table, Text
+from config.toml import Mistake
 from contract.terms import Construction, Family
 
 # More than any engine lasts is another unit: metres, minutes, days.
@@ -111,6 +112,22 @@ class DamperLimits(Table):
         return (self.family is None or family in (None, self.family)) and (
             self.construction is None or construction in (None, self.construction)
         )
+
+
+def hidden_limits(raw: object) -> list[Mistake]:
+    """Of a method's `[[damper]]` as they stand: limits that never hold, as those of more kinds stand before
+    them."""
+    kinds = [one for one in raw if isinstance(one, dict)] if isinstance(raw, list) else []
+    return [
+        Mistake(
+            ("damper", n),
+            f"what [[damper]] {m + 1} holds for already",
+            "it to stand before that one: the first that fits holds",
+        )
+        for n, one in enumerate(kinds)
+        for m, before in enumerate(kinds[:n])
+        if all(before.get(key) in (None, one.get(key)) for key in ("family", "construction"))
+    ]
 
 
 class Suitability(Table):

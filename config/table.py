@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 # Strict: a number, not a string or a truth value that could pass for one; never NaN or infinite.
 Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
@@ -23,6 +23,18 @@ Count = Annotated[int, Field(strict=True, ge=1)]
 Angle = Annotated[float, Field(strict=True, ge=0.0, lt=360.0, allow_inf_nan=False)]
 Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
 Text = Annotated[str, Field(min_length=1, max_length=300)]
+
+REASON = "{reason}"
+"""Where the reason itself stands in words of one's own."""
+
+
+def _holds_the_reason(text: str) -> str:
+    if REASON not in text:
+        raise ValueError(f"words with {REASON} in them, where the reason itself stands")
+    return text
+
+
+Wording = Annotated[Text, AfterValidator(_holds_the_reason)]
 
 
 class Table(BaseModel):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time
+from dataclasses import replace
+from datetime import UTC
 from typing import cast
 
 import structlog
@@ -15,11 +15,12 @@ from contract.serials import bare
 from contract.terms import Construction, Decision, Family, State, Verdict
 from grading.programme.counters import Reading
 from grading.programme.order import places_of
-from grading.programme.record import EngineRecord, Event, Fitting, Inspected
+from grading.programme.record import EngineRecord, Inspected
 from records.order import NONE as NO_ORDER
 from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Book, Rows
+from records.register.stays import brought, day_of, event_of, fittings_of, stays_of
 
 Inspections = Mapping[str, list[Inspected]]
 NO_ROWS: Rows = {}
@@ -107,18 +108,22 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
     fittings, readings, events = (
         _by_engine(rows.values()) for rows in (book["fittings"], book["readings"], book["events"])
     )
-    stays = _stays(book["fittings"].values())
+    stays = stays_of(book["fittings"].values())
     last_place = {damper: those[-1].engine for damper, those in stays.items()}
-    happened = {engine: [_event(row) for row in rows] for engine, rows in events.items()}
+    of_damper: dict[str, list[tuple[str, Inspected]]] = defaultdict(list)
+    for name, those in inspections.items():
+        for one in those:
+            of_damper[bare(one.damper)].append((name, one))
+    happened = {engine: [event_of(row) for row in rows] for engine, rows in events.items()}
     records = []
     for (serial,), row in sorted(book["engines"].items(), key=lambda item: str(item[0][0])):
         engine = str(serial)
-        own = _fittings(engine, fittings[engine], stays)
+        own = fittings_of(engine, fittings[engine], stays)
         damper = book["dampers"].get((own[-1].damper,)) if own else None
         place = last_place[own[-1].damper] if own else engine
         looked = inspections.get(engine, [])
-        is_here = own and place == engine
-        brought = _brought(own[-1], stays, happened, inspections) if is_here else ()
+        of_it = of_damper[bare(own[-1].damper)] if own else []
+        came = brought(own[-1], stays, happened, of_it) if own and place == engine else ()
         records.append(
             EngineRecord(
                 engine=engine,
@@ -129,8 +134,8 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
                 family=cast("Family | None", damper and damper["family"]),
                 construction=cast("Construction | None", damper and damper["construction"]),
                 inspections=tuple(looked),
-                elsewhere=tuple(_elsewhere(inspections, engine, own[-1].damper if own else None)),
-                events=tuple(sorted((*brought, *happened.get(engine, ())), key=lambda one: one.day)),
+                elsewhere=tuple(_elsewhere(of_it, engine, own[-1].damper)) if own else (),
+                events=tuple(sorted((*came, *happened.get(engine, ())), key=lambda one: one.day)),
                 distance_km=_readings(readings[engine], looked, "distance_km"),
                 hours_h=_readings(readings[engine], looked, "hours_h"),
             )
@@ -138,79 +143,16 @@ def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:
     return records
 
 
-@dataclass(frozen=True, slots=True)
-class _Stay:
-    """A damper on an engine. last: the day on which the one that came after it was fitted there, or itself
-    elsewhere."""
-
-    engine: str
-    first: date
-    last: date
-
-
-def _stays(rows: Iterable[Row]) -> Mapping[str, list[_Stay]]:
-    """Of each damper in the order of their days; where it was fitted again to the engine that it was on,
-    this is one stay."""
-    found: dict[str, list[_Stay]] = defaultdict(list)
-    on: dict[str, str] = {}
-
-    def end(damper: str, day: date) -> None:
-        found[damper][-1] = replace(found[damper][-1], last=day)
-
-    for row in sorted(rows, key=lambda row: str(row["date"])):
-        engine, damper, day = str(row["engine"]), str(row["damper"]), _day(row["date"])
-        if on.get(engine) == damper:
-            continue
-        if engine in on:
-            end(on[engine], day)
-        before = next((one for one, its in on.items() if its == damper), None)
-        if before is not None:
-            end(damper, day)
-            del on[before]
-        on[engine] = damper
-        found[damper].append(_Stay(engine, day, date.max))
-    return found
-
-
-def _fittings(engine: str, rows: Iterable[Row], stays: Mapping[str, list[_Stay]]) -> list[Fitting]:
-    """Of an engine, oldest first. A damper that is fitted again where it was is no other: its intervals and
-    what happened to it go on."""
-    begun = {(damper, one.first) for damper, those in stays.items() for one in those if one.engine == engine}
-    all_of = (Fitting(_day(row["date"]), str(row["damper"])) for row in rows)
-    return [one for one in all_of if (one.damper, one.day) in begun]
-
-
-def _brought(
-    fitted: Fitting,
-    stays: Mapping[str, list[_Stay]],
-    happened: Mapping[str, list[Event]],
-    inspections: Inspections,
-) -> Iterator[Event]:
-    """What happened to a damper where it was before, and no inspection that ended in keep has followed: it
-    comes with it, on the day of its fitting."""
-    looked = [one for those in inspections.values() for one in those if one.damper == fitted.damper]
-    kept = [one for one in looked if one.is_done and one.ended == "keep" and one.contested is None]
-    for stay in stays[fitted.damper][:-1]:
-        for event in happened.get(stay.engine, ()):
-            if stay.first <= event.day <= stay.last and not any(one.opened > event.moment for one in kept):
-                note = f"on {stay.engine} on {event.day}, with this damper"
-                note += f": {event.note}" if event.note else ""
-                yield replace(event, day=fitted.day, note=note)
-
-
-def _elsewhere(inspections: Inspections, engine: str, damper: str | None) -> Iterator[Inspected]:
-    """Of a damper on other engines than this. One whose serial differs by capitals or spaces alone, opened
-    before the register had it, is the same where it is to go, or to be measured again: its limits were not
-    known, so a `keep` of it says nothing."""
-    if damper is None:
-        return
-    for other, those in inspections.items():
-        for one in those:
-            if one.damper == damper:
-                if other != engine:
-                    yield one
-            elif one.ended in ("replace", "measure-again") and bare(one.damper) == bare(damper):
-                yield replace(one, damper=damper)
+def _elsewhere(looked: Iterable[tuple[str, Inspected]], engine: str, damper: str) -> Iterator[Inspected]:
+    """Of a damper on other engines than this. looked: all of its serial, with their engines. One whose serial
+    differs by capitals or spaces alone, opened before the register had it, is the same where it is to go, or
+    to be measured again: its limits were not known, so a `keep` of it says nothing."""
+    for other, one in looked:
+        if one.damper == damper:
+            if other != engine:
+                yield one
+        elif one.ended in ("replace", "measure-again"):
+            yield replace(one, damper=damper)
 
 
 def _by_engine(rows: Iterable[Row]) -> Mapping[str, list[Row]]:
@@ -223,24 +165,10 @@ def _by_engine(rows: Iterable[Row]) -> Mapping[str, list[Row]]:
 
 def _readings(rows: Iterable[Row], looked: Iterable[Inspected], column: str) -> tuple[Reading, ...]:
     """Of one counter, from the register and from inspections; an abandoned one may have been a slip."""
-    own = [Reading(_day(row["date"]), float(row[column] or 0.0)) for row in rows if row[column] is not None]
+    own = [Reading(day_of(row["date"]), float(row[column] or 0.0)) for row in rows if row[column] is not None]
     seen = [
         Reading(one.day, value, one.id)
         for one in looked
         if (value := getattr(one, column)) is not None and one.state != "abandoned"
     ]
     return (*own, *seen)
-
-
-def _day(cell: object) -> date:
-    return date.fromisoformat(str(cell))
-
-
-def _event(row: Row) -> Event:
-    """One of which only the day is known may have happened until that day's end, by the clock of here."""
-    text, trigger, note = str(row["date"]), str(row["trigger"]), str(row["note"] or "")
-    if "T" not in text:
-        day = date.fromisoformat(text)
-        return Event(trigger, day, datetime.combine(day, time.max).astimezone(), note)
-    moment = datetime.fromisoformat(text)
-    return Event(trigger, moment.astimezone().date(), moment, note)
