@@ -64,7 +64,7 @@ class BayClient:
         """Take messages in, for ever."""
         while True:
             message = await self._connection.next_message()
-            is_cleared = message.topic == self._topics.method and not message.payload
+            is_cleared = message.topic in (self._topics.method, self._topics.result) and not message.payload
             if message.payload or is_cleared:  # an empty one clears what was retained
                 async with self._news:
                     self._take(message.topic, message.payload)
@@ -98,7 +98,8 @@ class BayClient:
             case ["live"]:
                 self._on_live(Live.model_validate_json(said))
             case ["result"]:
-                self.result = decode(said)
+                self.result = None  # what cannot be read is not what was before
+                self.result = decode(said) if said else None
             case ["method"]:
                 self.method = MethodMessage.model_validate_json(said) if said else None
             case ["inspection", _, "event"] if self._on_event is not None:

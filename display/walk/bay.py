@@ -146,9 +146,11 @@ class BayAtHand:
 
     async def _listen(self, client: BayClient) -> None:
         while True:
-            with suppress(ValidationError):  # of a newer daemon's; what it kept is heard again
-                self._listening = client
+            self._listening = client
+            try:
                 await client.listen()
+            except ValidationError:  # of a newer daemon's
+                self._heard()
 
     def _let_go(self, client: BayClient) -> None:
         if self._client is client:

@@ -216,7 +216,8 @@ class Feed:
             watcher.tell(bay, patch)
 
     def hear(self, topic: str, payload: bytes) -> None:
-        """One message; what is none of a bay's, or of a newer daemon that cannot be read, is passed over."""
+        """One message; what is none of a bay's is passed over. Where one cannot be read, as a newer daemon's,
+        what stood there before is so no longer."""
         match topic.removeprefix(f"{TOPIC_ROOT}/").split("/"):
             case [site, name, *rest] if rest:
                 of = f"{site}/{name}"
@@ -228,7 +229,7 @@ class Feed:
         try:
             patch = _taken(bay, rest, payload)
         except ValueError:  # pydantic's ValidationError is one
-            return
+            patch = _cleared(bay, rest)
         if rest == ["health"]:
             bay.counted_s = self.now_s()
         if patch or bay.health is not None:

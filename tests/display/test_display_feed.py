@@ -304,7 +304,8 @@ def test_a_bay_of_which_only_old_figures_are_kept_is_not_there() -> None:
 METHOD = MethodNamed(id="quarry", version="3", sha256="0" * 64, number=3)
 
 
-def test_what_is_taken_back_is_so_no_longer() -> None:
+@pytest.mark.parametrize("taken", [b"", b"garbage", b"[]"])
+def test_what_is_taken_back_or_followed_by_what_cannot_be_read_is_so_no_longer(taken: bytes) -> None:
     heard = feed()
     state = gauge_state_payload(
         GaugeStateMessage(state="connected", reason="reading", since="2026-03-02T06:00:00Z")
@@ -321,7 +322,7 @@ def test_what_is_taken_back_is_so_no_longer() -> None:
     with heard.watch() as page:
         page.take()
         for topic in (*kept, *kept, "ringtrue/quarry/bay-9/live"):
-            heard.hear(topic, b"")
+            heard.hear(topic, taken)
         patches = page.take()[1]
     gone = dict.fromkeys(("status", "result", "live", "method"))
     assert patches == {BAY: {**gone, "away": UNSAID, "gauges": {}}}

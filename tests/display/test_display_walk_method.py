@@ -6,6 +6,7 @@ import asyncio
 from dataclasses import replace
 from pathlib import Path
 
+from contract.document import encode
 from contract.lengths import UNITS
 from contract.live import Live
 from contract.methods import MethodMessage, method_payload
@@ -62,4 +63,10 @@ async def test_it_is_heard_from_the_bay_and_gone_when_it_is_taken_back(tmp_path:
         await until(lambda: there.view().method == ISSUED)
         bay.line.publish(bay.topics.method, b"", retain=True)
         await until(lambda: there.view().method is None)
+        # By whoever clears the broker; by a newer daemon.
+        for taken in (b"", b'{"schema": "ringtrue/result/9"}'):
+            bay.line.publish(bay.topics.result, encode(result()), retain=True)
+            await until(lambda: there.view().result is not None)
+            bay.line.publish(bay.topics.result, taken, retain=True)
+            await until(lambda: there.view().result is None)
         await end(hearing)

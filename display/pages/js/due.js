@@ -2,6 +2,7 @@
 // Which engines are due, to be picked instead of typed; where the register cannot be asked there is no list.
 
 import { el, setShown, setText } from "./dom.js";
+import { get } from "./settings.js";
 import { told } from "./told.js";
 import { shape } from "./verdict.js";
 import { t } from "./words.js";
@@ -23,6 +24,7 @@ export function createDue(choose) {
   /** @type {any[] | null} */
   let engines = null;
   let isAsked = false;
+  let written = "";
 
   async function ask() {
     try {
@@ -31,8 +33,13 @@ export function createDue(choose) {
     } catch {
       engines = [];
     }
-    list.replaceChildren(...(engines ?? []).map(row));
+    write();
     setShown(node, (engines ?? []).length > 0);
+  }
+
+  function write() {
+    written = get().lang;
+    list.replaceChildren(...(engines ?? []).map(row));
   }
 
   /** @param {any} one */
@@ -61,6 +68,7 @@ export function createDue(choose) {
         ask();
       }
       if (!isWanted) isAsked = false;
+      if (written !== "" && written !== get().lang) write();
       setShown(node, isWanted && (engines?.length ?? 0) > 0);
     },
   };

@@ -160,6 +160,26 @@ def test_who_signs_sees_of_which_engine_it_is_though_he_joined_nothing(page: Pag
     assert run(page, "rail", body) == [[False, "engine E-1damper D-2"], [True, ""]]
 
 
+def test_the_engines_that_are_due_are_told_in_the_language_that_is_set(page: Page) -> None:
+    body = """const {set} = await import('/static/js/settings.js');
+    const {loadSaid} = await import('/static/js/told.js');
+    const fetched = window.fetch;
+    const engines = [{engine: 'E-1', fleet: 'truck-14', state: 'overdue', damper: 'D-2'}];
+    window.fetch = (to, ...more) =>
+        to === '/api/due' ? new Response(JSON.stringify({engines})) : fetched(to, ...more);
+    const due = m.createDue(() => {});
+    const seen = [];
+    for (const lang of ['en', 'de']) {
+        set({lang});
+        await loadSaid();
+        due.show(true);
+        while (due.node.querySelector('.act-rest') === null) await new Promise(of => setTimeout(of));
+        seen.push(due.node.querySelector('.act-rest').textContent);
+    }
+    return seen"""
+    assert run(page, "due", body) == ["overdue · D-2", "überfällig · D-2"]
+
+
 def test_a_camera_that_is_had_too_late_is_let_go(page: Page) -> None:
     body = """let give, stopped = 0;
     window.BarcodeDetector = class {};
