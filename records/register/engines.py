@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC
-from typing import cast
+from typing import Any, cast
 
 import structlog
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
@@ -21,6 +21,7 @@ from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Book, Rows
 from records.register.stays import brought, day_of, event_of, fittings_of, stays_of
+from records.register.unanswered import unanswered
 
 Inspections = Mapping[str, list[Inspected]]
 NO_ROWS: Rows = {}
@@ -51,6 +52,7 @@ class _Result(BaseModel):
     closed: str | None = None
     engine: _Engine
     damper: _Damper
+    checks: Any = None
 
 
 def inspections_of(
@@ -61,9 +63,11 @@ def inspections_of(
 ) -> Inspections:
     """The inspections of each engine, oldest first. order: as the records they are from tell it. One that
     cannot be read is told in the log. dampers: the register's. A `keep` of a damper that was taken for one of
-    another family says nothing, as their limits differ tenfold: it is left out, and told in `amiss`."""
+    another family says nothing, as their limits differ tenfold: it is left out, and told in `amiss`; so is
+    one that did not make again what its damper was condemned by."""
     places = places_of(order.lines)
     found: dict[str, list[Inspected]] = defaultdict(list)
+    outcomes: dict[str, dict[str, str]] = {}
     for document in documents:
         try:
             result = _Result.model_validate_json(document)
@@ -89,8 +93,20 @@ def inspections_of(
             if amiss is not None:
                 amiss.append(other)
             continue
+        outcomes[result.inspection] = _outcomes(result.checks)
         found[result.engine.serial].append(inspected)
-    return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}
+    open_still = unanswered((one for those in found.values() for one in those), outcomes)
+    if amiss is not None:
+        amiss += open_still.values()
+    found = {engine: [one for one in those if one.id not in open_still] for engine, those in found.items()}
+    return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items() if those}
+
+
+def _outcomes(checks: Any) -> dict[str, str]:
+    """By check; of what is none of ours nothing."""
+    if not isinstance(checks, dict):
+        return {}
+    return {name: str(one.get("outcome")) for name, one in checks.items() if isinstance(one, dict)}
 
 
 def _of_another_family(one: Inspected, judged: str | None, dampers: Rows) -> str | None:

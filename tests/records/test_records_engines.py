@@ -194,6 +194,35 @@ def test_a_keep_of_a_damper_of_another_family_than_the_register_has_does_not_cou
         assert [looked.id for looked in inspections_of([one], dampers=dampers)["E-1"]] == ["GQ-1"]
 
 
+def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count() -> None:
+    """A crack on the bench, and two days later run-out within on the engine: nothing was due."""
+
+    def looked(name: str, day: int, verdict: str, **outcomes: str) -> bytes:
+        return document(
+            name,
+            engine={"serial": "E-1"},
+            damper={"serial": "D-1"},
+            opened=f"2026-10-{day:02}T06:00:00Z",
+            verdict=verdict,
+            checks={check: {"outcome": outcome} for check, outcome in outcomes.items()},
+        )
+
+    cracked = looked("GQ-1", 1, "replace", thickness="within", penetrant="bad")
+    turned = looked("GQ-2", 3, "keep", rim="within", face="within")
+    again = looked("GQ-3", 5, "keep", penetrant="good")
+    of, amiss = book(fittings=[fitting("E-1", "2026-01-05", "D-1")]), list[str]()
+    found = due(of, inspections_of([cracked, turned], amiss=amiss))
+    assert found.base.condemned is not None
+    assert amiss == [
+        "inspection GQ-2 of 2026-10-03 does not count: inspection GQ-1 ended in replace by its penetrant, "
+        "which this did not make again"
+    ]
+    assert due(of, inspections_of([cracked, turned, again])).base.condemned is None
+    unclear = looked("GQ-4", 7, "measure-again", rim="unclear")
+    assert due(of, inspections_of([unclear, looked("GQ-5", 8, "keep", thickness="within")])).base.again
+    assert due(of, inspections_of([unclear, looked("GQ-6", 9, "keep", rim="within")])).base.again is None
+
+
 def test_what_hit_the_engine_while_another_damper_was_on_it_is_not_this_ones() -> None:
     fittings = [
         fitting("E-1", "2025-01-05", "D-1"),
