@@ -32,6 +32,8 @@ CLOSE_DEG = 1.0
 # Places around the turn at which a drawn surface is evaluated.
 PLACES = 480
 JITTER = 1e-10
+# Far above what rounding makes of a variance, and far below any that counts.
+ROUNDED_MM2 = 1e-11
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +184,10 @@ def _explained(covariance: F64, value: F64, size: float, length: float, is_noise
 
 
 def _deviations(own: F64, rng: np.random.Generator, count: int) -> F64:
-    """Draws of this covariance (k, k) about their mean, shape (count, k)."""
-    own[np.diag_indices_from(own)] += 1e-11  # rounding leaves no variance below zero
-    values, vectors = np.linalg.eigh(own)
-    keep = values > 1e-4 * max(float(values.max()), 1e-14)  # worth drawing
-    draws = rng.standard_normal((count, int(keep.sum()))) * np.sqrt(values[keep])
-    return np.asarray(draws @ vectors[:, keep].T)
+    """Draws of this covariance (k, k) about their mean, shape (count, k). By Cholesky's factor, of which
+    there is but one: eigenvectors are another processor's to turn."""
+    own[np.diag_indices_from(own)] += ROUNDED_MM2
+    return np.asarray(rng.standard_normal((count, own.shape[0])) @ np.linalg.cholesky(own).T)
 
 
 def _waves(angle_deg: F64, low_mm: F64) -> F64:

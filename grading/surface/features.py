@@ -47,6 +47,8 @@ NEAR_LOG, NEAR_STEP_LOG = 0.5, 0.125
 # Of an entry's own square harmonics leave this share at the least; what is rounded off of it is far less than
 # the other.
 LEFT_LEAST, ROUNDING = 1e-9, 1e-6
+# Log evidence, and shares of the likeliest, that are no further apart differ by rounding alone.
+TIE = 1e-9
 # So many entries are weighed at once as a processor's cache holds.
 AT_ONCE = 600
 
@@ -257,8 +259,13 @@ def best_match(
     if not able.size:
         return None
     gain = match(found.at(able), mean, covariance, noise).log_factor.max(axis=0)
-    at = int(np.argmax(gain))
-    return (float(gain[at]), int(able[at])) if gain[at] > above else None
+    at = first_of_highest(gain)
+    return (float(gain[at]), int(able[at])) if gain[at] > above + TIE else None
+
+
+def first_of_highest(x: F64) -> int:
+    """Where the highest is, the first of those that a processor's rounding might take for it; x: (n,)."""
+    return int(np.argmax(x >= float(x.max()) - TIE))
 
 
 def _heard(found: Moments, mean: F64, covariance: F64, noise: float) -> tuple[F64, F64]:

@@ -23,6 +23,7 @@ from grading.surface.features import (
     bumps,
     cross_everywhere,
     everywhere,
+    first_of_highest,
     form,
     joined,
     joined_moments,
@@ -185,8 +186,8 @@ def mean_surface(weighed: Weighed, angle_deg: F64) -> F64:
     waves = columns(angle_deg, weighed.orders)
     if best.match is None or best.cross is None or best.chance is None:
         return np.asarray(waves @ best.mean[-2 * weighed.orders :])
-    at = np.argmax(best.chance, keepdims=True).ravel()
-    height, entry = best.match.heights(at)[0][0], int(at[0]) % best.chance.shape[1]
+    at = first_of_highest(best.chance.ravel())
+    height, entry = best.match.heights(np.array([at]))[0][0], at % best.chance.shape[1]
     mean = best.mean - best.covariance @ best.cross[:, entry] * (height / best.noise**2)
     value = waves @ mean[-2 * weighed.orders :]
     if weighed.local is not None:

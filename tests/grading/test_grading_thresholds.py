@@ -80,6 +80,7 @@ HOW_IT_IS_REACHED = {
         "READINGS_MIN": "below it nothing can be fitted; the method asks for no fewer",
         "REPORT_FROM": "dents that a result lists",
         "SEEN_FROM": "harmonics that a result lists",
+        "ROUNDED_MM2": "rounding of a variance",
         "SIZES_MM": "of a family of surfaces",
         "SMOOTHING": "of draws",
         "SMOOTH_DEG": "of a family of surfaces",

@@ -98,13 +98,13 @@ def test_what_a_second_turn_differs_by_is_counted_and_is_no_half_turn() -> None:
     of one better than by a whole, and all of the surface was read."""
     angle, one = turn(1200, 726.0), turn()
     differs = 0.005 * np.cos(np.deg2rad(angle) - 0.7) / (1.0 + np.exp((360.0 - angle) / 20.0))
-    two = swept(eccentric(angle, 0.272) + differs, angle)
+    two = swept(eccentric(angle, 0.274) + differs, angle)
     check = judged(two)
     assert check.outcome == "unclear", check.reason
     assert check.turn_to_turn_mm == pytest.approx(0.0025, abs=0.0004)
     assert (check.u_expanded_mm or 0.0) > 0.009
     # A turn alone beside it tells nothing else of that, whichever came first.
-    alone = swept(eccentric(one, 0.272), one)
+    alone = swept(eccentric(one, 0.274), one)
     assert judged(alone).outcome == "within"
     assert {judged(two, alone).outcome, judged(alone, two).outcome} == {"unclear"}
 
