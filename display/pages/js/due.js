@@ -1,6 +1,7 @@
 // @ts-check
 // Which engines are due, to be picked instead of typed; where the register cannot be asked there is no list.
 
+import { now as pageNow } from "./clock.js";
 import { el, setShown, setText } from "./dom.js";
 import { get } from "./settings.js";
 import { told } from "./told.js";
@@ -16,24 +17,31 @@ const STATES = {
   ok: [() => t("not due yet"), "within"],
 };
 
-/** @param {(engine: string, damper: string) => void} choose */
-export function createDue(choose) {
+/** Milliseconds between two questions while the list is shown: another damper may be on an engine by now. */
+const AGAIN_MS = 300_000;
+
+/**
+ * @param {(engine: string, damper: string) => void} choose
+ * @param {() => number} [now]
+ */
+export function createDue(choose, now = pageNow) {
   const title = el("summary");
   const list = el("ul");
   const node = el("details", { class: "due-list", hidden: true, open: true }, title, list);
   /** @type {any[] | null} */
   let engines = null;
-  let isAsked = false;
+  let askedAt = -Infinity;
   let written = "";
 
   async function ask() {
+    const before = JSON.stringify(engines);
     try {
       const answer = await fetch("/api/due");
       engines = answer.ok ? (await answer.json()).engines ?? [] : [];
     } catch {
       engines = [];
     }
-    write();
+    if (JSON.stringify(engines) !== before) write(); // nobody loses their place for nothing
     setShown(node, (engines ?? []).length > 0);
   }
 
@@ -63,11 +71,11 @@ export function createDue(choose) {
     /** @param {boolean} isWanted */
     show(isWanted) {
       setText(title, t("Pick an engine, the most urgent first"));
-      if (isWanted && !isAsked) {
-        isAsked = true;
+      if (isWanted && now() - askedAt > AGAIN_MS) {
+        askedAt = now();
         ask();
       }
-      if (!isWanted) isAsked = false;
+      if (!isWanted) askedAt = -Infinity;
       if (written !== "" && written !== get().lang) write();
       setShown(node, isWanted && (engines?.length ?? 0) > 0);
     },

@@ -180,6 +180,25 @@ def test_the_engines_that_are_due_are_told_in_the_language_that_is_set(page: Pag
     assert run(page, "due", body) == ["overdue · D-2", "überfällig · D-2"]
 
 
+def test_the_engines_that_are_due_are_asked_for_anew_where_a_page_is_left_open(page: Page) -> None:
+    body = """let time = 0, damper = 'D-2';
+    const engines = () => [{engine: 'E-1', fleet: 'truck-14', damper}];
+    window.fetch = async () => new Response(JSON.stringify({engines: engines()}));
+    let chosen;
+    const due = m.createDue((_, of) => { chosen = of; }, () => time);
+    const told = async of => {
+        while (!due.node.textContent.includes(of)) await new Promise(then => setTimeout(then)); };
+    due.show(true);
+    await told('D-2');
+    damper = 'D-3';
+    time = 3600_000;
+    due.show(true);
+    await told('D-3');
+    due.node.querySelector('button').click();
+    return chosen"""
+    assert run(page, "due", body) == "D-3"
+
+
 def test_a_camera_that_is_had_too_late_is_let_go(page: Page) -> None:
     body = """let give, stopped = 0;
     window.BarcodeDetector = class {};
