@@ -35,7 +35,11 @@ class Signs(Table):
     small_mm: NotNegative = 0.04
     """Contact: nor are movements of more than this."""
     followed_min: Count = 30
-    """Contact: of fewer readings nothing is said of how they go with the crank."""
+    """Contact: fewer readings say little of how they go with the crank: of those only smaller movements are
+    asked,"""
+    few_movement: Positive = 2.0
+    """of no more than so many times the least, and whether they creep by stairs where their ends lie
+    `creep_steps` apart."""
     creep_share: Positive = 0.5
     """Contact: it creeps where this share of the whole movement comes on over a turn."""
     creep_steps: NotNegative = 1.5

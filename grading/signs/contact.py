@@ -13,6 +13,8 @@ from grading.surface.observations import progress
 # Orders that a surface is given when it is asked whether readings follow the crank at all, at the least and
 # at most; of so many readings for each of them, two orders' are kept for level and drift.
 ORDERS_LEAST, ORDERS, READINGS_PER_ORDER = 4, 12, 6
+# And at the most of few readings, which say little; creeping is told from a surface by two at the least.
+ORDERS_FEW = 3
 # Share of the readings at each end of a turn by which it is asked whether it ends where it began.
 END_SHARE = 0.03
 
@@ -32,12 +34,19 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     if moved > max(rules.signs.small_movement * least, rules.signs.small_mm):
         return None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
-    by_drift, by_stairs = _followed(sweep, rules.signs.followed_min)
-    most = max(rules.signs.creep_share * moved, rules.signs.creep_steps * step)
-    if abs(crept) > most or by_stairs < rules.signs.creep_followed_min:
-        return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}"
-    if by_drift < rules.min_followed_share:
-        return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}"
+    few = sweep.angle_deg.size < rules.signs.followed_min
+    by_drift, by_stairs = _followed(sweep, few=few)
+    steps = rules.signs.creep_steps * step
+    # The ends of a turn that was read at few stops are two places, which a surface may set apart.
+    most = rules.min_followed_share if few and seen.closure_mm is None else 1.0
+    creeps = abs(crept) > max(rules.signs.creep_share * moved, steps) and by_stairs <= most
+    told = not few or (sweep.angle_deg.size >= 2 * READINGS_PER_ORDER and _drifted_mm(sweep) > steps)
+    stairs = told and by_stairs < rules.signs.creep_followed_min
+    more = " at more stops" if few else ""
+    if creeps or stairs:
+        return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}{more}"
+    if by_drift < rules.min_followed_share and (not few or moved <= rules.signs.few_movement * least + 1e-9):
+        return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}{more}"
     return None
 
 
@@ -47,14 +56,18 @@ def _ends_apart(sweep: Sweep) -> float:
     return float(np.mean(sweep.value_mm[-few:]) - np.mean(sweep.value_mm[:few]))
 
 
-def _followed(sweep: Sweep, fewest: int) -> tuple[float, float]:
+def _drifted_mm(sweep: Sweep) -> float:
+    """By how much a straight line through the readings rises or falls over the sweep."""
+    return abs(float(np.polyfit(progress(sweep), sweep.value_mm, 1)[0]))
+
+
+def _followed(sweep: Sweep, *, few: bool) -> tuple[float, float]:
     """Shares of the readings' variance that low orders explain: of that about level and drift, and of that
     about stairs that only rise, or only fall, as a display shows a creep of a few steps. What is fitted is
-    charged for itself (adjusted as in regression); 1 of fewer readings than these."""
+    charged for itself (adjusted as in regression)."""
     n = sweep.angle_deg.size
-    if n < fewest:
-        return 1.0, 1.0
-    orders = min(ORDERS, max(ORDERS_LEAST, n // READINGS_PER_ORDER - 2))
+    each = n // READINGS_PER_ORDER
+    orders = min(ORDERS_FEW, each) if few else min(ORDERS, max(ORDERS_LEAST, each - 2))
     base = np.column_stack([np.ones(n), progress(sweep)])
     left = _left(sweep, np.column_stack([base, columns(sweep.angle_deg, orders)]))
 
@@ -67,7 +80,7 @@ def _followed(sweep: Sweep, fewest: int) -> tuple[float, float]:
 def _left(sweep: Sweep, x: F64) -> float:
     """Variance that columns x, shape (n, m), leave over, in mm²."""
     rest = sweep.value_mm - x @ np.linalg.lstsq(x, sweep.value_mm, rcond=None)[0]
-    return float(rest @ rest / (x.shape[0] - x.shape[1]))
+    return float(rest @ rest / max(1, x.shape[0] - x.shape[1]))
 
 
 def _left_by_stairs(sweep: Sweep, rising: bool) -> float:

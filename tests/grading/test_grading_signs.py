@@ -44,6 +44,30 @@ def test_a_creep_that_a_coarse_display_shows_as_stairs_is_no_surface(seed: int) 
     assert "the readings creep by " in check.reason
 
 
+@pytest.mark.parametrize(
+    ("steps", "why"),
+    [
+        ([0, 0, 0, -1, -1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0], "flicker by 0.020 mm"),
+        ([0, 1, 0, -1, 0, 0, 1, 0, -1, 0, 0, 1], "flicker by 0.020 mm"),
+        ([0, -1, 0, 1, 1, 2, 1, 1, 2, 2, 2, 3, 1, 2, 3, 3, 2], "creep by +0.020 mm"),
+    ],
+)
+def test_a_needle_that_goes_with_nothing_at_a_few_stops_is_no_sweep(steps: list[int], why: str) -> None:
+    """The last one comes back to its first stop."""
+    angle = np.linspace(0.0, 360.0, len(steps), endpoint=len(steps) == 17)
+    check = judged(typed(np.array(steps) * 0.01, angle))
+    assert check.outcome == "invalid"
+    assert f"the readings {why}" in check.reason
+    assert check.reason.endswith("then take the sweep again at more stops")
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.03, 0.28), st.floats(0.0, 0.01), st.integers(12, 40), st.floats(0.0, 360.0))
+def test_an_honest_needle_is_left_alone_at_a_few_stops(tir: float, zero: float, n: int, high: float) -> None:
+    angle = np.linspace(0.0, 360.0, n, endpoint=False)
+    assert said(typed(eccentric(angle + high, tir) + zero, angle)) == ""
+
+
 @pytest.mark.parametrize("order", [6, 9])
 def test_few_readings_of_many_waves_follow_the_crank_all_the_same(order: int) -> None:
     """68 readings a turn, TIR 0.045: most of it in waves above the fourth."""

@@ -27,6 +27,7 @@ HOW_IT_IS_REACHED = {
         "JUMPS_MAX": "steps that join the fit",
         "NEIGHBOURS": "readings in a line on either side of a step",
         "NOISE_LEAST_MM": "keeps what is divided by from being none",
+        "ORDERS_FEW": "of a fit",
         "ORDERS_LEAST": "of a fit",
         "ORDERS": "of a fit",
         "READINGS_PER_ORDER": "of a fit",
@@ -207,7 +208,7 @@ def test_readings_that_say_nothing_of_contact_are_the_methods() -> None:
         return "; ".join(disturbances(prepare(sweep, rules), rules))
 
     assert "do not follow the crank" in said(SweepRules())
-    assert "do not follow the crank" not in said(SweepRules(signs=Signs(followed_min=61)))
+    assert "do not follow the crank" not in said(SweepRules(signs=Signs(followed_min=61, few_movement=1.0)))
 
 
 def test_when_a_plain_dial_stood_at_the_end_of_its_travel_is_the_methods() -> None:

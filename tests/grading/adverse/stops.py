@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from grading.evidence import F64, Sweep
-from tests.grading.adverse.day import Day, Mixed
+from tests.grading.adverse.day import NEAR_AND_OVER_MM, Day, Mixed
 from tests.grading.adverse.regime import Regime, Short
 from tests.grading.adverse.surfaces import dents
 from tests.grading.synthetic import Form
@@ -72,6 +72,24 @@ def dent_with_extremes(day: Day) -> Sequence[Sweep]:
 def many_orders(day: Day) -> Sequence[Sweep]:
     """Orders 1 to 12 at 12 to 36 stops: up to half the stops' number they can be told, beyond it not."""
     return [typed(day, day.form(feature=False), _stops(day))]
+
+
+def plunger_off(day: Day) -> Sequence[Sweep]:
+    """The needle goes with nothing: a step either way now and then, half of the times beside a creep of 2 to
+    5 steps over the turn."""
+    sweep = typed(day, _smooth(day), _stops(day))
+    n = sweep.angle_deg.size
+    moves = day.rng.random(n) < day.rng.uniform(0.05, 0.5)
+    steps = np.where(moves, day.rng.integers(-1, 2, n), 0).astype(np.float64)
+    if day.rng.random() < 0.5:
+        steps += np.round(day.either() * day.rng.uniform(2, 5) * np.linspace(0, 1, n))
+    return [replace(sweep, value_mm=steps * 0.01)]
+
+
+def small(day: Day) -> Sequence[Sweep]:
+    """A good damper, TIR 0.03 to 0.1 mm, whose needle hardly moves: it does follow."""
+    day.truth_mm = day.log_uniform(0.03, 0.1)
+    return [typed(day, _smooth(day), _stops(day))]
 
 
 def _pencil(slip: Callable[[Day, F64], None]) -> Callable[[Day], Sequence[Sweep]]:
@@ -148,6 +166,8 @@ REGIMES = (
     ),
     Regime("stops", "stops with needle extremes", dent_with_extremes),
     Regime("stops", "orders 1-12 at 12-36 stops", many_orders, can_be_seen=False),
+    Regime("stops", "plunger off, at 12-36 stops", plunger_off, truths_mm=NEAR_AND_OVER_MM),
+    Regime("stops", "honest, small, at 12-36 stops", small, invalid_max=0.02),
     Regime("stops", "typed, one value off", _pencil(_off)),
     Regime("stops", "typed, neighbours swapped", _pencil(_swapped)),
     Regime("stops", "typed, a sign lost", _pencil(_sign)),
