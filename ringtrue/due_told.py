@@ -99,11 +99,12 @@ def _with_past(found: OnRecord, row: FleetRow) -> FleetRow:
         return row
     if history.amiss is not None:
         row = row.model_copy(update={"amiss": (*row.amiss, history.amiss)})
+    row = row.model_copy(update={"amiss": (*row.amiss, *history.uncounted)})
     listed = latest_first(results, found.pasts.places)
     looked = [one for one in listed if one.state != "abandoned" or is_found(one)]
     return row.model_copy(
         update={
-            "last": looked_told(looked[0], found.contradicted) if looked else None,
+            "last": looked_told(looked[0], found.contradicted, found.amiss) if looked else None,
             "checks": {name: visit_told(visits[-1]) for name, (visits, _) in history.checks.items()},
             "drifting": history.why_sooner,
         }

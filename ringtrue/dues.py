@@ -32,20 +32,20 @@ ZONES = timedelta(days=1)
 @dataclass(frozen=True, slots=True)
 class OnRecord:
     """records: of each engine of the register; inspections: by engine, whether in the register or not;
-    contradicted: as in `Order`; amiss: what does not count, and why."""
+    contradicted: as in `Order`; amiss: by its id why a `keep` does not stand."""
 
     records: list[EngineRecord]
     inspections: Inspections
     pasts: Pasts
     contradicted: Mapping[str, str]
-    amiss: tuple[str, ...] = ()
+    amiss: Mapping[str, str]
 
     def notes(self, today: date) -> list[str]:
         """What is not in the register, what is no result, and that today cannot be."""
         known = {record.engine for record in self.records}
         strange = not_in_register(sorted(set(self.inspections) - known))
         lacking = (contradicted(name, bays) for name, bays in sorted(self.contradicted.items()))
-        return [*self._clock_doubted(today), *strange, *lacking, *self.amiss, *self.pasts.unread]
+        return [*self._clock_doubted(today), *strange, *lacking, *self.amiss.values(), *self.pasts.unread]
 
     def _clock_doubted(self, today: date) -> Iterator[str]:
         """The register takes no day that has not come."""
@@ -68,11 +68,11 @@ def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None 
         book, documents, order = read_all(url)
     else:
         book, (documents, order) = read_book(url), filed
-    amiss: list[str] = []
+    amiss: dict[str, str] = {}
     inspections = inspections_of(documents, order, book["dampers"], amiss)
-    pasts = Pasts(documents, memory, order)
+    pasts = Pasts(documents, memory, order, amiss)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
-    return OnRecord(records, inspections, pasts, order.contradicted, tuple(amiss))
+    return OnRecord(records, inspections, pasts, order.contradicted, amiss)
 
 
 def dues_of(records: Iterable[EngineRecord], method: Method, today: date) -> list[Due]:

@@ -40,7 +40,7 @@ def drift_lines(told: DriftsTold, unit: LengthUnit) -> Iterator[str]:
     yield first
     for row, line in zip(told.rows, lines, strict=True):
         yield line
-        yield from sentences([_growth(row, unit)])
+        yield from sentences([_growth(row, unit), *row.uncounted])
 
 
 def _when(intervals: float | None, day: object) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,7 @@ from grading.fleet.looked import Looked, looked_of
 from grading.fleet.outcomes import UnderMethod, by_method
 from grading.fleet.readers import ACTED_ON, SHARED_LEAST, By, adjusted, compare
 from grading.programme.order import contradicted, places_of, sorted_by
+from records.register.standing import judged_of, uncounted
 from ringtrue.history_told import place_told, visit_told
 from ringtrue.pasts import results_of
 
@@ -30,19 +32,28 @@ if TYPE_CHECKING:
     from grading.statistics.mixtures import Interval
     from grading.statistics.shares import Share
     from records.order import Order
+    from records.register.merging import Rows
 
 
-def gathered(documents: Iterable[bytes], order: Order) -> tuple[list[Looked], tuple[str, ...]]:
+def gathered(documents: Iterable[bytes], order: Order, dampers: Rows) -> tuple[list[Looked], tuple[str, ...]]:
     """Every inspection that counts, of however many bays, in the order in which they were opened, and in a
-    sentence each what cannot be read or does not count. documents: the latest revision of each."""
+    sentence each what cannot be read or does not count. What a `keep` that does not stand had read counts,
+    and it ended so; what it says of the next does not. documents: the latest revision of each; dampers: the
+    register's."""
     looked: list[Looked] = []
     notes: list[str] = []
-    for document in documents:
-        try:
-            looked += map(looked_of, results_of([document]))
-        except RingtrueError as error:
-            notes.append(str(error).removeprefix("records: "))
+
+    def read() -> Iterator[bytes]:
+        for document in documents:
+            try:
+                looked.extend(map(looked_of, results_of([document])))
+            except RingtrueError as error:
+                notes.append(str(error).removeprefix("records: "))
+            yield document
+
+    why = uncounted(judged_of(read(), order), dampers)
     places = places_of(order.lines)
+    looked = [replace(one, uncounted=why.get(one.inspection)) for one in looked]
     looked.sort(key=lambda one: sorted_by(_moment(one), places.get(one.inspection), one.inspection))
     notes += (contradicted(name, bays) for name, bays in sorted(order.contradicted.items()))
     return [one for one in looked if one.inspection not in order.contradicted], tuple(notes)
@@ -52,9 +63,9 @@ def _moment(one: Looked) -> datetime:
     return datetime.fromisoformat(one.opened)
 
 
-def fleet_told(documents: Iterable[bytes], order: Order) -> FleetTold:
+def fleet_told(documents: Iterable[bytes], order: Order, dampers: Rows) -> FleetTold:
     """All of it, as `gathered`."""
-    looked, notes = gathered(documents, order)
+    looked, notes = gathered(documents, order, dampers)
     return FleetTold(
         drifts=drifts_told(looked),
         bays=compared_told(looked, "bay"),
@@ -100,6 +111,7 @@ def _drift(row: Drift) -> DriftTold:
         day=row.day,
         due=place_told(heading.by, heading.due),
         p_over_at_due=None if heading.p_due is None else round(heading.p_due, 6),
+        uncounted=row.uncounted,
     )
 
 

@@ -48,6 +48,7 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
         sooner=history.sooner,
         why_sooner=history.why_sooner,
         amiss=history.amiss,
+        uncounted=history.uncounted,
         checks={
             name: CheckTold(
                 limit_mm=visits[-1].limit_mm,
@@ -57,7 +58,8 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
             for name, (visits, heading) in history.checks.items()
         },
         inspections=tuple(
-            looked_told(one, asked.order.contradicted) for one in latest_first(asked.results, asked.places)
+            looked_told(one, asked.order.contradicted, asked.uncounted)
+            for one in latest_first(asked.results, asked.places)
         ),
     )
 
@@ -67,8 +69,9 @@ def latest_first(results: Sequence[Result], places: Mapping[str, Ranked]) -> lis
     return sorted(results, key=lambda one: order_of(one, places), reverse=True)
 
 
-def looked_told(result: Result, contradicted: Container[str]) -> LookedTold:
-    """One inspection. contradicted: ids of those whose results contradict each other."""
+def looked_told(result: Result, contradicted: Container[str], uncounted: Mapping[str, str]) -> LookedTold:
+    """One inspection. contradicted: ids of those whose results contradict each other; uncounted: by its id
+    why a `keep` does not stand."""
     thickness = result.checks.thickness
     return LookedTold(
         inspection=result.inspection,
@@ -82,6 +85,7 @@ def looked_told(result: Result, contradicted: Container[str]) -> LookedTold:
         closed=result.closed if result.state == "abandoned" else None,
         signed_by=result.signed_by,
         contradicted=True if result.inspection in contradicted else None,
+        uncounted=uncounted.get(result.inspection),
         outcomes={name: check.outcome for name, check in result.checks.by_name().items()},
         warnings={name: check.warnings for name, check in result.checks.by_name().items() if check.warnings},
         stations=thickness.stations if isinstance(thickness, ThicknessCheck) else None,

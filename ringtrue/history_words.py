@@ -48,6 +48,8 @@ def history_lines(history: History, unit: LengthUnit) -> Iterator[str]:
     if not history.checks:
         yield "  no check was measured on it yet"
     yield ""
+    for why in history.uncounted:
+        yield from _wrapped(why, "")
     yield from _wrapped(_due(history), "")
 
 
@@ -126,7 +128,8 @@ def _due(history: History) -> str:
         return f"next due: not said: {history.amiss}"
     if history.next_due is None:
         if history.verdict is None:
-            return "next due: not said, as no inspection of it was closed"
+            done = "counts" if history.uncounted else "was closed"
+            return f"next due: not said, as no inspection of it {done}"
         return f"next due: not said, as the latest inspection ended in {history.verdict}"
     if history.sooner is None:
         return f"next due: {due_words(history.next_due)}"

@@ -19,20 +19,24 @@ if TYPE_CHECKING:
     from grading.programme.order import Place
     from grading.programme.past import History, Spell
     from records.order import Order
+    from records.register.merging import Rows
     from records.store import Store
 
 Memory = dict[str, tuple[tuple[object, ...], "History"]]
-"""Damper → the hashes of its documents, their places and what is contradicted, and the history made of it."""
+"""Damper → the hashes of its documents, their places, what is contradicted and what does not stand, and the
+history made of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What there is of a serial. carried: where it is an engine's, the dampers that it has carried; results:
-    of the damper, or of the last of these; order: as the records tell it."""
+    of the damper, or of the last of these; order: as the records tell it; uncounted: by its id why a `keep`
+    of these does not stand."""
 
     carried: tuple[Spell, ...]
     results: tuple[Result, ...]
     order: Order
+    uncounted: Mapping[str, str]
 
     @property
     def places(self) -> Mapping[str, Place]:
@@ -46,7 +50,7 @@ class Asked:
         """The damper's."""
         from grading.programme.past import history_of
 
-        return history_of(self.results, self.places, self.order.contradicted)
+        return history_of(self.results, self.places, self.order.contradicted, self.uncounted)
 
 
 def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
@@ -64,30 +68,34 @@ def results_of(documents: Iterable[bytes]) -> Iterator[Result]:
             ) from None
 
 
-def asked_of(store: Store, serial: str) -> Asked | None:
-    """What is on record of a damper or an engine; None where nothing is."""
+def asked_of(store: Store, serial: str, dampers: Rows) -> Asked | None:
+    """What is on record of a damper or an engine; None where nothing is. dampers: the register's."""
     from grading.programme.order import places_of
     from grading.programme.past import carried_by
     from records.order import order_of
+    from records.register.standing import judged_of, uncounted
 
-    ours, order = tuple(results_of(store.latest(damper=serial))), order_of(store)
+    ours, order = list(store.latest(damper=serial)), order_of(store)
     there = () if ours else tuple(results_of(store.latest(engine=serial)))
     carried = carried_by(there, places_of(order.lines))
     if carried:
-        ours = tuple(results_of(store.latest(damper=carried[-1].serial)))
-    return Asked(carried, ours, order) if ours else None
+        ours = list(store.latest(damper=carried[-1].serial))
+    why = uncounted(judged_of(ours, order), dampers)
+    return Asked(carried, tuple(results_of(ours)), order, why) if ours else None
 
 
 class Pasts:
     """Every damper's. documents: the latest revision of each inspection. memory: of histories made before,
-    changed as new ones are made. order: as the records tell it. places: of inspections among their bays'.
-    unread: what is no result document."""
+    changed as new ones are made. order: as the records tell it. uncounted: by its id why a `keep` does not
+    stand. places: of inspections among their bays'. unread: what is no result document."""
 
-    def __init__(self, documents: Iterable[bytes], memory: Memory, order: Order) -> None:
+    def __init__(
+        self, documents: Iterable[bytes], memory: Memory, order: Order, uncounted: Mapping[str, str]
+    ) -> None:
         from grading.programme.order import places_of
 
-        self._documents: dict[str, list[tuple[tuple[str, Place | None], bytes]]] = defaultdict(list)
-        self._memory, self._contradicted = memory, order.contradicted
+        self._documents: dict[str, list[tuple[tuple[object, ...], bytes]]] = defaultdict(list)
+        self._memory, self._contradicted, self.uncounted = memory, order.contradicted, uncounted
         self.places: Mapping[str, Place] = places_of(order.lines)
         self.unread: list[str] = []
         for document in documents:
@@ -96,9 +104,9 @@ class Pasts:
             except RecordRefusedError as error:
                 self.unread.append(str(error))
             else:
-                self._documents[row["damper"]].append(
-                    ((row["sha256"], self.places.get(row["inspection"])), document)
-                )
+                name = row["inspection"]
+                known = row["sha256"], self.places.get(name), uncounted.get(name)
+                self._documents[row["damper"]].append((known, document))
 
     def dampers(self) -> list[str]:
         """Their serials."""
@@ -122,6 +130,6 @@ class Pasts:
         if known is None or known[0] != state:
             known = self._memory[damper] = (
                 state,
-                history_of(self.results(damper), self.places, self._contradicted),
+                history_of(self.results(damper), self.places, self._contradicted, self.uncounted),
             )
         return known[1]

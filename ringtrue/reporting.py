@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from hashlib import sha256
@@ -17,12 +17,16 @@ from acquire.errors import AcquireError, JournalError
 from acquire.journal.reader import JournalReader
 from config.method import Method
 from config.settings import Settings
+from contract.document import encode
 from contract.result import ObservedCheck, Result
 from grading.programme.order import Place, places_of
 from grading.programme.past import is_found
 from grading.programme.series import order_of as came_when
 from records.errors import ReportError
 from records.order import NONE, order_of
+from records.register.register import dampers_of
+from records.register.standing import judged_of
+from records.register.standing import uncounted as uncounted_of
 from records.report.content import Source, read_result
 from records.store import Store
 from ringtrue.archive.sources import sqlite_file
@@ -43,13 +47,17 @@ def find(settings: Settings, inspection: str, revision: int | None) -> Source:
         order = NONE if store is None else order_of(store)
         places = places_of(order.lines)
         others = _others(store, journal, result)
+        those = [read_result(newest or document, inspection), *others]
+        dampers = {} if store is None else dampers_of(store)
+        uncounted = uncounted_of(judged_of(map(encode, those), order), dampers)
         source = Source(
             document,
             earlier=_earlier(others, result, places),
-            later=_later(others, result, places, order.contradicted),
+            later=_later(others, result, places, {*order.contradicted, *uncounted}),
             photos=photos_of(result, settings.photos.folder),
             latest=read_result(newest or document, inspection).revision,
             contested=order.contradicted,
+            uncounted=uncounted,
         )
         return source if journal is None else _with_readings(source, journal, result)
 
@@ -111,16 +119,17 @@ def _earlier(others: list[Result], result: Result, places: Mapping[str, Place]) 
 
 
 def _later(
-    others: list[Result], result: Result, places: Mapping[str, Place], contested: Mapping[str, str]
+    others: list[Result], result: Result, places: Mapping[str, Place], left_out: Container[str]
 ) -> Result | None:
-    """What the damper came to last since, where it is to go, or to be measured again; None elsewhere."""
+    """What the damper came to last since, where it is to go, or to be measured again; None elsewhere.
+    left_out: ids of those that do not count."""
     ended = [
         one
         for one in others
         if came_when(one, places) > came_when(result, places)
         and is_found(one)
         and (one.decision or one.verdict) != "incomplete"
-        and one.inspection not in contested
+        and one.inspection not in left_out
     ]
     last = max(ended, key=lambda one: came_when(one, places), default=None)
     return None if last is None or (last.decision or last.verdict) == "keep" else last

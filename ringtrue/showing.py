@@ -15,6 +15,7 @@ from display.web.recorded import DueList, Fleet, PastTold, SurfaceTold
 from grading.programme.order import contradicted
 from records.order import contradicted_of, order_of
 from records.pictures.turn import drawn_surfaces, picture
+from records.register.register import dampers_of
 from records.report.content import compose, file_stem, read_result
 from records.store import Store
 from ringtrue.arguments import missing_file
@@ -66,19 +67,19 @@ class Showing:
     def compared(self) -> FleetTold:
         """Who drifts, which bay or gauge reads high, what each method came to."""
         with closing(Store(self._url(), create=False)) as store:
-            documents, order = list(store.latest()), order_of(store)
-        state = sha256(repr(order).encode())
+            documents, order, dampers = list(store.latest()), order_of(store), dampers_of(store)
+        state = sha256(repr((order, dampers)).encode())
         for document in documents:
             state.update(sha256(document).digest())
         known = self._compared
         if known is None or known[0] != state.digest():
-            known = self._compared = state.digest(), fleet_told(documents, order)
+            known = self._compared = state.digest(), fleet_told(documents, order, dampers)
         return known[1]
 
     def history(self, serial: str) -> PastTold | None:
         """The past of a damper, or of the last one that an engine has carried."""
         with closing(Store(self._url(), create=False)) as store:
-            asked = asked_of(store, serial)
+            asked = asked_of(store, serial, dampers_of(store))
         return None if asked is None else past_told(serial, asked, asked.history)
 
     def surfaces(self, inspection: str) -> tuple[SurfaceTold, ...] | None:

@@ -16,7 +16,8 @@ class DriftTold(Told):
     """A damper whose figure grows. growth_mm: per usual interval (3 000 h, 200 000 km or a year). early: in
     how many of these after its latest figure the chance of being over comes to 5 %; met: to one half; no key
     where that is not in sight. day_early, day: the same at the pace so far. p_over_at_due: the chance of
-    being over where the next inspection is due."""
+    being over where the next inspection is due. uncounted: of each `keep` since the latest inspection whose
+    end counts, which does not stand, why."""
 
     damper: str
     engine: str
@@ -32,6 +33,7 @@ class DriftTold(Told):
     day: date | None = None
     due: Place | None = None
     p_over_at_due: float | None = None
+    uncounted: tuple[str, ...] = ()
 
 
 class DriftsTold(Told):

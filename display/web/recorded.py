@@ -99,8 +99,8 @@ class PhotoTold(Told):
 
 class LookedTold(Told):
     """One inspection, as its latest revision tells it. contradicted: bays issued results that contradict
-    each other. warnings: of each check. closed: when, of one that was given up after that: what it found may
-    stand."""
+    each other. uncounted: why its `keep` does not stand. warnings: of each check. closed: when, of one that
+    was given up after that: what it found may stand."""
 
     inspection: str
     revision: int
@@ -113,6 +113,7 @@ class LookedTold(Told):
     closed: str | None = None
     signed_by: str | None = None
     contradicted: Literal[True] | None = None
+    uncounted: str | None = None
     outcomes: dict[str, Outcome]
     warnings: dict[str, tuple[str, ...]] = {}
     stations: tuple[StationPart, ...] | None = None
@@ -121,8 +122,9 @@ class LookedTold(Told):
 
 class PastTold(Told):
     """A damper's past, on whatever engine. engine, carried: where an engine was asked for, the dampers that
-    it has carried, the last of which all else is of. next_due: as the latest inspection says; sooner: as the
-    trends put it forward, with why. amiss: why the latest one does not count. inspections: latest first."""
+    it has carried, the last of which all else is of. verdict, next_due: as the latest inspection says;
+    sooner: as the trends put it forward, with why. amiss: why the latest one does not count. uncounted: of
+    each `keep` since that one, which does not stand, why. inspections: latest first."""
 
     engine: str | None = None
     carried: tuple[SpellTold, ...] | None = None
@@ -134,6 +136,7 @@ class PastTold(Told):
     sooner: NextDue | None = None
     why_sooner: str | None = None
     amiss: str | None = None
+    uncounted: tuple[str, ...] = ()
     checks: dict[str, CheckTold]
     inspections: tuple[LookedTold, ...]
 

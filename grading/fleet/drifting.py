@@ -17,7 +17,8 @@ AHEAD = 1.0
 class Drift:
     """One check of one damper. early: in how many usual intervals after its latest figure the chance of being
     over comes to 5 %; met: to one half; None where that is not in sight. day_early, day: the same as days, at
-    the pace from its first figure to its latest."""
+    the pace from its first figure to its latest. uncounted: of each `keep` since the latest inspection whose
+    end counts, which does not stand, why."""
 
     damper: str
     check: str
@@ -28,6 +29,7 @@ class Drift:
     met: float | None
     day_early: date | None
     day: date | None
+    uncounted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +72,18 @@ def _drift(those: Sequence[Looked], check: str) -> Drift | None:
     visits = [one.visits[check] for one in those if check in one.visits and not one.is_given_up]
     if not visits:
         return None
-    done = [one for one in those if one.is_found]
+    found = [one for one in those if one.is_found]
+    done = [one for one in found if one.uncounted is None]
     heading = heading_of(visits, done[-1].next_due if done and done[-1].ended == "keep" else None)
     if heading.trend is None:
         return None
     told = [visit for visit in visits if visit.figure_mm is not None]
     early, met = (_intervals(heading, x) for x in (heading.met_early, heading.met))
     pace = list(_pace(told, heading))
-    days = [_day(told[-1].day, x, pace) for x in (early, met)]
-    return Drift(those[0].damper, check, told[-1], len(told), heading, early, met, *days)
+    day_early, day = (_day(told[-1].day, x, pace) for x in (early, met))
+    since = found[found.index(done[-1]) + 1 :] if done else found
+    why = tuple(one.uncounted for one in since if one.uncounted is not None)
+    return Drift(those[0].damper, check, told[-1], len(told), heading, early, met, day_early, day, why)
 
 
 def _intervals(heading: Heading, x: float | None) -> float | None:

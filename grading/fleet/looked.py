@@ -23,7 +23,8 @@ class Named:
 @dataclass(frozen=True, slots=True)
 class Looked:
     """opened: RFC 3339, UTC. was_closed: also where it was given up since. ended: the verdict, or what its
-    signer decided. visits: by check, of those that were measured. next_due: as this inspection says."""
+    signer decided. visits: by check, of those that were measured. next_due: as this inspection says.
+    uncounted: where it ended in a `keep` that does not stand, why."""
 
     inspection: str
     opened: str
@@ -37,6 +38,7 @@ class Looked:
     outcomes: Mapping[str, Outcome]
     visits: Mapping[str, Visit]
     next_due: NextDue | None
+    uncounted: str | None = None
 
     @property
     def is_found(self) -> bool:

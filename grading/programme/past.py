@@ -23,7 +23,7 @@ from grading.programme.series import (
     visits_of,
 )
 
-UNCONTESTED: Mapping[str, str] = {}
+NONE: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,8 @@ class History:
     """engines: in the order in which it came to them. checks: those that were made, with where each is
     heading. latest: the latest inspection whose end counts; verdict: its own, or its signer's decision.
     next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why. amiss:
-    why the latest does not count, where other results of it were issued."""
+    why the latest does not count, where other results of it were issued. uncounted: of each `keep` since that
+    one, which does not stand, why."""
 
     damper: str
     construction: str | None
@@ -54,17 +55,22 @@ class History:
     sooner: NextDue | None = None
     why_sooner: str | None = None
     amiss: str | None = None
+    uncounted: tuple[str, ...] = ()
 
 
 def history_of(
     results: Sequence[Result],
     places: Mapping[str, Place] = NOWHERE,
-    contested: Mapping[str, str] = UNCONTESTED,
+    contested: Mapping[str, str] = NONE,
+    uncounted: Mapping[str, str] = NONE,
 ) -> History:
     """The history of one damper, from the latest revision of each of its inspections, one at least. places:
-    of these among their bays', where that is known; contested: as in `Inspected`, by the inspection's id."""
+    of these among their bays', where that is known; contested: as in `Inspected`, by the inspection's id;
+    uncounted: the same of each `keep` that does not stand, why."""
     told = _told(results, places)
-    done = [one for one in sorted(results, key=lambda one: order_of(one, places)) if is_found(one)]
+    found = [one for one in sorted(results, key=lambda one: order_of(one, places)) if is_found(one)]
+    done = [one for one in found if one.inspection not in uncounted]
+    since = found[found.index(done[-1]) + 1 :] if done else found
     verdict = (done[-1].decision or done[-1].verdict) if done else None
     bays = contested.get(done[-1].inspection) if done else None
     due = done[-1].next_due if verdict == "keep" and bays is None else None
@@ -89,6 +95,7 @@ def history_of(
         sooner=sooner if why else None,
         why_sooner=why,
         amiss=contradicted(done[-1].inspection, bays) if bays is not None else None,
+        uncounted=tuple(uncounted[one.inspection] for one in since),
     )
 
 

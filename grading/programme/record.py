@@ -32,7 +32,7 @@ class Inspected:
     distance_km, hours_h: the counters as the technician opened it. decision: the signer's own, where it
     is not the verdict. place: among its bay's, where that is known. contested: the bays that issued results
     of it which contradict each other; only one of these is on record. was_closed: also where it was given up
-    since."""
+    since. is_uncounted: it ended in keep, which does not stand."""
 
     id: str
     opened: datetime
@@ -46,6 +46,7 @@ class Inspected:
     place: Place | None = None
     contested: str | None = None
     was_closed: bool = False
+    is_uncounted: bool = False
 
     @property
     def ended(self) -> Verdict:
@@ -54,13 +55,14 @@ class Inspected:
 
     @property
     def is_done(self) -> bool:
-        """Closed or signed: an open one may come to anything, an abandoned one came to nothing."""
-        return self.state in ("closed", "signed")
+        """Closed or signed, and it counts: an open one may come to anything, an abandoned one came to
+        nothing."""
+        return self.state in ("closed", "signed") and not self.is_uncounted
 
     @property
     def is_found(self) -> bool:
         """Whether what it found of its damper stands: see `stands`."""
-        return stands(self.state, self.ended, was_closed=self.was_closed)
+        return not self.is_uncounted and stands(self.state, self.ended, was_closed=self.was_closed)
 
     @property
     def order(self) -> tuple[datetime, int, str]:

@@ -5,118 +5,40 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from datetime import UTC
-from typing import Any, cast
-
-import structlog
-from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
+from typing import cast
 
 from contract.serials import bare
-from contract.terms import Construction, Decision, Family, State, Verdict
+from contract.terms import Construction, Family
 from grading.programme.counters import Reading
-from grading.programme.order import places_of
 from grading.programme.record import EngineRecord, Inspected
 from records.order import NONE as NO_ORDER
 from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Book, Rows
+from records.register.standing import judged_of, uncounted
 from records.register.stays import brought, day_of, event_of, fittings_of, stays_of
-from records.register.unanswered import unanswered
 
 Inspections = Mapping[str, list[Inspected]]
 NO_ROWS: Rows = {}
-
-
-class _Engine(BaseModel):
-    model_config = ConfigDict(extra="ignore")
-    serial: str
-    distance_km: float | None = None
-    hours_h: float | None = None
-
-
-class _Damper(BaseModel):
-    model_config = ConfigDict(extra="ignore")
-    serial: str
-    family: str | None = None
-
-
-class _Result(BaseModel):
-    """What is needed of a result document, whatever version wrote the rest of it."""
-
-    model_config = ConfigDict(extra="ignore")
-    inspection: str
-    opened: AwareDatetime
-    state: State
-    verdict: Verdict
-    decision: Decision | None = None
-    closed: str | None = None
-    engine: _Engine
-    damper: _Damper
-    checks: Any = None
 
 
 def inspections_of(
     documents: Iterable[bytes],
     order: Order = NO_ORDER,
     dampers: Rows = NO_ROWS,
-    amiss: list[str] | None = None,
+    amiss: dict[str, str] | None = None,
 ) -> Inspections:
     """The inspections of each engine, oldest first. order: as the records they are from tell it. One that
-    cannot be read is told in the log. dampers: the register's. A `keep` of a damper that was taken for one of
-    another family says nothing, as their limits differ tenfold: it is left out, and told in `amiss`; so is
-    one that did not make again what its damper was condemned by."""
-    places = places_of(order.lines)
-    found: dict[str, list[Inspected]] = defaultdict(list)
-    outcomes: dict[str, dict[str, str]] = {}
-    for document in documents:
-        try:
-            result = _Result.model_validate_json(document)
-        except ValidationError as error:
-            structlog.get_logger().warning("record-not-understood", error=str(error.errors()[0]["msg"]))
-            continue
-        inspected = Inspected(
-            id=result.inspection,
-            opened=result.opened,
-            day=result.opened.astimezone(UTC).date(),
-            damper=result.damper.serial,
-            state=result.state,
-            verdict=result.verdict,
-            distance_km=result.engine.distance_km,
-            hours_h=result.engine.hours_h,
-            decision=result.decision,
-            place=places.get(result.inspection),
-            contested=order.contradicted.get(result.inspection),
-            was_closed=result.closed is not None,
-        )
-        other = _of_another_family(inspected, result.damper.family, dampers)
-        if other is not None:
-            if amiss is not None:
-                amiss.append(other)
-            continue
-        outcomes[result.inspection] = _outcomes(result.checks)
-        found[result.engine.serial].append(inspected)
-    open_still = unanswered((one for those in found.values() for one in those), outcomes)
+    cannot be read is told in the log. dampers: the register's. A `keep` that does not stand counts for the
+    counters that it read alone; amiss: to be told why, as `uncounted` has it."""
+    judged = judged_of(documents, order)
+    why = uncounted(judged, dampers)
     if amiss is not None:
-        amiss += open_still.values()
-    found = {engine: [one for one in those if one.id not in open_still] for engine, those in found.items()}
-    return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items() if those}
-
-
-def _outcomes(checks: Any) -> dict[str, str]:
-    """By check; of what is none of ours nothing."""
-    if not isinstance(checks, dict):
-        return {}
-    return {name: str(one.get("outcome")) for name, one in checks.items() if isinstance(one, dict)}
-
-
-def _of_another_family(one: Inspected, judged: str | None, dampers: Rows) -> str | None:
-    family = dampers.get((one.damper,), {}).get("family")
-    if not one.is_done or one.ended != "keep" or judged is None or family in (None, judged):
-        return None
-    return (
-        f"inspection {one.id} of {one.day} does not count: it judged damper {one.damper} as {judged}, and "
-        f"the register says {family}: mend the register, or correct the inspection, giving its damper anew"
-    )
+        amiss |= why
+    found: dict[str, list[Inspected]] = defaultdict(list)
+    for one in judged:
+        found[one.engine].append(replace(one.inspected, is_uncounted=one.inspected.id in why))
+    return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}
 
 
 def engine_records(book: Book, inspections: Inspections) -> list[EngineRecord]:

@@ -45,6 +45,12 @@ class Register(Database):
         return change
 
 
+def dampers_of(database: Database) -> Rows:
+    """The register's dampers alone, by their serials."""
+    with database.connected() as connection:
+        return _rows(connection, "dampers", DAMPERS)
+
+
 def _alone(connection: Connection) -> None:
     """Nobody else changes the register until this transaction ends."""
     if connection.dialect.name == "sqlite":

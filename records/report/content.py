@@ -32,7 +32,8 @@ class Source:
     evidence, method: from the journal, of the same revision. earlier: of the same damper, the latest first.
     later: of the same damper, what it came to last since, where that is not keep.
     photos: those at hand, by the names that the document gives them. latest: the highest revision known of
-    this inspection. contested: by an inspection's id the bays whose results of it contradict each other.
+    this inspection. contested: by an inspection's id the bays whose results of it contradict each other;
+    uncounted: why its `keep` does not stand.
     """
 
     document: bytes
@@ -43,6 +44,7 @@ class Source:
     photos: Mapping[str, bytes] = field(default_factory=dict)
     latest: int = 0
     contested: Mapping[str, str] = field(default_factory=dict)
+    uncounted: Mapping[str, str] = field(default_factory=dict)
 
 
 def read_result(document: bytes, name: str) -> Result:
@@ -80,7 +82,8 @@ def compose(source: Source, unit: LengthUnit) -> Page:
             f"{verdict_of(outcomes)}: it was altered, and no report is made of it; find the original"
         )
     bays = source.contested.get(result.inspection)
-    large, notice, says = headline(result, source.latest, bays, source.later)
+    why = source.uncounted.get(result.inspection)
+    large, notice, says = headline(result, source.latest, bays, source.later, why)
     state = result.state if result.revision >= source.latest else f"{result.state}, superseded"
     digest = sha256(document).hexdigest()
     sections = (
@@ -89,7 +92,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         found_bad(result),
         Section("Reasons", (reasons(result),)),
         drawings(result, source.evidence, unit),
-        history(source.earlier, source.contested, unit),
+        history(source.earlier, source.contested, source.uncounted, unit),
         signature(result, source.latest),
         seen_by_eye(result),
         notes(result, unit),
@@ -101,7 +104,7 @@ def compose(source: Source, unit: LengthUnit) -> Page:
         title=f"Damper inspection {result.inspection}",
         subtitle=f"Report of revision {result.revision}, {state}",
         headline=large,
-        tone=tone(result, source.latest, bays, source.later),
+        tone=tone(result, source.latest, bays, source.later, why),
         notice=notice,
         says=says,
         code=f"{result.schema_} {result.inspection} {result.revision} sha256:{digest}",

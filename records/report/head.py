@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Literal
 
 from contract.result import Result
@@ -22,6 +22,7 @@ HEADLINES = {
 ELSEWHERE = (
     "Look there which is right, and inspect again under another name: nothing keeps the damper on till then."
 )
+UNCOUNTED = "DOES NOT COUNT"
 MEANING = {
     "keep": "Every required check is within its limit or good: the damper may stay on.",
     "replace": "A check is over its limit or bad: the damper must not stay on as it is.",
@@ -32,25 +33,25 @@ SCOPES = {"on-engine": "on the engine", "bench": "on the bench", "both": "on the
 
 
 def tone(
-    result: Result, latest: int, bays: str | None = None, later: Result | None = None
+    result: Result, latest: int, bays: str | None = None, later: Result | None = None, why: str | None = None
 ) -> Literal["plain", "grey", "dark"]:
-    """Of the ground on which the large words stand. latest: the highest revision known; bays, later: as in
-    `headline`."""
+    """Of the ground on which the large words stand. latest: the highest revision known; bays, later, why: as
+    in `headline`."""
     if bays is not None or result.state in ("open", "abandoned") or result.revision < latest:
         return "grey"
     said = {result.verdict, result.decision or result.verdict}
     said |= {later.decision or later.verdict} if later is not None else set()
     if "replace" in said:
         return "dark"
-    return "plain" if said == {"keep"} else "grey"
+    return "plain" if said == {"keep"} and why is None else "grey"
 
 
 def headline(
-    result: Result, latest: int, bays: str | None = None, later: Result | None = None
+    result: Result, latest: int, bays: str | None = None, later: Result | None = None, why: str | None = None
 ) -> tuple[str, str | None, tuple[str, ...]]:
     """The large words, what stands as large beside them, and what both mean. bays: that issued results of
     this inspection that contradict each other. later: what its damper came to last since, where that is not
-    keep.
+    keep. why: its keep does not stand.
 
     An inspection that is not finished, or was given up, and a revision that another has replaced have no
     verdict to be read at arm's length. Where who signed decided otherwise, neither is told without the other.
@@ -72,6 +73,10 @@ def headline(
     if result.state == "open":
         so_far = f"The inspection is still open and decides nothing yet. So far: {verdict.lower()}."
         return "NOT FINISHED", "NOT SIGNED", (so_far,)
+    if why is not None:
+        large, notice, meant = headline(result, latest, later=later)
+        beside = UNCOUNTED if later is None else notice
+        return large, beside, (f"{why[0].upper()}{why[1:]}.", *_left(meant))
     if later is not None and (result.decision or result.verdict) == "keep":
         return _outlived(result, latest, later)
     if result.decision is not None and result.decision != result.verdict:
@@ -91,8 +96,12 @@ def _outlived(result: Result, latest: int, later: Result) -> tuple[str, str | No
     ended = later.decision or later.verdict
     since = f"Inspection {later.inspection} of this damper, opened later ({moment(later.opened)}), ended in"
     was = f"{since} {ended.replace('-', ' ')}: that counts, and this no more."
-    left = (one for one in says if one != MEANING["keep"] and not one.startswith("Next inspection:"))
-    return large, f"LATER: {HEADLINES[ended]}", (was, *left)
+    return large, f"LATER: {HEADLINES[ended]}", (was, *_left(says))
+
+
+def _left(says: Iterable[str]) -> Iterator[str]:
+    """What holds of a keep that counts no more."""
+    return (one for one in says if one != MEANING["keep"] and not one.startswith("Next inspection:"))
 
 
 def _against(result: Result, verdict: str, decision: str) -> tuple[str, str | None, tuple[str, ...]]:

@@ -24,12 +24,17 @@ MEASURED = ("rim", "face", "thickness")
 MANUAL = "The engine maker's manual, local codes and licensed practice come first."
 
 
-def history(earlier: Sequence[Result], contested: Container[str], unit: LengthUnit) -> Section | None:
+def history(
+    earlier: Sequence[Result], contested: Container[str], uncounted: Container[str], unit: LengthUnit
+) -> Section | None:
     """A row for each earlier inspection of this damper, in this order, the latest first. contested: ids of
-    those whose results contradict each other."""
+    those whose results contradict each other; uncounted: of those whose `keep` does not stand."""
     if not earlier:
         return None
-    rows = tuple(_past(result, result.inspection in contested, unit) for result in earlier[:HISTORY_MAX])
+    rows = tuple(
+        _past(one, unit, is_contested=one.inspection in contested, is_uncounted=one.inspection in uncounted)
+        for one in earlier[:HISTORY_MAX]
+    )
     columns = ("Opened", "Inspection", "Hours", "km", *map(short_name, MEASURED), "Verdict")
     table = Table(
         f"Earlier inspections of this damper, lengths in {unit.name}", columns, rows,
@@ -41,7 +46,7 @@ def history(earlier: Sequence[Result], contested: Container[str], unit: LengthUn
     return Section(f"Earlier inspections of this damper, {unit.name}", tuple(blocks))
 
 
-def _past(result: Result, is_contested: bool, unit: LengthUnit) -> tuple[Cell, ...]:
+def _past(result: Result, unit: LengthUnit, *, is_contested: bool, is_uncounted: bool) -> tuple[Cell, ...]:
     checks, engine = result.checks, result.engine
     figures = (_short(getattr(checks, name), unit) for name in MEASURED)
     verdict = HEADLINES[result.verdict].lower()
@@ -53,6 +58,8 @@ def _past(result: Result, is_contested: bool, unit: LengthUnit) -> tuple[Cell, .
         verdict += ", not signed"
     elif result.decision is not None and result.decision != result.verdict:
         verdict += f", signed as {HEADLINES[result.decision].lower()}"
+    if is_uncounted and not is_contested:
+        verdict += ", does not count"
     told = (
         result.opened[:10],
         result.inspection,

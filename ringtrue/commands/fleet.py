@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 EXAMPLE = """\
 drift    dampers whose figure grows, or may be over its limit within one usual interval (3 000 h,
          200 000 km or a year); the nearest to its limit first. 5 %, 50 %: by when the chance of
-         being over comes to that, at the pace so far
+         being over comes to that, at the pace so far. A keep that does not count, as in due, is said
+         with its damper; one by another family's limits is known by the register alone, which
+         --writer has none of
 bays     how much higher each bay reads than the mean of the others, by the dampers that both read;
          growth between services, refitting and each figure's uncertainty are allowed for. A bay that
          shares no damper with another cannot be compared
@@ -91,15 +93,16 @@ def run(args: argparse.Namespace) -> int:
 def _gathered(args: argparse.Namespace) -> tuple[list[Looked], tuple[str, ...]]:
     """From the records of a bay, or those that a writer keeps."""
     from records.order import order_of
+    from records.register.register import dampers_of
     from ringtrue.fleets import gathered
 
     if args.writer is None:
         with closing(open_records(args)) as store:
-            return gathered(store.latest(), order_of(store))
+            return gathered(store.latest(), order_of(store), dampers_of(store))
     from ringtrue.recording import fleet_documents
 
     if args.records is not None:
         raise UsageError("--writer", "--records too", "one of the two")
     with fleet_documents(args.writer) as (documents, left_out, order):
-        looked, notes = gathered(documents, order)
+        looked, notes = gathered(documents, order, {})  # no register is there
     return looked, (*notes, *left_out)

@@ -54,12 +54,13 @@ def add(subparsers: argparse._SubParsersAction[Any]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do it."""
     from contract.lengths import UNITS
+    from records.register.register import dampers_of
     from ringtrue.history_told import past_told
     from ringtrue.history_words import engine_lines, history_lines
     from ringtrue.pasts import asked_of
 
     with closing(open_records(args)) as store:
-        asked = asked_of(store, args.serial)
+        asked = asked_of(store, args.serial, dampers_of(store))
     if asked is None:
         raise UnknownSerialError(
             f"history: no inspection on record of a damper or an engine {args.serial}; look at its plate, "

@@ -181,17 +181,18 @@ def test_a_keep_of_a_damper_of_another_family_than_the_register_has_does_not_cou
         damper={"serial": "D-1", "family": "rubber"},
         opened="2026-02-02T06:00:00Z",
     )
-    amiss: list[str] = []
+    amiss: dict[str, str] = {}
     dampers = book()["dampers"]
-    assert inspections_of([kept], dampers=dampers, amiss=amiss) == {}
-    assert amiss == [
+    (looked,) = inspections_of([kept], dampers=dampers, amiss=amiss)["E-1"]
+    assert (looked.is_done, looked.is_found) == (False, False)
+    assert list(amiss.values()) == [
         "inspection GQ-1 of 2026-02-02 does not count: it judged damper D-1 as rubber, and the register says "
         "viscous: mend the register, or correct the inspection, giving its damper anew"
     ]
     same = kept.replace(b"rubber", b"viscous")
     condemned = kept.replace(b'"keep"', b'"replace"')
     for one in (same, condemned):
-        assert [looked.id for looked in inspections_of([one], dampers=dampers)["E-1"]] == ["GQ-1"]
+        assert [looked.is_found for looked in inspections_of([one], dampers=dampers)["E-1"]] == [True]
 
 
 def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count() -> None:
@@ -210,10 +211,10 @@ def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count
     cracked = looked("GQ-1", 1, "replace", thickness="within", penetrant="bad")
     turned = looked("GQ-2", 3, "keep", rim="within", face="within")
     again = looked("GQ-3", 5, "keep", penetrant="good")
-    of, amiss = book(fittings=[fitting("E-1", "2026-01-05", "D-1")]), list[str]()
+    of, amiss = book(fittings=[fitting("E-1", "2026-01-05", "D-1")]), dict[str, str]()
     found = due(of, inspections_of([cracked, turned], amiss=amiss))
     assert found.base.condemned is not None
-    assert amiss == [
+    assert list(amiss.values()) == [
         "inspection GQ-2 of 2026-10-03 does not count: inspection GQ-1 ended in replace by its penetrant, "
         "which this did not make again"
     ]
@@ -221,6 +222,20 @@ def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count
     unclear = looked("GQ-4", 7, "measure-again", rim="unclear")
     assert due(of, inspections_of([unclear, looked("GQ-5", 8, "keep", thickness="within")])).base.again
     assert due(of, inspections_of([unclear, looked("GQ-6", 9, "keep", rim="within")])).base.again is None
+
+
+def test_a_keep_that_does_not_stand_tells_its_counters_all_the_same() -> None:
+    """Without them the engine had come less far than was read, and might be due by them."""
+    kept = document(
+        "GQ-1",
+        engine={"serial": "E-1", "hours_h": 11_500.0},
+        damper={"serial": "D-1", "family": "rubber"},
+        opened="2026-02-02T06:00:00Z",
+    )
+    of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
+    record = engine_records(of, inspections_of([kept], dampers=of["dampers"]))[0]
+    assert [one.value for one in record.hours_h] == [11_500.0]
+    assert due(of, inspections_of([kept], dampers=of["dampers"])).base.inspection is None
 
 
 def test_what_hit_the_engine_while_another_damper_was_on_it_is_not_this_ones() -> None:

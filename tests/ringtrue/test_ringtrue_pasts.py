@@ -22,7 +22,7 @@ def test_a_history_is_made_anew_where_the_order_of_its_inspections_is_another() 
     memory: Memory = {}
 
     def verdict(order: Order) -> str | None:
-        history = Pasts(documents, memory, order).history("GQ-D-0815")
+        history = Pasts(documents, memory, order, {}).history("GQ-D-0815")
         return None if history is None else history.verdict
 
     assert verdict(Order({}, {})) == "keep"
@@ -35,5 +35,5 @@ def test_a_list_of_inspections_tells_one_that_was_closed_and_given_up_then() -> 
     """The page says of it that what it found stands; one that was given up while open found nothing."""
     gone = service("i-3", "2026-03-03", due=False, state="abandoned", rim=rim(0.4, "over"))
     closed = gone.model_copy(update={"closed": "2026-03-03T07:00:00.000Z"})
-    assert looked_told(gone, ()).closed is None
-    assert looked_told(closed, ()).closed == "2026-03-03T07:00:00.000Z"
+    assert looked_told(gone, (), {}).closed is None
+    assert looked_told(closed, (), {}).closed == "2026-03-03T07:00:00.000Z"

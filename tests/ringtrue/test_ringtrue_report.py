@@ -184,6 +184,28 @@ def test_a_keep_whose_damper_was_condemned_since_says_so(bay: Path) -> None:
     assert "LATER" not in html("last-year")
 
 
+def test_a_keep_that_did_not_make_again_what_condemned_its_damper_says_so(bay: Path) -> None:
+    """A crack before: neither this keep takes it back, nor does it end for one that was kept before it."""
+    first = a_document(inspection="first", opened="2025-01-03T06:00:00.000Z")
+    cracked = a_document(
+        inspection="cracked",
+        opened="2025-02-03T06:00:00.000Z",
+        checks={"penetrant": {"outcome": "bad", "reason": "a crack", "items": []}},
+        verdict="replace",
+        reasons=["a crack"],
+        next_due=None,
+    )
+    turned = a_document(inspection="turned", opened="2025-03-03T06:00:00.000Z")
+    put(bay, first, cracked, turned)
+    found = html("turned")
+    assert "DOES NOT COUNT" in found
+    assert "inspection cracked ended in replace by its penetrant, which this did not make again" in found
+    assert "may stay on" not in found
+    assert "Next inspection:" not in found
+    Path("out.html").unlink()
+    assert "LATER: REPLACE" in html("first")
+
+
 def test_of_one_bay_its_chain_says_which_came_earlier_whatever_the_clock_said(bay: Path) -> None:
     """The inspection was found while the bay's clock stood years back, and the one before it not."""
     issued = json.loads(kept(bay))

@@ -42,7 +42,7 @@ function drifting(drifts, unit) {
     t("Growth an interval, {unit}", { unit: unit.name }), "5 %", "50 %", t("At the next due"),
   ];
   const rows = drifts.rows.map((/** @type {any} */ row) => [
-    el("span", {}, el("a", { href: linkTo(row.damper) }, row.damper), el("small", {}, row.engine)),
+    el("span", {}, el("a", { href: linkTo(row.damper) }, row.damper), el("small", {}, row.engine), ...(row.uncounted ?? []).map((/** @type {string} */ why) => toldNode("small", why))),
     checkName(row.check),
     figureText(unit, row.latest),
     number(unit, row.latest.limit_mm),

@@ -11,7 +11,7 @@ import { stations } from "./stationTable.js";
 import { createSurfaces } from "./surfaceSection.js";
 import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
-import { CONTRADICTED, dueWords, verdictWord } from "./verdict.js";
+import { CONTRADICTED, UNCOUNTED, dueWords, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
 
 /**
@@ -41,17 +41,23 @@ function head(past) {
     el("li", {}, el("a", { href: linkTo(spell.serial) }, spell.serial), `: ${days(spell)}`),
   );
   const shown = past.amiss ? CONTRADICTED() : { kind: past.verdict, word: verdictWord(past.verdict) };
+  const none = uncounted(past).length > 0 ? UNCOUNTED() : undefined;
   const verdict = past.verdict
     ? marked(shown.kind, shown.word)
+    : none
+    ? marked(none.kind, none.word)
     : el("b", {}, t("no inspection of it was closed yet"));
   return el(
     "section",
     { class: "panel head" },
     el("div", {}, el("h1", {}, t("Damper {serial}", { serial: past.damper })), el("p", { class: "soft" }, built ?? "")),
-    el("div", {}, el("h2", {}, t("Latest verdict")), el("p", { class: "large" }, verdict), ...next(past)),
+    el("div", {}, el("h2", {}, t("Latest verdict")), el("p", { class: "large" }, verdict), ...uncounted(past), ...next(past)),
     el("div", {}, el("h2", {}, t("On engine")), el("ul", {}, ...places)),
   );
 }
+
+/** Each `keep` since that does not stand, and why. @param {any} past */
+const uncounted = (past) => (past.uncounted ?? []).map((/** @type {string} */ why) => el("p", { class: "care" }, toldNode("span", why)));
 
 /** @param {any} past */
 function next(past) {
@@ -61,6 +67,7 @@ function next(past) {
     return [el("p", {}, t("Next due: {when}", { when: dueWords(past.sooner) })), forward];
   }
   if (past.next_due) return [el("p", {}, t("Next due: {when}", { when: dueWords(past.next_due) }))];
+  if (!past.verdict && uncounted(past).length > 0) return [];
   if (!past.verdict) return [el("p", {}, t("Next due: not said, as no inspection of it was closed."))];
   const ended = verdictWord(past.verdict);
   return [el("p", {}, t("Next due: not said, as the latest inspection ended in {verdict}.", { verdict: ended }))];

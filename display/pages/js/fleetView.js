@@ -7,7 +7,7 @@ import { linkTo } from "./records.js";
 import { get } from "./settings.js";
 import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
-import { CONTRADICTED, checkName, outcomeWord, verdictWord } from "./verdict.js";
+import { CONTRADICTED, UNCOUNTED, checkName, outcomeWord, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
 
 /** @type {Record<string, () => string>} */
@@ -148,7 +148,7 @@ function latest(looked) {
   if (looked === undefined) return el("span", { class: "soft" }, t("none on record"));
   const ended = looked.decision ?? looked.verdict;
   const state = { open: t("still open"), closed: t("not signed"), signed: "", abandoned: t("given up") }[/** @type {"open"} */ (looked.state)];
-  const shown = looked.contradicted ? CONTRADICTED() : { kind: ended, word: verdictWord(ended) };
+  const shown = looked.contradicted ? CONTRADICTED() : looked.uncounted ? UNCOUNTED() : { kind: ended, word: verdictWord(ended) };
   return el("span", {}, marked(shown.kind, shown.word), el("small", {}, looked.date, state ? `, ${state}` : ""));
 }
 

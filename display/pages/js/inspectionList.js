@@ -31,10 +31,12 @@ export function createInspections(inspections, unit) {
   return el("section", { class: "panel" }, el("h2", {}, title), listed);
 }
 
-/** What speaks against a check. @param {any} one */
+/** Why it does not count, and what speaks against a check. @param {any} one */
 function notes(one) {
   const all = Object.entries(/** @type {Record<string, string[]>} */ (one.warnings));
-  return all.flatMap(([name, said]) => said.map((text) => el("small", {}, `${checkName(name)}: `, toldNode("span", text))));
+  const why = one.uncounted ? [el("small", {}, toldNode("span", one.uncounted))] : [];
+  const said = all.flatMap(([name, said]) => said.map((text) => el("small", {}, `${checkName(name)}: `, toldNode("span", text))));
+  return [...why, ...said];
 }
 
 /** @param {any} one @param {import("./units.js").LengthUnit} unit */

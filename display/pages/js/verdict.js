@@ -119,6 +119,9 @@ export function checkFigures(check, unit) {
 /** What stands in a verdict's place where bays issued results that contradict each other. */
 export const CONTRADICTED = () => ({ word: t("CONTRADICTED"), kind: "measure-again" });
 
+/** What stands in the place of a `keep` that does not stand. */
+export const UNCOUNTED = () => ({ word: t("DOES NOT COUNT"), kind: "measure-again" });
+
 /**
  * What the verdict says, as it is to be shown: of an inspection that goes on it is none yet, and a signer's own
  * decision stands before it. Of one whose results contradict each other there is none.
@@ -137,6 +140,7 @@ export function verdictOf(result) {
   if (result.contradicted) {
     return { ...CONTRADICTED(), label: t("It does not count"), meaning: "" };
   }
+  if (result.uncounted) return { ...UNCOUNTED(), label: "", meaning: "" };
   if (decision) {
     const said = { name, verdict: verdictWord(verdict) };
     const label = name ? t("Signed by {name}, against the verdict {verdict}", said) : t("Signed, against the verdict {verdict}", said);

@@ -244,6 +244,32 @@ def test_what_is_not_on_record_is_said(chromium: Browser, address: str) -> None:
     office.context.close()
 
 
+def test_a_keep_that_does_not_count_stands_nowhere_as_a_verdict(chromium: Browser, address: str) -> None:
+    office = Office(chromium, address, lang="de")
+    why = (
+        "inspection GQ-9 of 2026-11-02 does not count: inspection GQ-8 ended in replace by its penetrant, "
+        "which this did not make again"
+    )
+
+    def answer(route: Route) -> None:
+        told = route.fetch().json()
+        told["inspections"][0] |= {"verdict": "keep", "uncounted": why}
+        told["uncounted"] = [why]
+        route.fulfill(json={key: one for key, one in told.items() if key not in ("verdict", "next_due")})
+
+    office.page.route("**/api/history/**", answer)
+    page = office.open("/history?of=GQ-D-0901")
+    head = page.locator(".panel.head")
+    expect(head.locator(".large")).to_have_text("ZÄHLT NICHT")
+    expect(head.locator(".care")).to_contain_text("was diese nicht noch einmal geprüft hat")
+    expect(head).not_to_contain_text("Fälligkeit")
+    first = page.locator("table.cards tbody tr", has_text="Fassung").first
+    expect(first).to_contain_text("ZÄHLT NICHT")
+    expect(first).to_contain_text("was diese nicht noch einmal geprüft hat")
+    office.context.close()
+    assert office.complaints == []
+
+
 def test_a_page_that_was_left_open_tells_what_is_on_record_by_now(office: Office) -> None:
     page = office.open("/history?of=GQ-D-0901")
     latest = page.locator(".panel.head .large")
