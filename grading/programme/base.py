@@ -15,7 +15,8 @@ BEFORE_FITTING = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Base:
-    """day: from which the calendar counts. damper: on which. inspection: None where it is the fitting.
+    """day: from which it counts. damper: on which. inspection: None where it is the fitting. used: the last
+    `keep` of a damper that was fitted used; it ages wherever it is, and the calendar counts from that.
 
     condemned: a later inspection of that damper, on any engine, or on this engine of one that by the register
     never was on it, which ended in `replace`; again: one that ended in `measure-again`, of which nobody knows
@@ -26,6 +27,7 @@ class Base:
     day: date | None
     damper: str | None
     inspection: Inspected | None = None
+    used: Inspected | None = None
     condemned: Inspected | None = None
     again: Inspected | None = None
     contested: Inspected | None = None
@@ -65,8 +67,15 @@ def base_of(record: EngineRecord) -> Base:
         others = _pressing(strange, own)
         condemned, again, contested = condemned or others[0], again or others[1], contested or others[2]
     day = kept.day if kept is not None else fitted.day if fitted is not None else None
+    used = _used(of_it, fitted.day) if kept is None and fitted is not None else None
     sentences = tuple(_sentences(record, damper, done, after, kept))
-    return Base(day, damper, kept, condemned, again, contested, sentences)
+    return Base(day, damper, kept, used, condemned, again, contested, sentences)
+
+
+def _used(of_it: list[Inspected], fitted: date) -> Inspected | None:
+    """The last inspection before this day in which the damper was kept."""
+    told = [one for one in of_it if one.is_done and one.ended == "keep" and one.contested is None]
+    return max((one for one in told if one.day < fitted), key=lambda one: one.order, default=None)
 
 
 def _pressing(those: list[Inspected], later: list[Inspected]) -> tuple[Inspected | None, ...]:

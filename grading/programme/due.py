@@ -92,9 +92,14 @@ def due_of(record: EngineRecord, method: Method, today: date) -> Due:
     else:
         starts = {by: _start(base, base.day, by, series) for by, series in counters.items()}
         at = next_due(
-            method.intervals, inspected=base.day, distance_km=_value(starts.get("distance")),
-            hours_h=_value(starts.get("hours")),
+            method.intervals, inspected=base.day if base.used is None else base.used.day,
+            distance_km=_value(starts.get("distance")), hours_h=_value(starts.get("hours")),
         )  # fmt: skip
+        if base.used is not None and at.date is not None:
+            sentences.append(
+                f"damper {base.damper} was used before: its calendar counts from inspection "
+                f"{base.used.id} of {base.used.day}"
+            )
         forward = record.forward
         if forward is not None and base.inspection is not None and base.inspection.id == forward.inspection:
             at = earlier(at, forward.due)

@@ -9,6 +9,7 @@ import pytest
 
 from contract.terms import Verdict
 from grading.programme.record import Fitting
+from grading.programme.schedule import add_months
 from tests.grading.test_grading_due import FITTED, RECORD, TODAY, due, inspected
 
 
@@ -32,3 +33,18 @@ def test_what_condemns_a_damper_that_the_register_never_had_there_makes_it_due(v
     before = (Fitting(FITTED - timedelta(days=90), "d-1"), *RECORD.fittings)
     assert due(inspections=(first, amiss), fittings=before).state == "ok"
     assert due(inspections=(replace(amiss, day=FITTED),)).state == "ok"
+
+
+def test_a_damper_that_was_fitted_used_ages_from_its_last_keep() -> None:
+    """By the calendar: what its engine of before ran is not known here."""
+    new = due()
+    before = inspected(FITTED - timedelta(days=200), id_="GQ-1")
+    used = due(elsewhere=(inspected(FITTED - timedelta(days=400), id_="GQ-0"), before))
+    days = {part.by: part.day for part in new.parts} | {"calendar": add_months(before.day, 12)}
+    assert {part.by: part.day for part in used.parts} == days
+    assert f"its calendar counts from inspection GQ-1 of {before.day}" in used.sentences[0]
+    # It counts no more once it was kept here, nor where it was not kept.
+    here = inspected(FITTED + timedelta(days=1), id_="GQ-2")
+    assert due(inspections=(here,), elsewhere=(before,)).parts == due(inspections=(here,)).parts
+    let_go = inspected(FITTED - timedelta(days=200), "incomplete")
+    assert due(elsewhere=(let_go,)).parts == new.parts
