@@ -38,8 +38,8 @@ class Signs(Table):
     """Contact: fewer readings say little of how they go with the crank: of those only smaller movements are
     asked,"""
     few_movement: Positive = 2.0
-    """of no more than so many times the least, and whether they creep by stairs where their ends lie
-    `creep_steps` apart."""
+    """of no more than so many times the least, and whether they creep by stairs where they drift by
+    `creep_steps`."""
     creep_share: Positive = 0.5
     """Contact: it creeps where this share of the whole movement comes on over a turn."""
     creep_steps: NotNegative = 1.5

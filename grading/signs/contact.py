@@ -40,11 +40,13 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     # The ends of a turn that was read at few stops are two places, which a surface may set apart.
     most = rules.min_followed_share if few and seen.closure_mm is None else 1.0
     creeps = abs(crept) > max(rules.signs.creep_share * moved, steps) and by_stairs <= most
-    told = not few or (sweep.angle_deg.size >= 2 * READINGS_PER_ORDER and _drifted_mm(sweep) > steps)
+    drifted = _drifted_mm(sweep)
+    told = not few or (sweep.angle_deg.size >= 2 * READINGS_PER_ORDER and abs(drifted) > steps)
     stairs = told and by_stairs < rules.signs.creep_followed_min
     more = " at more stops" if few else ""
     if creeps or stairs:
-        return f"the readings creep by {crept:+.3f} mm a turn and do not follow the crank; {ask}{more}"
+        by_mm = crept if creeps else drifted
+        return f"the readings creep by {by_mm:+.3f} mm a turn and do not follow the crank; {ask}{more}"
     if by_drift < rules.min_followed_share and (not few or moved <= rules.signs.few_movement * least + 1e-9):
         return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}{more}"
     return None
@@ -57,8 +59,8 @@ def _ends_apart(sweep: Sweep) -> float:
 
 
 def _drifted_mm(sweep: Sweep) -> float:
-    """By how much a straight line through the readings rises or falls over the sweep."""
-    return abs(float(np.polyfit(progress(sweep), sweep.value_mm, 1)[0]))
+    """By how much a straight line through the readings rises over the sweep."""
+    return float(np.polyfit(progress(sweep), sweep.value_mm, 1)[0])
 
 
 def _followed(sweep: Sweep, *, few: bool) -> tuple[float, float]:
