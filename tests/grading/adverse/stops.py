@@ -166,7 +166,7 @@ REGIMES = (
     ),
     Regime("stops", "stops with needle extremes", dent_with_extremes),
     Regime("stops", "orders 1-12 at 12-36 stops", many_orders, can_be_seen=False),
-    Regime("stops", "plunger off, at 12-36 stops", plunger_off, truths_mm=NEAR_AND_OVER_MM),
+    Regime("stops", "plunger off, at 12-36 stops", plunger_off, truths_mm=NEAR_AND_OVER_MM, covers=False),
     Regime("stops", "honest, small, at 12-36 stops", small, invalid_max=0.02),
     Regime("stops", "typed, one value off", _pencil(_off)),
     Regime("stops", "typed, neighbours swapped", _pencil(_swapped)),
