@@ -73,6 +73,15 @@ def judge_surface(
     )
     if another is not None and not seen.outcome == another[1] == "over":
         seen = replace(seen, outcome="unclear", apart=another[0])
+    since = {i + 1: _tir(attempts[i]) or 0.0 for i in range(latest + 1, len(attempts))}
+    over = next((i for i, shown in since.items() if shown > rules.limit_mm), None)
+    if seen.outcome == "within" and over is not None:
+        # It may be another damper's: what is valid after it settles that.
+        said = (
+            f"sweep {over} does not count, and showed {since[over]:.3f} mm, more than the limit: "
+            "see that it is the same damper, then take it again"
+        )
+        seen = replace(seen, outcome="unclear", apart=said)
     warnings = [
         *last.sweep.interrupted,
         *angle_warnings(last.sweep, rules.sweep),
