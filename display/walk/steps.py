@@ -78,6 +78,8 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
         "the second pass over the start differs by {mm} mm, at most {most} mm are allowed",
     ),
     _PLACE: (
+        "on another turn a single reading stands out ({places}): a slip, or a narrow dent that the turn "
+        "which is fitted passed over",
         "a single reading stands out ({places}): a slip, or a narrow dent",
         "this reading does not fit all others: {places}",
         "these readings do not fit all others: {places}",
@@ -115,6 +117,9 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
         "{one} and {other} read {a} and {b} mm of one face",
         "{one} and {other} do not show one tilt: once around, half their difference is {a} mm and half their "
         "sum {b} mm",
+        "the level jumped by {mm} mm at {deg} degrees, and the second indicator moved with it but not alike",
+        "the level jumped by {mm} mm at {deg} degrees, and the second indicator, {gauge}, does not count, "
+        "and end float cannot be told by one: {told}",
     ),
     _MORE: (
         "1 more sweep should tell, if the figure stays where it is",

@@ -20,6 +20,7 @@ from grading.runout.cut import cut_faults
 from grading.runout.runout import READINGS_MIN, Alone, look_at
 from grading.runout.unsigned import surer_than
 from grading.signs.faults import disturbances
+from grading.signs.opposite import ASK
 from grading.signs.prepared import Prepared, prepare
 from grading.signs.steps import as_shown
 
@@ -42,7 +43,7 @@ class ByItself:
         if not self.faults and sweep.angle_deg.size >= READINGS_MIN:
             self._prepared = prepare(_placed(sweep, rules), rules.sweep)
             self.faults = disturbances(self._prepared, rules.sweep) or float_faults(
-                self._prepared, self.facing, rules
+                self._prepared, self._second, self.facing, rules
             )
 
     @property
@@ -74,8 +75,12 @@ class ByItself:
     @cached_property
     def second(self) -> Alone | None:
         """What its second indicator read, where that counts."""
+        return None if self._second is None else look_at(self._second, self._rules, seed=SEED)
+
+    @cached_property
+    def _second(self) -> Prepared | None:
         other = self.facing.other
-        return None if other is None else look_at(prepare(other, self._rules.sweep), self._rules, seed=SEED)
+        return None if other is None else prepare(other, self._rules.sweep)
 
 
 Look = Callable[[Sweep, SurfaceRules], ByItself]
@@ -89,25 +94,25 @@ def fingerprint(sweep: Sweep, rules: SurfaceRules) -> bytes:
     return digest.digest()
 
 
-def disagreement(
-    each: Iterable[ByItself], rules: SurfaceRules, decide: Callable[[Alone], Decided]
-) -> tuple[str, Decided] | None:
-    """Where the second indicator reads another face than the first one, or one that is over by itself: what
-    is to be said, and what it says of the check. None where both say the same."""
-    for both in each:
-        first, second = both.alone, both.second
-        if second is None:
-            continue
-        outcome = decide(second)
-        one, other = first.sweep.gauge.id, second.sweep.gauge.id
-        if not agree(first, second, rules):
-            said = (
-                f"{one} and {other} read {first.tir_mm:.3f} and {second.tir_mm:.3f} mm of one face; set both "
-                "to one radius, half a turn apart, and take the sweep again"
+def apart_faults(both: ByItself, rules: SurfaceRules, decide: Callable[[Alone], Decided]) -> list[str]:
+    """A second indicator that reads another figure of the face than the first: one of them stands wrong, or
+    a float was seen by one alone. Not where each is over by itself, which no setting up undoes."""
+    first, second = both.alone, both.second
+    if second is None or agree(first, second, rules) or decide(first) == decide(second) == "over":
+        return []
+    return [
+        f"{first.sweep.gauge.id} and {second.sweep.gauge.id} read {first.tir_mm:.3f} and "
+        f"{second.tir_mm:.3f} mm of one face; {ASK}"
+    ]
+
+
+def over_beside(each: Iterable[ByItself], decide: Callable[[Alone], Decided]) -> str | None:
+    """What is to be said of a second indicator that is over by itself; None where none is."""
+    for second in (both.second for both in each):
+        if second is not None and decide(second) == "over":
+            return (
+                f"the second indicator, {second.sweep.gauge.id}, is over by itself ({second.tir_mm:.3f} mm)"
             )
-            return said, outcome
-        if outcome == "over":
-            return f"the second indicator, {other}, is over by itself ({second.tir_mm:.3f} mm)", outcome
     return None
 
 

@@ -13,7 +13,9 @@ from grading.evidence import Sweep
 from grading.kinds.parts import gauge_warnings
 from grading.runout.needle import shown_mm
 from grading.runout.runout import Alone
-from grading.signs.opposite import Facing, face_both
+from grading.signs.jumps import Jump
+from grading.signs.levels import clock_s
+from grading.signs.opposite import ASK, Facing, face_both
 from grading.signs.prepared import Prepared
 from grading.signs.steps import as_shown
 from grading.surface.coverage import angles_run_on
@@ -27,23 +29,44 @@ def facing_of(sweep: Sweep, rules: SurfaceRules) -> Facing:
     return face_both(both, rules.sweep, rules.end_float)
 
 
-def float_faults(one: Prepared, facing: Facing, rules: SurfaceRules) -> list[str]:
-    """A face whose level moved by more than may be, and nobody proves whose it is. Not from mark to mark,
-    where a steep place that the crank hurried over looks the same: both readings of it are held there."""
-    told_apart = facing.other is not None and not facing.unproven
-    if not isinstance(rules, FaceRules) or not one.jumps or told_apart or angles_run_on(one.clean):
+def float_faults(one: Prepared, second: Prepared | None, facing: Facing, rules: SurfaceRules) -> list[str]:
+    """A face whose level moved, and nobody proves whose it is: by more than may be; beside a second indicator
+    that moved meanwhile and yet proves no float; or beside one that does not count. second: what that one
+    read, where it counts. Not from mark to mark, where a steep place that the crank hurried over looks the
+    same: both readings of it are held there."""
+    if not isinstance(rules, FaceRules) or not one.jumps or angles_run_on(one.clean):
         return []
+    if facing.doubt is not None:
+        return [f"{_most_said(one)}, and {facing.doubt}"]
+    if second is not None and _at_once(one, second, rules.end_float.same_s):
+        return [f"{_most_said(one)}, and the second indicator moved with it but not alike; {ASK}"]
     levels = np.cumsum([0.0, *(jump.height_mm for jump in one.jumps)])
     moved = float(np.ptp(levels))
-    if moved <= rules.end_float.max_mm:
+    if (second is not None and not facing.unproven) or moved <= rules.end_float.max_mm:
         return []
-    most = max(one.jumps, key=lambda jump: abs(jump.height_mm))
-    at = float(one.clean.angle_deg[most.after]) % 360.0
     return [
-        f"the level moved by {moved:.3f} mm, most of it at {at:.0f} degrees, at most "
+        f"the level moved by {moved:.3f} mm, most of it at {_most_deg(one):.0f} degrees, at most "
         f"{rules.end_float.max_mm:g} mm may be: the crankshaft slid along its axis, or the base was knocked; "
         "hold the crankshaft to one end of its float, fasten the base, and take the sweep again"
     ]
+
+
+def _at_once(one: Prepared, second: Prepared, same_s: float) -> bool:
+    """Whether the level of both jumped at one time."""
+    mine, theirs = clock_s(one.clean), clock_s(second.clean)
+    return any(abs(float(mine[a.after] - theirs[b.after])) <= same_s for a in one.jumps for b in second.jumps)
+
+
+def _most(one: Prepared) -> Jump:
+    return max(one.jumps, key=lambda jump: abs(jump.height_mm))
+
+
+def _most_deg(one: Prepared) -> float:
+    return float(one.clean.angle_deg[_most(one).after]) % 360.0
+
+
+def _most_said(one: Prepared) -> str:
+    return f"the level jumped by {_most(one).height_mm:+.3f} mm at {_most_deg(one):.0f} degrees"
 
 
 def steps_of(one: Alone, facing: Facing) -> tuple[LevelStepPart, ...] | None:

@@ -16,7 +16,7 @@ from contract.terms import Surface
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
 from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
 from grading.evidence import Sweep
-from grading.kinds.byitself import ByItself, Look, disagreement
+from grading.kinds.byitself import ByItself, Look, apart_faults, over_beside
 from grading.kinds.facing import both_warnings, opposite_part, step_warnings, steps_of, tilt_mrad
 from grading.kinds.parts import SEED, attempt_parts, measured_figure, rule_of
 from grading.kinds.refused import asked_of
@@ -55,8 +55,11 @@ def judge_surface(
     single = [look(sweep, rules) for sweep in attempts]
     faults = [one.faults for one in single]
     each: dict[int, Alone] = {}
+    plain = rule_of(method.decision)
     for i in (i for i, one in enumerate(single) if one.may_be_fitted):
-        faults[i] = single[i].fitted_faults
+        faults[i] = single[i].fitted_faults or apart_faults(
+            single[i], rules, lambda one: _alone_outcome(one, rules, plain, method.decision.coverage)
+        )
         if not faults[i]:
             each[i] = single[i].alone
     if not each:
@@ -66,13 +69,12 @@ def judge_surface(
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
     last, stated = single[latest], attempts[latest]
-    another = disagreement(
+    beside = over_beside(
         [single[i] for i in sorted(seen.counted)],
-        rules,
         lambda one: _alone_outcome(one, rules, rule, method.decision.coverage),
     )
-    if another is not None and not seen.outcome == another[1] == "over":
-        seen = replace(seen, outcome="unclear", apart=another[0])
+    if beside is not None and seen.outcome != "over":
+        seen = replace(seen, outcome="unclear", apart=beside)
     since = {i + 1: _tir(attempts[i]) or 0.0 for i in range(latest + 1, len(attempts))}
     over = next((i for i, shown in since.items() if shown > rules.limit_mm), None)
     if seen.outcome == "within" and over is not None:

@@ -13,6 +13,7 @@ from config.runout import SurfaceRules
 from contract.terms import TYPED
 from grading.evidence import F64, Sweep
 from grading.gauge.repeats import widened
+from grading.runout.elsewhere import elsewhere_unsure
 from grading.runout.flat import flat_unsure
 from grading.runout.lines import BudgetLine, LocalFeature, budget_of, features_of, reported
 from grading.runout.repeated import DOF, TurnToTurn, turn_to_turn
@@ -94,6 +95,7 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
     fold = tuple(folded(last.sweep, surface))
     unsure += stood_unsure(last.sweep, surface) + flat_unsure(last.clean, surface)
+    unsure += elsewhere_unsure(last, tir, surface)
     unsure += surer_than(fold, rules.signs.unsigned_maybe)
     other = switched(last, level[-1], rules) if len(each) == 1 else Switched()
     if other.log_odds > np.log(rules.signs.switched_odds):

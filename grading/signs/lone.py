@@ -50,6 +50,18 @@ def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
     return Lone(np.array(spikes, dtype=np.intp), np.array(doubtful, dtype=np.intp), by)
 
 
+def lone_in_passing(sweep: Sweep, rules: SweepRules) -> NDArray[np.intp]:
+    """Readings that may be a narrow dent by what the crank passed just before and after each alone, shape
+    (d,), indices: for angles of which the same place has another on each turn. None where they are few."""
+    n, signs = sweep.angle_deg.size, rules.signs
+    turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
+    if n / turns < signs.lone_sparse_below:
+        return np.zeros(0, dtype=np.intp)
+    out = _against_neighbours(sweep, signs)[1]
+    apart = np.abs(np.diff(sweep.angle_deg, prepend=np.nan, append=np.nan))
+    return np.flatnonzero(out & (apart[:-1] + apart[1:] >= rules.narrowest_deg))
+
+
 def _against_neighbours(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:
     """Each reading less the median of three lines through neighbours, in order of time: what the crank passed
     just before and after, however well its angles are known. A line that has no neighbour on one side, at

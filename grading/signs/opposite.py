@@ -40,8 +40,8 @@ class Facing:
     sweep: the first one's, steps that both prove taken off. other: the second one's likewise, turned by half
     a turn so that both are of one face; None where it says nothing. taken_off: those steps. tilt: cosine and
     sine of the once-around wave in half their difference, mm. apart_mm: amplitude of the once-around wave in
-    half their sum. unproven: steps of both were left in. fault: why the check cannot stand. notes: what to
-    look at.
+    half their sum. unproven: steps of both were left in. doubt: what is wrong with the second, where that
+    leaves open what the first one's jumps are. fault: why the check cannot stand. notes: what to look at.
     """
 
     sweep: Sweep
@@ -50,6 +50,7 @@ class Facing:
     tilt: tuple[float, float] | None = None
     apart_mm: float | None = None
     unproven: bool = False
+    doubt: str | None = None
     fault: str | None = None
     notes: tuple[str, ...] = ()
 
@@ -77,7 +78,8 @@ def face_both(sweep: Sweep, rules: SweepRules, asked: EndFloat) -> Facing:
     mine, theirs = _without(alone, steps[0]), _without(second, steps[1])
     faults = judge_coverage(theirs, rules) or disturbances(prepare(theirs, rules), rules)
     if faults:
-        return Facing(alone, notes=(_does_not_count(second, faults[0]),))
+        said = _does_not_count(second, faults[0])
+        return Facing(alone, doubt=said, notes=(said,))
     one, other = _once_around(mine), _once_around(theirs)
     tilt, apart = half_difference(one, other), half_sum(one, other)
     found = Facing(

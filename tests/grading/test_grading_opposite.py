@@ -10,6 +10,7 @@ import pytest
 from contract.result import SurfaceCheck
 from grading.kinds.surfaces import judge_surface
 from grading.signs.opposite import half_difference, half_sum
+from tests.grading.adverse.study import grade
 from tests.grading.faces import Two, edges, plane
 from tests.grading.samples import EXAMPLE
 
@@ -109,3 +110,44 @@ def test_a_second_indicator_that_is_wrong_makes_no_over_within(name: str) -> Non
     check = judged(two)
     assert check.outcome != "within" or not over, (check.reason, check.warnings)
     assert check.outcome != "over" or over, (check.reason, check.warnings)
+
+
+def test_two_that_read_different_figures_of_one_face_are_no_check_of_it() -> None:
+    """Which is true, nobody can say."""
+    check = judged(Two(plane(0.24), scale=0.75))
+    assert check.outcome == "invalid"
+    assert "mm of one face; are they opposite each other" in check.reason
+    assert check.opposite is not None
+    assert check.opposite.counts
+
+
+def test_a_face_that_is_over_by_each_stays_over() -> None:
+    assert judged(Two(plane(0.5), scale=0.8)).outcome == "over"
+
+
+def test_a_jump_beside_a_second_indicator_that_does_not_count_is_nobody_s() -> None:
+    two = Two(plane(0.2), floats=((100.0, -0.06), (250.0, 0.06)), knocks=((1, 200.0, 0.1),))
+    assert alone(two).outcome != "invalid"
+    check = judged(two)
+    assert check.outcome == "invalid"
+    assert "the level jumped by -0.06" in check.reason
+    assert "end float cannot be told by one" in check.reason
+    still = judged(Two(plane(0.2), knocks=((1, 200.0, 0.1),)))
+    assert still.outcome == "within", still.reason
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("number", "why"),
+    [
+        (1, "end float cannot be told by one"),
+        (13, "mm of one face"),
+        (63, "moved with it but not alike"),
+        (101, "moved with it but not alike"),
+    ],
+)
+def test_a_second_in_the_wrong_place_is_seen(number: int, why: str) -> None:
+    """Each was a figure that did not hold the truth, three of them `over` on a face that is not."""
+    found = grade(20261130, "end float, second misplaced", number)
+    assert found.outcome == "invalid"
+    assert why in found.reason
