@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
@@ -125,9 +124,10 @@ def _signs(value: F64) -> F64:
     way = np.maximum(np.abs(np.roll(value, 1) - value), np.abs(np.roll(value, -2) - np.roll(value, -1)))
     places = np.flatnonzero(between <= 2 * np.maximum(way, np.median(np.abs(np.diff(value)))))
     places = places[np.argsort(between[places])[:TRIED]]
+    one, other = (places[which][:, None] for which in np.triu_indices(places.size, 1))
     number = np.arange(value.size)
-    pairs = [(min(pair), max(pair)) for pair in combinations(places.tolist(), 2)]
-    return np.array([np.where((number > one) & (number <= other), -1.0, 1.0) for one, other in pairs])
+    changed = (number > np.minimum(one, other)) & (number <= np.maximum(one, other))
+    return np.where(changed, -1.0, 1.0)
 
 
 def _left(values: F64, basis: F64) -> F64:
