@@ -258,6 +258,20 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "a check that is within says what a turn or a set that was cancelled had shown, where that is over; "
         "typed readings that are another inspection's are remarked on",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "few readings, or those of a coarse display that rise or fall by stairs, are invalid where they do "
+        "not go with the crank; a sweep that does not count but showed more than the limit, after one that "
+        "is within, leaves the check unclear until a valid one follows",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "two indicators that read different figures of a face, or of which one moves while the other proves "
+        "no float or counts for nothing, make it invalid; of several turns from mark to mark, a reading of "
+        "another turn that goes beyond all others is asked about where with it the surface may be over",
+    ),
 )
 """In the order in which they came."""
 
