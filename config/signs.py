@@ -68,6 +68,9 @@ class Signs(Table):
     """Of a distance of no more than this."""
     lone_alike_share: Share = 0.5
     """And that differ by no more than this share of what the one stands out by."""
+    lone_hurry: Positive = 2.5
+    """Between marks the crank may go so many times as fast over a place as is told, and what one reading has
+    met there be so much wider."""
     spikes_free: Annotated[int, Field(strict=True, ge=0)] = 2
     """So many single readings may be left out of any sweep."""
     jump_u: Positive = 6.0

@@ -25,16 +25,18 @@ class Lone:
     by_mm: F64
 
 
-def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
+def find_lone(sweep: Sweep, rules: SweepRules, *, running: bool = False) -> Lone:
     """All single readings that stand out, by what they can be. Where they are few they are too far apart to
-    be judged by their neighbours: a low-order surface is fitted to all of them instead."""
+    be judged by their neighbours: a low-order surface is fitted to all of them instead. running: between
+    marks, where the crank may have hurried over a dent, so that it was wider than is told."""
     n, signs = sweep.angle_deg.size, rules.signs
     turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
     sparse = n / turns < signs.lone_sparse_below
     by, out = _against_fit(sweep, signs) if sparse else _against_neighbours(sweep, signs)
     spikes: list[int] = []
     doubtful: list[int] = []
-    near_deg = rules.narrowest_deg / 2
+    dent_deg = rules.narrowest_deg / (signs.lone_hurry if running else 1.0)
+    near_deg = dent_deg / 2
     for i in np.flatnonzero(out):
         off = np.abs(np.mod(sweep.angle_deg - sweep.angle_deg[i] + 180.0, 360.0) - 180.0)
         off[i] = np.inf
@@ -46,7 +48,7 @@ def find_lone(sweep: Sweep, rules: SweepRules) -> Lone:
         differs = np.abs(sweep.value_mm[same] - sweep.value_mm[i]) > signs.lone_alike_share * abs(by[i])
         if differs.size and not differs.all():
             continue  # read twice alike: it is there
-        (spikes if differs.any() or width < rules.narrowest_deg else doubtful).append(int(i))
+        (spikes if differs.any() or width < dent_deg else doubtful).append(int(i))
     return Lone(np.array(spikes, dtype=np.intp), np.array(doubtful, dtype=np.intp), by)
 
 
@@ -59,7 +61,7 @@ def lone_in_passing(sweep: Sweep, rules: SweepRules) -> NDArray[np.intp]:
         return np.zeros(0, dtype=np.intp)
     out = _against_neighbours(sweep, signs)[1]
     apart = np.abs(np.diff(sweep.angle_deg, prepend=np.nan, append=np.nan))
-    return np.flatnonzero(out & (apart[:-1] + apart[1:] >= rules.narrowest_deg))
+    return np.flatnonzero(out & (apart[:-1] + apart[1:] >= rules.narrowest_deg / signs.lone_hurry))
 
 
 def _against_neighbours(sweep: Sweep, signs: Signs) -> tuple[F64, NDArray[np.bool_]]:

@@ -36,7 +36,7 @@ def prepare(sweep: Sweep, rules: SweepRules) -> Prepared:
     """All that can be seen before a surface is fitted. The sweep must hold at least 8 finite readings."""
     running = angles_run_on(sweep)
     used = one_turn(sweep) if running else sweep
-    lone = find_lone(used, rules)
+    lone = find_lone(used, rules, running=running)
     clean = without(used, lone.spikes)
     still = find_still(clean, rules, running=running)
     # Where each angle is poorly known, a steep place looks like a jump.

@@ -53,3 +53,11 @@ def test_a_dent_that_the_fitted_turn_hurried_over_is_not_within() -> None:
     found = grade(20261130, "tagger, 1.5-5 turns", 70)
     assert found.outcome == "unclear"
     assert "(0.977 mm at 313 degrees)" in found.reason
+
+
+@pytest.mark.slow
+def test_a_dent_that_one_reading_met_as_the_crank_hurried_is_no_spike() -> None:
+    """1.04 degrees wide, 0.86 as the marks have it: it was left out, and 0.300 mm read as 0.172, `within`."""
+    found = grade(20261201, "dents 1-5 deg, 600-3000 readings", 54)
+    assert found.outcome == "invalid"
+    assert "does not fit all others: -0.160 mm at 238 degrees" in found.reason

@@ -188,6 +188,18 @@ def test_when_readings_are_few_is_the_methods() -> None:
     assert few.doubtful.tolist() == [40]
 
 
+def test_how_much_wider_than_told_a_dent_may_be_between_marks_is_the_methods() -> None:
+    """0.8 degrees from neighbour to neighbour as the angles are told, and up to 2 as the crank may have gone."""
+    angle = turn(900)
+    value = eccentric(angle, 0.2)
+    value[400] -= 0.1
+    sweep = swept(value, angle)
+    assert find_lone(sweep, SweepRules()).spikes.tolist() == [400]
+    assert find_lone(sweep, SweepRules(), running=True).doubtful.tolist() == [400]
+    steady = SweepRules(signs=Signs(lone_hurry=1.0))
+    assert find_lone(sweep, steady, running=True).spikes.tolist() == [400]
+
+
 @pytest.mark.parametrize("asked", [{"seam_min": 1000}, {"seam_deg": 300.0}])
 def test_how_much_must_be_passed_twice_is_the_methods(asked: dict[str, float]) -> None:
     angle = turn(600, 372.0)
