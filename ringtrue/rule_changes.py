@@ -269,8 +269,9 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "0.1.0",
         (*RUNOUT, *OUTCOMES),
         "two indicators that read different figures of a face, or of which one moves while the other proves "
-        "no float or counts for nothing, make it invalid; of several turns from mark to mark, a reading of "
-        "another turn that goes beyond all others is asked about where with it the surface may be over",
+        "no float or counts for nothing, make it invalid; from mark to mark, a single reading is left out "
+        "only where no dent can be so narrow however the crank was barred, and one of another turn that goes "
+        "beyond all others is asked about where with it the surface may be over",
     ),
 )
 """In the order in which they came."""
