@@ -189,7 +189,7 @@ def test_when_readings_are_few_is_the_methods() -> None:
 
 
 def test_how_much_wider_than_told_a_dent_may_be_between_marks_is_the_methods() -> None:
-    """0.8 degrees from neighbour to neighbour as the angles are told, and up to 2 as the crank may have gone."""
+    """0.8 degrees from neighbour to neighbour as told, and up to 2 as the crank may have gone."""
     angle = turn(900)
     value = eccentric(angle, 0.2)
     value[400] -= 0.1
