@@ -273,6 +273,12 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "only where no dent can be so narrow however the crank was barred, and one of another turn that goes "
         "beyond all others is asked about where with it the surface may be over",
     ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "waves of which a turn has read a few places each are of the surface, or of a plunger that chatters, "
+        "and no scatter of its readings",
+    ),
 )
 """In the order in which they came."""
 

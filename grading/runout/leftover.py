@@ -42,6 +42,14 @@ def correlation(rest: F64, lag: int) -> float:
     return float(rest[lag:] @ rest[:-lag]) / float(rest @ rest)
 
 
+def beyond_display(rest_mm: F64, step_mm: float, noise_mm: float) -> F64:
+    """Leftovers less what the display may have rounded off of each, where it hides the noise (noise_mm below
+    half a step), shape (n,)."""
+    if noise_mm >= 0.5 * step_mm:
+        return rest_mm
+    return np.asarray(np.sign(rest_mm) * np.maximum(np.abs(rest_mm) - 0.5 * step_mm, 0.0))
+
+
 def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float, fewest: int) -> Leftover:
     """The leftovers of a fit, shape (n,), in order of time. step_mm: of the display; within half a step
     nothing is left over where the display hides the noise (noise_mm below half a step). fewest: fewer
@@ -49,8 +57,7 @@ def examine(angle_deg: F64, rest_mm: F64, step_mm: float, noise_mm: float, fewes
     n = rest_mm.size
     rest = rest_mm - np.mean(rest_mm)
     rms = float(np.sqrt(np.mean(rest**2))) if n else 0.0
-    if noise_mm < 0.5 * step_mm:
-        rest = np.sign(rest) * np.maximum(np.abs(rest) - 0.5 * step_mm, 0.0)
+    rest = beyond_display(rest, step_mm, noise_mm)
     if n < fewest or rms < 2 * NOISE_LEAST_MM or not np.any(rest):
         return Leftover(0.0, 0.0, 0.0, rms)
     scatter = float(np.sqrt(np.mean(rest**2)))

@@ -181,6 +181,11 @@ def _warnings(way: Way, last: Prepared) -> tuple[str, ...]:
                 else "; check cable and contact"
             )
         )
+    if way.short_mm > 0:
+        said.append(
+            f"the readings swing by {way.short_mm:.3f} mm in waves of a few readings each: teeth or bolts, "
+            "or a plunger that chatters; either may be, and the uncertainty was widened"
+        )
     if way.rough is not None:
         said.append(
             "the readings follow no form of few waves: a notched, lobed or dented surface, or noise that "

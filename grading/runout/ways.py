@@ -14,6 +14,7 @@ from grading.evidence import F64, Sweep
 from grading.runout.held import Held, hold_against
 from grading.runout.leftover import Leftover, examine
 from grading.runout.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
+from grading.runout.swings import UNKNOWN_SHARE, Swing, swing_of
 from grading.runout.trace import trace
 from grading.signs.faults import still_said
 from grading.signs.freed import came_free
@@ -34,7 +35,8 @@ FEATURE_FROM = 0.9
 @dataclass(frozen=True, slots=True)
 class Way:
     """One way to read what happened. tir_mm: shape (m,), equally likely true TIRs; hidden: shape (m,),
-    whether a feature that no reading speaks for makes it; mean_mm: shape (720,), the mean surface."""
+    whether a feature that no reading speaks for makes it; mean_mm: shape (720,), the mean surface;
+    short_mm: highest less lowest of waves too short for the fit; 0 without."""
 
     posterior: Posterior
     surfaces: Surfaces
@@ -43,6 +45,7 @@ class Way:
     tir_mm: F64
     hidden: NDArray[np.bool_]
     mean_mm: F64
+    short_mm: float = 0.0
 
 
 def wander_of(seen: Coverage, rules: SweepRules) -> Wander:
@@ -71,31 +74,37 @@ def way_of(
     posterior = explain(sweeps, wanders, spread=rules.pace_spread if running else 0.0)
     surfaces = draw(posterior.weighed, rng, DRAWS)
     step = sweeps[0].gauge.resolution_mm
-    rest = np.concatenate(_leftovers(sweeps, wanders, surfaces))
+    left = _leftovers(sweeps, wanders, surfaces)
     if not running and not untold:
-        u_deg = _untold_deg(sweeps, rest, surfaces, rules.signs)
+        u_deg = _untold_deg(sweeps, np.concatenate(left), surfaces, rules.signs)
         if u_deg > rules.max_untold_deg:
             poorer = [replace(s, angle_u_deg=np.hypot(s.angle_u_deg, u_deg)) for s in sweeps]
             return way_of(poorer, wanders, running, rng, rules, untold=True)
-    if not running:
-        rest = rest / np.concatenate([_angle_share(sweep, surfaces, posterior.noise_mm) for sweep in sweeps])
-    angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
-    found = examine(angle, rest, step, posterior.noise_mm, rules.signs.misfit_min)
     seen = [
         _seen(sweep, posterior.noise_mm)
         for sweep, wander in zip(sweeps, wanders, strict=True)
         if not wander.steps.size
     ]
+    scatter = float(np.std(np.concatenate(left)))
+    short = _short_of(sweeps, left, posterior, surfaces, rng, rules)
+    sweeps, noise = short.sweeps, short.noise_mm
+    rest = np.concatenate(short.left)
+    if not running:
+        rest = rest / np.concatenate([_angle_share(sweep, surfaces, noise) for sweep in sweeps])
+    angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
+    found = examine(angle, rest, step, noise, rules.signs.misfit_min)
+    if short.height_mm > 0:
+        found = replace(found, scatter_mm=scatter)
     structured = found.is_structured(rules.misfit_from, rules.signs.misfit_back)
-    if not structured and posterior.noise_mm <= rules.max_noise_mm:
-        tir, hidden = _no_less(surfaces.tir_mm, surfaces.hidden, seen, rules.signs, rng)
-        return Way(posterior, surfaces, found, None, tir, hidden, surfaces.mean_mm)
-    single = float(np.hypot(min(posterior.noise_mm, rules.max_noise_mm), step / 12**0.5))
+    if not structured and noise <= rules.max_noise_mm:
+        tir, hidden = _no_less(surfaces.tir_mm + short.higher_mm, surfaces.hidden, seen, rules.signs, rng)
+        return Way(posterior, surfaces, found, None, tir, hidden, surfaces.mean_mm, short.height_mm)
+    single = float(np.hypot(min(noise, rules.max_noise_mm), step / 12**0.5))
     prior = posterior.weighed.best.prior[-2 * posterior.weighed.orders :: 2]
     low = LOW_WIDER * np.maximum(prior[: LOW_ORDERS - 1], 1e-5)
     rough = rough_surface(trace(sweeps, wanders, single, low), rng, DRAWS)
     tir = rough.tir_mm
-    if step > 2 * posterior.noise_mm:
+    if step > 2 * noise:
         # Readings about a crest share one step, whose rounding no number of them averages out.
         tir = np.abs(tir + rng.normal(0.0, 0.7 * step / 6**0.5, tir.size))
     blurred = not running and max(float(sweep.angle_u_deg.max()) for sweep in sweeps) > SMEARS_FROM_DEG
@@ -104,10 +113,67 @@ def way_of(
         # A rough surface is as flat as its angles are blurred, and as its length is long beside a narrow
         # dent; harmonics and their dent, where they leave little over, are not.
         tir = np.concatenate([np.resize(tir, DRAWS), surfaces.tir_mm])
+    tir = tir + np.resize(short.higher_mm, tir.size)
     around = np.append(rough.mean_mm, rough.mean_mm[0])
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
     tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rules.signs, rng)
-    return Way(posterior, surfaces, found, rough, tir, hidden, mean)
+    return Way(posterior, surfaces, found, rough, tir, hidden, mean, short.height_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class _Short:
+    """Sweeps and what a fit leaves over of each, without waves too short for it. noise_mm: of a single
+    reading. higher_mm: shape (DRAWS,), by how much the waves make the surface go up and down by more.
+    height_mm: highest less lowest of them; 0 without."""
+
+    sweeps: Sequence[Sweep]
+    left: Sequence[F64]
+    noise_mm: float
+    higher_mm: F64
+    height_mm: float = 0.0
+
+
+def _short_of(
+    sweeps: Sequence[Sweep],
+    left: Sequence[F64],
+    posterior: Posterior,
+    surfaces: Surfaces,
+    rng: np.random.Generator,
+    rules: SweepRules,
+) -> _Short:
+    """What the fit took for noise is of the surface, and no more of its readings' scatter; or it is of a
+    plunger that chatters, which one turn does not tell: some draws take it for that."""
+    step, noise = sweeps[0].gauge.resolution_mm, posterior.noise_mm
+    found = [
+        swing_of(part, float(np.ptp(sweep.angle_deg)) / 360.0, step, noise, rules.misfit_from)
+        for part, sweep in zip(left, sweeps, strict=True)
+    ]
+    if not any(wave.is_there for wave in found):
+        return _Short(sweeps, left, noise, np.zeros(DRAWS))
+    higher = np.mean([_higher(*each, surfaces, rng) for each in zip(sweeps, found, strict=True)], axis=0)
+    without = [part - wave.at_mm for part, wave in zip(left, found, strict=True)]
+    share = float(np.std(np.concatenate(without)) / np.std(np.concatenate(left)))
+    return _Short(
+        [replace(sweep, value_mm=sweep.value_mm - w.at_mm) for sweep, w in zip(sweeps, found, strict=True)],
+        without,
+        noise * share,
+        higher * (rng.random(DRAWS) < rules.plain_share),
+        max(float(np.ptp(wave.finer_mm)) for wave in found),
+    )
+
+
+def _higher(sweep: Sweep, short: Swing, surfaces: Surfaces, rng: np.random.Generator) -> F64:
+    """By how much short waves make the surface go up and down by more, shape (DRAWS,): at and between the
+    readings, as each was told where it is."""
+    if not short.is_there:
+        return np.zeros(DRAWS)
+    n = sweep.angle_deg.size
+    along = np.linspace(0.0, n, short.finer_mm.size, endpoint=False)
+    angle = np.interp(along, np.arange(n), sweep.angle_deg)
+    closed = np.append(surfaces.mean_mm, surfaces.mean_mm[0])
+    plain = np.interp(np.mod(angle, 360.0), np.arange(PLACES + 1) * (360.0 / PLACES), closed)
+    more = float(np.ptp(plain + short.finer_mm) - np.ptp(plain))
+    return rng.normal(more, np.hypot(UNKNOWN_SHARE * more, 2**0.5 * short.noise_mm), DRAWS)
 
 
 def _seen(sweep: Sweep, noise_mm: float) -> tuple[float, float]:
