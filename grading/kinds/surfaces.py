@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -55,11 +56,10 @@ def judge_surface(
     single = [look(sweep, rules) for sweep in attempts]
     faults = [one.faults for one in single]
     each: dict[int, Alone] = {}
-    plain = rule_of(method.decision)
+    by_itself = partial(_alone_outcome, rules=rules, coverage=method.decision.coverage)
     for i in (i for i, one in enumerate(single) if one.may_be_fitted):
-        faults[i] = single[i].fitted_faults or apart_faults(
-            single[i], rules, lambda one: _alone_outcome(one, rules, plain, method.decision.coverage)
-        )
+        first_look = partial(by_itself, rule=rule_of(method.decision))
+        faults[i] = single[i].fitted_faults or apart_faults(single[i], rules, first_look)
         if not faults[i]:
             each[i] = single[i].alone
     if not each:
@@ -69,10 +69,7 @@ def judge_surface(
     seen = _seen_together(each, rules, rule, method.decision.coverage)
     latest = max(each)
     last, stated = single[latest], attempts[latest]
-    beside = over_beside(
-        [single[i] for i in sorted(seen.counted)],
-        lambda one: _alone_outcome(one, rules, rule, method.decision.coverage),
-    )
+    beside = over_beside([single[i] for i in sorted(seen.counted)], partial(by_itself, rule=rule))
     if beside is not None and seen.outcome != "over":
         seen = replace(seen, outcome="unclear", apart=beside)
     since = {i + 1: _tir(attempts[i]) or 0.0 for i in range(latest + 1, len(attempts))}

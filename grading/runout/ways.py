@@ -14,7 +14,7 @@ from grading.evidence import F64, Sweep
 from grading.runout.held import Held, hold_against
 from grading.runout.leftover import Leftover, examine
 from grading.runout.rough import LOW_ORDERS, LOW_WIDER, Rough, rough_surface
-from grading.runout.swings import UNKNOWN_SHARE, Swing, swing_of
+from grading.runout.short import without_short
 from grading.runout.trace import trace
 from grading.signs.faults import still_said
 from grading.signs.freed import came_free
@@ -86,7 +86,7 @@ def way_of(
         if not wander.steps.size
     ]
     scatter = float(np.std(np.concatenate(left)))
-    short = _short_of(sweeps, left, posterior, surfaces, rng, rules)
+    short = without_short(sweeps, left, posterior.noise_mm, surfaces, rng, rules)
     sweeps, noise = short.sweeps, short.noise_mm
     rest = np.concatenate(short.left)
     if not running:
@@ -118,62 +118,6 @@ def way_of(
     mean = np.interp(np.arange(PLACES), np.linspace(0, PLACES, around.size), around)
     tir, hidden = _no_less(tir, np.zeros(tir.size, dtype=bool), seen, rules.signs, rng)
     return Way(posterior, surfaces, found, rough, tir, hidden, mean, short.height_mm)
-
-
-@dataclass(frozen=True, slots=True)
-class _Short:
-    """Sweeps and what a fit leaves over of each, without waves too short for it. noise_mm: of a single
-    reading. higher_mm: shape (DRAWS,), by how much the waves make the surface go up and down by more.
-    height_mm: highest less lowest of them; 0 without."""
-
-    sweeps: Sequence[Sweep]
-    left: Sequence[F64]
-    noise_mm: float
-    higher_mm: F64
-    height_mm: float = 0.0
-
-
-def _short_of(
-    sweeps: Sequence[Sweep],
-    left: Sequence[F64],
-    posterior: Posterior,
-    surfaces: Surfaces,
-    rng: np.random.Generator,
-    rules: SweepRules,
-) -> _Short:
-    """What the fit took for noise is of the surface, and no more of its readings' scatter; or it is of a
-    plunger that chatters, which one turn does not tell: some draws take it for that."""
-    step, noise = sweeps[0].gauge.resolution_mm, posterior.noise_mm
-    found = [
-        swing_of(part, float(np.ptp(sweep.angle_deg)) / 360.0, step, noise, rules.misfit_from)
-        for part, sweep in zip(left, sweeps, strict=True)
-    ]
-    if not any(wave.is_there for wave in found):
-        return _Short(sweeps, left, noise, np.zeros(DRAWS))
-    higher = np.mean([_higher(*each, surfaces, rng) for each in zip(sweeps, found, strict=True)], axis=0)
-    without = [part - wave.at_mm for part, wave in zip(left, found, strict=True)]
-    share = float(np.std(np.concatenate(without)) / np.std(np.concatenate(left)))
-    return _Short(
-        [replace(sweep, value_mm=sweep.value_mm - w.at_mm) for sweep, w in zip(sweeps, found, strict=True)],
-        without,
-        noise * share,
-        higher * (rng.random(DRAWS) < rules.plain_share),
-        max(float(np.ptp(wave.finer_mm)) for wave in found),
-    )
-
-
-def _higher(sweep: Sweep, short: Swing, surfaces: Surfaces, rng: np.random.Generator) -> F64:
-    """By how much short waves make the surface go up and down by more, shape (DRAWS,): at and between the
-    readings, as each was told where it is."""
-    if not short.is_there:
-        return np.zeros(DRAWS)
-    n = sweep.angle_deg.size
-    along = np.linspace(0.0, n, short.finer_mm.size, endpoint=False)
-    angle = np.interp(along, np.arange(n), sweep.angle_deg)
-    closed = np.append(surfaces.mean_mm, surfaces.mean_mm[0])
-    plain = np.interp(np.mod(angle, 360.0), np.arange(PLACES + 1) * (360.0 / PLACES), closed)
-    more = float(np.ptp(plain + short.finer_mm) - np.ptp(plain))
-    return rng.normal(more, np.hypot(UNKNOWN_SHARE * more, 2**0.5 * short.noise_mm), DRAWS)
 
 
 def _seen(sweep: Sweep, noise_mm: float) -> tuple[float, float]:
