@@ -97,8 +97,7 @@ class Feed:
                         self._warn(str(error))
                     await outbox.done(row.id)
                 if not rows and not has_looked:
-                    await self._fill_up()
-                    has_looked = True
+                    has_looked = await self._fill_up(outbox)
             except Exception as err:  # a database may fail in any way of its own
                 if str(err) != said:
                     said = str(err)
@@ -127,11 +126,14 @@ class Feed:
             self._log.warning("records are new; all results of the journal are stored again", results=results)
         self._journal.refill_records()
 
-    async def _fill_up(self) -> None:
+    async def _fill_up(self, outbox: Outbox) -> bool:
         """Once after a start, when nothing waits any more: records that were made anew by a daemon that ended
-        before it had filled them lack results."""
+        before it had filled them lack results. False where something came meanwhile, which is no lack."""
         results = await self._aside(self._journal.count_results, "")
         lacking = results - await self._records.held(*self._of)
+        if lacking > 0 and await outbox.pending(1):
+            return False
         if lacking > 0:
             self._log.warning("records lack results; all of the journal's are stored again", lacking=lacking)
             self._journal.refill_records()
+        return True
