@@ -28,6 +28,8 @@ def elsewhere_unsure(one: Prepared, tir_mm: F64, rules: SurfaceRules) -> list[st
         # Beyond all others of the turn around it, so that a level that drifts from turn to turn is none.
         near = np.abs(angle - angle[i]) <= 180.0
         near[lone] = False
+        if not near.any():
+            continue
         beyond = max(value[i] - value[near].max(), value[near].min() - value[i])
         if beyond > most:
             most, at = float(beyond), int(i)

@@ -47,6 +47,15 @@ def test_one_that_makes_nothing_over_is_not(two_turns: Sweep) -> None:
     assert with_one(two_turns, flank, MET_MM).outcome == "within"
 
 
+def test_one_alone_in_a_hole_says_nothing() -> None:
+    """A cable that was out for a turn, and in for one reading: there is nothing that it goes beyond."""
+    angle = np.concatenate([np.arange(0.0, 361.0, 2.0), [560.0], np.arange(760.0, 1000.0, 2.0)])
+    value = eccentric(angle, 0.25)
+    value[181] += MET_MM
+    u_deg = np.where(np.mod(angle, 120.0) < 1.0, 0.5, 6.0)
+    assert judged(replace(swept(value, angle), angle_u_deg=u_deg)).outcome in ("within", "unclear")
+
+
 @pytest.mark.slow
 def test_a_dent_that_the_fitted_turn_hurried_over_is_not_within() -> None:
     """0.300 mm were read as 0.261, and one of 308 readings in four turns showed it."""
