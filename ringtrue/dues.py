@@ -13,7 +13,8 @@ from grading.programme.base import base_of
 from grading.programme.due import STATES, Due, due_of
 from grading.programme.order import contradicted
 from grading.programme.past import forward_of
-from records.register.engines import engine_records, inspections_of
+from records.register.engines import by_engine, engine_records
+from records.register.standing import judged_of, uncounted
 from ringtrue.pasts import Memory, Pasts
 from ringtrue.programme_places import read_all, read_book
 from ringtrue.register_words import not_in_register
@@ -68,8 +69,9 @@ def on_record(url: str, memory: Memory, filed: tuple[list[bytes], Order] | None 
         book, documents, order = read_all(url)
     else:
         book, (documents, order) = read_book(url), filed
-    amiss: dict[str, str] = {}
-    inspections = inspections_of(documents, order, book["dampers"], amiss)
+    judged = judged_of(documents, order)
+    amiss = uncounted(judged, book["dampers"])
+    inspections = by_engine(judged, amiss)
     pasts = Pasts(documents, memory, order, amiss)
     records = [_with_trend(one, pasts) for one in engine_records(book, inspections)]
     return OnRecord(records, inspections, pasts, order.contradicted, amiss)

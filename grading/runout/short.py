@@ -41,25 +41,25 @@ def without_short(
         swing_of(part, float(np.ptp(sweep.angle_deg)) / 360.0, step, noise_mm, rules.misfit_from)
         for part, sweep in zip(left, sweeps, strict=True)
     ]
-    if not any(wave.is_there for wave in found):
+    there = [(sweep, wave) for sweep, wave in zip(sweeps, found, strict=True) if wave is not None]
+    if not there:
         return WithoutShort(sweeps, left, noise_mm, np.zeros(surfaces.tir_mm.size))
-    higher = np.mean([_higher(*each, surfaces, rng) for each in zip(sweeps, found, strict=True)], axis=0)
-    without = [part - wave.at_mm for part, wave in zip(left, found, strict=True)]
+    higher = np.mean([_higher(*each, surfaces, rng) for each in there], axis=0)
+    at = [0.0 if wave is None else wave.at_mm for wave in found]
+    without = [part - waves for part, waves in zip(left, at, strict=True)]
     share = float(np.std(np.concatenate(without)) / np.std(np.concatenate(left)))
     return WithoutShort(
-        [replace(sweep, value_mm=sweep.value_mm - w.at_mm) for sweep, w in zip(sweeps, found, strict=True)],
+        [replace(sweep, value_mm=sweep.value_mm - waves) for sweep, waves in zip(sweeps, at, strict=True)],
         without,
         noise_mm * share,
         higher * (rng.random(surfaces.tir_mm.size) < rules.plain_share),
-        max(float(np.ptp(wave.finer_mm)) for wave in found),
+        max(float(np.ptp(wave.finer_mm)) for _, wave in there),
     )
 
 
 def _higher(sweep: Sweep, short: Swing, surfaces: Surfaces, rng: np.random.Generator) -> F64:
     """By how much short waves make the surface go up and down by more, shape (m,): at and between the
     readings, as each was told where it is."""
-    if not short.is_there:
-        return np.zeros(surfaces.tir_mm.size)
     n = sweep.angle_deg.size
     along = np.linspace(0.0, n, short.finer_mm.size, endpoint=False)
     angle = np.interp(along, np.arange(n), sweep.angle_deg)

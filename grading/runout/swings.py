@@ -40,11 +40,10 @@ class Swing:
     at_mm: F64
     finer_mm: F64
     noise_mm: float
-    is_there: bool = True
 
 
-def swing_of(rest_mm: F64, turns: float, step_mm: float, noise_mm: float, above: float) -> Swing:
-    """The waves in a sweep's leftovers, shape (n,), in order of time; none where they are as noise is.
+def swing_of(rest_mm: F64, turns: float, step_mm: float, noise_mm: float, above: float) -> Swing | None:
+    """The waves in a sweep's leftovers, shape (n,), in order of time; None where they are as noise is.
     step_mm, noise_mm: of the display, and what the fit took for noise. above: no noise from so many standard
     deviations on."""
     n = rest_mm.size
@@ -53,7 +52,7 @@ def swing_of(rest_mm: F64, turns: float, step_mm: float, noise_mm: float, above:
     shortest = min(1.0 / SHORTEST, ORDERS_MOST * turns / max(n, 1))
     taken = _bands(asked, shortest, above) if n >= READINGS_MIN else np.zeros(0, dtype=bool)
     if not taken.any():
-        return Swing(np.zeros(n), np.zeros(FINER * n), 0.0, is_there=False)
+        return None
     spectrum = np.fft.rfft(rest)
     others = np.abs(spectrum[_fast(n) & ~taken]) ** 2
     quiet = float(np.mean(others)) if others.size else 0.0

@@ -85,12 +85,10 @@ def way_of(
         for sweep, wander in zip(sweeps, wanders, strict=True)
         if not wander.steps.size
     ]
-    scatter = float(np.std(np.concatenate(left)))
+    scatter = float(np.std(_as_read(sweeps, left, surfaces, posterior.noise_mm, running)))
     short = without_short(sweeps, left, posterior.noise_mm, surfaces, rng, rules)
     sweeps, noise = short.sweeps, short.noise_mm
-    rest = np.concatenate(short.left)
-    if not running:
-        rest = rest / np.concatenate([_angle_share(sweep, surfaces, noise) for sweep in sweeps])
+    rest = _as_read(sweeps, short.left, surfaces, noise, running)
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
     found = examine(angle, rest, step, noise, rules.signs.misfit_min)
     if short.height_mm > 0:
@@ -171,6 +169,14 @@ def _untold_deg(sweeps: Sequence[Sweep], rest_mm: F64, surfaces: Surfaces, signs
     u = float(np.sqrt(np.sum(off**2 * rest**2))) / spread
     told = float(np.mean(np.concatenate([sweep.angle_u_deg for sweep in sweeps]) ** 2))
     return float(np.sqrt(max(slope - told, 0.0))) if slope > signs.untold_u * u else 0.0
+
+
+def _as_read(
+    sweeps: Sequence[Sweep], left: Sequence[F64], surfaces: Surfaces, noise_mm: float, running: bool
+) -> F64:
+    """What is left over of all, less what wrong angles make of it where they are stated, shape (n,)."""
+    rest = np.concatenate(left)
+    return rest if running else rest / np.concatenate([_angle_share(s, surfaces, noise_mm) for s in sweeps])
 
 
 def _angle_share(sweep: Sweep, surfaces: Surfaces, noise_mm: float) -> F64:

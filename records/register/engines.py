@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import cast
 
@@ -15,7 +15,7 @@ from records.order import NONE as NO_ORDER
 from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Book, Rows
-from records.register.standing import judged_of, uncounted
+from records.register.standing import Judged, judged_of, uncounted
 from records.register.stays import brought, day_of, event_of, fittings_of, stays_of
 
 Inspections = Mapping[str, list[Inspected]]
@@ -26,18 +26,19 @@ def inspections_of(
     documents: Iterable[bytes],
     order: Order = NO_ORDER,
     dampers: Rows = NO_ROWS,
-    amiss: dict[str, str] | None = None,
 ) -> Inspections:
     """The inspections of each engine, oldest first. order: as the records they are from tell it. One that
-    cannot be read is told in the log. dampers: the register's. A `keep` that does not stand counts for the
-    counters that it read alone; amiss: to be told why, as `uncounted` has it."""
+    cannot be read is told in the log. dampers: the register's."""
     judged = judged_of(documents, order)
-    why = uncounted(judged, dampers)
-    if amiss is not None:
-        amiss |= why
+    return by_engine(judged, uncounted(judged, dampers))
+
+
+def by_engine(judged: Iterable[Judged], amiss: Container[str]) -> Inspections:
+    """Those of each, oldest first. amiss: ids of what `uncounted` has; such a `keep` does not stand, and
+    counts for the counters that it read alone."""
     found: dict[str, list[Inspected]] = defaultdict(list)
     for one in judged:
-        found[one.engine].append(replace(one.inspected, is_uncounted=one.inspected.id in why))
+        found[one.engine].append(replace(one.inspected, is_uncounted=one.inspected.id in amiss))
     return {engine: sorted(those, key=lambda one: one.order) for engine, those in found.items()}
 
 

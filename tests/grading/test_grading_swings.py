@@ -24,7 +24,7 @@ def test_noise_is_none() -> None:
     found = [
         swing_of(rng.normal(0, NOISE_MM, n), 1.0, STEP_MM, NOISE_MM, ABOVE) for n in [90, 140, 300] * 100
     ]
-    assert sum(each.is_there for each in found) <= 3
+    assert sum(each is not None for each in found) <= 3
 
 
 @pytest.mark.parametrize("order", [28.0, 35.3, 44.0])
@@ -33,7 +33,7 @@ def test_a_wave_of_three_to_five_readings_is_found_with_its_height(order: float)
     rng = np.random.default_rng(2)
     rest = wave(140, order, 0.008) + rng.normal(0, 0.001, 140)
     found = swing_of(rest, 1.0, STEP_MM, 0.006, ABOVE)
-    assert found.is_there
+    assert found is not None
     assert found.finer_mm.size == FINER * 140
     assert found.finer_mm[::FINER] == pytest.approx(found.at_mm, abs=1e-12)
     frequency, power = periodogram(found.at_mm)
@@ -45,13 +45,13 @@ def test_a_wave_of_three_to_five_readings_is_found_with_its_height(order: float)
 def test_of_dense_readings_no_surface_swings_so_fast() -> None:
     """Five readings each of 3 000 a turn would be 600 waves around."""
     rest = wave(3000, 600.0, 0.008)
-    assert not swing_of(rest, 1.0, STEP_MM, 0.006, ABOVE).is_there
+    assert swing_of(rest, 1.0, STEP_MM, 0.006, ABOVE) is None
 
 
 def test_what_the_display_rounds_off_is_no_wave() -> None:
     """A slope of a quarter of a step a reading is rounded alike every four."""
     ramp = 0.0025 * np.arange(140)
-    assert not swing_of(np.round(ramp, 2) - ramp, 1.0, 0.01, 0.001, ABOVE).is_there
+    assert swing_of(np.round(ramp, 2) - ramp, 1.0, 0.01, 0.001, ABOVE) is None
 
 
 def test_a_toothed_rim_read_four_times_a_tooth_is_held_higher() -> None:

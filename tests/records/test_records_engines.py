@@ -14,9 +14,11 @@ from config.toml import read_toml
 from grading.programme.counters import Reading
 from grading.programme.due import Due, due_of
 from grading.programme.record import EngineRecord, Fitting
+from records.order import NONE
 from records.register.columns import TABLES, Row, key_of
 from records.register.engines import Inspections, engine_records, inspections_of
 from records.register.merging import Book
+from records.register.standing import judged_of, uncounted
 from tests.records.test_records_store import document
 
 METHOD = read_toml(shipped("methods", "example"), Method)
@@ -181,11 +183,10 @@ def test_a_keep_of_a_damper_of_another_family_than_the_register_has_does_not_cou
         damper={"serial": "D-1", "family": "rubber"},
         opened="2026-02-02T06:00:00Z",
     )
-    amiss: dict[str, str] = {}
     dampers = book()["dampers"]
-    (looked,) = inspections_of([kept], dampers=dampers, amiss=amiss)["E-1"]
+    (looked,) = inspections_of([kept], dampers=dampers)["E-1"]
     assert (looked.is_done, looked.is_found) == (False, False)
-    assert list(amiss.values()) == [
+    assert list(uncounted(judged_of([kept], NONE), dampers).values()) == [
         "inspection GQ-1 of 2026-02-02 does not count: it judged damper D-1 as rubber, and the register says "
         "viscous: mend the register, or correct the inspection, giving its damper anew"
     ]
@@ -211,10 +212,10 @@ def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count
     cracked = looked("GQ-1", 1, "replace", thickness="within", penetrant="bad")
     turned = looked("GQ-2", 3, "keep", rim="within", face="within")
     again = looked("GQ-3", 5, "keep", penetrant="good")
-    of, amiss = book(fittings=[fitting("E-1", "2026-01-05", "D-1")]), dict[str, str]()
-    found = due(of, inspections_of([cracked, turned], amiss=amiss))
+    of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
+    found = due(of, inspections_of([cracked, turned]))
     assert found.base.condemned is not None
-    assert list(amiss.values()) == [
+    assert list(uncounted(judged_of([cracked, turned], NONE), of["dampers"]).values()) == [
         "inspection GQ-2 of 2026-10-03 does not count: inspection GQ-1 ended in replace by its penetrant, "
         "which this did not make again"
     ]
