@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -38,8 +38,9 @@ if TYPE_CHECKING:
 def gathered(documents: Iterable[bytes], order: Order, dampers: Rows) -> tuple[list[Looked], tuple[str, ...]]:
     """Every inspection that counts, of however many bays, in the order in which they were opened, and in a
     sentence each what cannot be read or does not count. What a `keep` that does not stand had read counts,
-    and it ended so; what it says of the next does not. documents: the latest revision of each; dampers: the
-    register's."""
+    and it ended so; what it says of the next does not. A contested one does not count; where it ended in
+    replace or measure-again, nothing is due by a `keep` before it either. documents: the latest revision of
+    each; dampers: the register's."""
     looked: list[Looked] = []
     notes: list[str] = []
 
@@ -56,7 +57,17 @@ def gathered(documents: Iterable[bytes], order: Order, dampers: Rows) -> tuple[l
     looked = [replace(one, uncounted=why.get(one.inspection)) for one in looked]
     looked.sort(key=lambda one: sorted_by(_moment(one), places.get(one.inspection), one.inspection))
     notes += (contradicted(name, bays) for name, bays in sorted(order.contradicted.items()))
-    return [one for one in looked if one.inspection not in order.contradicted], tuple(notes)
+    return list(_standing(looked, order.contradicted))[::-1], tuple(notes)
+
+
+def _standing(looked: Sequence[Looked], contested: Container[str]) -> Iterator[Looked]:
+    """Those that are not contested, the latest first."""
+    amiss: set[str] = set()
+    for one in reversed(looked):
+        if one.inspection not in contested:
+            yield replace(one, next_due=None) if one.damper in amiss else one
+        elif one.is_found and one.ended in ("replace", "measure-again"):
+            amiss.add(one.damper)
 
 
 def _moment(one: Looked) -> datetime:

@@ -53,7 +53,7 @@ def find(settings: Settings, inspection: str, revision: int | None) -> Source:
         source = Source(
             document,
             earlier=_earlier(others, result, places),
-            later=_later(others, result, places, {*order.contradicted, *uncounted}),
+            later=_later(others, result, places, order.contradicted, uncounted),
             photos=photos_of(result, settings.photos.folder),
             latest=read_result(newest or document, inspection).revision,
             contested=order.contradicted,
@@ -119,18 +119,22 @@ def _earlier(others: list[Result], result: Result, places: Mapping[str, Place]) 
 
 
 def _later(
-    others: list[Result], result: Result, places: Mapping[str, Place], left_out: Container[str]
+    others: list[Result],
+    result: Result,
+    places: Mapping[str, Place],
+    contested: Container[str],
+    uncounted: Container[str],
 ) -> Result | None:
     """What the damper came to last since, where it is to go, or to be measured again; None elsewhere.
-    left_out: ids of those that do not count."""
-    ended = [
-        one
-        for one in others
-        if came_when(one, places) > came_when(result, places)
-        and is_found(one)
-        and (one.decision or one.verdict) != "incomplete"
-        and one.inspection not in left_out
-    ]
+    contested: ids of those of which only what they found amiss counts; uncounted: of those whose `keep` does
+    not stand."""
+
+    def counts(one: Result) -> bool:
+        ended = one.decision or one.verdict
+        kept = ended == "keep" and one.inspection not in contested and one.inspection not in uncounted
+        return is_found(one) and (kept or ended in ("replace", "measure-again"))
+
+    ended = [one for one in others if came_when(one, places) > came_when(result, places) and counts(one)]
     last = max(ended, key=lambda one: came_when(one, places), default=None)
     return None if last is None or (last.decision or last.verdict) == "keep" else last
 

@@ -105,7 +105,8 @@ def uncounted(judged: Iterable[Judged], dampers: Rows) -> dict[str, str]:
 
     A `keep` by the limits of another family says nothing, as they differ tenfold. A crack that was found on
     the bench is none the less there for a run-out that is within, nor is a run-out for a thickness. A
-    signer's own decision stands for what was amiss in the same inspection.
+    signer's own decision stands for what was amiss in the same inspection. Of a contested one the same holds
+    of what it found amiss: it is looked at again, and settles nothing itself.
     """
     found: dict[str, str] = {}
     of_damper: dict[str, list[Judged]] = defaultdict(list)
@@ -113,7 +114,7 @@ def uncounted(judged: Iterable[Judged], dampers: Rows) -> dict[str, str]:
         other = _of_another_family(one.inspected, one.family, dampers)
         if other is not None:
             found[one.inspected.id] = other
-        elif one.inspected.is_found and one.inspected.contested is None:
+        elif one.inspected.is_found:
             of_damper[one.inspected.damper].append(one)
     for those in of_damper.values():
         found |= _unanswered(those)
@@ -138,7 +139,7 @@ def _unanswered(those: Iterable[Judged]) -> dict[str, str]:
         one = judged.inspected
         if one.ended in ("replace", "measure-again"):
             left |= {check: one for check, outcome in judged.outcomes.items() if outcome in AMISS}
-        if one.ended != "keep":
+        if one.ended != "keep" or one.contested is not None:
             continue
         for check, outcome in judged.outcomes.items():
             if outcome in SETTLED or one.decision is not None:

@@ -14,7 +14,7 @@ from config.toml import read_toml
 from grading.programme.counters import Reading
 from grading.programme.due import Due, due_of
 from grading.programme.record import EngineRecord, Fitting
-from records.order import NONE
+from records.order import NONE, Order
 from records.register.columns import TABLES, Row, key_of
 from records.register.engines import Inspections, engine_records, inspections_of
 from records.register.merging import Book
@@ -45,6 +45,20 @@ def one(**tables: list[Row]) -> EngineRecord:
 def result(inspection: str, opened: str, **more: Any) -> bytes:
     engine = {"serial": "E-1", **more}
     return document(inspection, engine=engine, damper={"serial": "D-1"}, opened=opened)
+
+
+def checked(
+    name: str, day: int, verdict: str, *, damper: str = "D-1", engine: str = "E-1", **outcomes: str
+) -> bytes:
+    """An inspection in October. outcomes: by check."""
+    return document(
+        name,
+        engine={"serial": engine},
+        damper={"serial": damper},
+        opened=f"2026-10-{day:02}T06:00:00Z",
+        verdict=verdict,
+        checks={check: {"outcome": outcome} for check, outcome in outcomes.items()},
+    )
 
 
 def test_fittings_come_in_the_order_of_their_days_with_what_the_damper_is() -> None:
@@ -199,19 +213,9 @@ def test_a_keep_of_a_damper_of_another_family_than_the_register_has_does_not_cou
 def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count() -> None:
     """A crack on the bench, and two days later run-out within on the engine: nothing was due."""
 
-    def looked(name: str, day: int, verdict: str, **outcomes: str) -> bytes:
-        return document(
-            name,
-            engine={"serial": "E-1"},
-            damper={"serial": "D-1"},
-            opened=f"2026-10-{day:02}T06:00:00Z",
-            verdict=verdict,
-            checks={check: {"outcome": outcome} for check, outcome in outcomes.items()},
-        )
-
-    cracked = looked("GQ-1", 1, "replace", thickness="within", penetrant="bad")
-    turned = looked("GQ-2", 3, "keep", rim="within", face="within")
-    again = looked("GQ-3", 5, "keep", penetrant="good")
+    cracked = checked("GQ-1", 1, "replace", thickness="within", penetrant="bad")
+    turned = checked("GQ-2", 3, "keep", rim="within", face="within")
+    again = checked("GQ-3", 5, "keep", penetrant="good")
     of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
     found = due(of, inspections_of([cracked, turned]))
     assert found.base.condemned is not None
@@ -220,9 +224,36 @@ def test_a_keep_that_did_not_make_again_what_condemned_its_damper_does_not_count
         "which this did not make again"
     ]
     assert due(of, inspections_of([cracked, turned, again])).base.condemned is None
-    unclear = looked("GQ-4", 7, "measure-again", rim="unclear")
-    assert due(of, inspections_of([unclear, looked("GQ-5", 8, "keep", thickness="within")])).base.again
-    assert due(of, inspections_of([unclear, looked("GQ-6", 9, "keep", rim="within")])).base.again is None
+    unclear = checked("GQ-4", 7, "measure-again", rim="unclear")
+    assert due(of, inspections_of([unclear, checked("GQ-5", 8, "keep", thickness="within")])).base.again
+    assert due(of, inspections_of([unclear, checked("GQ-6", 9, "keep", rim="within")])).base.again is None
+
+
+@pytest.mark.parametrize("ended", ["replace", "measure-again"])
+def test_what_a_contested_inspection_found_amiss_stands_until_it_is_looked_at_again(ended: str) -> None:
+    """A copy of the bay issued another result under its name: the crack was gone, and the damper kept."""
+    cracked = checked("GQ-1", 1, ended, penetrant="unclear" if ended == "measure-again" else "bad")
+    turned = checked("GQ-2", 3, "keep", rim="within")
+    again = checked("GQ-3", 5, "keep", penetrant="good")
+    of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
+    torn = Order({}, {"GQ-1": "quarry/bay-2, quarry/bay-3"})
+    (why,) = uncounted(judged_of([cracked, turned], torn), of["dampers"]).values()
+    assert why.endswith(f"GQ-1 ended in {ended} by its penetrant, which this did not make again")
+    found = due(of, inspections_of([cracked, turned], torn))
+    assert (found.state, found.base.inspection, found.base.contested is not None) == ("due", None, True)
+    assert uncounted(judged_of([cracked, again], torn), of["dampers"]) == {}
+    assert due(of, inspections_of([cracked, turned, again], torn)).base.contested is None
+
+
+def test_a_contested_keep_settles_nothing() -> None:
+    """Nor is it told twice that it does not count."""
+    of = book(fittings=[fitting("E-1", "2026-01-05", "D-1")])
+    cracked = checked("GQ-1", 1, "replace", penetrant="bad")
+    torn = checked("GQ-2", 3, "keep", penetrant="good")
+    turned = checked("GQ-3", 5, "keep", rim="within")
+    order = Order({}, {"GQ-2": "quarry/bay-2, quarry/bay-3"})
+    assert list(uncounted(judged_of([cracked, torn, turned], order), of["dampers"])) == ["GQ-3"]
+    assert due(of, inspections_of([cracked, torn, turned], order)).base.condemned is not None
 
 
 def test_a_keep_that_does_not_stand_tells_its_counters_all_the_same() -> None:

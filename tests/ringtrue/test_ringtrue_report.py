@@ -206,6 +206,28 @@ def test_a_keep_that_did_not_make_again_what_condemned_its_damper_says_so(bay: P
     assert "LATER: REPLACE" in html("first")
 
 
+@pytest.mark.parametrize(("ended", "word"), [("replace", "REPLACE"), ("measure-again", "MEASURE AGAIN")])
+def test_what_a_contested_inspection_found_amiss_is_still_told_as_later(
+    bay: Path, ended: str, word: str
+) -> None:
+    """And a keep after it that did not make its check is none."""
+    bad: dict[str, Any] = {
+        "checks": {"penetrant": {"outcome": "invalid", "reason": "a line", "items": []}},
+        "verdict": ended,
+        "reasons": ["a line"],
+        "next_due": None,
+    }
+    bays = [IssuingBay(f"bay-{n}") for n in (2, 3)]
+    with closing(Store(records_url(bay))) as store:
+        for chain in bays:
+            put_on_record(store, *chain.issue("cracked", opened="2025-02-03T06:00:00.000Z", **bad))
+    put(bay, a_document(inspection="first", opened="2025-01-03T06:00:00.000Z"))
+    put(bay, a_document(inspection="turned", opened="2025-03-03T06:00:00.000Z"))
+    assert f"LATER: {word}" in html("first")
+    Path("out.html").unlink()
+    assert "DOES NOT COUNT" in html("turned")
+
+
 def test_of_one_bay_its_chain_says_which_came_earlier_whatever_the_clock_said(bay: Path) -> None:
     """The inspection was found while the bay's clock stood years back, and the one before it not."""
     issued = json.loads(kept(bay))

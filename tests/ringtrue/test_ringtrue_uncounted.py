@@ -12,11 +12,13 @@ import pytest
 from config.settings import read_settings
 from contract.document import encode
 from contract.result import Result
+from records.order import Order
 from records.register.columns import Row
 from records.register.merging import Incoming
 from records.register.register import Register
 from records.store import Store
 from ringtrue.cli import main
+from ringtrue.fleets import fleet_told
 from ringtrue.showing import Showing
 from tests.grading.services import rim, service, thickness
 
@@ -81,6 +83,19 @@ def test_who_drifts_hears_no_next_due_of_a_keep_that_does_not_count(
     assert "at the next due" not in said
     (row,) = showing(tmp_path, url).compared().drifts.rows
     assert (row.services, row.due, row.uncounted) == (4, None, (WHY,))
+
+
+def test_who_drifts_hears_no_next_due_of_a_keep_before_a_contested_replace() -> None:
+    torn = Order({}, {"GQ-4": "quarry/bay-2, quarry/bay-3"})
+
+    def due(*results: Result) -> list[object]:
+        return [row.due for row in fleet_told(map(encode, results), torn, {}).drifts.rows]
+
+    assert due(*GROWN) == [12_000.0]
+    assert due(*GROWN, BULGED) == [None]
+    assert due(*GROWN, BULGED, service("GQ-6", "2024-04-01", thickness=thickness(0.1))) == [None]
+    again = service("GQ-7", "2024-05-01", hours_h=12_000.0, rim=rim(0.22), thickness=thickness(0.1))
+    assert due(*GROWN, BULGED, again) == [15_000.0]
 
 
 def test_a_keep_of_another_family_is_told_once_the_register_says_so(
