@@ -70,6 +70,7 @@ class Sweep:
     value, where the readings stood still there and the crank was taken to stand: a plunger that is held, or
     at the end of its travel, looks the same. question: what a person must answer before its angles are known.
     put_right: what was typed first and counts no more: angle, that figure, and what it was put right to, mm.
+    eye_mm: a step that an eye reads, where what was written down shows a finer one and nobody stated that.
     """
 
     surface: Surface
@@ -94,6 +95,7 @@ class Sweep:
     stood_mm: float | None = None
     question: StopQuestion | None = None
     put_right: tuple[tuple[float, float, float], ...] = ()
+    eye_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from grading.evidence import Attempt, Sweep
 
 MeasuredName = Literal["rim", "face", "thickness"]
+
+BY_EYE_S = 1.0
+"""Nobody bars on, reads a dial and writes it down in less, again and again: our own choice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,8 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--resolution-mm",
         type=positive_mm,
         metavar="MM",
-        help="step of the gauge (default: the method's [typed] one, or the file's own where that is finer)",
+        help="step of the gauge (default: the method's [typed] one, or the file's own where that is finer: a "
+        "small run-out may then be one in inches, and is asked about)",
     )
     parser.add_argument(
         "--mpe-mm",
@@ -98,13 +102,23 @@ def read_turn(path: Path, surface: Surface, options: Options) -> Sweep:
     from ringtrue.readings import read_sweep
 
     stated = options.angle_u_deg
-    return read_sweep(
+    sweep = read_sweep(
         path,
         surface,
         gauge=lambda step_nm: _gauge(step_nm, options),
         angle_u_deg=options.method.typed.angle_u_deg if stated is None else stated,
         radius_mm=options.radius_mm,
     )
+    eye_mm = options.method.typed.resolution_mm
+    if options.resolution_mm is not None or sweep.gauge.resolution_mm >= eye_mm or _too_fast(sweep):
+        return sweep
+    return replace(sweep, eye_mm=eye_mm)
+
+
+def _too_fast(sweep: Sweep) -> bool:
+    """Whether the file's times say that no eye read it and no hand wrote it down."""
+    took_s = float(sweep.time_s[-1]) if sweep.time_s.size else 0.0
+    return 0.0 < took_s < BY_EYE_S * (sweep.time_s.size - 1)
 
 
 def _gauge(step_nm: int, options: Options) -> GaugeFacts:

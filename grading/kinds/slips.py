@@ -33,14 +33,24 @@ def inches_typed(each: Sequence[Sweep], true_tir_mm: float, rules: SurfaceRules)
     as_inches_mm = MM_PER_INCH * true_tir_mm
     if not rules.limit_mm < as_inches_mm <= rules.inch_most_mm:
         return None
-    finer = [sweep for sweep in each if sweep.gauge.id == TYPED and _is_finer(sweep, rules.inch_share)]
+    finer = [sweep for sweep in each if _by_eye(sweep) and _is_finer(sweep, rules.inch_share)]
     if not finer:
-        return _finer_said([sweep for sweep in each if sweep.gauge.id != TYPED], rules.inch_steps)
+        return _finer_said([sweep for sweep in each if not _by_eye(sweep)], rules.inch_steps)
+    if finer[-1].eye_mm is not None:
+        return (
+            f"the readings are finer than the {finer[-1].eye_mm:g} mm that an eye reads off a plain dial, as "
+            f"if inches were taken for millimetres ({as_inches_mm:.2f} mm): where they are inches, multiply "
+            "them by 25.4, or, where the gauge shows such steps in millimetres, give --resolution-mm"
+        )
     return (
         f"the readings are typed finer than the {finer[-1].gauge.resolution_mm:g} mm that are stated of what "
         f"is read by eye, as if inches were taken for millimetres ({as_inches_mm:.2f} mm): type them in "
         "millimetres, or state the dial's resolution"
     )
+
+
+def _by_eye(sweep: Sweep) -> bool:
+    return sweep.gauge.id == TYPED or sweep.eye_mm is not None
 
 
 def _finer_said(each: Sequence[Sweep], share: float) -> str | None:
@@ -60,7 +70,7 @@ def _finer_said(each: Sequence[Sweep], share: float) -> str | None:
 
 def _is_finer(sweep: Sweep, share: float) -> bool:
     """Whether this share of the readings and more lies between the half steps of its dial."""
-    half_nm = round(sweep.gauge.resolution_mm * NM_PER_MM / 2)
+    half_nm = round((sweep.eye_mm or sweep.gauge.resolution_mm) * NM_PER_MM / 2)
     from_first_nm = np.rint((sweep.value_mm - sweep.value_mm[0]) * NM_PER_MM).astype(np.int64)
     return half_nm > 0 and float(np.mean(from_first_nm % half_nm != 0)) >= share
 

@@ -88,6 +88,7 @@ OTHER: dict[str, Any] = {
     "angles_run_on": True,
     "stood_mm": 0.1,
     "question": StopQuestion(120.0, ((1.0, 2.0),), "which?"),
+    "eye_mm": 0.01,
 }
 
 

@@ -220,7 +220,7 @@ def test_a_face_says_on_what_radius_it_counted(tmp_path: Path, capsys: pytest.Ca
     file.write_text("angle_deg,value_mm\n" + rows)
     said = []
     for more in ([], ["--radius-mm", "75"]):
-        assert main(["grade", str(file), "--check", "face", *more]) == 0
+        assert main(["grade", str(file), "--check", "face", "--resolution-mm", "0.001", *more]) == 0
         said.append(capsys.readouterr().out)
     assert "face read at 150 mm from the axis (the method's radius)" in said[0]
     assert "face read at 75 mm from the axis, as given" in said[1]
