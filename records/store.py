@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from sqlalchemy import Column, Connection, Select, func, insert, select, tuple_
 from sqlalchemy.exc import IntegrityError
 
+from contract.serials import bare
 from contract.wire import rfc3339
 from records.database import Database
 from records.errors import RecordRefusedError
@@ -112,9 +113,12 @@ class Store(Database):
         """The highest revision of each inspection, oldest record first.
 
         since: only what was stored from then on, and after what was. damper, engine: only what that revision
-        says of these. inspection: only that one.
+        says of these; of a damper in whatever capitals and spaces. inspection: only that one.
         """
-        query = _latest(RESULTS.c.document, since=since, damper=damper, engine=engine, inspection=inspection)
+        dampers = self._spelt(damper)
+        query = _latest(
+            RESULTS.c.document, since=since, dampers=dampers, engine=engine, inspection=inspection
+        )
         with self.connected() as connection:
             yield from connection.execution_options(yield_per=100).execute(query).scalars()
 
@@ -129,17 +133,25 @@ class Store(Database):
     ) -> list[tuple[bytes, tuple[str, str]]]:
         """So many of `latest`, from behind a place on, each with its own place."""
         columns = (RESULTS.c.document, RESULTS.c.stored, RESULTS.c.inspection)
-        query = _latest(*columns, since=since, damper=damper, engine=engine)
+        query = _latest(*columns, since=since, dampers=self._spelt(damper), engine=engine)
         query = query.where(tuple_(RESULTS.c.stored, RESULTS.c.inspection) > tuple_(*after)).limit(limit)
         with self.connected() as connection:
             rows = connection.execute(query).all()
         return [(document, (stored, inspection)) for document, stored, inspection in rows]
 
+    def _spelt(self, damper: str | None) -> list[str] | None:
+        """As which serials one is on record: who condemned it may have typed it otherwise."""
+        if damper is None:
+            return None
+        with self.connected() as connection:
+            serials = connection.execute(select(RESULTS.c.damper).distinct()).scalars().all()
+        return [serial for serial in serials if bare(serial) == bare(damper)]
+
 
 def _latest(
     *columns: Column[Any],
     since: datetime | None,
-    damper: str | None = None,
+    dampers: Sequence[str] | None = None,
     engine: str | None = None,
     inspection: str | None = None,
 ) -> Select[Any]:
@@ -154,7 +166,9 @@ def _latest(
     )
     if since is not None:
         query = query.where(RESULTS.c.stored >= rfc3339(since))
-    wanted = {RESULTS.c.damper: damper, RESULTS.c.engine: engine, RESULTS.c.inspection: inspection}
+    if dampers is not None:
+        query = query.where(RESULTS.c.damper.in_(dampers))
+    wanted = {RESULTS.c.engine: engine, RESULTS.c.inspection: inspection}
     for column, value in wanted.items():
         if value is not None:
             query = query.where(column == value)

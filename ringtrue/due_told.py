@@ -7,10 +7,11 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
+from contract.serials import bare
 from display.web.recorded import DueTold, FleetRow, PartTold
 from grading.programme.base import base_of
 from grading.programme.past import is_found
-from grading.programme.record import EngineRecord
+from grading.programme.record import EngineRecord, Inspected
 from ringtrue.due_words import by_words, day_of, part_words
 from ringtrue.history_told import latest_first, looked_told, visit_told
 
@@ -59,13 +60,17 @@ def fleet_rows(found: OnRecord, dues: Sequence[Due], today: date) -> Iterator[Fl
     for engine in sorted(set(found.inspections) - known):
         yield _row(found, None, EngineRecord(engine, inspections=tuple(found.inspections[engine])), told)
     for damper in found.pasts.dampers():
-        if damper not in told:
+        if bare(damper) not in told:
             yield _with_past(found, FleetRow(damper=damper, checks={}))
 
 
 def _row(found: OnRecord, due: DueTold | None, record: EngineRecord, told: set[str]) -> FleetRow:
-    """An engine's, with the damper on it. told: the dampers that have a row, and this one."""
+    """An engine's, with the damper on it. told: the dampers that have a row,
+    and this one, by their bare serials."""
     damper = base_of(record).damper
+    if record.fitted is None and record.moved_to is None:
+        stood = [one.damper for one in record.inspections if one.is_found or _was_there(one)]
+        damper = stood[-1] if stood else None
     row = FleetRow(engine=record.engine, fleet=record.fleet, damper=damper, due=due, checks={})
     if damper is None:
         return row
@@ -74,8 +79,13 @@ def _row(found: OnRecord, due: DueTold | None, record: EngineRecord, told: set[s
             f"its damper {damper} was inspected on {other} since: import the fitting of the one that is on it"
         )
         return row.model_copy(update={"damper": None, "amiss": (said,)})
-    told.add(damper)
+    told.add(bare(damper))
     return _with_past(found, row)
+
+
+def _was_there(one: Inspected) -> bool:
+    """Where a damper stood is a fact, whether what was read there counts or not."""
+    return one.state in ("closed", "signed")
 
 
 def _seen_last_on(found: OnRecord, damper: str) -> str | None:
@@ -83,7 +93,7 @@ def _seen_last_on(found: OnRecord, damper: str) -> str | None:
         (one.order, engine)
         for engine, those in found.inspections.items()
         for one in those
-        if one.damper == damper and one.is_done
+        if bare(one.damper) == bare(damper) and _was_there(one)
     ]
     return max(looked)[1] if looked else None
 

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from config.errors import RingtrueError
+from contract.serials import bare
 from display.web.fleets import (
     Between,
     ComparedTold,
@@ -39,8 +40,9 @@ def gathered(documents: Iterable[bytes], order: Order, dampers: Rows) -> tuple[l
     """Every inspection that counts, of however many bays, in the order in which they were opened, and in a
     sentence each what cannot be read or does not count. What a `keep` that does not stand had read counts,
     and it ended so; what it says of the next does not. A contested one does not count; where it ended in
-    replace or measure-again, nothing is due by a `keep` before it either. documents: the latest revision of
-    each; dampers: the register's."""
+    replace or measure-again, nothing is due by a `keep` before it either. Serials that differ by capitals or
+    spaces alone are one damper's, as written last. documents: the latest revision of each; dampers: the
+    register's."""
     looked: list[Looked] = []
     notes: list[str] = []
 
@@ -54,8 +56,11 @@ def gathered(documents: Iterable[bytes], order: Order, dampers: Rows) -> tuple[l
 
     why = uncounted(judged_of(read(), order), dampers)
     places = places_of(order.lines)
-    looked = [replace(one, uncounted=why.get(one.inspection)) for one in looked]
     looked.sort(key=lambda one: sorted_by(_moment(one), places.get(one.inspection), one.inspection))
+    written = {bare(one.damper): one.damper for one in looked}
+    looked = [
+        replace(one, uncounted=why.get(one.inspection), damper=written[bare(one.damper)]) for one in looked
+    ]
     notes += (contradicted(name, bays) for name, bays in sorted(order.contradicted.items()))
     return list(_standing(looked, order.contradicted))[::-1], tuple(notes)
 

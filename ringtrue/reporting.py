@@ -19,6 +19,7 @@ from config.method import Method
 from config.settings import Settings
 from contract.document import encode
 from contract.result import ObservedCheck, Result
+from contract.serials import bare
 from grading.programme.order import Place, places_of
 from grading.programme.past import is_found
 from grading.programme.series import order_of as came_when
@@ -107,7 +108,7 @@ def _others(store: Store | None, journal: JournalReader | None, result: Result) 
     return [
         one
         for one in found.values()  # of its latest revision only: its serial may have been corrected
-        if one.damper.serial == damper and one.inspection != result.inspection
+        if bare(one.damper.serial) == bare(damper) and one.inspection != result.inspection
     ]
 
 

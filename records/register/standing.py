@@ -15,6 +15,7 @@ from typing import Any
 import structlog
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
+from contract.serials import bare
 from contract.terms import Decision, State, Verdict
 from grading.programme.order import places_of
 from grading.programme.record import Inspected
@@ -106,23 +107,26 @@ def uncounted(judged: Iterable[Judged], dampers: Rows) -> dict[str, str]:
     A `keep` by the limits of another family says nothing, as they differ tenfold. A crack that was found on
     the bench is none the less there for a run-out that is within, nor is a run-out for a thickness. A
     signer's own decision stands for what was amiss in the same inspection. Of a contested one the same holds
-    of what it found amiss: it is looked at again, and settles nothing itself.
+    of what it found amiss: it is looked at again, and settles nothing itself. Serials that differ by capitals
+    or spaces alone are one damper's.
     """
     found: dict[str, str] = {}
     of_damper: dict[str, list[Judged]] = defaultdict(list)
+    families = {bare(str(row["damper"])): row["family"] for row in dampers.values()}
     for one in judged:
-        other = _of_another_family(one.inspected, one.family, dampers)
+        serial = bare(one.inspected.damper)
+        other = _of_another_family(one.inspected, one.family, families.get(serial))
         if other is not None:
             found[one.inspected.id] = other
         elif one.inspected.is_found:
-            of_damper[one.inspected.damper].append(one)
+            of_damper[serial].append(one)
     for those in of_damper.values():
         found |= _unanswered(those)
     return found
 
 
-def _of_another_family(one: Inspected, judged: str | None, dampers: Rows) -> str | None:
-    family = dampers.get((one.damper,), {}).get("family")
+def _of_another_family(one: Inspected, judged: str | None, family: object) -> str | None:
+    """family: the register's."""
     if not one.is_done or one.ended != "keep" or judged is None or family in (None, judged):
         return None
     return (

@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     if asked is None:
         raise UnknownSerialError(
             f"history: no inspection on record of a damper or an engine {args.serial}; look at its plate, "
-            "capitals and dashes count"
+            "dashes count, and an engine's capitals"
         )
     history = asked.history
     if args.json:

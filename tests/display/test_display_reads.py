@@ -24,7 +24,7 @@ from records.store import Store
 from ringtrue.cli import main
 from ringtrue.showing import Showing
 from tests.display.quarry import JOURNALLED, REGISTER, TODAY, quarry
-from tests.grading.services import service
+from tests.grading.services import rim, service
 from tests.parts.issuing import IssuingBay, put_on_record
 from tests.parts.postgres import server
 from tests.ringtrue.inspected_bay import CONFIG
@@ -161,6 +161,26 @@ def test_an_engine_not_in_the_register_does_not_keep_a_damper_that_went(bay: Pat
     assert rows["GQ-E-9001"]["amiss"] == [
         "its damper GQ-D-0950 was inspected on GQ-E-9002 since: import the fitting of the one that is on it"
     ]
+
+
+def test_a_damper_stands_where_it_was_inspected_last_whether_that_counts_or_not(bay: Path) -> None:
+    """It was condemned on one engine, and turned on the next in other capitals, as no register told."""
+    gone = service(
+        "gone", "2026-11-20", engine="GQ-E-9002", damper="GQ-D-0951", due=False, rim=rim(0.4, "over")
+    )
+    turned = service("turned", "2026-11-21", engine="GQ-E-9003", damper="gq-d-0951", face=rim(0.1))
+    with closing(records(bay)) as store:
+        store.put(encode(gone))
+        store.put(encode(turned))
+    told = Pages(bay).get("/api/fleet").json()["rows"]
+    rows = {row.get("engine"): row for row in told}
+    assert "damper" not in rows["GQ-E-9002"]
+    assert rows["GQ-E-9002"]["amiss"] == [
+        "its damper GQ-D-0951 was inspected on GQ-E-9003 since: import the fitting of the one that is on it"
+    ]
+    assert (rows["GQ-E-9003"]["damper"], rows["GQ-E-9003"]["last"]["inspection"]) == ("gq-d-0951", "turned")
+    assert "turned of 2026-11-21 does not count" in rows["GQ-E-9003"]["amiss"][0]
+    assert len([row for row in told if row.get("damper", "").lower() == "gq-d-0951"]) == 1
 
 
 def test_a_new_result_is_told_at_the_next_question(bay: Path) -> None:

@@ -256,6 +256,19 @@ def test_a_contested_keep_settles_nothing() -> None:
     assert due(of, inspections_of([cracked, torn, turned], order)).base.condemned is not None
 
 
+@pytest.mark.parametrize("written", ["d-1", "D-1 ", "\uff24-1"])
+def test_serials_that_differ_by_capitals_or_spaces_alone_are_one_damper_s(written: str) -> None:
+    """Without a register nothing had told who typed it that it was condemned under another."""
+    cracked = checked("GQ-1", 1, "replace", penetrant="bad")
+    turned = checked("GQ-2", 3, "keep", damper=written, rim="within")
+    again = checked("GQ-3", 2, "keep", damper=written, rim="within", penetrant="good")
+    assert list(uncounted(judged_of([cracked, turned], NONE), {})) == ["GQ-2"]
+    assert uncounted(judged_of([cracked, turned, again], NONE), {}) == {}
+    rubber = turned.replace(b'"damper": {', b'"damper": {"family": "rubber", ')
+    assert rubber != turned
+    assert list(uncounted(judged_of([rubber], NONE), book()["dampers"])) == ["GQ-2"]
+
+
 def test_a_keep_that_does_not_stand_tells_its_counters_all_the_same() -> None:
     """Without them the engine had come less far than was read, and might be due by them."""
     kept = document(

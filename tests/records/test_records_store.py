@@ -72,7 +72,8 @@ def test_one_damper_or_engine_goes_by_the_latest_revision(store: Store) -> None:
     for each in (first, corrected, other):
         store.put(each)
     assert list(store.latest(damper="GQ-D-0815")) == [other]
-    assert list(store.latest(damper="GQ-D-0816")) == [corrected]
+    assert list(store.latest(damper="GQ-D-0816")) == list(store.latest(damper=" gq-d-0816")) == [corrected]
+    assert [one for one, _ in store.leaf(9, damper="gq-d-0816")] == [corrected]
     assert list(store.latest(engine="GQ-E-2207")) == [corrected]
     assert list(store.latest(damper="GQ-D-0816", engine="GQ-E-1")) == []
 

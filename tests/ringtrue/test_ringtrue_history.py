@@ -105,7 +105,7 @@ def test_an_unknown_serial_is_one_sentence(records: str, capsys: pytest.CaptureF
     assert main(["history", "GQ-D-9", "--records", records]) == 3
     assert capsys.readouterr().err == (
         "ringtrue: history: no inspection on record of a damper or an engine GQ-D-9; look at its plate, "
-        "capitals and dashes count\n"
+        "dashes count, and an engine's capitals\n"
     )
 
 

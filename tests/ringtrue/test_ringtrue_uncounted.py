@@ -128,3 +128,26 @@ def test_where_no_keep_stands_that_is_said(tmp_path: Path, capsys: pytest.Captur
     said = " ".join(capsys.readouterr().out.split())
     assert "inspection GQ-5 of 2024-03-03 does not count" in said
     assert "next due: not said, as no inspection of it counts" in said
+
+
+def test_a_damper_s_past_is_told_under_its_serial_in_whatever_capitals(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No register said that it was typed otherwise, and it was kept without a word."""
+    strange = service("GQ-8", "2024-03-04", engine="GQ-E-2208", damper="GQ-D-0816", rim=rim(0.1))
+    turned = TURNED.model_copy(update={"damper": TURNED.damper.model_copy(update={"serial": "gq-d-0815"})})
+    url = records(tmp_path, *GROWN, BULGED, turned, strange)
+    shown = showing(tmp_path, url)
+    for serial, name in (("GQ-D-0815", "GQ-D-0815"), ("gq-d-0815", "gq-d-0815"), ("gq-D-0815", "gq-d-0815")):
+        told = shown.history(serial)
+        assert told is not None
+        assert (told.damper, told.verdict, told.uncounted) == (name, "replace", (WHY,))
+        assert [one.inspection for one in told.inspections] == ["GQ-5", "GQ-4", "GQ-3", "GQ-2", "GQ-1"]
+    rows = shown.fleet(date(2024, 6, 1)).rows
+    assert [(row.damper, row.amiss) for row in rows] == [("gq-d-0815", (WHY,)), ("GQ-D-0816", ())]
+    (row,) = shown.compared().drifts.rows
+    assert (row.damper, row.services, row.due, row.uncounted) == ("gq-d-0815", 4, None, (WHY,))
+    capsys.readouterr()
+    config, out = tmp_path / "ringtrue.toml", tmp_path / "out.html"
+    assert main(["report", "GQ-5", "--config", str(config), "--html", "-o", str(out)]) == 0
+    assert "DOES NOT COUNT" in out.read_text()
