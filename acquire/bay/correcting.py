@@ -9,7 +9,7 @@ from typing import Any
 
 from acquire.bay.asked import Answer
 from acquire.bay.inspection import InspectionState, lapses
-from acquire.bay.known import Known, looser_said, misspelt_said
+from acquire.bay.known import Known, looser_said, misspelt_said, unknown_said
 from acquire.errors import CommandRefusedError
 from acquire.journal.events import Corrected
 from config.method import Method
@@ -68,12 +68,16 @@ def correct(
         raise CommandRefusedError("out-of-order", text)
     answer: dict[str, Any] = {"inspection": found.id, "changed": [change.key for change in changed]}
     said: dict[str, Any] = {}
+    warnings = unknown_said(command.engine, command.damper, known)
     if was != becomes:
         said = {"verdict_was": was, "verdict": becomes}
         warning = f"{found.id} was signed as {was}: by its correction it is {becomes}; act on that"
         if found.decision is not None and lapses(found.decision, was, becomes):
             warning += f"; the decision {found.decision} was taken against {was} and counts no more"
-        answer |= {"verdict": becomes, "warnings": [warning]}
+        warnings.insert(0, warning)
+        answer["verdict"] = becomes
+    if warnings:
+        answer["warnings"] = warnings
     event = Corrected(
         **common,
         utc=rfc3339(now),

@@ -120,14 +120,7 @@ def doubts_of(command: commands.Open, known: Known) -> list[str]:
             "the register has not been read yet, so rating, kind of damper and calibration dates are only as "
             "told: state family, construction and rating_kw, or abandon this and open another in a moment"
         )
-    for what, serial, all_of in (
-        ("engine", command.engine, known.ratings_kw),
-        ("damper", command.damper, known.dampers),
-    ):
-        if all_of and serial not in all_of:
-            near = get_close_matches(serial, list(all_of), 2)
-            meant = f"; is {' or '.join(near)} meant?" if near else ""
-            found.append(f"the register has no {what} {serial}{meant}")
+    found += unknown_said(command.engine, command.damper, known)
     family, construction = known.dampers.get(command.damper, (None, None))
     for told, kept in ((command.family, family), (command.construction, construction)):
         if told is not None and kept is not None and told != kept:
@@ -135,6 +128,17 @@ def doubts_of(command: commands.Open, known: Known) -> list[str]:
                 f"the register says {kept} of damper {command.damper}, not {told}: check its serial and "
                 "its edge"
             )
+    return found
+
+
+def unknown_said(engine: str | None, damper: str | None, known: Known) -> list[str]:
+    """What is told of serials, where they are given, that the register has not, once it has any."""
+    found = []
+    for what, serial, all_of in (("engine", engine, known.ratings_kw), ("damper", damper, known.dampers)):
+        if serial is not None and all_of and serial not in all_of:
+            near = get_close_matches(serial, list(all_of), 2)
+            meant = f"; is {' or '.join(near)} meant?" if near else ""
+            found.append(f"the register has no {what} {serial}{meant}")
     return found
 
 

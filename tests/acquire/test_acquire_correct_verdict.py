@@ -178,6 +178,18 @@ def test_of_another_engine_that_the_register_does_not_rate_nothing_is_known(benc
 
 
 @pytest.mark.slow
+def test_a_serial_that_the_register_lacks_is_told_as_where_one_is_opened(bench: Workbench) -> None:
+    """A second slip, or the first of its kind: nothing would be due by it."""
+    signed(bench, rating_kw=280)
+    near = "the register has no engine GQ-E-2209; is GQ-E-2208 or GQ-E-2207 meant?"
+    assert bench.do("correct", **SAID, engine="GQ-E-2209")["warnings"] == [near]
+    assert "warnings" not in bench.do("correct", **SAID, engine="GQ-E-2207")
+    verdict, unknown = bench.do("correct", **SAID, engine="GQ-E-2208", damper="9")["warnings"]
+    assert verdict.startswith("truck-14 was signed as keep")
+    assert unknown == "the register has no damper 9"
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("said", [{"engine": "GQ-E-2208"}, {"damper": "GQ-D-0816"}])
 def test_another_serial_waits_for_the_register(bench: Workbench, said: dict[str, str]) -> None:
     signed(bench)
