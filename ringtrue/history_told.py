@@ -44,6 +44,7 @@ def past_told(serial: str, asked: Asked, history: History) -> PastTold:
         construction=history.construction,
         engines=tuple(map(_spell, history.engines)),
         verdict=history.verdict,
+        against=history.against,
         next_due=history.next_due,
         sooner=history.sooner,
         why_sooner=history.why_sooner,

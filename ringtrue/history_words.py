@@ -48,6 +48,9 @@ def history_lines(history: History, unit: LengthUnit) -> Iterator[str]:
     if not history.checks:
         yield "  no check was measured on it yet"
     yield ""
+    if history.against is not None and history.amiss is None:
+        signed, verdict = (str(one).replace("-", " ") for one in (history.verdict, history.against))
+        yield from _wrapped(f"latest inspection: {signed}, signed against the verdict {verdict}", "")
     for why in history.uncounted:
         yield from _wrapped(why, "")
     yield from _wrapped(_due(history), "")
@@ -130,6 +133,8 @@ def _due(history: History) -> str:
         if history.verdict is None:
             done = "counts" if history.uncounted else "was closed"
             return f"next due: not said, as no inspection of it {done}"
+        if history.verdict == "keep":
+            return "next due: not said, as the latest inspection names none: `ringtrue due` tells the day"
         return f"next due: not said, as the latest inspection ended in {history.verdict}"
     if history.sooner is None:
         return f"next due: {due_words(history.next_due)}"

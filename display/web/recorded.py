@@ -123,6 +123,7 @@ class LookedTold(Told):
 class PastTold(Told):
     """A damper's past, on whatever engine. engine, carried: where an engine was asked for, the dampers that
     it has carried, the last of which all else is of. verdict, next_due: as the latest inspection says;
+    against: its verdict, where its signer decided otherwise;
     sooner: as the trends put it forward, with why. amiss: why the latest one does not count. uncounted: of
     each `keep` since that one, which does not stand, why. inspections: latest first."""
 
@@ -132,6 +133,7 @@ class PastTold(Told):
     construction: str | None = None
     engines: tuple[SpellTold, ...]
     verdict: Verdict | None = None
+    against: Verdict | None = None
     next_due: NextDue | None = None
     sooner: NextDue | None = None
     why_sooner: str | None = None

@@ -41,9 +41,9 @@ class Spell:
 class History:
     """engines: in the order in which it came to them. checks: those that were made, with where each is
     heading. latest: the latest inspection whose end counts; verdict: its own, or its signer's decision.
-    next_due: as that one says, where it was kept; sooner: earlier than that by the trends, with why. amiss:
-    why the latest does not count, where other results of it were issued. uncounted: of each `keep` since that
-    one, which does not stand, why."""
+    against: that one's verdict, where its signer decided otherwise. next_due: as it says, where it was kept;
+    sooner: earlier than that by the trends, with why. amiss: why the latest does not count, where other
+    results of it were issued. uncounted: of each `keep` since that one, which does not stand, why."""
 
     damper: str
     construction: str | None
@@ -56,6 +56,7 @@ class History:
     why_sooner: str | None = None
     amiss: str | None = None
     uncounted: tuple[str, ...] = ()
+    against: Verdict | None = None
 
 
 def history_of(
@@ -72,6 +73,7 @@ def history_of(
     done = [one for one in found if one.inspection not in uncounted]
     since = found[found.index(done[-1]) + 1 :] if done else found
     verdict = (done[-1].decision or done[-1].verdict) if done else None
+    against = done[-1].verdict if done and done[-1].verdict != verdict else None
     bays = contested.get(done[-1].inspection) if done else None
     due = done[-1].next_due if verdict == "keep" and bays is None else None
     checks = {}
@@ -96,6 +98,7 @@ def history_of(
         why_sooner=why,
         amiss=contradicted(done[-1].inspection, bays) if bays is not None else None,
         uncounted=tuple(uncounted[one.inspection] for one in since),
+        against=against,
     )
 
 

@@ -151,3 +151,25 @@ def test_a_damper_s_past_is_told_under_its_serial_in_whatever_capitals(
     config, out = tmp_path / "ringtrue.toml", tmp_path / "out.html"
     assert main(["report", "GQ-5", "--config", str(config), "--html", "-o", str(out)]) == 0
     assert "DOES NOT COUNT" in out.read_text()
+
+
+def test_a_keep_against_its_verdict_is_told_as_that(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It stood there as any other, and its next due as not said because it had ended in keep."""
+    signed = BULGED.model_copy(update={"decision": "keep"})
+    url = records(tmp_path, *GROWN, signed)
+    assert main(["history", "GQ-D-0815", "--records", url]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "latest inspection: keep, signed against the verdict replace" in said
+    assert said.endswith(
+        "next due: not said, as the latest inspection names none: `ringtrue due` tells the day"
+    )
+    told = showing(tmp_path, url).history("GQ-D-0815")
+    assert told is not None
+    assert (told.verdict, told.against) == ("keep", "replace")
+    with closing(Store(url)) as store:
+        store.put(encode(service("GQ-9", "2025-03-01", thickness=thickness(0.1))))
+    told = showing(tmp_path, url).history("GQ-D-0815")
+    assert told is not None
+    assert (told.verdict, told.against) == ("keep", None)

@@ -11,7 +11,7 @@ import { stations } from "./stationTable.js";
 import { createSurfaces } from "./surfaceSection.js";
 import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
-import { CONTRADICTED, UNCOUNTED, dueWords, verdictWord } from "./verdict.js";
+import { CONTRADICTED, UNCOUNTED, dueWords, signedAgainst, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
 
 /**
@@ -47,11 +47,12 @@ function head(past) {
     : none
     ? marked(none.kind, none.word)
     : el("b", {}, t("no inspection of it was closed yet"));
+  const against = past.against && !past.amiss ? [el("p", { class: "care" }, signedAgainst(past.against))] : [];
   return el(
     "section",
     { class: "panel head" },
     el("div", {}, el("h1", {}, t("Damper {serial}", { serial: past.damper })), el("p", { class: "soft" }, built ?? "")),
-    el("div", {}, el("h2", {}, t("Latest verdict")), el("p", { class: "large" }, verdict), ...uncounted(past), ...next(past)),
+    el("div", {}, el("h2", {}, t("Latest verdict")), el("p", { class: "large" }, verdict), ...against, ...uncounted(past), ...next(past)),
     el("div", {}, el("h2", {}, t("On engine")), el("ul", {}, ...places)),
   );
 }
@@ -69,6 +70,7 @@ function next(past) {
   if (past.next_due) return [el("p", {}, t("Next due: {when}", { when: dueWords(past.next_due) }))];
   if (!past.verdict && uncounted(past).length > 0) return [];
   if (!past.verdict) return [el("p", {}, t("Next due: not said, as no inspection of it was closed."))];
+  if (past.verdict === "keep") return [el("p", {}, t("Next due: not said, as the latest inspection names none; the page of the fleet tells the day."))];
   const ended = verdictWord(past.verdict);
   return [el("p", {}, t("Next due: not said, as the latest inspection ended in {verdict}.", { verdict: ended }))];
 }

@@ -7,7 +7,7 @@ import { linkTo } from "./records.js";
 import { get } from "./settings.js";
 import { toldNode } from "./told.js";
 import { UNITS } from "./units.js";
-import { CONTRADICTED, UNCOUNTED, checkName, outcomeWord, verdictWord } from "./verdict.js";
+import { CONTRADICTED, UNCOUNTED, checkName, outcomeWord, signedAgainst, verdictWord } from "./verdict.js";
 import { t } from "./words.js";
 
 /** @type {Record<string, () => string>} */
@@ -21,11 +21,19 @@ const DUE = {
 /** Which rows a choice takes. @type {[string, () => string, (row: any) => boolean][]} */
 const CHOICES = [
   ["all", () => t("All"), () => true],
-  ["due", () => t("Due, or cannot tell"), (row) => ["overdue", "due", "unknown"].includes(row.due?.state)],
+  ["due", () => t("Due, or cannot tell"), isDue],
   ["soon", () => t("Due soon"), (row) => row.due?.state === "due-soon"],
   ["drifting", () => t("Drifting"), (row) => row.drifting !== undefined],
 ];
 const CHECKS = ["rim", "face", "thickness"];
+
+/** An engine that the register lacks may be due; a damper on none is where it is not to stay on. @param {any} row */
+function isDue(row) {
+  const { decision, verdict, contradicted, uncounted } = row.last ?? {};
+  const isAmiss = contradicted || uncounted || ["replace", "measure-again"].includes(decision ?? verdict);
+  if (row.due === undefined) return isAmiss || row.engine !== undefined;
+  return ["overdue", "due", "unknown"].includes(row.due.state) || isAmiss;
+}
 
 /** @param {any} fleet as /api/fleet gives it @param {string} [chosen] which rows, as before */
 export function createFleet(fleet, chosen = "all") {
@@ -123,8 +131,11 @@ const named = (serial, also) => el("span", {}, el("a", { href: linkTo(serial) },
 
 /** @param {any} row */
 function due(row) {
-  if (row.engine === undefined) return null;
-  if (row.due === undefined) return el("span", { class: "soft" }, t("not in the register"));
+  if (row.engine === undefined && row.amiss.length === 0) return null;
+  if (row.due === undefined) {
+    const lacking = row.engine === undefined ? "" : el("span", { class: "soft" }, t("not in the register"));
+    return el("span", { class: "due" }, lacking, ...row.amiss.map((/** @type {string} */ why) => toldNode("small", why)));
+  }
   const { state, day, predicted, by, sentences, parts } = row.due;
   const said = [...sentences, ...parts.map((/** @type {any} */ part) => part.said), ...row.amiss];
   const words = day === undefined ? "" : predicted ? t("about {day}", { day }) : day;
@@ -148,8 +159,10 @@ function latest(looked) {
   if (looked === undefined) return el("span", { class: "soft" }, t("none on record"));
   const ended = looked.decision ?? looked.verdict;
   const state = { open: t("still open"), closed: t("not signed"), signed: "", abandoned: t("given up") }[/** @type {"open"} */ (looked.state)];
+  const isNone = looked.contradicted || looked.uncounted;
   const shown = looked.contradicted ? CONTRADICTED() : looked.uncounted ? UNCOUNTED() : { kind: ended, word: verdictWord(ended) };
-  return el("span", {}, marked(shown.kind, shown.word), el("small", {}, looked.date, state ? `, ${state}` : ""));
+  const against = !isNone && ended !== looked.verdict ? [el("small", {}, signedAgainst(looked.verdict, looked.signed_by))] : [];
+  return el("span", {}, marked(shown.kind, shown.word), ...against, el("small", {}, looked.date, state ? `, ${state}` : ""));
 }
 
 /**

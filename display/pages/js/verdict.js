@@ -142,9 +142,7 @@ export function verdictOf(result) {
   }
   if (result.uncounted) return { ...UNCOUNTED(), label: "", meaning: "" };
   if (decision) {
-    const said = { name, verdict: verdictWord(verdict) };
-    const label = name ? t("Signed by {name}, against the verdict {verdict}", said) : t("Signed, against the verdict {verdict}", said);
-    return { word: verdictWord(decision), kind: decision, label, meaning: verdictMeaning(decision) };
+    return { word: verdictWord(decision), kind: decision, label: signedAgainst(verdict, name), meaning: verdictMeaning(decision) };
   }
   const labels = {
     open: t("Verdict so far, not closed yet"),
@@ -152,6 +150,12 @@ export function verdictOf(result) {
     signed: name ? t("Verdict, signed by {name}", { name }) : t("Verdict, signed"),
   };
   return { word: verdictWord(verdict), kind: verdict, label: labels[/** @type {"open"} */ (state)] ?? state, meaning: verdictMeaning(verdict) };
+}
+
+/** What stands beside a signer's own decision. @param {string} verdict @param {string} [name] */
+export function signedAgainst(verdict, name = "") {
+  const said = { name, verdict: verdictWord(verdict) };
+  return name ? t("Signed by {name}, against the verdict {verdict}", said) : t("Signed, against the verdict {verdict}", said);
 }
 
 /** @param {any} due */

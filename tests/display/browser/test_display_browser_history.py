@@ -270,6 +270,51 @@ def test_a_keep_that_does_not_count_stands_nowhere_as_a_verdict(chromium: Browse
     assert office.complaints == []
 
 
+def test_a_keep_against_its_verdict_is_told_as_that(chromium: Browser, address: str) -> None:
+    office = Office(chromium, address, lang="de")
+
+    def answer(route: Route) -> None:
+        told = route.fetch().json() | {"verdict": "keep", "against": "replace"}
+        route.fulfill(json={key: one for key, one in told.items() if key not in ("next_due", "sooner")})
+
+    office.page.route("**/api/history/**", answer)
+    head = office.open("/history?of=GQ-D-0901").locator(".panel.head")
+    expect(head.locator(".large")).to_have_text("BEHALTEN")
+    expect(head).to_contain_text("Unterschrieben, gegen den Befund ERSETZEN")
+    expect(head).to_contain_text("den Tag nennt die Seite der Flotte")
+    office.context.close()
+    assert office.complaints == []
+
+
+def test_who_is_not_in_the_register_may_be_due_and_is_told_why(chromium: Browser, address: str) -> None:
+    """And a damper on no engine that is to go is with them: the choice told 0."""
+    office = Office(chromium, address)
+    why = "its damper GQ-D-1 was inspected on GQ-E-2 since: import the fitting of the one that is on it"
+    against = {"verdict": "replace", "decision": "keep", "signed_by": "R. Example"}
+    bare = {"fleet": "", "checks": {}, "amiss": []}
+
+    def answer(route: Route) -> None:
+        told = route.fetch().json()
+        last = next(row["last"] for row in told["rows"] if "last" in row)
+        told["rows"] = [
+            bare | {"engine": "GQ-E-1", "amiss": [why]},
+            bare | {"engine": "GQ-E-2", "damper": "GQ-D-1", "last": last | against},
+            bare | {"damper": "GQ-D-2", "last": last | {"verdict": "replace"}},
+            bare | {"damper": "GQ-D-3", "last": last | {"verdict": "keep"}},
+        ]
+        route.fulfill(json=told)
+
+    office.page.route("**/api/fleet", answer)
+    page = office.open("/history")
+    cells = rows_of(page, "table.fleet")
+    assert [row[2] for row in cells] == [f"not in the register {why}", "not in the register", "–", "–"]
+    assert cells[1][3].startswith("KEEP Signed by R. Example, against the verdict REPLACE")
+    page.get_by_role("button", name="Due, or cannot tell").filter(has_text="3").click()
+    expect(page.locator("table.fleet tbody tr:visible")).to_have_count(3)
+    office.context.close()
+    assert office.complaints == []
+
+
 def test_a_page_that_was_left_open_tells_what_is_on_record_by_now(office: Office) -> None:
     page = office.open("/history?of=GQ-D-0901")
     latest = page.locator(".panel.head .large")
