@@ -13,8 +13,10 @@ const SPOKES_R = 76;
 const ANGLES_R = 234;
 /** Of half-bands, how far outside a reading is drawn at most. */
 const MOST_HALVES = 2.2;
-/** Neighbours further apart are a gap and are not joined. */
-const GAP_DEG = 10;
+/** Neighbours further apart than this, and than this many usual steps, are a gap and are not joined, as in the report. */
+const GAP = { deg: 10, steps: 3 };
+/** Between stops the line goes round with the surface, by steps of so much. */
+const ROUND_DEG = 5;
 /** How far off its profile an arrowhead stands, how long it is and half as wide. */
 const ARROW = { off: 5, long: 19, half: 7 };
 /** Which way the engine runs, clockwise: angles of its two ends. */
@@ -82,11 +84,19 @@ function profile(surface, limitMm, kind, side) {
   const midMm = (Math.max(...values) + Math.min(...values)) / 2;
   const radius = (/** @type {number} */ value) =>
     radiusOf(value, { midMm, limitMm, midR: MID_R, halfR: HALF_R, mostHalves: MOST_HALVES });
+  const angles = /** @type {number[]} */ (surface.angle_deg);
+  const gap = gapOf(angles);
   let path = "";
-  surface.angle_deg.forEach((/** @type {number} */ deg, /** @type {number} */ index) => {
-    const { x, y } = at(deg, radius(values[index]));
-    const isJoined = index > 0 && Math.abs(deg - surface.angle_deg[index - 1]) <= GAP_DEG;
-    path += `${isJoined ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`;
+  angles.forEach((deg, index) => {
+    const step = index === 0 ? Infinity : deg - angles[index - 1];
+    const isJoined = Math.abs(step) <= gap;
+    const pieces = isJoined ? Math.max(1, Math.ceil(Math.abs(step) / ROUND_DEG)) : 1;
+    for (let left = pieces - 1; left >= 0; left -= 1) {
+      const back = isJoined ? left / pieces : 0;
+      const value = back === 0 ? values[index] : values[index] + back * (values[index - 1] - values[index]);
+      const { x, y } = at(back === 0 ? deg : deg - back * step, radius(value));
+      path += `${isJoined ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`;
+    }
   });
   const parts = [svg("path", { class: `overlay-${kind}`, d: path })];
   const high = surface.high_spot_deg;
@@ -100,6 +110,12 @@ function profile(surface, limitMm, kind, side) {
   const place = at(high, r + side * (ARROW.long + 20));
   const words = svg("text", { class: "overlay-angle", x: place.x.toFixed(1), y: (place.y + 6).toFixed(1), "text-anchor": "middle" }, `${high.toFixed(0)}°`);
   return [...parts, svg("polygon", { class: `overlay-high-${kind}`, points }), words];
+}
+
+/** How far apart neighbours may be and are joined yet. @param {number[]} angles */
+function gapOf(angles) {
+  const steps = angles.slice(1).map((deg, index) => Math.abs(deg - angles[index])).sort((a, b) => a - b);
+  return steps.length === 0 ? GAP.deg : Math.max(GAP.deg, GAP.steps * steps[steps.length >> 1]);
 }
 
 /** What was read nearest to an angle. @param {any} surface @param {number} deg */

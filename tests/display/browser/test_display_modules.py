@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import random
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -104,6 +105,30 @@ def test_crank_angles_rise_against_the_clock_from_the_top(page: Page) -> None:
     rounded = [(round(spot["x"]), round(spot["y"])) for spot in spots]
     assert rounded == [(250, 150), (150, 250), (250, 350), (350, 250)]
     assert run(page, "geometry", "return m.turned(90)") == "rotate(-90.00 250 250)"
+
+
+@pytest.mark.parametrize(("step_deg", "lines"), [(15, 1), (45, 1), (1, 2)])
+def test_a_surface_read_at_stops_is_drawn_as_a_line_around(page: Page, step_deg: int, lines: int) -> None:
+    """Around, not across: a chord between stops 45 degrees apart is drawn 11 of 150 too near the middle. Of
+    a sweep that was read everywhere else, a hole of 40 degrees stays one."""
+    angles = [deg for deg in range(0, 361, step_deg) if step_deg > 1 or not 100 < deg < 140]
+    surface = {"angle_deg": angles, "value_mm": [0.1] * len(angles)}
+    drawn = run(
+        page,
+        "overlay",
+        """const shown = {now: given[0], before: null, limitMm: 0.28, unit: {perMm: 1, name: "mm"}, label: ""};
+        const path = m.overlay(shown).querySelector(".overlay-now");
+        const radii = [];
+        for (let at = 0; at < path.getTotalLength(); at += 1) {
+          const { x, y } = path.getPointAtLength(at);
+          radii.push(Math.hypot(x - 250, y - 250));
+        }
+        return [path.getAttribute("d").split("M").length - 1, path.getTotalLength(), Math.min(...radii)];""",
+        surface,
+    )
+    assert drawn[0] == lines
+    assert drawn[1] > 2 * math.pi * 150 * (0.98 if lines == 1 else 320 / 360)
+    assert drawn[2] > 149
 
 
 def test_the_limit_is_equally_wide_whatever_it_is_and_what_is_far_out_stays_in_the_picture(
