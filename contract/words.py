@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from contract.result import NextDue
+from contract.result import ItemPart, NextDue
 
 
 def count_of(number: int, what: str) -> str:
     """`1 reading`, `4 readings`."""
     return f"{number} {what}{'s' if number != 1 else ''}"
+
+
+def item_words(item: ItemPart) -> str:
+    """What was looked at: a good one in the method's words, which say what a good one is; a bad one so that
+    they cannot be read as if it were: `flange: not so: No cracks`."""
+    if item.text is None or item.seen != "bad":
+        return item.text or item.item
+    return f"{item.item}: not so: {item.text}"
 
 
 def due_words(due: NextDue) -> str:

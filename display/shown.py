@@ -11,7 +11,7 @@ from contract.live import BesidePart, Live, TimerPart
 from contract.methods import MethodMessage
 from contract.result import Check, ItemPart, NextDue, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
 from contract.terms import TYPED, PublicState
-from contract.words import count_of, due_parts, due_words
+from contract.words import count_of, due_parts, due_words, item_words
 from display.words import ENGLISH, Words
 
 # Barred back by less is a hand that rests.
@@ -237,4 +237,4 @@ def _item(item: ItemPart) -> str:
     if item.photos:
         figures.append(count_of(len(item.photos), "photo"))
     said = ", ".join([*figures, *([item.note] if item.note else [])])
-    return f"{item.seen}: {item.text or item.item}" + (f" ({said})" if said else "")
+    return f"{item.seen}: {item_words(item)}" + (f" ({said})" if said else "")

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from contract.lengths import LengthUnit
 from contract.result import Check, ItemPart, ObservedCheck, Result, SurfaceCheck, ThicknessCheck
-from contract.words import count_of
+from contract.words import count_of, item_words
 from records.report.page import Block, Cell, Items, Lines, Photo, Photos, Section, Table
 
 NAMES = {
@@ -129,12 +129,12 @@ def _notes(result: Result, unit: LengthUnit) -> Iterator[str]:
 def found_bad(result: Result) -> Section | None:
     """What was seen and is bad, to stand by the verdict."""
     rows = tuple(
-        (Cell(NAMES[name]), Cell(item.text or item.item, strong=True), Cell(_said(item)))
+        (Cell(NAMES[name]), Cell(item_words(item), strong=True), Cell(_said(item)))
         for name, check in _by_eye(result)
         for item in check.items
         if item.seen == "bad"
     )
-    columns = ("Check", "Item that is BAD", "Note")
+    columns = ("Check", "What is BAD", "Note")
     return (
         Section("Seen and bad", (Table("Items that are bad", columns, rows, (1.6, 3.8, 3.0)),))
         if rows
@@ -158,7 +158,7 @@ def _items(name: str, check: ObservedCheck) -> Items:
     """A row for whatever is not plainly good; the rest in a list."""
     told = [item for item in check.items if item.seen != "good" or _said(item)]
     rows = tuple(
-        (Cell(item.text or item.item), Cell(SEEN[item.seen], strong=item.seen != "good"), Cell(_said(item)))
+        (Cell(item_words(item)), Cell(SEEN[item.seen], strong=item.seen != "good"), Cell(_said(item)))
         for item in told
     )
     table = Table(f"{name}: items", ("Item", "Seen", "Note"), rows, (3.2, 1.0, 2.0), small=True)

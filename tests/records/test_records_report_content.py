@@ -178,7 +178,10 @@ def seen(of: Page) -> tuple[str, list[list[str]], tuple[str, ...]]:
 def test_each_item_stands_as_it_was_seen() -> None:
     assert seen(page(replaced())) == (
         "1 of 3 good, 1 bad",
-        [[LEAK, "BAD", TACKY], ["Paint neither blistered nor discoloured", "NOT SEEN", "dusty"]],
+        [
+            [f"leak: not so: {LEAK}", "BAD", TACKY],
+            ["Paint neither blistered nor discoloured", "NOT SEEN", "dusty"],
+        ],
         ("No dents or tool marks in the casing",),
     )
     warm = {"outcome": "invalid", "reason": "soak cut short", "items": [
@@ -191,7 +194,7 @@ def test_each_item_stands_as_it_was_seen() -> None:
 
 def test_what_is_bad_stands_before_the_reasons_too() -> None:
     made = page(replaced())
-    assert table(made, "Seen and bad") == [["By eye, on the engine", LEAK, TACKY]]
+    assert table(made, "Seen and bad") == [["By eye, on the engine", f"leak: not so: {LEAK}", TACKY]]
     order = [one.heading for one in made.sections]
     assert order.index("Seen and bad") < order.index("Reasons") < order.index("Seen by eye")
     assert "Seen and bad" not in [one.heading for one in page(a_document()).sections]

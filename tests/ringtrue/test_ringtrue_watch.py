@@ -311,7 +311,7 @@ def test_what_was_looked_at_is_said_in_words_when_it_is_recorded_and_the_result_
         "inspection i-1 (revision 3, closed): measure again",
         "  visual: bad",
         "    good: Dry of engine oil",
-        "    bad: No silicone fluid on the damper (at the joint)",
+        "    bad: leak: not so: No silicone fluid on the damper (at the joint)",
         "    good: Soaked the full time (45 min)",
         "    not looked at yet: hub",
         "  rim: within, 0.186 mm ± 0.008 mm, limit 0.280 mm",

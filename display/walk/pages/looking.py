@@ -122,7 +122,7 @@ def _note(view: View, place: Place, name: str, item: ItemPart) -> Page:
     return Page(
         f"note {name} {item.item} {place.seen}",
         f"{say(NAMES[name])}: {say('bad') if bad else say('a note')}",
-        says=(item.text or item.item, asks),
+        says=(say("Not so: {text}", text=item.text) if bad and item.text else item.text or item.item, asks),
         fields=(Field(_note_id(name, item.item), say("note")),),
         choices=(
             Choice("enter", say("record it as bad") if bad else say("keep the note"), act, main=True),
