@@ -158,7 +158,7 @@ class Bay:
                 more["angle_zero"] = "encoder" if self._heard.crank.zero is None else "timing-mark"
         elif figures.angle_source in ("marks", "dwells"):
             more["next_mark_deg"] = self._handlers.next_mark_deg(state)
-        elif figures.angle_zero == "timing-mark" and figures.angle_deg is not None:
+        elif _is_barred_on(figures) and figures.angle_zero == "timing-mark" and figures.angle_deg is not None:
             more["next_mark_deg"] = self._handlers.next_stop_deg(figures.angle_deg)
         return figures.model_copy(update=more)
 
@@ -379,3 +379,9 @@ class Bay:
             self._log.info(
                 what, inspection=event.inspection, gauge=run.gauge, reason=event.reason, **said
             )  # fmt: skip
+
+
+def _is_barred_on(figures: Live) -> bool:
+    """Whether an encoder watches the crank go on to its stops: who types angles stops where they like, and a
+    turn that is covered has none left."""
+    return figures.angle_source == "encoder" and figures.to_bar_deg != 0.0

@@ -181,6 +181,15 @@ def test_the_next_stop_is_told_once_the_mark_is(tmp_path: Path) -> None:
     assert next_stop(made) == 240  # a degree before the mark it stands there
 
 
+def test_who_types_angles_is_told_of_no_stop(tmp_path: Path) -> None:
+    made = Workbench(tmp_path, "encoder with stops")
+    made.open()
+    made.do("begin", check="rim", gauge="typed")
+    for angle in (0, 15):
+        made.do("record", check="rim", angle_deg=angle, value_mm=0.1)
+        assert next_stop(made) is None
+
+
 def next_stop(bench: Workbench) -> Any:
     live = bench.bay.live()
     assert live is not None
