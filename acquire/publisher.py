@@ -263,8 +263,15 @@ class Publisher:
         return True
 
     async def _take_commands(self, connection: BurstConnection) -> None:
+        with suppress(LinkError):  # as of checkpoints
+            await connection.subscribe(self._topics.gauge_state("+"))
         while True:
             message: Received = await connection.next_message()
+            if self._topics.is_gauge_state(message.topic):
+                if message.payload and message.topic not in self._kept:
+                    # A gauge's that was taken out of the configuration: nobody else would ever clear it.
+                    await self._publish(connection, message.topic, b"", retain=True)
+                continue
             if message.topic == self._topics.checkpoint:
                 self._on_checkpoint(message.payload)
                 continue

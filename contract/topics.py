@@ -73,6 +73,10 @@ class Topics:
         """Retained, QoS 1: `states.GaugeStateMessage`."""
         return f"{self.root}/gauge/{gauge}/state"
 
+    def is_gauge_state(self, topic: str) -> bool:
+        """Whether `topic` is that of a gauge's state, whichever gauge's."""
+        return topic.startswith(f"{self.root}/gauge/") and topic.endswith("/state")
+
     def gauge_reading(self, gauge: str) -> str:
         """QoS 0: `states.ReadingMessage`, each reading."""
         return f"{self.root}/gauge/{gauge}/reading"

@@ -64,8 +64,11 @@ class BayClient:
         """Take messages in, for ever."""
         while True:
             message = await self._connection.next_message()
-            is_cleared = message.topic in (self._topics.method, self._topics.result) and not message.payload
-            if message.payload or is_cleared:  # an empty one clears what was retained
+            topics = self._topics
+            may_clear = message.topic in (topics.method, topics.result) or topics.is_gauge_state(
+                message.topic
+            )
+            if message.payload or may_clear:  # an empty one clears what was retained
                 async with self._news:
                     self._take(message.topic, message.payload)
                     self._news.notify_all()
@@ -93,6 +96,8 @@ class BayClient:
     def _take(self, topic: str, said: bytes) -> None:
         level = topic.removeprefix(self._topics.root).split("/")[1:]
         match level:
+            case ["gauge", gauge, "state"] if not said:
+                self.gauges.pop(gauge, None)
             case ["gauge", gauge, "state"]:
                 self.gauges[gauge] = GaugeStateMessage.model_validate_json(said)
             case ["live"]:

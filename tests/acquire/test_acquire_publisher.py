@@ -126,6 +126,20 @@ async def test_a_display_just_switched_on_has_all_that_is_kept(tmp_path: Path) -
         }
 
 
+async def test_the_state_of_a_gauge_that_is_configured_no_more_is_cleared(tmp_path: Path) -> None:
+    gone, there = (TOPICS.gauge_state(name) for name in ("indicator-9", "indicator-1"))
+    async with mosquitto(tmp_path) as broker:
+        await speak(broker.address, gone, '{"state":"connected"}', "-r")
+        bench = Bench(broker.address)
+        bench.publisher.keep(there, b'{"state":"connected"}')
+        async with ear(broker.address) as heard, bench.connected() as publisher:
+            await until_connected(publisher)
+            await heard.until(lambda _: heard.payloads("indicator-9/state")[-1:] == [""])
+            async with ear(broker.address) as late:
+                await late.until(lambda _: late.payloads("indicator-1/state") != [])
+                assert late.payloads("indicator-9/state") == []
+
+
 async def test_live_is_sent_at_most_twenty_times_a_second_and_the_last_always(tmp_path: Path) -> None:
     async with mosquitto(tmp_path) as broker:
         bench = Bench(broker.address)

@@ -11,9 +11,11 @@ import pytest
 from contract.commands import READABLE_BYTES_MAX
 from contract.topics import Topics
 from link import requests
+from link.client import BayClient
 from link.connection import Connection, Received
 from link.errors import LinkError, NothingHeardError, RefusedError
 from link.requests import ask_alone
+from link.tasks import end
 
 TOPICS = Topics("greywacke", "bay-2")
 
@@ -112,3 +114,15 @@ async def test_a_command_that_no_daemon_would_answer_is_not_sent() -> None:
         )
     assert refused.value.code == "oversized"
     assert line.published == []
+
+
+async def test_a_gauge_whose_state_was_cleared_is_none_of_the_bay_s() -> None:
+    line = Line(None)
+    client = BayClient(line, TOPICS, "R. Example", lambda _live: None)
+    listening = asyncio.ensure_future(client.listen())
+    there = {"state": "connected", "reason": "", "since": "2026-11-02T08:00:00Z"}
+    for name in ("indicator-1", "indicator-9"):
+        line.say(TOPICS.gauge_state(name), there)
+    line._arrived(Received(TOPICS.gauge_state("indicator-9"), b"", retained=False), 0, 1)
+    await client.until(lambda: list(client.gauges) == ["indicator-1"], 30.0, "its going")
+    await end(listening)

@@ -116,7 +116,8 @@ def test_a_surface_read_at_stops_is_drawn_as_a_line_around(page: Page, step_deg:
     drawn = run(
         page,
         "overlay",
-        """const shown = {now: given[0], before: null, limitMm: 0.28, unit: {perMm: 1, name: "mm"}, label: ""};
+        """const unit = {perMm: 1, name: "mm"};
+        const shown = {now: given[0], before: null, limitMm: 0.28, unit, label: ""};
         const path = m.overlay(shown).querySelector(".overlay-now");
         const radii = [];
         for (let at = 0; at < path.getTotalLength(); at += 1) {
