@@ -131,7 +131,16 @@ def _syntax(name: str, text: str, message: str) -> Problem:
     reason = message[: at.start()] if at else message
     rows = text.splitlines()
     source = rows[line - 1].strip() if line <= len(rows) else "the end"
-    return Problem(name, line, "syntax", f"{_short(source)} ({reason[:1].lower()}{reason[1:]})", "valid TOML")
+    expected = "valid TOML"
+    if comma := _COMMA.search(source):
+        expected = f"a point before the decimals: {comma[1]}.{comma[2]}"
+    elif reason.startswith(("Cannot overwrite", "Cannot declare")):
+        expected = "each key and each table once: this one stands further up as well"
+    return Problem(name, line, "syntax", f"{_short(source)} ({reason[:1].lower()}{reason[1:]})", expected)
+
+
+_COMMA = re.compile(r"=\s*([-+]?\d+),(\d+)\s*(?:#.*)?$")
+"""A number as it is written where decimals are parted by a comma."""
 
 
 def _toml_value(text: str) -> Any:
@@ -262,6 +271,7 @@ def _explain(error: ErrorDetails, model: type[BaseModel]) -> Mistake:
     if expected is None:
         expected = re.sub(r"^(Value error|Assertion failed), ", "", error["msg"])
         expected = re.sub(r"^(Input|String|List|Tuple|Value) should (be |have )?", "", expected)
+        expected = re.sub(r" after validation, not \d+$", "", expected)
     return Mistake(loc, spelled(value), expected)
 
 

@@ -244,7 +244,18 @@ def _header(
         allowed = set(cells) if optional is None else {*needed, *optional}
         if set(needed) <= set(cells) <= allowed and len(set(cells)) == len(cells):
             return _Manner(delimiter), cells
-    raise _mistake(path, number, "header", shown(line), wanted)
+    others = [] if optional is None else _others(path, number, line, needed, optional)
+    out = f", of which take {', '.join(others)} out" if others else ""
+    raise _mistake(path, number, "header", f"{shown(line)}{out}", wanted)
+
+
+def _others(path: Path, number: int, line: str, needed: Sequence[str], optional: Sequence[str]) -> list[str]:
+    """The columns that should not be there, of a header that has all that should."""
+    for delimiter in _delimiters(line):
+        cells = [cell.lower() for cell in _cut(path, number, line, delimiter)]
+        if set(needed) <= set(cells):
+            return [shown(cell) for cell in dict.fromkeys(cells) if cell and cell not in (*needed, *optional)]
+    return []
 
 
 def _delimiters(line: str) -> list[str]:

@@ -15,6 +15,8 @@ READ_STEPS = 1 / 12**0.5
 LEFT_MIN = 50
 # The needle was watched over the whole turn where no more of it is left than this; looked at by so much.
 WHOLE_DEG, PLACE_DEG = 359.0, 0.25
+# The exponential of more is none that a float holds (IEEE 754: above 709).
+EXPONENT_MAX = 700.0
 # Uncertainties below what was seen at which a true TIR is as likely as not, where seen is a lower bound.
 BOUND_U = 1.5
 
@@ -98,7 +100,7 @@ def with_needle(
     rng = np.random.default_rng([seed, 7])
     whole = _watched_deg(sweep.angle_deg, looked) >= WHOLE_DEG
     off = (tir_mm - seen) / u + (0.0 if whole else BOUND_U)
-    weight = np.exp(-0.5 * off**2) if whole else 1.0 / (1.0 + np.exp(-1.7 * off))
+    weight = np.exp(-0.5 * off**2) if whole else 1.0 / (1.0 + np.exp(np.minimum(-1.7 * off, EXPONENT_MAX)))
     if float(weight.sum()) ** 2 / max(float((weight**2).sum()), 1e-300) < LEFT_MIN:
         if whole:
             return np.abs(rng.normal(seen, u, tir_mm.size)), np.zeros(tir_mm.size, dtype=bool)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Annotated
 
 import pytest
 from pydantic import BaseModel, ConfigDict, Field
@@ -101,6 +102,32 @@ def test_cross_checks_are_in_the_same_report(tmp_path: Path) -> None:
 def test_what_is_no_toml_is_named_by_line(tmp_path: Path, text: str, line: int | None, found: str) -> None:
     (problem,) = problems(text, tmp_path)
     assert (problem.line, problem.found) == (line, found)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "expected"),
+    [
+        ('name = "n"\ncount = 0,001 # mm\n', 2, "a point before the decimals: 0.001"),
+        ('name = "n"\nname = "m"\n', 2, "each key and each table once: this one stands further up as well"),
+        ("[inner]\n[inner]\n", 2, "each key and each table once: this one stands further up as well"),
+        ("count = = 1\n", 1, "valid TOML"),
+    ],
+)
+def test_a_usual_slip_in_toml_is_told_with_what_to_write(
+    tmp_path: Path, text: str, line: int, expected: str
+) -> None:
+    (problem,) = problems(text, tmp_path)
+    assert (problem.line, problem.expected) == (line, expected)
+
+
+def test_an_empty_list_is_told_in_plain_words(tmp_path: Path) -> None:
+    class Listed(BaseModel):
+        marks: Annotated[list[int], Field(min_length=1)]
+
+    file = tmp_path / "a.toml"
+    file.write_text("marks = []\n")
+    with pytest.raises(ConfigError, match=r"a\.toml:1: marks: expected at least 1 item, found"):
+        read_toml(file, Listed)
 
 
 def test_a_missing_file_is_one_problem(tmp_path: Path) -> None:
