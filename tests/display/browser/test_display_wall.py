@@ -45,6 +45,24 @@ def test_the_pointer_goes_with_the_crank_against_the_clock(page: Page, stage: St
         assert side() == there
 
 
+def test_however_many_warnings_there_are_the_limit_s_band_and_how_far_to_bar_are_seen_whole(
+    page: Page, stage: Stage
+) -> None:
+    page.set_viewport_size({"width": 1280, "height": 800})
+    warnings = ["indicator-1: readings were lost on the line; check cable and plug"] * 6
+    rim(stage, max_deviation_mm=0.399, to_bar_deg=133.0, warnings=warnings, cautions=["Hands clear."] * 3)
+    opened(page, stage)
+    expect(page.locator(".bar-on")).to_have_text("bar 133° more")
+    left = page.locator(".large-left").bounding_box()
+    assert left is not None
+    for part in (".figure-digits", ".above", ".bar-on"):
+        seen = page.locator(part).first.bounding_box()
+        assert seen is not None
+        assert left["y"] <= seen["y"] + 1, part
+        assert seen["y"] + seen["height"] <= left["y"] + left["height"] + 1, part
+        assert seen["height"] > 12, part
+
+
 def test_at_marks_the_next_one_is_said_and_shown(page: Page, stage: Stage) -> None:
     rim(stage, angle_source="marks", next_mark_deg=240.0, to_bar_deg=None)
     opened(page, stage)
