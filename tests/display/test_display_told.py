@@ -49,6 +49,19 @@ SAID = {
     "open: inspection truck-14 is open; close or abandon it first": (
         "open: Inspektion truck-14 ist offen; zuerst abschließen oder aufgeben"
     ),
+    "inspection GQ-2 of 2026-10-03 does not count: inspection GQ-1 ended in replace by its penetrant, "
+    "warm-leak, which this did not make again": (
+        "Inspektion GQ-2 vom 2026-10-03 zählt nicht: Inspektion GQ-1 endete mit „ersetzen“ wegen "
+        "Eindringprüfung, Dichtheitsprüfung, warm, was diese nicht noch einmal geprüft hat"
+    ),
+    "a checkpoint of 7 records of chain 3fa2, made 2026-11-02T08:00:00Z, was seen, and this journal holds 5 "
+    "of it: was the journal put back from an older copy, or does another daemon use this name? Results go on "
+    "in a chain that begins anew, and says so": (
+        "ein Prüfstand der Kette 3fa2 mit 7 Aufzeichnungen, erstellt 2026-11-02T08:00:00Z, war zu sehen, und "
+        "dieses Journal hat davon 5: wurde das Journal aus einer älteren Kopie zurückgespielt, oder benutzt "
+        "ein anderer Daemon diesen Namen? Die Ergebnisse gehen in einer Kette weiter, die neu beginnt und es "
+        "sagt"
+    ),
     # What somebody typed may hold what parts sentences.
     "visual: found bad: leak (drips; a lot); dents": (
         "Sichtprüfung am Motor: als schlecht befunden: leak (drips; a lot); dents"
