@@ -9,6 +9,7 @@ import numpy as np
 
 from config.runout import SweepRules
 from grading.evidence import F64, Sweep
+from grading.runout.byorder import FINE, Lines, lines_of
 from grading.runout.swings import UNKNOWN_SHARE, Swing, swing_of
 from grading.surface.draws import PLACES, Surfaces
 
@@ -33,28 +34,46 @@ def without_short(
     surfaces: Surfaces,
     rng: np.random.Generator,
     rules: SweepRules,
+    *,
+    running: bool,
 ) -> WithoutShort:
     """What the fit took for noise is of the surface, and no more of its readings' scatter; or it is of a
     plunger that chatters, which one turn does not tell: some draws take it for that."""
-    step = sweeps[0].gauge.resolution_mm
+    step, m = sweeps[0].gauge.resolution_mm, surfaces.tir_mm.size
+    at, higher, height = [np.zeros(part.size) for part in left], np.zeros(m), 0.0
+    lines = None if running else lines_of(sweeps, left, step, noise_mm, rules.misfit_from)
+    if lines is not None:
+        at = list(lines.at_mm)
+        higher, height = _by_order(lines, surfaces, rng), float(np.ptp(lines.around_mm))
     found = [
-        swing_of(part, float(np.ptp(sweep.angle_deg)) / 360.0, step, noise_mm, rules.misfit_from)
-        for part, sweep in zip(left, sweeps, strict=True)
+        swing_of(part - known, float(np.ptp(sweep.angle_deg)) / 360.0, step, noise_mm, rules.misfit_from)
+        for part, known, sweep in zip(left, at, sweeps, strict=True)
     ]
     there = [(sweep, wave) for sweep, wave in zip(sweeps, found, strict=True) if wave is not None]
-    if not there:
-        return WithoutShort(sweeps, left, noise_mm, np.zeros(surfaces.tir_mm.size))
-    higher = np.mean([_higher(*each, surfaces, rng) for each in there], axis=0)
-    at = [0.0 if wave is None else wave.at_mm for wave in found]
+    if there:
+        # A sweep whose readings cannot show them says nothing of how high they are.
+        higher = higher + np.mean([_higher(*each, surfaces, rng) for each in there], axis=0)
+        height += max(float(np.ptp(wave.finer_mm)) for _, wave in there)
+        at = [known if wave is None else known + wave.at_mm for known, wave in zip(at, found, strict=True)]
+    elif lines is None:
+        return WithoutShort(sweeps, left, noise_mm, higher)
     without = [part - waves for part, waves in zip(left, at, strict=True)]
     share = float(np.std(np.concatenate(without)) / np.std(np.concatenate(left)))
     return WithoutShort(
         [replace(sweep, value_mm=sweep.value_mm - waves) for sweep, waves in zip(sweeps, at, strict=True)],
         without,
         noise_mm * share,
-        higher * (rng.random(surfaces.tir_mm.size) < rules.plain_share),
-        max(float(np.ptp(wave.finer_mm)) for _, wave in there),
+        higher * (rng.random(m) < rules.plain_share),
+        height,
     )
+
+
+def _by_order(lines: Lines, surfaces: Surfaces, rng: np.random.Generator) -> F64:
+    """By how much waves known by order make the surface go up and down by more, shape (m,)."""
+    closed = np.append(surfaces.mean_mm, surfaces.mean_mm[0])
+    plain = np.interp(np.arange(FINE) * (PLACES / FINE), np.arange(PLACES + 1), closed)
+    more = float(np.ptp(plain + lines.around_mm) - np.ptp(plain))
+    return rng.normal(more, np.hypot(UNKNOWN_SHARE * more, 2**0.5 * lines.u_mm), surfaces.tir_mm.size)
 
 
 def _higher(sweep: Sweep, short: Swing, surfaces: Surfaces, rng: np.random.Generator) -> F64:

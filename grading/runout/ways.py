@@ -86,7 +86,7 @@ def way_of(
         if not wander.steps.size
     ]
     scatter = float(np.std(_as_read(sweeps, left, surfaces, posterior.noise_mm, running)))
-    short = without_short(sweeps, left, posterior.noise_mm, surfaces, rng, rules)
+    short = without_short(sweeps, left, posterior.noise_mm, surfaces, rng, rules, running=running)
     sweeps, noise = short.sweeps, short.noise_mm
     rest = _as_read(sweeps, short.left, surfaces, noise, running)
     angle = np.concatenate([sweep.angle_deg for sweep in sweeps])
