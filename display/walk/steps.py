@@ -103,6 +103,8 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
         "some readings are no numbers",
     ),
     _WHOLE: (
+        "on another turn the readings went up and down by {mm} mm, and by {span} mm on the turn which is "
+        "fitted",
         "1 reading, at least {least} are needed",
         "{n} readings, at least {least} are needed",
         "only {deg} degrees were read, a full turn is needed",

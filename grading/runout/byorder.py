@@ -63,7 +63,7 @@ def lines_of(
     quiet = float(np.std(rest - at))
     parts = np.split(at, np.cumsum([sweep.angle_deg.size for sweep in sweeps])[:-1])
     around = _columns(np.arange(FINE) * (360.0 / FINE), orders[taken]).reshape(2, FINE, -1)
-    found = np.einsum("pfo,po->f", around, size)
+    found: F64 = np.einsum("pfo,po->f", around, size)
     return Lines(parts, np.asarray(found), quiet * float(np.sqrt(2.0 * taken.sum() / n)))
 
 

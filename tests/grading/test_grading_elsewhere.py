@@ -1,4 +1,4 @@
-"""A narrow dent that one reading of another turn alone has met is no `within`."""
+"""A narrow dent that another turn alone has met is no `within`."""
 
 from __future__ import annotations
 
@@ -45,6 +45,18 @@ def test_a_reading_beyond_all_others_is_asked_about(two_turns: Sweep, way: float
 def test_one_that_makes_nothing_over_is_not(two_turns: Sweep) -> None:
     flank = 62 + int(np.argmin(np.abs(two_turns.value_mm[62:118] - np.mean(two_turns.value_mm))))
     assert with_one(two_turns, flank, MET_MM).outcome == "within"
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+@pytest.mark.parametrize("met", [2, 3])
+def test_so_are_several_that_the_fitted_turn_passed_over(two_turns: Sweep, way: float, met: int) -> None:
+    """The dial had shown 0.30 and more, and it was `within` by 0.25."""
+    crest = 62 + int(np.argmax(way * two_turns.value_mm[62:118]))
+    value = two_turns.value_mm.copy()
+    value[crest : crest + met] += way * MET_MM
+    check = judged(replace(two_turns, value_mm=value))
+    assert check.outcome == "unclear"
+    assert "on another turn" in check.reason
 
 
 def test_one_alone_in_a_hole_says_nothing() -> None:

@@ -50,6 +50,8 @@ HOW_IT_IS_REACHED = {
         "UNKNOWN_SHARE": "of an estimate",
         "SHORTEST": "waves that are looked for",
         "ORDERS_MOST": "waves that are looked for",
+        "LINES_MAX": "of a spectrum",
+        "TURN_EVERY_DEG": "turns that are looked at",
         "LONGEST": "which waves a rough surface follows",
         "FREQUENCIES_MIN": "of a spectrum",
         "FINER": "places between readings",
