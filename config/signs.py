@@ -35,11 +35,11 @@ class Signs(Table):
     small_mm: NotNegative = 0.04
     """Contact: nor are movements of more than this."""
     followed_min: Count = 30
-    """Contact: fewer readings say little of how they go with the crank: of those only smaller movements are
-    asked,"""
-    few_movement: Positive = 2.0
-    """of no more than so many times the least, and whether they creep by stairs where they drift by
-    `creep_steps`."""
+    """Contact: fewer readings are asked by fewer waves, and whether they creep by stairs only where they
+    drift by `creep_steps`."""
+    few_followed_maybe: Share = 0.65
+    """Contact: where less than this share of so few readings' small movement goes with the crank, chance may
+    have given it."""
     creep_share: Positive = 0.5
     """Contact: it creeps where this share of the whole movement comes on over a turn."""
     creep_steps: NotNegative = 1.5

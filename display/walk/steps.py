@@ -52,6 +52,7 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
         "the readings move by {mm} mm only while the crank turns",
         "the readings creep by {mm} mm a turn and do not follow the crank",
         "the readings flicker by {mm} mm and do not follow the crank",
+        "by {n} stops a needle that goes with nothing may look so",
     ),
     _PAST: (
         "the readings stood still at {mm} mm, as high or as low as any: the crank stood there, or the "

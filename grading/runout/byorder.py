@@ -62,7 +62,8 @@ def lines_of(
     at, size = _fitted(columns[:, :, taken], rest - rest.mean())
     quiet = float(np.std(rest - at))
     parts = np.split(at, np.cumsum([sweep.angle_deg.size for sweep in sweeps])[:-1])
-    around = _columns(np.arange(FINE) * (360.0 / FINE), orders[taken]).reshape(2, FINE, -1)
+    places = np.asarray(np.arange(FINE) * (360.0 / FINE), dtype=np.float64)
+    around = _columns(places, orders[taken]).reshape(2, FINE, -1)
     found: F64 = np.einsum("pfo,po->f", around, size)
     return Lines(parts, np.asarray(found), quiet * float(np.sqrt(2.0 * taken.sum() / n)))
 

@@ -22,6 +22,7 @@ from grading.runout.switched import Switched, switched
 from grading.runout.turns import HalfTurn, half_turn
 from grading.runout.unsigned import Folded, folded, surer_than
 from grading.runout.ways import DRAWS, Way, held_arc, wander_of, way_of
+from grading.signs.contact import follows_unsure
 from grading.signs.faults import HALF_TURN, HALF_TURN_MAYBE, ends_said, still_said, switched_said
 from grading.signs.jumps import Jump, jump_times
 from grading.signs.levels import return_times
@@ -94,7 +95,11 @@ def analyse(each: Sequence[Prepared], rng: np.random.Generator, surface: Surface
         likely = half.log_odds > np.log(rules.signs.half_turn_maybe)
         unsure.append(HALF_TURN_MAYBE if likely else ends_said(last.seen.closure_mm or 0.0))
     fold = tuple(folded(last.sweep, surface))
-    unsure += stood_unsure(last.sweep, surface) + flat_unsure(last.clean, surface)
+    unsure += (
+        follows_unsure(last.sweep, rules)
+        + stood_unsure(last.sweep, surface)
+        + flat_unsure(last.clean, surface)
+    )
     unsure += elsewhere_unsure(last, tir, surface)
     unsure += surer_than(fold, rules.signs.unsigned_maybe)
     other = switched(last, level[-1], rules) if len(each) == 1 else Switched()

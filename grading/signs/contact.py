@@ -17,6 +17,7 @@ ORDERS_LEAST, ORDERS, READINGS_PER_ORDER = 4, 12, 6
 ORDERS_FEW = 3
 # Share of the readings at each end of a turn by which it is asked whether it ends where it began.
 END_SHARE = 0.03
+ASK = "see that the plunger touches the surface and moves freely, then take the sweep again"
 
 
 def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None:
@@ -27,11 +28,10 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     """
     moved = float(np.ptp(sweep.value_mm))
     step = sweep.gauge.resolution_mm
-    least = max(rules.min_movement_steps * step, rules.min_movement_mm)
-    ask = "see that the plunger touches the surface and moves freely, then take the sweep again"
+    least = _least_mm(sweep, rules)
     if moved <= least + 1e-9:
-        return f"the readings move by {moved:.3f} mm only while the crank turns; {ask}"
-    if moved > max(rules.signs.small_movement * least, rules.signs.small_mm):
+        return f"the readings move by {moved:.3f} mm only while the crank turns; {ASK}"
+    if not _is_asked(moved, least, rules):
         return None
     crept = seen.closure_mm if seen.closure_mm is not None else _ends_apart(sweep)
     few = sweep.angle_deg.size < rules.signs.followed_min
@@ -46,10 +46,29 @@ def contact_fault(sweep: Sweep, seen: Coverage, rules: SweepRules) -> str | None
     more = " at more stops" if few else ""
     if creeps or stairs:
         by_mm = crept if creeps else drifted
-        return f"the readings creep by {by_mm:+.3f} mm a turn and do not follow the crank; {ask}{more}"
-    if by_drift < rules.min_followed_share and (not few or moved <= rules.signs.few_movement * least + 1e-9):
-        return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ask}{more}"
+        return f"the readings creep by {by_mm:+.3f} mm a turn and do not follow the crank; {ASK}{more}"
+    if by_drift < rules.min_followed_share:
+        return f"the readings flicker by {moved:.3f} mm and do not follow the crank; {ASK}{more}"
     return None
+
+
+def follows_unsure(sweep: Sweep, rules: SweepRules) -> list[str]:
+    """Whether a small movement at few stops goes with the crank by no more than chance may give, and what to
+    do; empty elsewhere."""
+    n, moved = sweep.angle_deg.size, float(np.ptp(sweep.value_mm))
+    if n >= rules.signs.followed_min or not _is_asked(moved, _least_mm(sweep, rules), rules):
+        return []
+    if _followed(sweep, few=True)[0] >= rules.signs.few_followed_maybe:
+        return []
+    return [f"by {n} stops a needle that goes with nothing may look so; {ASK} at more stops"]
+
+
+def _least_mm(sweep: Sweep, rules: SweepRules) -> float:
+    return max(rules.min_movement_steps * sweep.gauge.resolution_mm, rules.min_movement_mm)
+
+
+def _is_asked(moved_mm: float, least_mm: float, rules: SweepRules) -> bool:
+    return moved_mm <= max(rules.signs.small_movement * least_mm, rules.signs.small_mm)
 
 
 def _ends_apart(sweep: Sweep) -> float:

@@ -13,6 +13,7 @@ from config.runout import SurfaceRules, SweepRules
 from config.signs import Coarser, Signs
 from grading.evidence import Sweep
 from grading.runout.cut import cut_faults
+from grading.signs.contact import follows_unsure
 from grading.signs.faults import disturbances
 from grading.signs.jumps import find_jumps
 from grading.signs.lone import find_lone
@@ -224,14 +225,18 @@ def test_how_much_must_be_passed_twice_is_the_methods(asked: dict[str, float]) -
 
 
 def test_readings_that_say_nothing_of_contact_are_the_methods() -> None:
-    angle = turn(60)
-    sweep = swept(np.where(np.arange(60) % 2 > 0, 0.02, 0.0), angle, COARSE, noise_mm=0.0)
+    """Four waves of 0.05 mm at 40 stops, and three at 20."""
+    waves = 0.025 * np.cos(np.deg2rad(4 * turn(40)))
+    four = swept(waves, turn(40), COARSE, noise_mm=0.0)
 
     def said(rules: SweepRules) -> str:
-        return "; ".join(disturbances(prepare(sweep, rules), rules))
+        return "; ".join(disturbances(prepare(four, rules), rules))
 
-    assert "do not follow the crank" in said(SweepRules())
-    assert "do not follow the crank" not in said(SweepRules(signs=Signs(followed_min=61, few_movement=1.0)))
+    assert "do not follow the crank" not in said(SweepRules())
+    assert "do not follow the crank" in said(SweepRules(signs=Signs(followed_min=41)))
+    three = swept(0.025 * np.cos(np.deg2rad(3 * turn(20))), turn(20), COARSE, noise_mm=0.0)
+    assert follows_unsure(three, SweepRules()) == []
+    assert follows_unsure(three, SweepRules(signs=Signs(few_followed_maybe=0.99)))
 
 
 def test_when_a_plain_dial_stood_at_the_end_of_its_travel_is_the_methods() -> None:

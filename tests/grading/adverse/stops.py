@@ -75,12 +75,14 @@ def many_orders(day: Day) -> Sequence[Sweep]:
 
 
 def plunger_off(day: Day) -> Sequence[Sweep]:
-    """The needle goes with nothing: a step either way now and then, half of the times beside a creep of 2 to
-    5 steps over the turn."""
+    """The needle goes with nothing: half of the times a step either way now and then, else by chance (normal,
+    0.4 to 1.1 steps); half of the times beside a creep of 2 to 5 steps over the turn."""
     sweep = typed(day, _smooth(day), _stops(day))
     n = sweep.angle_deg.size
     moves = day.rng.random(n) < day.rng.uniform(0.05, 0.5)
     steps = np.where(moves, day.rng.integers(-1, 2, n), 0).astype(np.float64)
+    if day.rng.random() < 0.5:
+        steps = np.round(day.rng.normal(0.0, day.rng.uniform(0.4, 1.1), n))
     if day.rng.random() < 0.5:
         steps += np.round(day.either() * day.rng.uniform(2, 5) * np.linspace(0, 1, n))
     return [replace(sweep, value_mm=steps * 0.01)]
