@@ -83,6 +83,7 @@ _CAUSES: Mapping[Text, tuple[str, ...]] = {
         "which is fitted passed over",
         "a single reading stands out ({places}): a slip, or a narrow dent",
         "this reading does not fit all others: {places}",
+        "what makes it over is little read, and may be a slip of one reading",
         "these readings do not fit all others: {places}",
     ),
     _MARKS: (

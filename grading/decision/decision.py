@@ -21,6 +21,9 @@ Decided = Literal["within", "over", "unclear"]
 # guarded-both        within at or below limit - w, over at or above limit + w  ISO 14253-1
 RuleKind = Literal["simple-acceptance", "guarded-acceptance", "guarded-rejection", "guarded-both"]
 
+# The interval of a rectangular figure is as good as its quantile, and no narrower by more than this.
+NEARLY = 0.98
+
 # More repeats than anyone takes at a bay; beyond it the advice is "never".
 REPEATS_MAX = 1_000
 
@@ -144,6 +147,17 @@ def acceptance_limit_mm(rule: Rule, limit_mm: float, u_expanded_mm: float, k: fl
 def rejection_limit_mm(rule: Rule, limit_mm: float, u_expanded_mm: float, k: float = 2.0) -> float:
     """Estimate from which on the figure is `over`, mm, for a normal figure (JCGM 106:2012, 8.3.3)."""
     return limit_mm + (guard_band_mm(rule, u_expanded_mm, k) if rule.guards_rejection else 0.0)
+
+
+def is_open_below(measured: Measured, limit_mm: float, rule: Rule, coverage: float = 0.95) -> bool:
+    """Whether the stated interval leaves it open that a figure which is over by its chance is at the limit or
+    below. It never does of a normal figure or a rectangular one; of one with a long way up, as of a slip that
+    a few readings do not tell from a crest, it may (our own choice: such a figure is not sure enough).
+    coverage: of the interval."""
+    if rule.probability is None or not rule.guards_rejection:
+        return False
+    of_normal = normal_quantile(rule.probability) / normal_quantile(0.5 + coverage / 2)
+    return measured.y_mm - NEARLY * min(of_normal, 1.0) * measured.u_expanded_mm < limit_mm
 
 
 def decide(measured: Measured, limit_mm: float, rule: Rule) -> Decided:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from config.method import Decision
 from contract.words import count_of
-from grading.decision.decision import Decided, Measured, Rule, after_looks, decide
+from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, is_open_below
 
 # What each answer needs, by rule.
 PROOF = {
@@ -20,6 +20,16 @@ REMEDY = (
 )
 """What comes before a condemnation: dirt, burrs, loose bolts and a flange out of true read like a bad damper.
 """
+
+LONG_WAY_UP = (
+    "what makes it over is little read, and may be a slip of one reading: look at the highest and the lowest "
+    "place, read denser there, and take the sweep again"
+)
+
+
+def over_unsure(measured: Measured, limit_mm: float, rule: Rule, coverage: float) -> str | None:
+    """What speaks against a figure that is over by its chance, or None. coverage: of its interval."""
+    return LONG_WAY_UP if is_open_below(measured, limit_mm, rule, coverage) else None
 
 
 def rule_name(decision: Decision) -> str:

@@ -15,7 +15,7 @@ from config.runout import SurfaceRules
 from contract.result import BudgetPart, FeaturePart, HarmonicPart, SurfaceCheck
 from contract.terms import Surface
 from grading.decision.decision import Decided, Measured, Rule, after_looks, decide, repeats_needed
-from grading.decision.sentences import REMEDY, decided, more_repeats, rule_name
+from grading.decision.sentences import REMEDY, decided, more_repeats, over_unsure, rule_name
 from grading.evidence import Sweep
 from grading.kinds.byitself import ByItself, Look, apart_faults, over_beside
 from grading.kinds.facing import both_warnings, opposite_part, step_warnings, steps_of, tilt_mrad
@@ -124,7 +124,7 @@ def judge_surface(
         attempts=attempt_parts(faults, seen.counted, [_tir(sweep) for sweep in attempts]),
         level_steps=steps_of(last.alone, last.facing),
         opposite=opposite_part(stated, last.facing),
-        turn_to_turn_mm=_turn_to_turn_mm(last.alone),
+        turn_to_turn_mm=None if (two := turn_to_turn(last.alone.prepared)) is None else two.sd_mm,
         **(_figures(estimate, last.facing, last.alone) | {"tir_mm": shown_mm(stated)}),
     )
 
@@ -166,6 +166,8 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
         estimate = replace(estimate, doubts=tuple(dict.fromkeys([*estimate.doubts, *estimate.unsure])))
+    if outcome == "over" and (said := over_unsure(measured, rules.limit_mm, rule, coverage)):
+        outcome, estimate = "unclear", replace(estimate, doubts=(*estimate.doubts, said))
     sweeps = [each[i].sweep for i in counted]
     inches = inches_typed(sweeps, estimate.true_tir_mm, rules) if outcome == "within" else None
     if inches is not None:
@@ -195,11 +197,6 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     if alone == {"over"}:
         return _Seen(set(counted), estimate, measured, "over", [said])
     return _Seen(set(counted), estimate, measured, "unclear", warnings, said)
-
-
-def _turn_to_turn_mm(one: Alone) -> float | None:
-    repeated = turn_to_turn(one.prepared)
-    return None if repeated is None else repeated.sd_mm
 
 
 def _alone_outcome(one: Alone, rules: SurfaceRules, rule: Rule, coverage: float) -> Decided:

@@ -17,11 +17,13 @@ from grading.decision.decision import (
     acceptance_limit_mm,
     after_looks,
     decide,
+    is_open_below,
     p_over,
     rejection_limit_mm,
     repeats_needed,
 )
 from grading.decision.sentences import decided
+from grading.statistics.distributions import normal_quantile
 
 LIMIT = 0.28
 SIMPLE = Rule("simple-acceptance")
@@ -62,6 +64,37 @@ def test_the_actual_distribution_decides_where_it_is_given() -> None:
     assert decide(Measured(0.26, 0.02, p_over=0.08), LIMIT, PROOF) == "unclear"
     assert decide(Measured(0.29, 0.02, p_over=0.97), LIMIT, PROOF) == "over"
     assert p_over(Measured(0.26, 0.02, p_over=0.08), LIMIT) == 0.08
+
+
+@given(
+    st.floats(0.1, 0.5),
+    st.floats(0.001, 0.1),
+    st.sampled_from([0.8, 0.9, 0.95, 0.99]),
+    st.sampled_from([0.6, 0.95, 0.99]),
+    st.booleans(),
+)
+def test_no_interval_of_a_normal_or_rectangular_figure_leaves_open_what_is_over(
+    y: float, a: float, p: float, coverage: float, is_normal: bool
+) -> None:
+    """a: standard deviation, or half width."""
+    tail = 0.5 + coverage / 2
+    big_u = a * (normal_quantile(tail) if is_normal else coverage)
+    over = (
+        1 - 0.5 * math.erfc((y - LIMIT) / a / 2**0.5)
+        if is_normal
+        else min(max(0.5 + (y - LIMIT) / (2 * a), 0.0), 1.0)
+    )
+    figure = Measured(y, big_u, 2.0, over)
+    rule = Rule("guarded-both", probability=p)
+    if decide(figure, LIMIT, rule) == "over":
+        assert not is_open_below(figure, LIMIT, rule, coverage)
+
+
+def test_a_long_way_up_leaves_it_open() -> None:
+    rule = Rule("guarded-both", probability=0.95)
+    assert is_open_below(Measured(0.381, 0.227, 2.0, 0.9995), 0.28, rule)
+    assert not is_open_below(Measured(0.381, 0.1, 2.0, 0.9995), 0.28, rule)
+    assert not is_open_below(Measured(0.381, 0.227, 2.0, 0.9995), 0.28, Rule("simple-acceptance"))
 
 
 def test_a_figure_without_uncertainty_is_decided_by_itself() -> None:

@@ -185,6 +185,14 @@ def test_one_slip_of_the_pencil_condemns_nothing_and_no_chance_contradicts_its_i
                 assert (check.true_tir_mm or 0.0) - (check.u_expanded_mm or 0.0) > check.limit_mm
 
 
+def test_nor_does_one_among_several_waves() -> None:
+    """0.53 written as 0.73 at 13 stops of a sound damper of four waves: "0.381 ± 0.227" was `over`."""
+    shown = [0.43, 0.39, 0.45, 0.49, 0.43, 0.48, 0.59, 0.55, 0.73, 0.61, 0.57, 0.49, 0.43]
+    check = judged(typed(np.array(shown), np.arange(0.0, 361.0, 30.0)))
+    assert check.outcome == "unclear"
+    assert "may be a slip of one reading" in check.reason
+
+
 def test_a_place_read_twice_alike_is_there() -> None:
     """A dent that one stop alone has met: once it is in doubt, twice it counts."""
     angle = np.arange(0.0, 361.0, 15.0)

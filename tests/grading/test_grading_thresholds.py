@@ -106,6 +106,7 @@ HOW_IT_IS_REACHED = {
         "WHOLE_DEG": "what a whole turn is",
     },
     "decision": {"REPEATS_MAX": "advice to repeat"},
+    "NEARLY": "a quantile of a rectangular figure",
     "observed": {},
     "thickness": {
         "CHUNKS": "classes of noise",
