@@ -24,6 +24,9 @@ MEANS = 41
 REACH = 5.0
 """How far the true value may be from the readings' mean, in standard deviations of that mean."""
 
+STEPS = 241
+"""Values that the lowest of readings may have, of a sum over them."""
+
 
 def scatter_draws(
     replicates: Iterable[Sequence[float]],
@@ -31,11 +34,14 @@ def scatter_draws(
     least_mm: float,
     most_mm: float,
     draws: int,
+    apart_mm: float = math.inf,
 ) -> F64:
     """Equally likely standard deviations of one reading without the display, mm, shape (draws,), rising.
 
-    replicates: readings of each place, mm; a place read once says nothing. A gauge whose repeatability is
-    known (no degrees of freedom given) needs no inference.
+    replicates: readings of each place, mm; a place read once says nothing. apart_mm: those that are
+    further apart are asked for again, so that what is left repeats better than the gauge: each place's
+    likelihood is that of readings which were let through. A gauge whose repeatability is known (no degrees of
+    freedom given) needs no inference.
     """
     if gauge.repeatability_mm is not None and gauge.repeatability_dof is None:
         return np.full(draws, gauge.repeatability_mm)
@@ -44,6 +50,7 @@ def scatter_draws(
     for values in replicates:
         if len(values) > 1:
             log_likelihood += _of_place(np.array(values), grid, gauge.resolution_mm)
+            log_likelihood -= _let_through(len(values), grid, apart_mm + gauge.resolution_mm / 2.0)
     if gauge.repeatability_mm is not None and gauge.repeatability_dof is not None:
         # Lifts were read through the display: their variance has its part, step squared / 12.
         variance = grid**2 + gauge.resolution_mm**2 / 12.0
@@ -65,3 +72,14 @@ def _of_place(values: F64, grid: F64, step: float) -> F64:
     sd = grid[:, None, None]
     chance = normal_below((off + half) / sd) - normal_below((off - half) / sd)
     return np.asarray(np.log(np.maximum(chance.prod(axis=2).sum(axis=1) * reach, 1e-290)))
+
+
+def _let_through(count: int, grid: F64, apart_mm: float) -> F64:
+    """Log-chance that so many readings lie no further apart, shape (GRID,) (distribution of the range of a
+    normal sample, textbook)."""
+    lowest = np.linspace(-REACH - 1.0, REACH + 1.0, STEPS)
+    density = np.exp(-0.5 * lowest**2) / math.sqrt(2.0 * math.pi)
+    width = np.minimum(apart_mm / grid, 2.0 * REACH + 2.0)[:, None]
+    others = normal_below(lowest + width) - normal_below(lowest)
+    chance = count * np.sum(density * others ** (count - 1), axis=1) * (lowest[1] - lowest[0])
+    return np.asarray(np.log(np.clip(chance, 1e-290, 1.0)))

@@ -179,6 +179,7 @@ def estimate_thickness(
         rules.repeatability_least_mm,
         rules.repeatability_most_mm,
         DRAWS,
+        rules.max_replicate_range_mm,
     )
     used = np.array([place not in without for place in rules.order])
     bounds = spread_bounds(value_mm[used], sd, counts[used], step, gauge.mpe_mm, rng)
