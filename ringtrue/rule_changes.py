@@ -277,7 +277,20 @@ RULE_CHANGES: tuple[RuleChange, ...] = (
         "0.1.0",
         (*RUNOUT, *OUTCOMES),
         "waves of which a turn has read a few places each are of the surface, or of a plunger that chatters, "
-        "and no scatter of its readings",
+        "and no scatter of its readings; with an encoder they are found by order at any pace, and sweeps "
+        "that cannot show them do not speak against one that can",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*RUNOUT, *OUTCOMES),
+        "from mark to mark, a turn that went up and down by more than the one which is fitted is asked "
+        "about; at fewer than 30 stops a needle that moves by a few steps must go with the crank too, and "
+        "what is over by its chance while its interval reaches below the limit is unclear",
+    ),
+    RuleChange(
+        "0.1.0",
+        (*THICKNESS, *OUTCOMES),
+        "how well a reading repeats takes into account that replicates further apart were asked for again",
     ),
 )
 """In the order in which they came."""
