@@ -52,6 +52,7 @@ HOW_IT_IS_REACHED = {
         "SHORTEST": "waves that are looked for",
         "ORDERS_MOST": "waves that are looked for",
         "LINES_MAX": "of a spectrum",
+        "EXPONENT_MAX": "keeps a power from overflowing",
         "TURN_EVERY_DEG": "turns that are looked at",
         "LONGEST": "which waves a rough surface follows",
         "FREQUENCIES_MIN": "of a spectrum",

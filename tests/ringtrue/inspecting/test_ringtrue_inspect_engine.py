@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -105,9 +106,11 @@ async def test_a_plain_dial_is_typed_and_put_right(tmp_path: Path) -> None:
         await screen.see("Which one was typed wrong")
         await screen.type("45", "0.0023", "", "")
         await screen.see("2 readings", "run-out so far 0.0013, limit 0.0110 in")
-        for angle in range(90, 361, 45):
-            await screen.type(str(angle), "0.0015", "0.001", "0.002")
-            await screen.see(f"{angle // 45 + 1} readings")
+        around = (23, 30, 25, 10, -5, -10, -5, 10)
+        for number, (before, now) in enumerate(pairwise(around), 2):
+            low, high = sorted((before, now))
+            await screen.type(str(45 * number), *(f"{each / 10_000:.4f}" for each in (now, low, high)))
+            await screen.see(f"{number + 1} readings")
         await screen.press("e")
         await screen.see("RIM RUN-OUT: WITHIN", "is within the limit of 0.0110 in")
         assert " mm" not in screen.text
