@@ -28,6 +28,7 @@ from grading.runout.needle import needle_warnings, put_right_said, shown_mm
 from grading.runout.repeated import turn_to_turn
 from grading.runout.runout import Alone, RunoutEstimate, together
 from grading.signs.angles import angle_warnings
+from grading.signs.lone import is_sparse
 from grading.signs.opposite import Facing
 from grading.signs.steps import coarser_warnings
 from grading.surface.coverage import measure_coverage
@@ -166,9 +167,10 @@ def _seen_together(each: dict[int, Alone], rules: SurfaceRules, rule: Rule, cove
     if outcome == "within" and estimate.unsure:
         outcome = "unclear"
         estimate = replace(estimate, doubts=tuple(dict.fromkeys([*estimate.doubts, *estimate.unsure])))
-    if outcome == "over" and (said := over_unsure(measured, rules.limit_mm, rule, coverage)):
-        outcome, estimate = "unclear", replace(estimate, doubts=(*estimate.doubts, said))
     sweeps = [each[i].sweep for i in counted]
+    said = over_unsure(measured, rules.limit_mm, rule, coverage)
+    if outcome == "over" and said is not None and all(is_sparse(sweep, rules.sweep) for sweep in sweeps):
+        outcome, estimate = "unclear", replace(estimate, doubts=(*estimate.doubts, said))
     inches = inches_typed(sweeps, estimate.true_tir_mm, rules) if outcome == "within" else None
     if inches is not None:
         outcome = "unclear"

@@ -29,9 +29,7 @@ def find_lone(sweep: Sweep, rules: SweepRules, *, running: bool = False) -> Lone
     """All single readings that stand out, by what they can be. Where they are few they are too far apart to
     be judged by their neighbours: a low-order surface is fitted to all of them instead. running: between
     marks, where the crank may have hurried over a dent, so that it was wider than is told."""
-    n, signs = sweep.angle_deg.size, rules.signs
-    turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
-    sparse = n / turns < signs.lone_sparse_below
+    signs, sparse = rules.signs, is_sparse(sweep, rules)
     by, out = _against_fit(sweep, signs) if sparse else _against_neighbours(sweep, signs)
     spikes: list[int] = []
     doubtful: list[int] = []
@@ -52,12 +50,17 @@ def find_lone(sweep: Sweep, rules: SweepRules, *, running: bool = False) -> Lone
     return Lone(np.array(spikes, dtype=np.intp), np.array(doubtful, dtype=np.intp), by)
 
 
+def is_sparse(sweep: Sweep, rules: SweepRules) -> bool:
+    """Whether its readings are too far apart to be judged by their neighbours."""
+    turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
+    return sweep.angle_deg.size / turns < rules.signs.lone_sparse_below
+
+
 def lone_in_passing(sweep: Sweep, rules: SweepRules) -> NDArray[np.intp]:
     """Readings that may be a narrow dent by what the crank passed just before and after each alone, shape
     (d,), indices: for angles of which the same place has another on each turn. None where they are few."""
-    n, signs = sweep.angle_deg.size, rules.signs
-    turns = max(float(np.ptp(sweep.angle_deg)) / 360.0, 1.0)
-    if n / turns < signs.lone_sparse_below:
+    signs = rules.signs
+    if is_sparse(sweep, rules):
         return np.zeros(0, dtype=np.intp)
     out = _against_neighbours(sweep, signs)[1]
     apart = np.abs(np.diff(sweep.angle_deg, prepend=np.nan, append=np.nan))
